@@ -1,0 +1,230 @@
+"""The car on its four wheels, in SI: what the file says, nothing computed.
+
+Arrays of four are in the order LF RF LR RR. Positions are aft of the front axle, left of the
+centerline and up from the ground.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+CORNERS = ("LF", "RF", "LR", "RR")
+GRAVITY = 9.80665
+"""Standard gravity [m/s²]: scales show a force divided by it."""
+
+
+class Scales(NamedTuple):
+    """What is known of the four pads, each as a standard uncertainty.
+
+    Attributes
+    ----------
+    accuracy : float
+        Of the reading, each pad on its own [1].
+    common_accuracy : float
+        Of the reading, the part that all four pads share [1].
+    resolution : float
+        The smallest step of the display [N].
+    repeatability : float
+        Scatter of one reading when the car is rolled off and on again [N].
+    stated : bool
+        False when the file says nothing and these are assumed.
+    """
+
+    accuracy: float
+    common_accuracy: float
+    resolution: float
+    repeatability: float
+    stated: bool = True
+
+
+class Item(NamedTuple):
+    """Something that comes and goes: driver, fuel, spares. Mass [kg], position [m]."""
+
+    name: str
+    mass: float
+    aft: float
+    left: float
+    up: float
+
+
+class Place(NamedTuple):
+    """Where ballast may go: a point, or a rectangle on the floor plan.
+
+    Attributes
+    ----------
+    aft, left : tuple of float
+        Lowest and highest [m]; twice the same for a point.
+    up : float
+        Height of the ballast [m].
+    most : float
+        Most mass [kg]; infinite when there is no such limit.
+    most_pieces : int or None
+        Most pieces; None when there is no such limit.
+    """
+
+    name: str
+    aft: tuple[float, float]
+    left: tuple[float, float]
+    up: float
+    most: float = inf
+    most_pieces: int | None = None
+
+
+class Piece(NamedTuple):
+    """A kind of ballast piece: mass [kg] and how many there are (None: plenty)."""
+
+    mass: float
+    stock: int | None = None
+
+
+class Rules(NamedTuple):
+    """What the class asks for in race trim. Masses in kg, shares as fractions.
+
+    Attributes
+    ----------
+    minimum, margin : float
+        Least mass, and how far above it the car is to be.
+    weighed_with : tuple of str
+        Names of the items on board when the class weighs the car.
+    front : tuple of float or None
+        Lowest and highest front share; twice the same for a single number.
+    axle_minimum : tuple of float
+        Least mass on the front and on the rear axle.
+    wheel_minimum : float
+        Least mass on any wheel.
+    most_ballast : float
+        Most ballast in all.
+    """
+
+    minimum: float = 0.0
+    margin: float = 0.0
+    weighed_with: tuple[str, ...] = ()
+    front: tuple[float, float] | None = None
+    axle_minimum: tuple[float, float] = (0.0, 0.0)
+    wheel_minimum: float = 0.0
+    most_ballast: float = inf
+
+
+@dataclass(frozen=True)
+class Car:
+    """A car as its file describes it, in SI.
+
+    Attributes
+    ----------
+    wheelbase : float
+        [m].
+    tracks : array (2,)
+        Front and rear, contact patch to contact patch [m].
+    spring_rate : array (4,)
+        [N/m].
+    motion_ratio : array (4,)
+        Spring travel divided by wheel travel [1]. Some books use the inverse.
+    tire_rate : array (4,)
+        [N/m]; infinite for a rigid tire.
+    unsprung_mass : array (4,)
+        [kg].
+    bar_rate : array (2,)
+        Anti-roll bar at the wheel, one wheel against the other [N/m]; 0 when disconnected.
+    perch_lead : array (4,)
+        Perch travel in one turn [m]; NaN where there is no threaded perch.
+    perch_step : array (4,)
+        The smallest move [turn].
+    perch_travel : array (4, 2)
+        Turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
+    cg_up : float
+        Height of the center of gravity [m]; 0 when not known.
+    torsional_stiffness : float
+        Of the chassis between the axles [N·m/rad]; infinite for a rigid one.
+    """
+
+    name: str
+    wheelbase: float
+    tracks: Floats
+    spring_rate: Floats
+    motion_ratio: Floats
+    tire_rate: Floats
+    unsprung_mass: Floats
+    bar_rate: Floats
+    perch_lead: Floats
+    perch_step: Floats
+    perch_travel: Floats
+    cg_up: float = 0.0
+    torsional_stiffness: float = inf
+    scales: Scales = field(
+        default_factory=lambda: Scales(1e-3, 0.0, 0.5 * GRAVITY, 0.5 * GRAVITY, stated=False)
+    )
+    on_board: tuple[Item, ...] = ()
+    rules: Rules = field(default_factory=Rules)
+    places: tuple[Place, ...] = ()
+    pieces: tuple[Piece, ...] = ()
+
+    @property
+    def aft(self) -> Floats:
+        """Where the contact patches are, behind the front axle [m], shape (4,)."""
+        return np.array([0.0, 0.0, self.wheelbase, self.wheelbase])
+
+    @property
+    def left(self) -> Floats:
+        """Where the contact patches are, left of the centerline [m], shape (4,)."""
+        front, rear = self.tracks / 2
+        return np.array([front, -front, rear, -rear])
+
+    @property
+    def adjustable(self) -> NDArray[np.bool_]:
+        """Which corners have a threaded perch, shape (4,)."""
+        return np.isfinite(self.perch_lead)
+
+
+def plain_car(
+    wheelbase: float = 2.4,
+    tracks: tuple[float, float] = (1.45, 1.45),
+    spring_rate: tuple[float, float] = (70e3, 60e3),
+    motion_ratio: tuple[float, float] = (0.7, 0.7),
+    tire_rate: tuple[float, float] = (inf, inf),
+) -> Car:
+    """Make a car that is the same left and right from a few numbers, front and rear.
+
+    Its perches have 1.5 mm of lead, quarter-turn steps and ten turns up and down.
+
+    Parameters
+    ----------
+    wheelbase : float
+        [m].
+    tracks, spring_rate, motion_ratio, tire_rate : tuple of float
+        Front and rear, as in `Car` [m], [N/m], [1], [N/m].
+
+    Returns
+    -------
+    Car
+        With no bars, no chassis twist and nothing on board.
+
+    Examples
+    --------
+    >>> plain_car(wheelbase=2.5).aft.tolist()
+    [0.0, 0.0, 2.5, 2.5]
+    """
+
+    def corners(pair: tuple[float, float]) -> Floats:
+        return np.repeat(np.array(pair, dtype=float), 2)
+
+    return Car(
+        name="plain car",
+        wheelbase=wheelbase,
+        tracks=np.array(tracks, dtype=float),
+        spring_rate=corners(spring_rate),
+        motion_ratio=corners(motion_ratio),
+        tire_rate=corners(tire_rate),
+        unsprung_mass=np.zeros(4),
+        bar_rate=np.zeros(2),
+        perch_lead=np.full(4, 1.5e-3),
+        perch_step=np.full(4, 0.25),
+        perch_travel=np.tile([-10.0, 10.0], (4, 1)),
+    )

@@ -1,0 +1,76 @@
+"""The command line: it reads, calls one public function, and shows the result."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from balancer.cli.show import complain
+
+COMMANDS = {
+    "init": "Write a commented car file to start from.",
+    "check": "Say what a car file means: rates, frequencies, what one turn does.",
+    "weigh": "Say what the car weighs and where, and how sure that is.",
+    "perches": "Find the perch turns that reach a cross weight and keep the heights.",
+    "ballast": "Find the least ballast, and where, that meets rules and axle split.",
+    "schema": "Write the JSON Schema of the car file or the readings file.",
+}
+"""Name to summary, in the order a person meets them. Modules load when they are called."""
+
+
+class _Commands(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"balancer.cli.{cmd_name}")
+        command = module.command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.command(cls=_Commands, context_settings={"max_content_width": 80})
+@click.version_option(package_name="balancer")
+def cli() -> None:
+    """Spring-perch moves and ballast for a car on four wheel scales.
+
+    \b
+    Pads and loads are always in the order LF RF LR RR, left and right as seen
+    from the driver's seat. Start with:
+      balancer init car.toml
+      balancer check car.toml
+      balancer weigh car.toml 285.5 279.0 231.5 240.0
+    """
+
+
+def main() -> None:
+    """Run the command line; every error ends here, as lines on standard error."""
+    from balancer.errors import BalancerError
+
+    try:
+        status = cli.main(standalone_mode=False)
+    except BalancerError as error:
+        complain(str(error))
+        status = error.exit_status
+    except click.ClickException as error:
+        complain(_one_line(error))
+        status = 2
+    except (click.Abort, KeyboardInterrupt):
+        complain("stopped")
+        status = 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        status = 141
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+def _one_line(error: click.ClickException) -> str:
+    return " ".join(error.format_message().split())

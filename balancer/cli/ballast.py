@@ -1,0 +1,95 @@
+"""`balancer ballast`."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+import click
+
+from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.numbers import Amount, Number, parse
+from balancer.cli.show import complain, show, show_json
+from balancer.errors import Fault, InputError
+from balancer.readings import in_trim
+
+_MASS = ("kg", "lb", "lbs")
+
+
+@click.command("ballast", cls=ReadingsCommand)
+@with_readings
+@click.option(
+    "--front", metavar="PCT[:PCT]", help="Front share wanted, one number or a band.  [class]"
+)
+@click.option("--left", type=Number(20, 80, ("%",)), help="Left share to come close to.  [50]")
+@click.option(
+    "--minimum", type=Number(0, 10000, _MASS), help="Least weight, margin included.  [class]"
+)
+@click.option("--most", type=Number(0, 10000, _MASS), help="Most ballast in all.  [class]")
+@click.option(
+    "--tolerance",
+    type=Number(0, 10),
+    help="Points around a single --front.  [0; 0.2 with pieces]",
+)
+def command(
+    weighed: Weighed,
+    front: str | None,
+    left: Amount | None,
+    minimum: Amount | None,
+    most: Amount | None,
+    tolerance: Amount | None,
+) -> None:
+    """Find the least ballast, and where, that meets rules and axle split.
+
+    The readings are taken for race trim. Places, pieces and the class rules come
+    from the car file. Exit status 1 when not every rule can be met.
+
+    \b
+    Example:
+      balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
+    """
+    from balancer.ballast import PIECE_TOLERANCE, BallastGoal, plan_ballast
+    from balancer.report.ballast import ballast_json, ballast_text
+
+    file, units = weighed.file, weighed.file.units
+    if not file.car.places:
+        raise InputError.one(
+            file.path.name, "has no [[place]]", "say where ballast may go: name, aft, left, up"
+        )
+    if in_trim(file.car, weighed.weigh_in.readings) is False:
+        asked = ", ".join(file.car.rules.weighed_with) or "nothing on board"
+        complain(f"note: the readings are not in race trim, which is with: {asked}")
+    goal = BallastGoal.of(file.car)
+    band = _band(front) if front is not None else None
+    single = band or goal.front
+    if single and tolerance and single[0] == single[1]:
+        band = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
+    elif band and band[0] == band[1] and file.car.pieces:
+        band = (band[0] - PIECE_TOLERANCE, band[1] + PIECE_TOLERANCE)
+    goal = replace(
+        goal,
+        front=band or goal.front,
+        left=left.value / 100 if left else goal.left,
+        minimum=minimum.to_si(units, "mass") if minimum else goal.minimum,
+        most=most.to_si(units, "mass") if most else goal.most,
+    )
+    plan = plan_ballast(file.car, weighed.weigh_in.loads, goal)
+    if weighed.as_json:
+        show_json(ballast_json(file, weighed.weigh_in, plan))
+    else:
+        show(ballast_text(file, weighed.weigh_in, plan))
+    sys.exit(0 if plan.status == "met" else 1)
+
+
+def _band(text: str) -> tuple[float, float]:
+    """Read a share or a band of shares as fractions."""
+    parts = [parse(part, "--front", ("%",)) for part in text.split(":")]
+    faults = [part for part in parts if isinstance(part, Fault)]
+    if faults:
+        raise InputError(faults)
+    values = [part.value / 100 for part in parts if isinstance(part, Amount)]
+    if len(values) > 2 or not all(0.2 <= value <= 0.8 for value in values):
+        raise InputError.one("--front", f"{text} is out of range", "expected 20 to 80, or 48:52")
+    if values[0] > values[-1]:
+        raise InputError.one("--front", f"{text} runs backward", "give the lower number first")
+    return values[0], values[-1]

@@ -1,0 +1,42 @@
+"""`balancer check`."""
+
+from __future__ import annotations
+
+import click
+
+from balancer.carfile import read_car
+from balancer.checking import meaning
+from balancer.cli.gather import ReadingsCommand, gather
+from balancer.cli.show import complain, show, show_json
+from balancer.report.check import check_json, check_text
+
+
+@click.command("check", cls=ReadingsCommand)
+@click.argument("car", metavar="CAR")
+@click.argument("loads", nargs=-1, metavar="[LF RF LR RR]")
+@click.option("--readings", metavar="FILE", help="Take the readings from a TOML file.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.pass_context
+def command(
+    ctx: click.Context, car: str, loads: tuple[str, ...], readings: str | None, as_json: bool
+) -> None:
+    """Say what a car file means: rates, frequencies, what one turn does.
+
+    A slip in the file shows here. Without readings the class minimum is taken.
+
+    \b
+    Example:
+      balancer check examples/coupe.toml
+    """
+    if loads or readings:
+        weighed = gather(ctx, car, loads, readings, as_json)
+        file, found = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
+    else:
+        file = read_car(car)
+        found = meaning(file.car)
+        for note in file.notes:
+            complain(f"note: {note}")
+    if as_json:
+        show_json(check_json(file, found))
+    else:
+        show(check_text(file, found))

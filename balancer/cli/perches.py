@@ -1,0 +1,150 @@
+"""`balancer perches`."""
+
+from __future__ import annotations
+
+import sys
+from typing import Literal
+
+import click
+import numpy as np
+
+from balancer.car import CORNERS, Floats
+from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.numbers import Amount, ByCorner, Corner, Number
+from balancer.cli.show import show, show_json
+from balancer.errors import Fault, InputError
+from balancer.perches import PerchGoal, cross_for_equal_pair, cross_for_loads, plan_perches
+from balancer.report.perches import perches_json, perches_text
+from balancer.report.words import amount
+
+_LENGTH = ("mm", "in")
+_GROUPS = {"all": CORNERS, "front": CORNERS[:2], "rear": CORNERS[2:]}
+
+
+@click.command("perches", cls=ReadingsCommand)
+@with_readings
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
+@click.option("--equal-fronts", is_flag=True, help="Want LF and RF to carry the same.")
+@click.option("--equal-rears", is_flag=True, help="Want LR and RR to carry the same.")
+@click.option(
+    "--loads",
+    "wanted",
+    nargs=4,
+    type=Number(1, 5000, ("kg", "lb", "lbs")),
+    metavar="LF RF LR RR",
+    help="Want loads as close to these four as perches can bring them.",
+)
+@click.option(
+    "--tolerance", type=Number(0.01, 10), default="0.2", help="Points of cross weight.  [0.2]"
+)
+@click.option(
+    "--height-tolerance", type=Number(0.001, 100, _LENGTH), help="At each wheel.  [1.5 mm]"
+)
+@click.option(
+    "--raise",
+    "rises",
+    multiple=True,
+    type=ByCorner(),
+    help="Change a ride height; may be repeated.",
+)
+@click.option(
+    "--heights",
+    nargs=4,
+    type=Number(0, 2000, _LENGTH),
+    metavar="LF RF LR RR",
+    help="Ride heights wanted, where the readings file has those now.",
+)
+@click.option(
+    "--keep", multiple=True, type=Corner(), help="A corner not to be touched; may be repeated."
+)
+@click.option("--front", hidden=True)
+@click.option("--left", hidden=True)
+def command(
+    weighed: Weighed,
+    cross: Amount | None,
+    equal_fronts: bool,
+    equal_rears: bool,
+    wanted: tuple[Amount, ...] | None,
+    tolerance: Amount,
+    height_tolerance: Amount | None,
+    rises: tuple[tuple[str, Amount], ...],
+    heights: tuple[Amount, ...] | None,
+    keep: tuple[str, ...],
+    front: str | None,
+    left: str | None,
+) -> None:
+    """Find the perch turns that reach a cross weight and keep the heights.
+
+    Of all whole steps within the travel left, the fewest corners and turns that
+    bring cross weight and ride heights within tolerance; beside it the best for
+    every other number of corners, and what one turn does. Exit status 1 when
+    the target can't be met.
+
+    \b
+    Examples:
+      balancer perches examples/coupe.toml 301.5 289.0 231.0 243.5 --cross 50
+      balancer perches examples/coupe.toml 301.5 289.0 231.0 243.5 \\
+          --equal-fronts --keep RR --raise front=3
+    """
+    units, car, loads = weighed.file.units, weighed.file.car, weighed.weigh_in.loads
+    _only_mass_moves(front, left)
+    if sum([cross is not None, equal_fronts, equal_rears, bool(wanted)]) > 1:
+        raise InputError.one(
+            "target", "more than one given", "--cross, --equal-fronts, … : give one"
+        )
+    aim, target = (cross.value if cross else 50.0) / 100, "cross weight"
+    if equal_fronts or equal_rears:
+        axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
+        aim, target = cross_for_equal_pair(car, loads, axle), f"equal {axle}s"
+    if wanted:
+        four = np.array([one.to_si(units, "load") for one in wanted])
+        aim = cross_for_loads(car, loads, four)
+        listed = ", ".join(amount(load, "load", units) for load in four)
+        target = f"loads {listed}"
+    goal = PerchGoal(
+        cross=aim,
+        tolerance=tolerance.value / 100,
+        rise=_rise(weighed, rises, heights),
+        height_tolerance=height_tolerance.to_si(units, "length") if height_tolerance else 1.5e-3,
+        keep=frozenset(keep),
+    )
+    plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross)
+    if weighed.as_json:
+        show_json(perches_json(weighed.file, weighed.weigh_in, plan))
+    else:
+        show(perches_text(weighed.file, weighed.weigh_in, plan, target))
+    sys.exit(0 if plan.status == "reached" else 1)
+
+
+def _only_mass_moves(front: str | None, left: str | None) -> None:
+    faults = [
+        Fault(
+            option, f"perches can't move the {share} share", "only mass does: see balancer ballast"
+        )
+        for option, share, given in (("--front", "front", front), ("--left", "left", left))
+        if given is not None
+    ]
+    if faults:
+        raise InputError(faults)
+
+
+def _rise(
+    weighed: Weighed,
+    rises: tuple[tuple[str, Amount], ...],
+    heights: tuple[Amount, ...] | None,
+) -> Floats:
+    """Work out the wanted change of ride height at each wheel station [m]."""
+    units, now = weighed.file.units, weighed.weigh_in.readings.ride_heights
+    rise = np.zeros(4)
+    if heights:
+        if now is None:
+            raise InputError.one(
+                "--heights", "the heights now are not known", "put ride_heights in a readings file"
+            )
+        rise = np.array([one.to_si(units, "length") for one in heights]) - now
+    for name, change in rises:
+        for corner in _GROUPS.get(name, (name,)):
+            rise[CORNERS.index(corner)] += change.to_si(units, "length")
+    if np.abs(rise).max() > 0.15:
+        raise InputError.one("heights", "a change of more than 150 mm", "check the units")
+    return rise

@@ -1,0 +1,139 @@
+"""How sure four pads can be: the doubt of each load, and what it makes of shares.
+
+First order, as in JCGM 100:2008 (GUM), 5.1.2 and 5.2.2: u² = J V Jᵀ with the covariance V of
+the four loads. Standard uncertainties throughout (k = 1).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car import Car, Floats, Scales
+
+
+class Shares(NamedTuple):
+    """Where four loads lie; or, in the same order, how sure that is.
+
+    Attributes
+    ----------
+    total : float
+        [N].
+    front, left, cross : float
+        (LF+RF)/total, (LF+LR)/total, (RF+LR)/total, as fractions.
+    aft, left_offset : float
+        Center of gravity in plan [m].
+    """
+
+    total: float
+    front: float
+    left: float
+    cross: float
+    aft: float
+    left_offset: float
+
+
+def shares(car: Car, loads: Floats) -> Shares:
+    """Compute total, shares, cross weight and center of gravity in plan.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N], on level pads.
+
+    Returns
+    -------
+    Shares
+        The center of gravity is Σ N_i·(x_i, y_i) / Σ N_i.
+
+    References
+    ----------
+    R. N. Jazar, *Vehicle Dynamics: Theory and Application*, Springer, ch. 2.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> found = shares(plain_car(), np.array([300.0, 300.0, 200.0, 200.0]))
+    >>> found.front, found.cross, round(found.aft, 9)
+    (0.6, 0.5, 0.96)
+    """
+    total = loads.sum()
+    picked = _picks(car) @ loads / total
+    return Shares(float(total), *(float(value) for value in picked))
+
+
+def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
+    """Compute the covariance of the mean of several readings of the four pads.
+
+    Parameters
+    ----------
+    scales : Scales
+    loads : array (4,)
+        Mean readings [N].
+    repeats : array (r, 4)
+        The single readings [N].
+
+    Returns
+    -------
+    array (4, 4)
+        [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which is the
+        larger of repeatability/√r and the observed s/√r. All pads together: what accuracy they
+        share, fully correlated.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 (correlation).
+
+    Examples
+    --------
+    >>> pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2)
+    >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
+    [1.0, 1.0, 1.0, 1.0]
+    """
+    count = len(repeats)
+    observed = repeats.std(axis=0, ddof=1) if count > 1 else np.zeros(4)
+    scatter = np.maximum(observed, scales.repeatability) / np.sqrt(count)
+    alone = (scales.accuracy * loads) ** 2 + scales.resolution**2 / 12 + scatter**2
+    shared = scales.common_accuracy * loads
+    return np.diag(alone) + np.outer(shared, shared)
+
+
+def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
+    """Carry the doubt of the loads to total, shares and center of gravity.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+
+    Returns
+    -------
+    Shares
+        Standard uncertainties. For a share s = pᵀN / ΣN the derivative is (p - s) / ΣN.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2 and 5.2.2.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> doubts = share_doubts(plain_car(), np.full(4, 250.0), np.eye(4))
+    >>> doubts.total, doubts.cross
+    (2.0, 0.001)
+    """
+    total = loads.sum()
+    picks = _picks(car)
+    slopes = (picks - (picks @ loads / total)[:, None]) / total
+    rows = np.vstack([np.ones(4), slopes])
+    return Shares(*(float(np.sqrt(row @ covariance @ row)) for row in rows))
+
+
+def _picks(car: Car) -> Floats:
+    """Give what each pad counts for in front, left, cross, aft and left offset."""
+    return np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0], car.aft, car.left], dtype=float)

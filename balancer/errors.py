@@ -1,0 +1,53 @@
+"""What can be wrong with the input: every fault found, raised once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+
+class Fault(NamedTuple):
+    """One thing that is wrong with the input.
+
+    Attributes
+    ----------
+    where : str
+        File, line and key, or the option or argument.
+    what : str
+        What was found there.
+    way_out : str
+        What to do about it.
+    """
+
+    where: str
+    what: str
+    way_out: str
+
+    def __str__(self) -> str:
+        """Give the fault as one line."""
+        return f"{self.where}: {self.what}: {self.way_out}"
+
+
+class BalancerError(Exception):
+    """Base of every error that this package raises on purpose."""
+
+    exit_status = 2
+
+
+class InputError(BalancerError):
+    """The input can't be used as it is.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        All that was found, in the order of the input.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    @classmethod
+    def one(cls, where: str, what: str, way_out: str) -> InputError:
+        """Make the error for a single fault."""
+        return cls([Fault(where, what, way_out)])

@@ -1,0 +1,267 @@
+"""A ballast plan told: as text, and as the JSON contract."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from balancer.ballast import BallastPlan, Binding, Met
+from balancer.car import CORNERS
+from balancer.carfile import CarFile
+from balancer.report.cautions import BALLAST
+from balancer.report.tables import table
+from balancer.report.weigh import center_json, shares_json
+from balancer.report.words import amount, by_corner, number, percent
+from balancer.units import Units
+from balancer.weighing import WeighIn
+
+_RULES = {
+    "minimum": "least weight, margin included",
+    "axle_front": "least on the front axle",
+    "axle_rear": "least on the rear axle",
+    "front_low": "front share, lowest",
+    "front_high": "front share, highest",
+}
+
+
+def ballast_json(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> dict[str, Any]:
+    """Give a ballast plan as the dict that `balancer ballast --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : WeighIn
+    plan : BallastPlan
+
+    Returns
+    -------
+    dict
+        Keys as documented in README.md; car file's units, shares in percent.
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See `balancer.ballast.plan_ballast`.
+    """
+    units = file.units
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "status": plan.status,
+        "ballast": [
+            {
+                "place": put.place,
+                "mass": units.from_si(put.mass, "mass"),
+                "aft": units.from_si(put.aft, "length"),
+                "left": units.from_si(put.left, "length"),
+                "up": units.from_si(put.up, "length"),
+                "pieces": [
+                    {"mass": units.from_si(mass, "mass"), "count": count}
+                    for mass, count in put.pieces
+                ],
+            }
+            for put in plan.puts
+        ],
+        "added": units.from_si(plan.added, "mass"),
+        "total": units.from_si(plan.shares.total, "load"),
+        "loads": by_corner(plan.loads, "load", units),
+        "load_change": by_corner(plan.change, "load", units),
+        **shares_json(plan.shares),
+        "cg": center_json(plan.shares, units),
+        "rules": [_rule_json(rule, units) for rule in plan.rules],
+        "limits": binding_texts(plan, units),
+    }
+
+
+def _rule_json(rule: Met, units: Units) -> dict[str, Any]:
+    share = rule.kind.startswith("front_")
+    limit, value = (
+        100 * number_ if share else units.from_si(number_, "mass")
+        for number_ in (rule.limit, rule.value)
+    )
+    return {"rule": rule_name(rule.kind), "limit": limit, "value": value, "met": rule.met}
+
+
+def rule_name(kind: str) -> str:
+    """Name a rule in words.
+
+    >>> rule_name("wheel_LF")
+    'least at LF'
+    """
+    return _RULES.get(kind) or f"least at {kind.removeprefix('wheel_')}"
+
+
+def ballast_text(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> str:
+    """Tell a ballast plan in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : WeighIn
+    plan : BallastPlan
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    parts = [
+        f"{file.car.name}: {amount(weighed.shares.total, 'load', units, unit=True)},"
+        f" {percent(weighed.shares.front)} front, as weighed (taken for race trim)",
+        _verdict(plan, units),
+        _orders(plan, units),
+        _before_and_after(weighed, plan, units),
+        _rule_table(plan, units),
+        BALLAST if plan.puts else "",
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _verdict(plan: BallastPlan, units: Units) -> str:
+    if plan.status == "met":
+        return "" if plan.puts else "No ballast needed: every rule is met."
+    words = {
+        "closest": "No allowed ballast meets every rule (proved). The closest there is:",
+        "gave_up": "The solver stopped without a proof. The best it found:",
+    }
+    return "\n".join([words[plan.status], *(f"- {text}" for text in binding_texts(plan, units))])
+
+
+def _orders(plan: BallastPlan, units: Units) -> str:
+    if not plan.puts:
+        return ""
+    lines = [f"Bolt in {amount(plan.added, 'mass', units, unit=True)} of ballast:"]
+    for put in plan.puts:
+        pieces = " + ".join(
+            f"{count} × {number(units.from_si(mass, 'mass'), 2).rstrip('0').rstrip('.')}"
+            for mass, count in put.pieces
+        )
+        side = "left" if put.left > 0 else "right"
+        across = (
+            f"{_place(abs(put.left), units)} {side}"
+            if abs(put.left) > 5e-4
+            else "on the centerline"
+        )
+        lines.append(
+            f"  {put.place}: {amount(put.mass, 'mass', units, unit=True)}"
+            + (f" ({pieces})" if pieces else "")
+        )
+        lines.append(f"    center {_place(put.aft, units)} behind the front axle, {across}")
+    return "\n".join(lines)
+
+
+def _place(value: float, units: Units) -> str:
+    label = units.labels["length"]
+    return f"{number(units.from_si(value, 'length'), 0 if units.name == 'metric' else 1)} {label}"
+
+
+def _before_and_after(weighed: WeighIn, plan: BallastPlan, units: Units) -> str:
+    if not plan.puts:
+        return ""
+
+    def row(name: str, loads: Any, rest: list[str], sign: bool = False) -> list[str]:
+        values = [*loads, loads.sum()]
+        return [name, *(amount(value, "load", units, sign) for value in values), *rest]
+
+    now, then = weighed.shares, plan.shares
+    moved = [
+        number(100 * (after - before), 1, sign=True) + "  "
+        for before, after in (
+            (now.front, then.front),
+            (now.left, then.left),
+            (now.cross, then.cross),
+        )
+    ]
+    label = units.labels["load"]
+    return table(
+        [
+            ["", *CORNERS, "total", "front", "left", "cross"],
+            row(
+                f"now, {label}",
+                weighed.loads,
+                [percent(now.front), percent(now.left), percent(now.cross)],
+            ),
+            row(
+                f"then, {label}",
+                plan.loads,
+                [percent(then.front), percent(then.left), percent(then.cross)],
+            ),
+            row("change", plan.change, moved, sign=True),
+        ],
+        indent="",
+    )
+
+
+def _rule_table(plan: BallastPlan, units: Units) -> str:
+    if not plan.rules:
+        return ""
+    rows = [["Rule", "asked", "then", ""]]
+    for rule in plan.rules:
+        share = rule.kind.startswith("front_")
+        asked, value = (
+            percent(number_, 2) if share else amount(number_, "mass", units, unit=True)
+            for number_ in (rule.limit, rule.value)
+        )
+        rows.append([rule_name(rule.kind), asked, value, "met" if rule.met else "MISSED"])
+    return table(rows, indent="")
+
+
+def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
+    """Say what stands in the way, one line each, and what lifting it would take.
+
+    Parameters
+    ----------
+    plan : BallastPlan
+    units : Units
+
+    Returns
+    -------
+    list of str
+        Empty when every rule is met.
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See tests/cli/test_ballast.py.
+    """
+    missed = [
+        f"{rule_name(rule.kind)}: {_miss(rule, units)}" for rule in plan.rules if not rule.met
+    ]
+    return missed + [_binding_text(one, units) for one in plan.bindings]
+
+
+def _miss(rule: Met, units: Units) -> str:
+    if rule.kind.startswith("front_"):
+        return f"{percent(rule.limit, 2)} asked, {percent(rule.value, 2)} is the closest"
+    return (
+        f"{amount(rule.limit, 'mass', units, unit=True)} asked,"
+        f" {amount(rule.value, 'mass', units, unit=True)} is the most there can be"
+    )
+
+
+def _binding_text(one: Binding, units: Units) -> str:
+    needed = "" if np.isinf(one.needed) else amount(one.needed, "mass", units, unit=True)
+    limit = "" if np.isinf(one.limit) else amount(one.limit, "mass", units, unit=True)
+    return {
+        "most": f"the most ballast of {limit} binds: {needed} in all would do it",
+        "place": f"what “{one.name}” takes binds: with room there, {needed} in all would do it",
+        "stock": f"the pieces run out: with more of them, {needed} in all would do it",
+        "grid": f"no whole pieces do it: {needed} in all, cut to measure, would",
+        "together": f"several limits bind at once: without them, {needed} in all would do it",
+        "where": "no mass at these places does it: they are not far enough forward, aft or out",
+    }[one.kind]

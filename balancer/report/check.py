@@ -1,0 +1,152 @@
+"""What a car file means, told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from balancer.car import CORNERS
+from balancer.carfile import CarFile
+from balancer.checking import Meaning
+from balancer.report.perches import per_turn_table, turn_json
+from balancer.report.tables import table
+from balancer.report.words import amount, by_corner, number
+
+_SLOW, _FAST = 0.9, 6.0
+"""Ride frequencies of cars from soft road cars to stiff downforce cars [Hz]; common practice, no
+published source. Outside them a rate, a ratio or a unit is more likely wrong than the car odd."""
+
+
+def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
+    """Give what a car file means as the dict that `balancer check --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Meaning
+
+    Returns
+    -------
+    dict
+        Keys as documented in README.md, in the car file's units.
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "loads": by_corner(found.loads, "load", units),
+        "loads_assumed": found.assumed,
+        "wheel_rate": by_corner(found.wheel_rate, "rate", units),
+        "ride_rate": by_corner(found.ride_rate, "rate", units),
+        "frequency_hz": by_corner(found.frequency, "number", units),
+        "per_turn": {
+            corner: turn_json(found.per_turn, index, units)
+            for index, corner in enumerate(CORNERS)
+            if file.car.adjustable[index]
+        },
+        "cross_pct_per_mm_of_pad": by_corner(100 * found.pad, "number", units),
+        "notes": [*file.notes, *oddities(found)],
+    }
+
+
+def check_text(file: CarFile, found: Meaning) -> str:
+    """Tell what a car file means in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Meaning
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    rate, load = units.labels["rate"], units.labels["load"]
+    rows = [
+        ["", *CORNERS],
+        [f"load, {load}", *(amount(value, "load", units) for value in found.loads)],
+        [f"wheel rate, {rate}", *(amount(value, "rate", units) for value in found.wheel_rate)],
+        [f"ride rate, {rate}", *(amount(value, "rate", units) for value in found.ride_rate)],
+        ["frequency, Hz", *(number(value, 2) for value in found.frequency)],
+    ]
+    pads = [number(100 * value, 2, sign=True) for value in found.pad]
+    basis = "loads as read"
+    if found.assumed:
+        basis = "loads assumed from [class]" if file.car.rules.minimum else "loads assumed: a ton"
+    parts = [
+        f"{file.car.name} ({basis})",
+        table(rows, indent=""),
+        per_turn_table(found.per_turn, file.car, units),
+        table([["One mm of height under", *CORNERS], ["cross weight, points", *pads]], indent=""),
+        "\n".join(_contents(file)),
+        "\n".join(f"Odd: {text}" for text in oddities(found)),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def oddities(found: Meaning) -> list[str]:
+    """Name what follows from the file and yet no car has.
+
+    Parameters
+    ----------
+    found : Meaning
+
+    Returns
+    -------
+    list of str
+
+    References
+    ----------
+    Common practice, no published source.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.checking import meaning
+    >>> oddities(meaning(plain_car()))
+    []
+    """
+    return [
+        f"{corner} would bounce at {value:.2f} Hz: check its spring rate, motion ratio and units"
+        for corner, value in zip(CORNERS, found.frequency, strict=True)
+        if not _SLOW <= value <= _FAST
+    ]
+
+
+def _contents(file: CarFile) -> Iterator[str]:
+    car, units = file.car, file.units
+    fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
+    if fixed:
+        yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."
+    if car.bar_rate.any():
+        yield "An anti-roll bar is connected: most people weigh with the bars off."
+    if np.isinf(car.tire_rate).all():
+        yield "Tires are taken as rigid: give tire_rate for better turns."
+    if not car.cg_up:
+        yield "No cg_up: heights leave out that a leaning car leans further."
+    if car.rules.minimum:
+        least = amount(car.rules.minimum, "mass", units, unit=True)
+        margin = amount(car.rules.margin, "mass", units, unit=True)
+        yield f"Class minimum {least}, margin {margin}."
+    if car.places:
+        names = ", ".join(place.name for place in car.places)
+        yield f"Ballast may go to: {names}; {'pieces' if car.pieces else 'any mass'}."

@@ -1,0 +1,39 @@
+"""A plain text table. A library for this costs more at start-up than all the rest of `weigh`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") -> str:
+    """Set rows of cells in columns, the first to the left and the others to the right.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        As many cells in each.
+    indent, gap : str
+        Before each row, and between its cells.
+
+    Returns
+    -------
+    str
+        Lines without trailing blanks.
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
+            LF   RF
+    now  301.5  9.0
+    """
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    lines = []
+    for first, *others in rows:
+        cells = [first.ljust(widths[0])]
+        cells += [cell.rjust(width) for cell, width in zip(others, widths[1:], strict=True)]
+        lines.append((indent + gap.join(cells)).rstrip())
+    return "\n".join(lines)

@@ -1,0 +1,227 @@
+"""A weigh-in told: as text, and as the JSON contract."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from balancer.car import CORNERS, Car
+from balancer.carfile import CarFile
+from balancer.doubt import Shares
+from balancer.report.tables import table
+from balancer.report.words import amount, by_corner, doubt, number, percent
+from balancer.units import Units
+from balancer.weighing import WeighIn
+
+
+def shares_json(found: Shares) -> dict[str, float]:
+    """Give the three shares in percent, under the names of the contract.
+
+    >>> shares_json(Shares(1, 0.5, 0.25, 0.125, 0, 0))
+    {'front_pct': 50.0, 'left_pct': 25.0, 'cross_pct': 12.5}
+    """
+    return {
+        "front_pct": 100 * found.front,
+        "left_pct": 100 * found.left,
+        "cross_pct": 100 * found.cross,
+    }
+
+
+def center_json(found: Shares, units: Units) -> dict[str, float]:
+    """Give the center of gravity in plan.
+
+    >>> from balancer.units import METRIC
+    >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
+    {'aft': 1200.0, 'left': 1.0}
+    """
+    return {
+        "aft": units.from_si(found.aft, "length"),
+        "left": units.from_si(found.left_offset, "length"),
+    }
+
+
+def weigh_json(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
+    """Give a weigh-in as the dict that `balancer weigh --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : WeighIn
+
+    Returns
+    -------
+    dict
+        Keys as documented in README.md; car file's units, shares in percent, k = 1.
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.units import METRIC
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
+    >>> weigh_json(CarFile(Path("a.toml"), car, METRIC, ()), weighed)["total"]
+    1000.0
+    """
+    units = file.units
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "total": units.from_si(weighed.shares.total, "load"),
+        "loads": by_corner(weighed.loads, "load", units),
+        **shares_json(weighed.shares),
+        "cg": center_json(weighed.shares, units),
+        "uncertainty": {
+            "total": units.from_si(weighed.doubts.total, "load"),
+            **shares_json(weighed.doubts),
+            "cg": center_json(weighed.doubts, units),
+        },
+        "pad_effect": by_corner(weighed.pad_effect, "load", units),
+        "readings": weighed.repeats,
+        "strays": [{"reading": which, "pad": corner} for which, corner in weighed.strays],
+        "date": weighed.readings.date,
+        "note": weighed.readings.note,
+    }
+
+
+def weigh_text(file: CarFile, weighed: WeighIn) -> str:
+    """Tell a weigh-in in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : WeighIn
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.units import METRIC
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
+    >>> print(weigh_text(CarFile(Path("a.toml"), car, METRIC, ()), weighed).split("\\n")[0])
+    plain car, weighed once
+    """
+    units, found, doubts = file.units, weighed.shares, weighed.doubts
+    load = units.labels["load"]
+    off = abs(units.from_si(found.aft, "length"))
+    lines = [_heading(file, weighed), "", _grid(weighed, units), ""]
+    cross = weighed.loads[1] + weighed.loads[2]
+    side = "left" if found.left_offset >= 0 else "right"
+    rows = [
+        ("total", amount(found.total, "load", units, unit=True), _in(doubts.total, "load", units)),
+        ("front share", percent(found.front), _points(doubts.front)),
+        ("left share", percent(found.left), _points(doubts.left)),
+        ("cross weight", percent(found.cross), _points(doubts.cross)),
+    ]
+    wide = max(len(value) for _, value, _ in rows)
+    lines += [f"  {name:<14}{value:>{wide}}  {sure}" for name, value, sure in rows]
+    other = amount(found.total - cross, "load", units)
+    lines[-1] += f"   RF+LR {amount(cross, 'load', units)}, LF+RR {other} {load}"
+    lines += [
+        f"  {'center':<14}{number(off, 0 if units.name == 'metric' else 1)}"
+        f" {units.labels['length']} behind the front axle,"
+        f" {amount(abs(found.left_offset), 'length', units, unit=True)} {side} of the centerline",
+    ]
+    lines += ["", *_remarks(file, weighed)]
+    return "\n".join(lines).rstrip()
+
+
+def _heading(file: CarFile, weighed: WeighIn) -> str:
+    often = "once" if weighed.repeats == 1 else f"{weighed.repeats} times"
+    parts = [f"{file.car.name}, weighed {often}"]
+    readings = weighed.readings
+    parts += [readings.date] if readings.date else []
+    if readings.on_board is not None:
+        parts.append(f"on board: {', '.join(readings.on_board) or 'nothing'}")
+    return "; ".join(parts) + (f"\n{readings.note}" if readings.note else "")
+
+
+def _grid(weighed: WeighIn, units: Units) -> str:
+    loads = weighed.loads
+    rows = [["", "left", "right", f"both {units.labels['load']}", "left is"]]
+    for name, left, right in (("front", 0, 1), ("rear", 2, 3)):
+        rows.append(
+            [
+                name,
+                amount(loads[left], "load", units),
+                amount(loads[right], "load", units),
+                amount(loads[left] + loads[right], "load", units),
+                _heavier(loads[left] - loads[right], units),
+            ]
+        )
+    left, right = loads[[0, 2]].sum(), loads[[1, 3]].sum()
+    rows.append(
+        [
+            "both",
+            amount(left, "load", units),
+            amount(right, "load", units),
+            amount(left + right, "load", units),
+            _heavier(left - right, units),
+        ]
+    )
+    return table(rows)
+
+
+def _heavier(difference: float, units: Units) -> str:
+    text = amount(abs(difference), "load", units)
+    return f"{text} {'heavier' if difference >= 0 else 'lighter'}"
+
+
+def _in(standard: float, dimension: str, units: Units) -> str:
+    return doubt(units.from_si(standard, "load"), 1)
+
+
+def _points(standard: float) -> str:
+    return doubt(100 * standard, 1)
+
+
+def _remarks(file: CarFile, weighed: WeighIn) -> list[str]:
+    """Say what to know before believing the numbers."""
+    units, remarks = file.units, []
+    for which, corner in weighed.strays:
+        value = weighed.readings.repeats[which - 1][CORNERS.index(corner)]
+        remarks.append(
+            f"Reading {which} of {corner} ({amount(value, 'load', units)}) disagrees with the"
+            " others: settle the car and read again."
+        )
+    if weighed.pad_effect.any():
+        largest = amount(np.abs(weighed.pad_effect).max(), "load", units, unit=True)
+        remarks.append(f"Pads that are not level had moved up to {largest}: taken off.")
+    remarks.append(doubt_remark(file.car, units))
+    return remarks
+
+
+def doubt_remark(car: Car, units: Units) -> str:
+    """Say what the doubts rest on.
+
+    >>> from balancer.car import plain_car
+    >>> from balancer.units import METRIC
+    >>> print(doubt_remark(plain_car(), METRIC))
+    ± is one standard uncertainty. The file says nothing of the scales: 0.1 %,
+    0.5 kg steps and 0.5 kg scatter are assumed.
+    """
+    if car.scales.stated:
+        return "± is one standard uncertainty, from [scales] in the car file."
+    scales = car.scales
+    return (
+        "± is one standard uncertainty. The file says nothing of the scales:"
+        f" {100 * scales.accuracy:g} %,\n"
+        f"{amount(scales.resolution, 'load', units, unit=True)} steps and"
+        f" {amount(scales.repeatability, 'load', units, unit=True)} scatter are assumed."
+    )

@@ -1,0 +1,131 @@
+"""How numbers are said: turns in fractions, signs that can be seen, masses and lengths."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from balancer.car import CORNERS
+from balancer.units import Dimension, Units
+
+_FRACTIONS = {
+    Fraction(1, 2): "½",
+    Fraction(1, 4): "¼",
+    Fraction(3, 4): "¾",
+    Fraction(1, 3): "⅓",
+    Fraction(2, 3): "⅔",
+    Fraction(1, 5): "⅕",
+    Fraction(2, 5): "⅖",
+    Fraction(3, 5): "⅗",
+    Fraction(4, 5): "⅘",
+    Fraction(1, 6): "⅙",
+    Fraction(5, 6): "⅚",
+    Fraction(1, 8): "⅛",
+    Fraction(3, 8): "⅜",
+    Fraction(5, 8): "⅝",
+    Fraction(7, 8): "⅞",
+}
+_DECIMALS = {
+    ("mass", "metric"): 1,
+    ("mass", "us"): 1,
+    ("length", "metric"): 1,
+    ("length", "us"): 2,
+    ("rate", "metric"): 1,
+    ("rate", "us"): 0,
+}
+
+
+def number(value: float, decimals: int, sign: bool = False) -> str:
+    """Write a number with a minus that can be told from a dash, and no minus zero.
+
+    >>> number(-0.04, 1), number(-2.25, 2), number(3, 0, sign=True)
+    ('0.0', '−2.25', '+3')
+    """
+    text = f"{value:.{decimals}f}"
+    if not float(text):
+        return text.lstrip("-")
+    return text.replace("-", "−") if value < 0 else f"+{text}" if sign else text
+
+
+def amount(
+    value: float, dimension: Dimension, units: Units, sign: bool = False, unit: bool = False
+) -> str:
+    """Write an SI value in the car file's units, in the decimals that hands and eyes can use.
+
+    >>> from balancer.units import US
+    >>> amount(0.0254, "length", US, unit=True)
+    '1.00 in'
+    """
+    kind: Dimension = "mass" if dimension == "load" else dimension
+    text = number(units.from_si(value, dimension), _DECIMALS[kind, units.name], sign)
+    return f"{text} {units.labels[dimension]}" if unit else text
+
+
+def percent(share: float, decimals: int = 1) -> str:
+    """Write a share as percent.
+
+    >>> percent(0.5)
+    '50.0 %'
+    """
+    return f"{number(100 * share, decimals)} %"
+
+
+def doubt(standard: float, decimals: int) -> str:
+    """Write a standard uncertainty, with one decimal more than asked when it would vanish.
+
+    >>> doubt(0.04, 1), doubt(0.3, 1)
+    ('± 0.04', '± 0.3')
+    """
+    if 0 < standard < 10**-decimals:
+        decimals += 1
+    return f"± {number(standard, decimals)}"
+
+
+def turns(value: float) -> str:
+    """Write turns without a sign, as a whole and a fraction where that is what hands do.
+
+    >>> turns(-1.5), turns(0.25), turns(2), turns(0.1), turns(5 / 12)
+    ('1½', '¼', '2', '0.1', '5/12')
+    """
+    value = abs(value)
+    exact = Fraction(value).limit_denominator(24)
+    if abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20):
+        return f"{value:.2f}".rstrip("0").rstrip(".")
+    whole, rest = divmod(exact, 1)
+    if not rest:
+        return str(whole)
+    part = _FRACTIONS.get(rest) or f"{rest.numerator}/{rest.denominator}"
+    joint = " " if "/" in part else ""
+    return f"{whole}{joint}{part}" if whole else part
+
+
+def signed_turns(value: float) -> str:
+    """Write turns with a sign, and a dot for none.
+
+    >>> signed_turns(-1.5), signed_turns(0)
+    ('−1½', '·')
+    """
+    return "·" if not value else ("+" if value > 0 else "−") + turns(value)
+
+
+def turning(value: float) -> str:
+    """Say how far to turn and which way.
+
+    >>> turning(1.5), turning(-1)
+    ('1½ turns up', '1 turn down')
+    """
+    plural = "turn" if abs(value) <= 1 else "turns"
+    return f"{turns(value)} {plural} {'up' if value > 0 else 'down'}"
+
+
+def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
+    """Give four SI values as a dict by corner, in the car file's units.
+
+    >>> from balancer.units import METRIC
+    >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
+    {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
+    """
+    return {
+        corner: units.from_si(float(value), dimension)
+        for corner, value in zip(CORNERS, values, strict=True)
+    }

@@ -1,0 +1,367 @@
+"""The car as a rigid (or twisting) body on four springs: loads, and what changes them.
+
+Four loads, three equations of equilibrium: one pattern of loads is free, and it is the only
+one that a spring perch can move. Seen from above, with the driver looking up the page:
+
+    LF +1/t_f    RF -1/t_f          LF and RR go up together,
+    LR -1/t_r    RR +1/t_r          RF and LR go down: that is the cross weight.
+
+All in SI; arrays of four in the order LF RF LR RR.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from balancer.car import GRAVITY, Car, Floats
+
+
+def wheel_rate(spring_rate: Floats, motion_ratio: Floats) -> Floats:
+    """Compute the spring rate as felt at the wheel: k_w = k_s · MR².
+
+    Parameters
+    ----------
+    spring_rate : array (4,)
+        k_s [N/m].
+    motion_ratio : array (4,)
+        MR, spring travel divided by wheel travel [1].
+
+    Returns
+    -------
+    array (4,)
+        [N/m]. The force term k_s·x·dMR/dz of a ratio that changes with travel is left out.
+
+    References
+    ----------
+    D. C. Barton, J. D. Fieldhouse, *Automotive Chassis Engineering*, Springer 2018,
+    eqs. 3.29-3.33.
+
+    Examples
+    --------
+    >>> float(wheel_rate(np.array(80e3), np.array(0.5)))
+    20000.0
+    """
+    return spring_rate * motion_ratio**2
+
+
+def ride_rate(wheel: Floats, tire: Floats) -> Floats:
+    """Compute wheel rate and tire rate in series: k_w·k_t / (k_w + k_t).
+
+    Parameters
+    ----------
+    wheel, tire : array (4,)
+        Rates [N/m]; an infinite tire rate is a rigid tire.
+
+    Returns
+    -------
+    array (4,)
+        [N/m].
+
+    References
+    ----------
+    T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
+
+    Examples
+    --------
+    >>> float(ride_rate(np.array(30e3), np.array(60e3))), float(ride_rate(30e3, np.inf))
+    (20000.0, 30000.0)
+    """
+    return 1 / (1 / wheel + 1 / tire)
+
+
+def ride_frequency(car: Car, loads: Floats) -> Floats:
+    """Compute the undamped frequency of each corner on its ride rate.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N]; the unsprung mass is taken off.
+
+    Returns
+    -------
+    array (4,)
+        √(k / m) / 2π [Hz]. The corners are taken one by one; heave and pitch of the whole body
+        lie around these.
+
+    References
+    ----------
+    T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> ride_frequency(plain_car(), np.full(4, 2500.0)).round(2).tolist()
+    [1.85, 1.85, 1.71, 1.71]
+    """
+    rate = ride_rate(wheel_rate(car.spring_rate, car.motion_ratio), car.tire_rate)
+    return np.sqrt(rate / (loads / GRAVITY - car.unsprung_mass)) / (2 * np.pi)
+
+
+def free_pattern(tracks: Floats) -> Floats:
+    """Give the load pattern that leaves the total and both moments alone.
+
+    Parameters
+    ----------
+    tracks : array (2,)
+        t_f, t_r [m].
+
+    Returns
+    -------
+    array (4,)
+        n = (1/t_f, -1/t_f, -1/t_r, 1/t_r) [1/m], which solves Bᵀn = 0 for B = [1, x, y].
+
+    References
+    ----------
+    Derived here; see tests/oracles (a frame solver and a simulated car).
+
+    Examples
+    --------
+    >>> free_pattern(np.array([1.6, 1.25])).tolist()
+    [0.625, -0.625, -0.8, 0.8]
+    """
+    front, rear = 1 / np.asarray(tracks)
+    return np.array([front, -front, -rear, rear])
+
+
+def suspension_stiffness(car: Car) -> Floats:
+    """Assemble the stiffness between body and hubs: springs, and anti-roll bars across.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    array (4, 4)
+        [N/m]: wheel rates on the diagonal; a bar of rate k_b adds k_b·[[1, -1], [-1, 1]] to its
+        axle, so that the antisymmetric rate is k_w + 2·k_b.
+
+    References
+    ----------
+    Derived here; the factor 2 is checked in tests/published/test_roll_stiffness.py.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> suspension_stiffness(plain_car())[0].round().tolist()
+    [34300.0, 0.0, 0.0, 0.0]
+    """
+    stiffness = np.diag(wheel_rate(car.spring_rate, car.motion_ratio))
+    for axle, bar in zip((slice(0, 2), slice(2, 4)), car.bar_rate, strict=True):
+        stiffness[axle, axle] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    return stiffness
+
+
+def compliance(car: Car) -> Floats:
+    """Assemble the compliance of the four corners, suspension and tire in series.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    array (4, 4)
+        C [m/N], diagonal when no bar is connected.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> (1 / compliance(plain_car(tire_rate=(200e3, 200e3)))[0, 0]).round().tolist()
+    29279.0
+    """
+    return _solve(suspension_stiffness(car), np.eye(4)) + np.diag(1 / car.tire_rate)
+
+
+def lift(car: Car, perch: Floats) -> Floats:
+    """Compute how far perch moves lift their corners while the loads stay as they are.
+
+    Parameters
+    ----------
+    car : Car
+    perch : array (4,)
+        Perch moves [m], positive raises the car.
+
+    Returns
+    -------
+    array (4,)
+        d = p / MR without a bar; a connected bar holds back its antisymmetric part by
+        k_w / (k_w + 2·k_b) [m].
+
+    References
+    ----------
+    Derived here; see tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> lift(plain_car(), np.array([0.7e-3, 0, 0, 0])).round(6).tolist()
+    [0.001, 0.0, 0.0, 0.0]
+    """
+    force = wheel_rate(car.spring_rate, car.motion_ratio) * perch / car.motion_ratio
+    return _solve(suspension_stiffness(car), force)
+
+
+def warp_compliance(car: Car) -> float:
+    """Compute how far the free pattern gives way: nᵀ C n + 1/K.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    float
+        [1/(N·m)], with K the chassis torsional stiffness.
+
+    References
+    ----------
+    Derived here (force method with one redundant); see tests/published/test_free_pattern.py.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> round(1e6 * warp_compliance(plain_car()), 2)
+    60.09
+    """
+    pattern = free_pattern(car.tracks)
+    return float(pattern @ compliance(car) @ pattern + 1 / car.torsional_stiffness)
+
+
+def load_change(car: Car, lifts: Floats) -> Floats:
+    """Compute the loads' answer to lifts at the corners, or to pads that are not level.
+
+    Parameters
+    ----------
+    car : Car
+    lifts : array (4,) or (m, 4)
+        d [m], positive up: from `lift`, or the heights of the pads.
+
+    Returns
+    -------
+    array, shape of `lifts`
+        ΔN = n · nᵀd / (nᵀ C n + 1/K) [N]. The total and both moments stay: the shift of the
+        center of gravity as the body leans is left out, which is well under 1 % of ΔN.
+
+    References
+    ----------
+    Derived here; see tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> load_change(plain_car(), np.array([0.001, 0, 0, 0])).round(2).tolist()
+    [7.92, -7.92, -7.92, 7.92]
+    """
+    pattern = free_pattern(car.tracks)
+    return np.multiply.outer(lifts @ pattern / warp_compliance(car), pattern)
+
+
+def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
+    """Compute how far the body rises above each wheel station when corners are lifted.
+
+    Heave, pitch and roll (front and rear roll apart when the chassis twists) in equilibrium on
+    suspension and tires. Weight above the ground softens pitch and roll: W·h is taken off the
+    two angular stiffnesses.
+
+    Parameters
+    ----------
+    car : Car
+    lifts : array (4,) or (m, 4)
+        [m], as in `load_change`.
+    loads : array (4,)
+        The loads now [N].
+
+    Returns
+    -------
+    array, shape of `lifts`
+        [m], positive up, right for changes of a few degrees at most.
+
+    References
+    ----------
+    Derived here; see tests/oracles. The softening is that of Barton & Fieldhouse, *Automotive
+    Chassis Engineering*, Springer 2018, p. 174, worked example (b).
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> raised = height_change(plain_car(), np.full(4, 0.002), np.full(4, 2500.0))
+    >>> raised.round(6).tolist()
+    [0.002, 0.002, 0.002, 0.002]
+    """
+    basis, stiffness = _body(car)
+    softening = np.zeros_like(stiffness)
+    axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
+    roll = [loads.sum()] if len(stiffness) == 3 else axle_loads
+    np.fill_diagonal(softening, [0.0, loads.sum(), *roll])
+    pushed = basis.T @ _solve(compliance(car), lifts.T)
+    moved = _solve(stiffness - car.cg_up * softening, pushed)
+    return (basis @ moved).T
+
+
+def added_loads(car: Car, mass: float, aft: float, left: float) -> Floats:
+    """Compute what a mass put on the body adds to the four pads.
+
+    Total and moments follow from where it is; the free pattern from the springs, for the
+    problem is statically indeterminate.
+
+    Parameters
+    ----------
+    car : Car
+    mass : float
+        [kg]; negative for something taken off.
+    aft, left : float
+        Where it is [m].
+
+    Returns
+    -------
+    array (4,)
+        ΔN = R·B·(Bᵀ R B)⁻¹·w [N] with R the inverse of the compliance and w the load and its two
+        moments. A chassis that twists takes the side moment at front and rear in proportion to
+        where the mass sits between the axles.
+
+    References
+    ----------
+    Derived here; see tests/oracles, and tests/published/test_free_pattern.py for the square plate
+    on four equal springs.
+
+    Examples
+    --------
+    >>> from balancer.car import GRAVITY, plain_car
+    >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
+    [2.5, 2.5, 2.5, 2.5]
+    """
+    basis, stiffness = _body(car)
+    moments = [left]
+    if len(stiffness) == 4:
+        rearward = min(max(aft / car.wheelbase, 0.0), 1.0)
+        moments = [left * (1 - rearward), left * rearward]
+    sunk = _solve(stiffness, mass * GRAVITY * np.array([1.0, aft, *moments]))
+    return _solve(compliance(car), basis @ sunk)
+
+
+def _body(car: Car) -> tuple[Floats, Floats]:
+    """Give how the body moves at the wheel stations, and its stiffness against moving so.
+
+    Columns: heave, pitch slope, then one roll slope for a rigid chassis or two, front and rear.
+    """
+    front = np.array([1.0, 1.0, 0.0, 0.0])
+    roll = (
+        [car.left]
+        if np.isinf(car.torsional_stiffness)
+        else [car.left * front, car.left * (1 - front)]
+    )
+    basis = np.column_stack([np.ones(4), car.aft, *roll])
+    stiffness = basis.T @ _solve(compliance(car), basis)
+    if len(roll) == 2:
+        stiffness[2:, 2:] += car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    return basis, stiffness
+
+
+def _solve(matrix: Floats, right: Floats) -> Floats:
+    return np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)

@@ -1,0 +1,102 @@
+"""The one place where a car file's units meet SI.
+
+Everything inside the package is SI (kg, m, N, N/m, N·m/rad); a `Units` multiplies on the way
+in and divides on the way out. The factors are exact by definition: 1 lb = 0.45359237 kg and
+1 in = 25.4 mm (international yard and pound agreement, 1959, as in NIST SP 811, appendix B),
+standard gravity 9.80665 m/s² (3rd CGPM, 1901).
+"""
+
+from __future__ import annotations
+
+from math import pi
+from typing import Literal, NamedTuple
+
+from balancer.car import GRAVITY
+
+Dimension = Literal["mass", "load", "length", "rate", "torsion", "number"]
+"""`load` is a force that a scale shows in units of mass; `number` has no unit."""
+
+POUND = 0.45359237
+INCH = 0.0254
+FOOT = 12 * INCH
+DEGREE = pi / 180
+
+
+class Units(NamedTuple):
+    """A system of units for the outside.
+
+    Attributes
+    ----------
+    name : str
+        As the car file spells it: `metric` or `us`.
+    factors : dict
+        Dimension to the size of its unit in SI: kg, N, m, N/m, N·m/rad.
+    labels : dict
+        Dimension to how the unit is written.
+    """
+
+    name: str
+    factors: dict[Dimension, float]
+    labels: dict[Dimension, str]
+
+    def to_si(self, value: float, dimension: Dimension) -> float:
+        """Convert a number of these units to SI.
+
+        >>> US.to_si(1, "length")
+        0.0254
+        """
+        return value * self.factors[dimension]
+
+    def from_si(self, value: float, dimension: Dimension) -> float:
+        """Convert an SI number to these units.
+
+        >>> METRIC.from_si(0.0254, "length")
+        25.4
+        """
+        return value / self.factors[dimension]
+
+
+METRIC = Units(
+    "metric",
+    {
+        "mass": 1.0,
+        "load": GRAVITY,
+        "length": 1e-3,
+        "rate": 1e3,
+        "torsion": 1 / DEGREE,
+        "number": 1.0,
+    },
+    {
+        "mass": "kg",
+        "load": "kg",
+        "length": "mm",
+        "rate": "N/mm",
+        "torsion": "N·m/deg",
+        "number": "",
+    },
+)
+US = Units(
+    "us",
+    {
+        "mass": POUND,
+        "load": POUND * GRAVITY,
+        "length": INCH,
+        "rate": POUND * GRAVITY / INCH,
+        "torsion": POUND * GRAVITY * FOOT / DEGREE,
+        "number": 1.0,
+    },
+    {
+        "mass": "lb",
+        "load": "lb",
+        "length": "in",
+        "rate": "lb/in",
+        "torsion": "lb·ft/deg",
+        "number": "",
+    },
+)
+SYSTEMS = {units.name: units for units in (METRIC, US)}
+
+
+def other(units: Units) -> Units:
+    """Give the system that a file in the wrong units was probably written in."""
+    return US if units is METRIC else METRIC

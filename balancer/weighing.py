@@ -1,0 +1,129 @@
+"""From what the pads showed to what the car weighs, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from balancer.car import CORNERS, Car, Floats
+from balancer.doubt import Shares, load_covariance, share_doubts, shares
+from balancer.statics import load_change
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What was read and measured at the pads, in SI.
+
+    Attributes
+    ----------
+    repeats : array (r, 4)
+        One row each time the four pads were read [N].
+    tare : array (4,)
+        What each pad shows with the car off, all else as it was (packing, plates) [N]; negative
+        when the pad was zeroed with something on it that is gone.
+    pad_heights : array (4,)
+        Height of each pad above the lowest [m].
+    ride_heights : array (4,) or None
+        Measured at the wheel stations [m].
+    on_board : tuple of str or None
+        Names of what was on board; None when not said.
+    date, note : str
+    """
+
+    repeats: Floats
+    tare: Floats
+    pad_heights: Floats
+    ride_heights: Floats | None = None
+    on_board: tuple[str, ...] | None = None
+    date: str = ""
+    note: str = ""
+
+    @classmethod
+    def of(cls, loads: Floats) -> Readings:
+        """Take four plain loads [N] for a reading of level, untared pads."""
+        return cls(np.atleast_2d(loads), np.zeros(4), np.zeros(4))
+
+
+@dataclass(frozen=True)
+class WeighIn:
+    """A car weighed: loads on level pads, and their doubt.
+
+    Attributes
+    ----------
+    loads : array (4,)
+        Mean, tare taken off, as it would be on level pads [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+    shares, doubts : Shares
+        Values and their standard uncertainties.
+    pad_effect : array (4,)
+        What pads that are not level had added, now taken off [N].
+    repeats : int
+        How often the pads were read.
+    strays : tuple of (int, str)
+        Readings that disagree with their repeats: which (from 1), and the corner.
+    readings : Readings
+    """
+
+    loads: Floats
+    covariance: Floats
+    shares: Shares
+    doubts: Shares
+    pad_effect: Floats
+    repeats: int
+    strays: tuple[tuple[int, str], ...]
+    readings: Readings
+
+
+def weigh(car: Car, readings: Readings) -> WeighIn:
+    """Compute what the car weighs and where, from the readings.
+
+    Parameters
+    ----------
+    car : Car
+        Its wheelbase, tracks and scales; its rates where the pads are not level.
+    readings : Readings
+
+    Returns
+    -------
+    WeighIn
+        First-order doubts. The doubt of the pad heights themselves is left out.
+
+    References
+    ----------
+    JCGM 100:2008; the correction for pad heights is `statics.load_change`.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> weighed = weigh(plain_car(), Readings.of(np.array([2600.0, 2500.0, 2400.0, 2500.0])))
+    >>> weighed.shares.total, weighed.shares.cross
+    (10000.0, 0.49)
+    """
+    repeats = readings.repeats - readings.tare
+    mean = repeats.mean(axis=0)
+    pad_effect = load_change(car, readings.pad_heights)
+    loads = mean - pad_effect
+    covariance = load_covariance(car.scales, mean, repeats)
+    return WeighIn(
+        loads=loads,
+        covariance=covariance,
+        shares=shares(car, loads),
+        doubts=share_doubts(car, loads, covariance),
+        pad_effect=pad_effect,
+        repeats=len(repeats),
+        strays=_strays(car, repeats),
+        readings=readings,
+    )
+
+
+def _strays(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:
+    """Find readings far from the median of their pad: the car had not settled, or a slip."""
+    if len(repeats) < 3:
+        return ()
+    off = np.abs(repeats - np.median(repeats, axis=0))
+    # 1.4826 makes the median deviation of a normal sample its standard deviation; five of them
+    # (common practice, no published source) keeps an honest scatter from being called a slip.
+    usual = max(1.4826 * float(np.median(off)), car.scales.repeatability, car.scales.resolution)
+    return tuple((int(row) + 1, CORNERS[pad]) for row, pad in np.argwhere(off > 5 * usual))
