@@ -47,7 +47,7 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
     --------
     >>> from pathlib import Path
     >>> from balancer.keys import BODY_FIELDS, table
-    >>> file = TomlFile(Path("a.toml"), {"cgup": 450}, {("cgup",): 2})
+    >>> file = TomlFile(Path("a.toml"), {"cgup": 450}, "\\ncgup = 450")
     >>> print(*validate(file, table(BODY_FIELDS), None))
     a.toml:2: cgup: unknown key: did you mean cg_up?
     """

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +17,10 @@ Key = tuple[str | int, ...]
 MOST_BYTES = 1_000_000
 """A car takes a few kilobytes; anything far larger is another kind of file."""
 
-_COMMA = re.compile(r"^\s*[\w.\-]+\s*=\s*([+-]?\d+),(\d+)\s*(#.*)?$")
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
-_ASSIGN = re.compile(r"""^\s*("[^"]*"|'[^']*'|[\w\-]+(?:\s*\.\s*[\w\-]+)*)\s*=""")
-_STRING = re.compile(r'"(?:\\.|[^"\\])*"' + r"|'[^']*'")
+_COMMA = r"^\s*[\w.\-]+\s*=\s*([+-]?\d+),(\d+)\s*(#.*)?$"
+_HEADER = r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$"
+_ASSIGN = r"""^\s*("[^"]*"|'[^']*'|[\w\-]+(?:\s*\.\s*[\w\-]+)*)\s*="""
+_STRING = r'"(?:\\.|[^"\\])*"' + r"|'[^']*'"
 
 
 @dataclass(frozen=True)
@@ -30,18 +31,22 @@ class TomlFile:
     ----------
     path : Path
     data : dict
-    lines : dict
-        Key path to line, from 1.
+    text : str
     """
 
     path: Path
     data: dict[str, Any]
-    lines: dict[Key, int]
+    text: str
+
+    @cached_property
+    def lines(self) -> dict[Key, int]:
+        """Key path to line, from 1; worked out only when a fault asks for it."""
+        return locate(self.text)
 
     def place(self, key: Key) -> str:
         """Say where a key is: file, line of it or of what holds it, and its path.
 
-        >>> TomlFile(Path("a.toml"), {}, {("front",): 3}).place(("front", "track"))
+        >>> TomlFile(Path("a.toml"), {}, "\\n\\n[front]").place(("front", "track"))
         'a.toml:3: front.track'
         """
         line = next(
@@ -94,7 +99,7 @@ def read_toml(path: Path) -> TomlFile:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(_syntax_faults(path, text, str(error))) from None
-    return TomlFile(path, data, locate(text))
+    return TomlFile(path, data, text)
 
 
 def _read_text(path: Path) -> str:
@@ -128,7 +133,7 @@ def _syntax_faults(path: Path, text: str, message: str) -> list[Fault]:
     """Explain what tomllib stumbled over; every decimal comma at once."""
     lines = text.split("\n")
     commas = [
-        (number, match) for number, line in enumerate(lines, 1) if (match := _COMMA.match(line))
+        (number, match) for number, line in enumerate(lines, 1) if (match := re.match(_COMMA, line))
     ]
     if commas:
         return [
@@ -183,9 +188,9 @@ def locate(text: str) -> dict[Key, int]:
         if closing:
             closing = "" if closing in line else closing
             continue
-        bare = _STRING.sub('""', _without_long_strings(line))
+        bare = re.sub(_STRING, '""', _without_long_strings(line))
         if not depth:
-            if header := _HEADER.match(line):
+            if header := re.match(_HEADER, line):
                 table = _parts(header[2])
                 if header[1] == "[[":
                     counts[table] = counts.get(table, -1) + 1
@@ -193,7 +198,7 @@ def locate(text: str) -> dict[Key, int]:
                     table = (*table, counts[table])
                 lines[table] = number
                 continue
-            if assigned := _ASSIGN.match(line):
+            if assigned := re.match(_ASSIGN, line):
                 key = (*table, *_parts(assigned[1]))
                 for end in range(len(table) + 1, len(key) + 1):
                     lines.setdefault(key[:end], number)

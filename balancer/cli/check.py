@@ -6,16 +6,13 @@ import click
 
 from balancer.carfile import read_car
 from balancer.checking import meaning
-from balancer.cli.gather import ReadingsCommand, gather
+from balancer.cli.gather import ReadingsCommand, car_and_readings, gather
 from balancer.cli.show import complain, show, show_json
 from balancer.report.check import check_json, check_text
 
 
 @click.command("check", cls=ReadingsCommand)
-@click.argument("car", metavar="CAR")
-@click.argument("loads", nargs=-1, metavar="[LF RF LR RR]")
-@click.option("--readings", metavar="FILE", help="Take the readings from a TOML file.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@car_and_readings
 @click.pass_context
 def command(
     ctx: click.Context, car: str, loads: tuple[str, ...], readings: str | None, as_json: bool

@@ -38,10 +38,6 @@ class ReadingsCommand(click.Command):
 def with_readings(function: Callable[..., None]) -> Callable[..., None]:
     """Take CAR, the readings and --json, and pass them on as one `Weighed`."""
 
-    @click.argument("car", metavar="CAR")
-    @click.argument("loads", nargs=-1, metavar="[LF RF LR RR]")
-    @click.option("--readings", metavar="FILE", help="Take the readings from a TOML file.")
-    @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
     @click.pass_context
     def run(
         ctx: click.Context,
@@ -52,10 +48,21 @@ def with_readings(function: Callable[..., None]) -> Callable[..., None]:
         as_json: bool,
         **options: Any,
     ) -> None:
-        weighed = gather(ctx, car, loads, readings, as_json)
-        function(weighed, **options)
+        function(gather(ctx, car, loads, readings, as_json), **options)
 
-    return functools.update_wrapper(run, function)
+    return car_and_readings(functools.update_wrapper(run, function))
+
+
+def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
+    """Add the arguments and options that `gather` takes."""
+    for add in (
+        click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
+        click.option("--readings", metavar="FILE", help="Take the readings from a TOML file."),
+        click.argument("loads", nargs=-1, metavar="[LF RF LR RR]"),
+        click.argument("car", metavar="CAR"),
+    ):
+        function = add(function)
+    return function
 
 
 def gather(

@@ -12,8 +12,8 @@ from balancer.car import CORNERS
 from balancer.errors import Fault
 from balancer.units import METRIC, US, Dimension, Units
 
-_NUMBER = re.compile(r"([+-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)")
-_COMMA = re.compile(r"([+-−]?\d+),(\d+)\s*([a-zA-Z%]*)")
+_NUMBER = r"([+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)"
+_COMMA = r"([+\-−]?\d+),(\d+)\s*([a-zA-Z%]*)"
 _SUFFIXES = {"kg": METRIC, "mm": METRIC, "lb": US, "lbs": US, "in": US}
 
 
@@ -48,9 +48,9 @@ def parse(text: str, where: str, suffixes: tuple[str, ...]) -> Amount | Fault:
     LF: 310,5 has a decimal comma: write 310.5
     """
     bare = text.strip()
-    if comma := _COMMA.fullmatch(bare):
+    if comma := re.fullmatch(_COMMA, bare):
         return Fault(where, f"{text} has a decimal comma", f"write {comma[1]}.{comma[2]}{comma[3]}")
-    found = _NUMBER.fullmatch(bare)
+    found = re.fullmatch(_NUMBER, bare)
     if not found:
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return Fault(where, f"{text} is not a number", "type what you read")
