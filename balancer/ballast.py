@@ -20,7 +20,7 @@ PIECE_TOLERANCE = 0.002
 """Front share within which whole pieces count as meeting a single wanted number."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BallastGoal:
     """What the ballast is to reach. Masses in kg, shares as fractions.
 
@@ -126,7 +126,7 @@ class Binding(NamedTuple):
     needed: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BallastPlan:
     """Ballast to bolt in, and the car with it.
 

@@ -8,13 +8,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import inf
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Integers = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+else:
+    # numpy.typing is for the type checker alone; importing it would slow every command.
+    Floats = Integers = Flags = np.ndarray
 
 CORNERS = ("LF", "RF", "LR", "RR")
 GRAVITY = 9.80665
@@ -113,7 +119,7 @@ class Rules(NamedTuple):
     most_ballast: float = inf
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Car:
     """A car as its file describes it, in SI.
 
@@ -178,7 +184,7 @@ class Car:
         return np.array([front, -front, rear, -rear])
 
     @property
-    def adjustable(self) -> NDArray[np.bool_]:
+    def adjustable(self) -> Flags:
         """Which corners have a threaded perch, shape (4,)."""
         return np.isfinite(self.perch_lead)
 

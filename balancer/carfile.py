@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import inf, nan
-from pathlib import Path
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
@@ -23,13 +22,12 @@ _OUTSIDE = 0.25
 """How far beyond axles and tire centers a car may reach [m]; long tails and wide bodies do."""
 
 
-@dataclass(frozen=True)
-class CarFile:
+class CarFile(NamedTuple):
     """A car file read.
 
     Attributes
     ----------
-    path : Path
+    path : str
     car : Car
         In SI.
     units : Units
@@ -38,18 +36,18 @@ class CarFile:
         What is allowed but looks odd; one line each.
     """
 
-    path: Path
+    path: str
     car: Car
     units: Units
     notes: tuple[str, ...]
 
 
-def read_car(path: str | Path) -> CarFile:
+def read_car(path: str | os.PathLike[str]) -> CarFile:
     """Read a car file.
 
     Parameters
     ----------
-    path : str or Path
+    path : str or path-like
 
     Returns
     -------
@@ -70,7 +68,7 @@ def read_car(path: str | Path) -> CarFile:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    file = read_toml(Path(path))
+    file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))
     faults = [*validate(file, CAR_SCHEMA, units), *_missing_rates(file)]
     if not faults:

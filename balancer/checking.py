@@ -11,7 +11,7 @@ from balancer.perches import PerTurn, per_turn
 from balancer.statics import load_change, ride_frequency, ride_rate, wheel_rate
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Meaning:
     """What follows from a car file for given loads.
 

@@ -45,9 +45,8 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from balancer.keys import BODY_FIELDS, table
-    >>> file = TomlFile(Path("a.toml"), {"cgup": 450}, "\\ncgup = 450")
+    >>> file = TomlFile("a.toml", {"cgup": 450}, "\\ncgup = 450")
     >>> print(*validate(file, table(BODY_FIELDS), None))
     a.toml:2: cgup: unknown key: did you mean cg_up?
     """

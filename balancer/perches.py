@@ -25,7 +25,7 @@ _FINER = 8
 _FAR_TURNS = 60.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PerchGoal:
     """What the perches are to reach.
 
@@ -132,7 +132,7 @@ class Limit(NamedTuple):
     would: PerchMoves | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PerchPlan:
     """The recommended moves, the others beside them, and why it can't be better.
 

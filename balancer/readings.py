@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
@@ -49,7 +48,7 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     --------
     >>> from balancer.car import plain_car
     >>> from balancer.units import METRIC
-    >>> file = CarFile(Path("a.toml"), plain_car(), METRIC, ())
+    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
     >>> readings_of(file, [280, 0, 220, 230])
     Traceback (most recent call last):
     balancer.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
@@ -63,12 +62,12 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     return Readings.of(rows * file.units.factors["load"])
 
 
-def read_readings(path: str | Path, file: CarFile) -> Readings:
+def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
     """Read a readings file for a car.
 
     Parameters
     ----------
-    path : str or Path
+    path : str or path-like
     file : CarFile
         Gives the units when the readings file does not, and what can be on board.
 
@@ -89,11 +88,11 @@ def read_readings(path: str | Path, file: CarFile) -> Readings:
     --------
     >>> from balancer.car import plain_car
     >>> from balancer.units import METRIC
-    >>> read_readings("nowhere.toml", CarFile(Path("a.toml"), plain_car(), METRIC, ()))
+    >>> read_readings("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml = read_toml(Path(path))
+    toml = read_toml(path)
     data = toml.data
     units = SYSTEMS.get(str(data.get("units", file.units.name)))
     faults = validate(toml, READINGS_SCHEMA, units)
@@ -108,7 +107,7 @@ def read_readings(path: str | Path, file: CarFile) -> Readings:
     ]
     faults = list(bad_loads((rows - tare).ravel(), names))
     if not faults:
-        faults = list(_no_car(replace(file, units=units), rows - tare, toml.place(("readings",))))
+        faults = list(_no_car(file._replace(units=units), rows - tare, toml.place(("readings",))))
     known = [item.name for item in file.car.on_board]
     for name in data.get("on_board", []):
         if name not in known:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
-from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 from balancer.errors import Fault, InputError
@@ -23,20 +22,21 @@ _ASSIGN = r"""^\s*("[^"]*"|'[^']*'|[\w\-]+(?:\s*\.\s*[\w\-]+)*)\s*="""
 _STRING = r'"(?:\\.|[^"\\])*"' + r"|'[^']*'"
 
 
-@dataclass(frozen=True)
 class TomlFile:
     """A file read.
 
     Attributes
     ----------
-    path : Path
+    path : str
+    name : str
+        The path without its folders, for faults.
     data : dict
     text : str
     """
 
-    path: Path
-    data: dict[str, Any]
-    text: str
+    def __init__(self, path: str, data: dict[str, Any], text: str) -> None:
+        self.path, self.name = path, os.path.basename(path)
+        self.data, self.text = data, text
 
     @cached_property
     def lines(self) -> dict[Key, int]:
@@ -46,13 +46,13 @@ class TomlFile:
     def place(self, key: Key) -> str:
         """Say where a key is: file, line of it or of what holds it, and its path.
 
-        >>> TomlFile(Path("a.toml"), {}, "\\n\\n[front]").place(("front", "track"))
+        >>> TomlFile("a.toml", {}, "\\n\\n[front]").place(("front", "track"))
         'a.toml:3: front.track'
         """
         line = next(
             (self.lines[key[:end]] for end in range(len(key), 0, -1) if key[:end] in self.lines), 0
         )
-        where = f"{self.path.name}:{line}" if line else self.path.name
+        where = f"{self.name}:{line}" if line else self.name
         return f"{where}: {spell(key)}" if key else where
 
 
@@ -68,12 +68,12 @@ def spell(key: Key) -> str:
     return text
 
 
-def read_toml(path: Path) -> TomlFile:
+def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     """Read a TOML file.
 
     Parameters
     ----------
-    path : Path
+    path : str or path-like
 
     Returns
     -------
@@ -90,29 +90,31 @@ def read_toml(path: Path) -> TomlFile:
 
     Examples
     --------
-    >>> read_toml(Path("nowhere.toml"))
+    >>> read_toml("nowhere.toml")
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
+    path = os.fspath(path)
     text = _read_text(path)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(_syntax_faults(path, text, str(error))) from None
+        raise InputError(_syntax_faults(os.path.basename(path), text, str(error))) from None
     return TomlFile(path, data, text)
 
 
-def _read_text(path: Path) -> str:
-    name = path.name or str(path)
+def _read_text(path: str) -> str:
+    name = os.path.basename(path) or path
     try:
-        size = path.stat().st_size
-        if path.is_dir():
+        size = os.stat(path).st_size
+        if os.path.isdir(path):
             raise InputError.one(name, "is a folder", "name the file in it")
         if size > MOST_BYTES:
             raise InputError.one(
                 name, f"is {size / 1e6:.0f} MB", "too large for such a file; is it another one?"
             )
-        content = path.read_bytes()
+        with open(path, "rb") as file:
+            content = file.read()
     except FileNotFoundError:
         raise InputError.one(name, "no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:
@@ -129,7 +131,7 @@ def _read_text(path: Path) -> str:
         ) from None
 
 
-def _syntax_faults(path: Path, text: str, message: str) -> list[Fault]:
+def _syntax_faults(name: str, text: str, message: str) -> list[Fault]:
     """Explain what tomllib stumbled over; every decimal comma at once."""
     lines = text.split("\n")
     commas = [
@@ -138,7 +140,7 @@ def _syntax_faults(path: Path, text: str, message: str) -> list[Fault]:
     if commas:
         return [
             Fault(
-                f"{path.name}:{number}",
+                f"{name}:{number}",
                 f"decimal comma in {match[1]},{match[2]}",
                 f"write {match[1]}.{match[2]}",
             )
@@ -149,7 +151,7 @@ def _syntax_faults(path: Path, text: str, message: str) -> list[Fault]:
     shown = lines[int(line) - 1].strip()[:60]
     return [
         Fault(
-            f"{path.name}:{line}",
+            f"{name}:{line}",
             f"{what[0].lower()}{what[1:]} in “{shown}”"
             if shown
             else f"{what[0].lower()}{what[1:]}",

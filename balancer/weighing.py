@@ -11,7 +11,7 @@ from balancer.doubt import Shares, load_covariance, share_doubts, shares
 from balancer.statics import load_change
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Readings:
     """What was read and measured at the pads, in SI.
 
@@ -45,7 +45,7 @@ class Readings:
         return cls(np.atleast_2d(loads), np.zeros(4), np.zeros(4))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WeighIn:
     """A car weighed: loads on level pads, and their doubt.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from dataclasses import replace
 
@@ -54,7 +55,9 @@ def command(
     file, units = weighed.file, weighed.file.units
     if not file.car.places:
         raise InputError.one(
-            file.path.name, "has no [[place]]", "say where ballast may go: name, aft, left, up"
+            os.path.basename(file.path),
+            "has no [[place]]",
+            "say where ballast may go: name, aft, left, up",
         )
     if in_trim(file.car, weighed.weigh_in.readings) is False:
         asked = ", ".join(file.car.rules.weighed_with) or "nothing on board"

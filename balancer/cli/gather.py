@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
@@ -18,8 +17,7 @@ from balancer.readings import bad_loads, read_readings, readings_of
 from balancer.weighing import WeighIn, weigh
 
 
-@dataclass(frozen=True)
-class Weighed:
+class Weighed(NamedTuple):
     """A car file read, the car weighed, and how to show what comes of it."""
 
     file: CarFile

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Any, TextIO
 
@@ -28,6 +27,8 @@ def complain(text: str) -> None:
 
 def show_json(result: dict[str, Any]) -> None:
     """Print one JSON object on one line."""
+    import json
+
     _print(json.dumps(result, allow_nan=False), sys.stdout)
 
 

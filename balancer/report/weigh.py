@@ -60,13 +60,12 @@ def weigh_json(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from balancer.car import GRAVITY, plain_car
     >>> from balancer.units import METRIC
     >>> from balancer.weighing import Readings, weigh
     >>> car = plain_car()
     >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-    >>> weigh_json(CarFile(Path("a.toml"), car, METRIC, ()), weighed)["total"]
+    >>> weigh_json(CarFile("a.toml", car, METRIC, ()), weighed)["total"]
     1000.0
     """
     units = file.units
@@ -108,13 +107,12 @@ def weigh_text(file: CarFile, weighed: WeighIn) -> str:
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from balancer.car import GRAVITY, plain_car
     >>> from balancer.units import METRIC
     >>> from balancer.weighing import Readings, weigh
     >>> car = plain_car()
     >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-    >>> print(weigh_text(CarFile(Path("a.toml"), car, METRIC, ()), weighed).split("\\n")[0])
+    >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
     plain car, weighed once
     """
     units, found, doubts = file.units, weighed.shares, weighed.doubts

@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 
 from balancer.car import CORNERS
 from balancer.units import Dimension, Units
 
 _FRACTIONS = {
-    Fraction(1, 2): "½",
-    Fraction(1, 4): "¼",
-    Fraction(3, 4): "¾",
-    Fraction(1, 3): "⅓",
-    Fraction(2, 3): "⅔",
-    Fraction(1, 5): "⅕",
-    Fraction(2, 5): "⅖",
-    Fraction(3, 5): "⅗",
-    Fraction(4, 5): "⅘",
-    Fraction(1, 6): "⅙",
-    Fraction(5, 6): "⅚",
-    Fraction(1, 8): "⅛",
-    Fraction(3, 8): "⅜",
-    Fraction(5, 8): "⅝",
-    Fraction(7, 8): "⅞",
+    "1/2": "½",
+    "1/4": "¼",
+    "3/4": "¾",
+    "1/3": "⅓",
+    "2/3": "⅔",
+    "1/5": "⅕",
+    "2/5": "⅖",
+    "3/5": "⅗",
+    "4/5": "⅘",
+    "1/6": "⅙",
+    "5/6": "⅚",
+    "1/8": "⅛",
+    "3/8": "⅜",
+    "5/8": "⅝",
+    "7/8": "⅞",
 }
 _DECIMALS = {
     ("mass", "metric"): 1,
@@ -87,6 +86,8 @@ def turns(value: float) -> str:
     >>> turns(-1.5), turns(0.25), turns(2), turns(0.1), turns(5 / 12)
     ('1½', '¼', '2', '0.1', '5/12')
     """
+    from fractions import Fraction
+
     value = abs(value)
     exact = Fraction(value).limit_denominator(24)
     if abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20):
@@ -94,7 +95,7 @@ def turns(value: float) -> str:
     whole, rest = divmod(exact, 1)
     if not rest:
         return str(whole)
-    part = _FRACTIONS.get(rest) or f"{rest.numerator}/{rest.denominator}"
+    part = _FRACTIONS.get(str(rest), str(rest))
     joint = " " if "/" in part else ""
     return f"{whole}{joint}{part}" if whole else part
 
