@@ -103,26 +103,37 @@ class Met(NamedTuple):
     met: bool
 
 
-class Binding(NamedTuple):
-    """What stands between the car and the goal: lift it, and the goal can be met.
+class Bound(NamedTuple):
+    """A limit on the ballast.
 
     Attributes
     ----------
     kind : str
         `most` (ballast in all), `place` (what one place takes), `stock` (pieces there are),
-        `grid` (no whole pieces do it, any mass would), `together` (only with all of these
-        lifted), `where` (not with any mass at these places).
+        `grid` (whole pieces only).
     name : str
         The place, where it is one.
     limit : float
-        The limit in force [kg]; infinite where it is not a mass.
+        [kg]; infinite where it is not a mass.
+    """
+
+    kind: Literal["most", "place", "stock", "grid"]
+    name: str = ""
+    limit: float = inf
+
+
+class Binding(NamedTuple):
+    """What stands between the car and the goal: lift these limits, and the goal can be met.
+
+    Attributes
+    ----------
+    bounds : tuple of Bound
+        One, or several when only lifting them together helps; none when nothing does.
     needed : float
         Ballast that would then meet the goal [kg]; infinite where nothing does.
     """
 
-    kind: Literal["most", "place", "stock", "grid", "together", "where"]
-    name: str
-    limit: float
+    bounds: tuple[Bound, ...]
     needed: float
 
 
@@ -363,33 +374,54 @@ def _nearest_front(
 def _bindings(
     car: Car, loads: Floats, goal: BallastGoal, centers: list[tuple[float, float]]
 ) -> tuple[Binding, ...]:
-    """Lift each limit alone and see whether the goal can then be met; if none will do, all."""
+    """Lift each limit alone and see whether the goal can then be met; if none will do, together."""
 
-    def needed(places: tuple[Place, ...], pieces: tuple[Piece, ...], most: float) -> float:
+    def without(bounds: tuple[Bound, ...]) -> Binding:
+        places, pieces, most = _lifted(car, goal, bounds)
         program = build(car, places, pieces, most, centers)
-        rules = _rules(_demands(program, loads, goal))
-        solution = lexicographic(program, [Aim(program.mass.sum(axis=0))], rules)
-        return inf if solution is None else float(program.mass.sum(axis=0) @ solution.values)
+        total = program.mass.sum(axis=0)
+        solution = lexicographic(program, [Aim(total)], _rules(_demands(program, loads, goal)))
+        return Binding(bounds, inf if solution is None else float(total @ solution.values))
 
-    unlimited = tuple(piece._replace(stock=None) for piece in car.pieces)
-    roomy = tuple(place._replace(most=inf, most_pieces=None) for place in car.places)
-    tried = []
+    bounds = _bounds(car, goal)
+    alone = [one for bound in bounds if (one := without((bound,))).needed < inf]
+    if alone:
+        return tuple(alone)
+    if without(bounds).needed == inf:
+        return (Binding((), inf),)
+    for bound in bounds:
+        fewer = tuple(other for other in bounds if other != bound)
+        if without(fewer).needed < inf:
+            bounds = fewer
+    return (without(bounds),)
+
+
+def _bounds(car: Car, goal: BallastGoal) -> tuple[Bound, ...]:
+    bounds = [Bound("grid")] if car.pieces else []
+    if any(piece.stock is not None for piece in car.pieces):
+        bounds.append(Bound("stock"))
     if goal.most < inf:
-        tried.append(Binding("most", "", goal.most, needed(car.places, car.pieces, inf)))
-    for index, (place, wide) in enumerate(zip(car.places, roomy, strict=True)):
-        if place != wide:
-            places = (*car.places[:index], wide, *car.places[index + 1 :])
-            mass = needed(places, car.pieces, goal.most)
-            tried.append(Binding("place", place.name, place.most, mass))
-    if unlimited != car.pieces:
-        tried.append(Binding("stock", "", inf, needed(car.places, unlimited, goal.most)))
-    if car.pieces:
-        tried.append(Binding("grid", "", inf, needed(car.places, (), goal.most)))
-    found = tuple(one for one in tried if one.needed < inf)
-    if found:
-        return found
-    together = needed(roomy, (), inf)
-    return (Binding("together" if together < inf else "where", "", inf, together),)
+        bounds.append(Bound("most", "", goal.most))
+    for place in car.places:
+        if place.most < inf or place.most_pieces is not None:
+            bounds.append(Bound("place", place.name, place.most))
+    return tuple(bounds)
+
+
+def _lifted(
+    car: Car, goal: BallastGoal, bounds: tuple[Bound, ...]
+) -> tuple[tuple[Place, ...], tuple[Piece, ...], float]:
+    """Give places, pieces and most ballast with some limits lifted."""
+    kinds = {bound.kind for bound in bounds}
+    roomy = {bound.name for bound in bounds if bound.kind == "place"}
+    places = tuple(
+        place._replace(most=inf, most_pieces=None) if place.name in roomy else place
+        for place in car.places
+    )
+    pieces = () if "grid" in kinds else car.pieces
+    if "stock" in kinds:
+        pieces = tuple(piece._replace(stock=None) for piece in pieces)
+    return places, pieces, inf if "most" in kinds else goal.most
 
 
 def _puts(car: Car, program: Program, values: Floats) -> tuple[Put, ...]:

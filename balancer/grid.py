@@ -19,7 +19,7 @@ from balancer.car import Floats, Integers
 SLACK = 1e-9
 """Relative slack on every limit, so that a plan on the very edge of a tolerance counts."""
 
-MOST_NODES = 20_000_000
+MOST_NODES = 5_000_000
 """Above this many choices of the other corners the mixed-integer solver takes over."""
 
 _CHUNK = 200_000

@@ -15,6 +15,12 @@ from balancer.statics import height_change, lift, load_change
 Status = Literal["reached", "closest", "gave_up"]
 LimitKind = Literal["grid", "keep", "travel", "heights"]
 
+TOLERANCE = 0.002
+"""Of the cross weight, unless another is asked for [1]."""
+
+HEIGHT_TOLERANCE = 1.5e-3
+"""Of the ride heights, unless another is asked for [m]."""
+
 UNSTATED_TRAVEL = 10.0
 """Turns up and down that a plan may use at a perch whose travel the file does not state."""
 
@@ -48,6 +54,11 @@ class PerchGoal:
     rise: Floats
     height_tolerance: float
     keep: frozenset[str] = frozenset()
+
+    @classmethod
+    def level(cls, cross: float) -> PerchGoal:
+        """Want a cross weight, and the heights as they are, with the usual tolerances."""
+        return cls(cross, TOLERANCE, np.zeros(4), HEIGHT_TOLERANCE)
 
 
 class PerTurn(NamedTuple):

@@ -13,7 +13,14 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Amount, ByCorner, Corner, Number
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault, InputError
-from balancer.perches import PerchGoal, cross_for_equal_pair, cross_for_loads, plan_perches
+from balancer.perches import (
+    HEIGHT_TOLERANCE,
+    TOLERANCE,
+    PerchGoal,
+    cross_for_equal_pair,
+    cross_for_loads,
+    plan_perches,
+)
 from balancer.report.perches import perches_json, perches_text
 from balancer.report.words import amount
 
@@ -34,9 +41,7 @@ _GROUPS = {"all": CORNERS, "front": CORNERS[:2], "rear": CORNERS[2:]}
     metavar="LF RF LR RR",
     help="Want loads as close to these four as perches can bring them.",
 )
-@click.option(
-    "--tolerance", type=Number(0.01, 10), default="0.2", help="Points of cross weight.  [0.2]"
-)
+@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
 @click.option(
     "--height-tolerance", type=Number(0.001, 100, _LENGTH), help="At each wheel.  [1.5 mm]"
 )
@@ -65,7 +70,7 @@ def command(
     equal_fronts: bool,
     equal_rears: bool,
     wanted: tuple[Amount, ...] | None,
-    tolerance: Amount,
+    tolerance: Amount | None,
     height_tolerance: Amount | None,
     rises: tuple[tuple[str, Amount], ...],
     heights: tuple[Amount, ...] | None,
@@ -95,17 +100,19 @@ def command(
     aim, target = (cross.value if cross else 50.0) / 100, "cross weight"
     if equal_fronts or equal_rears:
         axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
-        aim, target = cross_for_equal_pair(car, loads, axle), f"equal {axle}s"
+        aim, target = cross_for_equal_pair(car, loads, axle), f"equal {axle}s, so cross weight"
     if wanted:
         four = np.array([one.to_si(units, "load") for one in wanted])
         aim = cross_for_loads(car, loads, four)
         listed = ", ".join(amount(load, "load", units) for load in four)
-        target = f"loads {listed}"
+        target = f"loads near {listed}, so cross weight"
     goal = PerchGoal(
         cross=aim,
-        tolerance=tolerance.value / 100,
+        tolerance=tolerance.value / 100 if tolerance else TOLERANCE,
         rise=_rise(weighed, rises, heights),
-        height_tolerance=height_tolerance.to_si(units, "length") if height_tolerance else 1.5e-3,
+        height_tolerance=(
+            height_tolerance.to_si(units, "length") if height_tolerance else HEIGHT_TOLERANCE
+        ),
         keep=frozenset(keep),
     )
     plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross)

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast import BallastPlan, Binding, Met
+from balancer.ballast import BallastPlan, Binding, Bound, Met
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, number, percent
+from balancer.report.words import amount, by_corner, number, percent, wrapped
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -136,7 +136,8 @@ def _verdict(plan: BallastPlan, units: Units) -> str:
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
     }
-    return "\n".join([words[plan.status], *(f"- {text}" for text in binding_texts(plan, units))])
+    reasons = (wrapped(f"- {text}", "  ") for text in binding_texts(plan, units))
+    return "\n".join([words[plan.status], *reasons])
 
 
 def _orders(plan: BallastPlan, units: Units) -> str:
@@ -209,13 +210,21 @@ def _rule_table(plan: BallastPlan, units: Units) -> str:
         return ""
     rows = [["Rule", "asked", "then", ""]]
     for rule in plan.rules:
-        share = rule.kind.startswith("front_")
-        asked, value = (
-            percent(number_, 2) if share else amount(number_, "mass", units, unit=True)
-            for number_ in (rule.limit, rule.value)
-        )
-        rows.append([rule_name(rule.kind), asked, value, "met" if rule.met else "MISSED"])
+        if rule.kind.startswith("front_"):
+            continue
+        asked = amount(rule.limit, "mass", units, unit=True)
+        value = amount(rule.value, "mass", units, unit=True)
+        rows.append([rule_name(rule.kind), asked, value, _verdict_word(rule.met)])
+    if plan.goal.front:
+        low, high = (percent(share, 2) for share in plan.goal.front)
+        band = low if low == high else f"{low} to {high}"
+        met = all(rule.met for rule in plan.rules if rule.kind.startswith("front_"))
+        rows.append(["front share", band, percent(plan.shares.front, 2), _verdict_word(met)])
     return table(rows, indent="")
+
+
+def _verdict_word(met: bool) -> str:
+    return "met" if met else "MISSED"
 
 
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
@@ -255,13 +264,17 @@ def _miss(rule: Met, units: Units) -> str:
 
 
 def _binding_text(one: Binding, units: Units) -> str:
-    needed = "" if np.isinf(one.needed) else amount(one.needed, "mass", units, unit=True)
-    limit = "" if np.isinf(one.limit) else amount(one.limit, "mass", units, unit=True)
+    if not one.bounds:
+        return "no mass at these places does it: they are not far enough forward, aft or out"
+    needed = amount(one.needed, "mass", units, unit=True)
+    return f"{needed} in all would do it, {' and '.join(_bound(b, units) for b in one.bounds)}"
+
+
+def _bound(bound: Bound, units: Units) -> str:
+    limit = "" if np.isinf(bound.limit) else amount(bound.limit, "mass", units, unit=True)
     return {
-        "most": f"the most ballast of {limit} binds: {needed} in all would do it",
-        "place": f"what “{one.name}” takes binds: with room there, {needed} in all would do it",
-        "stock": f"the pieces run out: with more of them, {needed} in all would do it",
-        "grid": f"no whole pieces do it: {needed} in all, cut to measure, would",
-        "together": f"several limits bind at once: without them, {needed} in all would do it",
-        "where": "no mass at these places does it: they are not far enough forward, aft or out",
-    }[one.kind]
+        "most": f"with more ballast allowed than {limit}",
+        "place": f"with more room at “{bound.name}”" + (f" than {limit}" if limit else ""),
+        "stock": "with more pieces",
+        "grid": "cut to measure instead of in these pieces",
+    }[bound.kind]

@@ -12,7 +12,7 @@ from balancer.carfile import CarFile
 from balancer.checking import Meaning
 from balancer.report.perches import per_turn_table, turn_json
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, number
+from balancer.report.words import amount, by_corner, number, wrapped
 
 _SLOW, _FAST = 0.9, 6.0
 """Ride frequencies of cars from soft road cars to stiff downforce cars [Hz]; common practice, no
@@ -97,8 +97,8 @@ def check_text(file: CarFile, found: Meaning) -> str:
         table(rows, indent=""),
         per_turn_table(found.per_turn, file.car, units),
         table([["One mm of height under", *CORNERS], ["cross weight, points", *pads]], indent=""),
-        "\n".join(_contents(file)),
-        "\n".join(f"Odd: {text}" for text in oddities(found)),
+        "\n".join(wrapped(line, "  ") for line in _contents(file)),
+        "\n".join(wrapped(f"Odd: {text}", "  ") for text in oddities(found)),
     ]
     return "\n\n".join(part for part in parts if part)
 

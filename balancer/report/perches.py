@@ -21,6 +21,7 @@ from balancer.report.words import (
     signed_turns,
     turning,
     turns,
+    wrapped,
 )
 from balancer.units import Units
 from balancer.weighing import WeighIn
@@ -137,6 +138,7 @@ def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) 
 def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str:
     units, goal = file.units, plan.goal
     now = f"{percent(weighed.shares.cross)} {doubt(100 * weighed.doubts.cross, 1)}"
+    wanted = f"wanted: {target} {percent(goal.cross)} ± {100 * goal.tolerance:g}"
     heights = "as they are"
     if goal.rise.any():
         rises = (
@@ -144,10 +146,9 @@ def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str
             for c, r in zip(CORNERS, goal.rise, strict=True)
         )
         heights = ", ".join(rises)
-    return (
-        f"{file.car.name}: cross weight (RF+LR) is {now}\n"
-        f"wanted: {target}, {percent(goal.cross)} ± {100 * goal.tolerance:g};"
-        f" heights {heights} ± {amount(goal.height_tolerance, 'length', units, unit=True)}"
+    give = amount(goal.height_tolerance, "length", units, unit=True)
+    return f"{file.car.name}: cross weight (RF+LR) is {now}\n" + wrapped(
+        f"{wanted}; heights {heights} ± {give}"
     )
 
 
@@ -159,7 +160,7 @@ def _verdict(plan: PerchPlan, units: Units) -> str:
         "gave_up": "The solver stopped without a proof. The closest it found:",
     }
     lines = [words[plan.status]]
-    lines += [f"- {text}" for text in limit_texts(plan, units)]
+    lines += [wrapped(f"- {text}", "  ") for text in limit_texts(plan, units)]
     return "\n".join(lines)
 
 
@@ -202,7 +203,8 @@ def _before_and_after(weighed: WeighIn, moves: PerchMoves, units: Units) -> str:
 def _others(plan: PerchPlan, units: Units) -> str:
     if not plan.alternatives:
         return ""
-    rows = [["Other ways", *CORNERS, "turns", "cross", "height", "meets"]]
+    off = f"off, {units.labels['length']}"
+    rows = [["Other ways", *CORNERS, "turns", "cross", off, "meets"]]
     for moves in plan.alternatives:
         worst = np.abs(moves.height_change - plan.goal.rise).max()
         met = {
@@ -276,18 +278,18 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
 
 
 def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
+    if not plan.best.corners:
+        return []
     remarks = []
-    wanted = abs(weighed.shares.cross - plan.goal.cross)
-    if wanted and wanted < 2 * weighed.doubts.cross and plan.best.corners:
+    wanted, sure = abs(weighed.shares.cross - plan.goal.cross), weighed.doubts.cross
+    if wanted < 2 * sure:
         remarks.append(
-            f"The change wanted ({100 * wanted:.2f} points) is smaller than these scales can see\n"
-            f"for sure ({100 * 2 * weighed.doubts.cross:.2f}): weigh again, several times, before"
-            " turning anything."
+            f"The change wanted, {100 * wanted:.2f} points, is smaller than these scales can see"
+            f" for sure, {200 * sure:.2f}: weigh several times before turning anything."
         )
-    elif np.isfinite(plan.turns_doubt) and plan.best.corners:
+    else:
         remarks.append(
-            "The scales know the cross weight to"
-            f" {doubt(100 * weighed.doubts.cross, 1)[2:]} points: that is"
+            f"The scales know the cross weight {doubt(100 * sure, 1)} points:"
             f" {plan.turns_doubt:.2f} turns at one corner."
         )
     unstated = [
@@ -297,12 +299,12 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
         )
         if can and not np.isfinite(travel).all()
     ]
-    if unstated and plan.best.corners:
+    if unstated:
         remarks.append(
             f"The file does not say what perch travel is left at {', '.join(unstated)}: up to"
             f" {UNSTATED_TRAVEL:g} turns are assumed."
         )
-    return remarks
+    return [wrapped(remark) for remark in remarks]
 
 
 def limit_texts(plan: PerchPlan, units: Units) -> list[str]:

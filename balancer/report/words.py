@@ -34,6 +34,23 @@ _DECIMALS = {
 }
 
 
+def wrapped(text: str, later: str = "") -> str:
+    """Break prose into lines of 80 columns, the later ones behind an indent.
+
+    A number stays with its unit.
+
+    >>> print(wrapped("- " + "word " * 17, "  "))
+    - word word word word word word word word word word word word word word word
+      word word
+    """
+    import re
+    import textwrap
+
+    tied = re.sub(r"(?<=\d) (?=%|kg\b|lb\b|mm\b|in\b|Hz\b)", "\N{NO-BREAK SPACE}", text)
+    filled = textwrap.fill(tied, 80, subsequent_indent=later, break_on_hyphens=False)
+    return filled.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def number(value: float, decimals: int, sign: bool = False) -> str:
     """Write a number with a minus that can be told from a dash, and no minus zero.
 

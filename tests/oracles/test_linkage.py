@@ -1,0 +1,109 @@
+"""Plans carried out on a simulated car with real linkages, free to lean by any angle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+import pytest
+
+from balancer.car import GRAVITY, Car, Floats
+from balancer.perches import PerchGoal, PerchPlan, cross_for_equal_pair, plan_perches
+from balancer.statics import added_loads
+from tests.oracles import linkage_car
+
+CARS = range(10)
+CROSS_TOLERANCE = 0.002
+CROSS_TRUTH = 0.001
+"""How far simulated and promised cross weight may be apart: a tenth of a point."""
+HEIGHT_TRUTH = 0.5e-3
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A simulated car on its pads, and what its car file would say of it."""
+
+    simulated: linkage_car.LinkageCar
+    before: linkage_car.Settled
+    car: Car
+
+
+def _bench(seed: int) -> Bench:
+    simulated = linkage_car.random_car(np.random.default_rng([2024, seed]))
+    unsprung = np.array(simulated.unsprung_mass)
+    total = simulated.sprung_mass + unsprung.sum()
+    cg_up = simulated.sprung_mass * simulated.sprung_cg[2] + unsprung.sum() * linkage_car.HUB_UP
+    car = Car(
+        name=f"simulated car {seed}",
+        wheelbase=simulated.wheelbase,
+        tracks=np.array(simulated.tracks),
+        spring_rate=np.array(simulated.spring_rate),
+        motion_ratio=np.array(simulated.motion_ratio),
+        tire_rate=np.array(simulated.tire_rate),
+        unsprung_mass=unsprung,
+        bar_rate=np.array(simulated.bar_rate),
+        perch_lead=np.full(4, 1.5e-3),
+        perch_step=np.full(4, 0.25),
+        perch_travel=np.tile([-12.0, 12.0], (4, 1)),
+        cg_up=cg_up / total,
+        torsional_stiffness=inf,
+    )
+    return Bench(simulated, linkage_car.settle(simulated), car)
+
+
+def _cross(loads: Floats) -> float:
+    return float((loads[1] + loads[2]) / loads.sum())
+
+
+def _plan(bench: Bench, cross: float) -> PerchPlan:
+    goal = PerchGoal(cross, CROSS_TOLERANCE, np.zeros(4), 1.5e-3)
+    return plan_perches(bench.car, bench.before.loads, goal)
+
+
+def _assert_kept(bench: Bench, plan: PerchPlan) -> linkage_car.Settled:
+    """Turn the simulated car's perches by every plan shown, and hold it against its promise."""
+    for moves in (*plan.alternatives, plan.best):
+        after = linkage_car.settle(bench.simulated, perch=moves.perch)
+        assert abs(_cross(after.loads) - moves.shares.cross) <= CROSS_TRUTH
+        risen = after.heights - bench.before.heights
+        assert np.abs(risen - moves.height_change).max() <= HEIGHT_TRUTH
+    return after
+
+
+@pytest.mark.parametrize("seed", CARS)
+def test_even_cross_weight_on_the_simulated_car(seed: int) -> None:
+    bench = _bench(seed)
+    plan = _plan(bench, 0.5)
+    after = _assert_kept(bench, plan)
+    assert plan.status == "reached"
+    assert abs(_cross(after.loads) - 0.5) <= CROSS_TOLERANCE + CROSS_TRUTH
+
+
+@pytest.mark.parametrize("seed", CARS)
+def test_equal_fronts_on_the_simulated_car(seed: int) -> None:
+    bench = _bench(seed)
+    plan = _plan(bench, cross_for_equal_pair(bench.car, bench.before.loads, "front"))
+    after = _assert_kept(bench, plan)
+    assert plan.status == "reached"
+    front, rear = bench.car.tracks
+    # A cross weight that is off by c leaves the fronts unequal by 2·c/(1 + t_f/t_r) of the weight.
+    unequal = 2 * (CROSS_TOLERANCE + CROSS_TRUTH) / (1 + front / rear)
+    assert abs(after.loads[0] - after.loads[1]) <= unequal * after.loads.sum()
+
+
+@pytest.mark.parametrize("seed", CARS)
+def test_mass_put_on_the_simulated_car(seed: int) -> None:
+    bench = _bench(seed)
+    rng = np.random.default_rng([77, seed])
+    mass, aft, left, up = (
+        rng.uniform(20, 90),
+        rng.uniform(-0.4, bench.car.wheelbase + 0.6),
+        rng.uniform(-0.5, 0.5),
+        rng.uniform(0.2, 0.6),
+    )
+    after = linkage_car.settle(bench.simulated, added=[(mass, aft, left, up)])
+    expected = bench.before.loads + added_loads(bench.car, mass, aft, left)
+    weight = after.loads.sum()
+    assert weight == pytest.approx(bench.before.loads.sum() + mass * GRAVITY, rel=1e-5)
+    assert np.abs(after.loads - expected).max() <= 0.003 * weight

@@ -1,0 +1,71 @@
+"""What the README shows is what the program prints. `python -m tests.test_readme` rewrites it."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import sys
+
+import pytest
+
+from balancer.cli import main
+from tests.conftest import ROOT
+
+README = ROOT / "README.md"
+SHEETS = [README, ROOT / "examples" / "README.md"]
+_CONSOLE = re.compile(r"```console\n\$ (balancer .*)\n((?:.*\n)*?)```")
+_PYTHON = re.compile(r"```python\n((?:.*\n)*?)```\n\n```\n((?:.*\n)*?)```")
+
+
+def run(command: str) -> str:
+    """Give what a command of the README prints, without its exit status."""
+    out = io.StringIO()
+    words = command.split()
+    before = sys.argv
+    sys.argv = words
+    try:
+        with contextlib.redirect_stdout(out), pytest.raises(SystemExit):
+            main()
+    finally:
+        sys.argv = before
+    return out.getvalue()
+
+
+def run_python(code: str) -> str:
+    """Give what a Python example prints."""
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        exec(compile(code, "README.md", "exec"), {})
+    return out.getvalue()
+
+
+def renewed(text: str) -> str:
+    """Put what is printed today in the place of what is shown."""
+    text = _CONSOLE.sub(lambda m: f"```console\n$ {m[1]}\n{run(m[1])}```", text)
+    return _PYTHON.sub(lambda m: f"```python\n{m[1]}```\n\n```\n{run_python(m[1])}```", text)
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=lambda path: path.parent.name + "/" + path.name)
+def test_shown_output_is_what_is_printed(sheet):
+    shown = sheet.read_text(encoding="utf-8")
+    assert _CONSOLE.search(shown)
+    assert renewed(shown) == shown
+
+
+def test_shown_output_fits_the_terminal():
+    for block in _CONSOLE.finditer(README.read_text(encoding="utf-8")):
+        assert max(map(len, block[2].splitlines())) <= 80, block[1]
+
+
+def test_ci_runs_the_readme_test_command():
+    commands = re.findall(r"^\$ (python3 -m venv .*)$", README.read_text(encoding="utf-8"), re.M)
+    assert len(commands) == 2
+    assert commands[1] in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+if __name__ == "__main__":
+    os.chdir(ROOT)
+    for path in SHEETS:
+        path.write_text(renewed(path.read_text(encoding="utf-8")), encoding="utf-8")
