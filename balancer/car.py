@@ -52,13 +52,31 @@ class Scales(NamedTuple):
 
 
 class Item(NamedTuple):
-    """Something that comes and goes: driver, fuel, spares. Mass [kg], position [m]."""
+    """Something that comes and goes: driver, fuel, spares.
+
+    Attributes
+    ----------
+    name : str
+    mass : float
+        What is usually there [kg].
+    aft, left, up : float
+        Where its center is [m].
+    density : float
+        Of a fluid [kg/m³]; 0 for a solid.
+    tank : float
+        Most that its tank holds [kg].
+    reserve : float
+        What is left of it at the end of a stint [kg].
+    """
 
     name: str
     mass: float
     aft: float
     left: float
     up: float
+    density: float = 0.0
+    tank: float = inf
+    reserve: float = 0.0
 
 
 class Place(NamedTuple):

@@ -131,7 +131,8 @@ def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
     picks = _picks(car)
     slopes = (picks - (picks @ loads / total)[:, None]) / total
     rows = np.vstack([np.ones(4), slopes])
-    return Shares(*(float(np.sqrt(row @ covariance @ row)) for row in rows))
+    # What all pads share cancels in a share; rounding may leave a little less than nothing.
+    return Shares(*(float(np.sqrt(max(row @ covariance @ row, 0.0))) for row in rows))
 
 
 def _picks(car: Car) -> Floats:

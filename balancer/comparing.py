@@ -1,0 +1,164 @@
+"""Two weigh-ins beside each other: what is different, whether it is real, and where it sits."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car import GRAVITY, Car, Floats
+from balancer.doubt import Shares, share_doubts, shares
+from balancer.weighing import WeighIn
+
+REAL = 2.0
+"""Times its doubt that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
+
+
+class Center(NamedTuple):
+    """Where a mass sits in plan, and how sure that is.
+
+    Attributes
+    ----------
+    mass, mass_doubt : float
+        [kg].
+    aft, left, aft_doubt, left_doubt : float
+        [m]; infinite doubts where the mass is lost in its own doubt.
+    """
+
+    mass: float
+    mass_doubt: float
+    aft: float
+    left: float
+    aft_doubt: float
+    left_doubt: float
+
+
+class Difference(NamedTuple):
+    """A second weigh-in less a first.
+
+    Attributes
+    ----------
+    loads, load_doubts : array (4,)
+        [N].
+    shares, doubts : Shares
+        Differences of total, shares and center of gravity, and their standard uncertainties.
+    added : Center
+        Where the added mass sits, from the change of the moments.
+    rest, rest_doubts : array (4,)
+        What a prediction leaves unexplained [N]; the loads themselves where there is none.
+    """
+
+    loads: Floats
+    load_doubts: Floats
+    shares: Shares
+    doubts: Shares
+    added: Center
+    rest: Floats
+    rest_doubts: Floats
+
+    def real(self, name: str) -> bool:
+        """Say whether the difference of a share is larger than its doubt allows for chance."""
+        value, doubt = getattr(self.shares, name), getattr(self.doubts, name)
+        return bool(abs(value) > REAL * doubt)
+
+
+def compare(
+    car: Car,
+    first: WeighIn,
+    second: WeighIn,
+    predicted: Floats | None = None,
+    second_car: Car | None = None,
+) -> Difference:
+    """Compare two weigh-ins.
+
+    Parameters
+    ----------
+    car : Car
+        Of the first weigh-in.
+    first, second : WeighIn
+    predicted : array (4,) or None
+        Change of the loads that was expected [N].
+    second_car : Car or None
+        Of the second weigh-in, where it is another car.
+
+    Returns
+    -------
+    Difference
+        Doubts are those of two independent weighings; what both share (the pads' common
+        accuracy) is counted twice, which errs to the cautious side.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car(wheelbase=2.4)
+    >>> light = weigh(car, Readings.of(np.full(4, 2500.0)))
+    >>> heavy = weigh(car, Readings.of(np.array([2500.0, 2500.0, 2550.0, 2550.0])))
+    >>> found = compare(car, light, heavy)
+    >>> round(found.added.aft, 6), found.real("total"), found.real("cross")
+    (2.4, True, False)
+    """
+    other = second_car or car
+    loads = second.loads - first.loads
+    covariance = first.covariance + second.covariance
+    doubts = np.sqrt(np.diag(covariance))
+    before, after = shares(car, first.loads), shares(other, second.loads)
+    sure = (
+        share_doubts(car, first.loads, first.covariance),
+        share_doubts(other, second.loads, second.covariance),
+    )
+    return Difference(
+        loads=loads,
+        load_doubts=doubts,
+        shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
+        doubts=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
+        added=center_of(car, loads, covariance),
+        rest=loads if predicted is None else loads - predicted,
+        rest_doubts=doubts,
+    )
+
+
+def center_of(car: Car, loads: Floats, covariance: Floats) -> Center:
+    """Find where a mass sits from what it does to the four pads.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        Change of the loads [N].
+    covariance : array (4, 4)
+        Of that change [N²].
+
+    Returns
+    -------
+    Center
+        x = Σ ΔN·x_i / Σ ΔN, first-order doubts; with a mass within its own doubt they are
+        infinite, for then a ratio says nothing.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> found = center_of(plain_car(wheelbase=2.4), np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
+    >>> round(found.aft, 6), round(found.left, 6)
+    (1.8, 0.0)
+    """
+    total = float(loads.sum())
+    doubt = float(np.sqrt(covariance.sum()))
+    places, sure = [], []
+    for axis in (car.aft, car.left):
+        place = float(axis @ loads / total) if total else 0.0
+        slope = (axis - place) / total if total else np.zeros(4)
+        places.append(place)
+        sure.append(
+            float(np.sqrt(slope @ covariance @ slope)) if abs(total) > REAL * doubt else inf
+        )
+    return Center(total / GRAVITY, doubt / GRAVITY, places[0], places[1], sure[0], sure[1])
