@@ -213,6 +213,8 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     >>> plan.status, round(plan.added, 3)
     ('met', 41.667)
     """
+    if not car.places:
+        return _nowhere(car, loads, goal)
     centers = [(sum(place.aft) / 2, sum(place.left) / 2) for place in car.places]
     for _ in range(4):
         plan = _plan(car, loads, goal, centers)
@@ -226,6 +228,23 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
             for place, center in zip(car.places, centers, strict=True)
         ]
     return plan
+
+
+def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
+    """Hold a car that may carry no ballast against the rules."""
+    rules = _met(goal, loads)
+    met = all(rule.met for rule in rules)
+    return BallastPlan(
+        status="met" if met else "closest",
+        puts=(),
+        added=0.0,
+        loads=loads,
+        change=np.zeros(4),
+        shares=shares(car, loads),
+        rules=rules,
+        bindings=() if met else (Binding((), inf),),
+        goal=goal,
+    )
 
 
 def _plan(

@@ -1,0 +1,111 @@
+"""The whole job before an event: race trim, rules, ballast, perches, and what the pads will show.
+
+Ballast and perches are planned jointly: the perch plan starts from the car in race trim with the
+ballast bolted in, so that what the ballast does to the cross weight is in the turns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from balancer.ballast import BallastGoal, BallastPlan, plan_ballast
+from balancer.car import Car, Floats, Item
+from balancer.perches import PerchGoal, PerchPlan, plan_perches
+from balancer.trim import Trim, carry
+
+Status = Literal["met", "closest", "gave_up"]
+
+
+@dataclass(frozen=True, eq=False)
+class Preparation:
+    """What to do before the event, and what to expect.
+
+    Attributes
+    ----------
+    status : str
+        `met`: legal and in tolerance; `closest`: proved that it can't all be; `gave_up`: a solver
+        stopped without a proof.
+    as_weighed, in_race_trim : Trim
+        Before anything is done.
+    ballast : BallastPlan
+        Planned in race trim.
+    perches : PerchPlan
+        Planned in race trim with that ballast on board.
+    race_trim : Trim
+        With ballast and turns, as the class will weigh it.
+    on_the_pads : Trim
+        With ballast and turns, as it will stand on the pads next.
+    """
+
+    status: Status
+    as_weighed: Trim
+    in_race_trim: Trim
+    ballast: BallastPlan
+    perches: PerchPlan
+    race_trim: Trim
+    on_the_pads: Trim
+
+
+def prepare(
+    car: Car,
+    loads: Floats,
+    was: Sequence[Item],
+    race: Sequence[Item],
+    pads: Sequence[Item],
+    ballast: BallastGoal,
+    perches: PerchGoal,
+    cross_doubt: float = 0.0,
+) -> Preparation:
+    """Plan ballast and perches for race trim from a weigh-in in any state.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        As weighed, on level pads [N].
+    was, race, pads : sequence of Item
+        On board when weighed, in race trim, and when the car stands on the pads next.
+    ballast : BallastGoal
+    perches : PerchGoal
+    cross_doubt : float
+        Standard uncertainty of the cross weight, as a fraction.
+
+    Returns
+    -------
+    Preparation
+
+    References
+    ----------
+    Derived here; tests/oracles lands a simulated car with it.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from balancer.car import GRAVITY, plain_car
+    >>> driver = Item("driver", 80, 1.3, 0.34, 0.4)
+    >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [driver], [],
+    ...                 BallastGoal(minimum=1070), PerchGoal.level(0.5))
+    >>> ready.status, round(ready.race_trim.shares.total / GRAVITY, 6)
+    ('met', 1080.0)
+    """
+    racing = carry(car, loads, was, race)
+    bolted = plan_ballast(car, racing.loads, ballast)
+    turned = plan_perches(car, bolted.loads, perches, cross_doubt)
+    raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
+    statuses = (bolted.status, turned.status)
+    status: Status = "met"
+    if "gave_up" in statuses:
+        status = "gave_up"
+    elif "closest" in statuses:
+        status = "closest"
+    return Preparation(
+        status=status,
+        as_weighed=carry(car, loads, was, was),
+        in_race_trim=racing,
+        ballast=bolted,
+        perches=turned,
+        race_trim=raced,
+        on_the_pads=carry(car, raced.loads, race, pads),
+    )
