@@ -6,6 +6,33 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 
+def spelled(text: str, keep: str = "") -> str:
+    """Spell out what a terminal would obey instead of showing it.
+
+    Parameters
+    ----------
+    text : str
+    keep : str
+        Characters to let through, such as a line break in a text of several lines.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> print(spelled("red \\x1b[31m"))
+    red \\x1b[31m
+    """
+    if text.isprintable():
+        return text
+    keep += "\u00a0"
+    return "".join(
+        one if one.isprintable() or one in keep else one.encode("unicode_escape").decode()
+        for one in text
+    )
+
+
 class Fault(NamedTuple):
     """One thing that is wrong with the input.
 
@@ -25,7 +52,7 @@ class Fault(NamedTuple):
 
     def __str__(self) -> str:
         """Give the fault as one line."""
-        return f"{self.where}: {self.what}: {self.way_out}"
+        return spelled(f"{self.where}: {self.what}: {self.way_out}")
 
 
 class BalancerError(Exception):

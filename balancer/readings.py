@@ -9,9 +9,11 @@ import numpy as np
 
 from balancer.car import CORNERS, Car, Floats
 from balancer.carfile import CarFile
+from balancer.crosschecks import Sound, unknown_names
 from balancer.errors import Fault, InputError
-from balancer.faults import suggestion, validate
+from balancer.faults import in_order, validate
 from balancer.keys import READINGS_SCHEMA
+from balancer.statics import load_change
 from balancer.toml_file import TomlFile, read_toml
 from balancer.units import SYSTEMS, Units, other
 from balancer.weighing import Readings
@@ -56,7 +58,8 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     rows = np.array([loads], dtype=float)
     faults = list(bad_loads(rows.ravel(), CORNERS))
     if not faults:
-        faults = list(_no_car(file, rows, where))
+        label = other(file.units).labels["mass"]
+        faults = _no_car(file, rows, where, f"write each with its unit, as 640{label}")
     if faults:
         raise InputError(faults)
     return Readings.of(rows * file.units.factors["load"])
@@ -92,46 +95,109 @@ def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml = read_toml(path)
-    data = toml.data
-    units = SYSTEMS.get(str(data.get("units", file.units.name)))
-    faults = validate(toml, READINGS_SCHEMA, units)
+    toml, units, faults = _checked(path, file)
     if faults or units is None:
         raise InputError(faults)
-    rows = np.array(data["readings"], dtype=float)
-    tare = np.array(data.get("tare", [0.0] * 4), dtype=float)
+    data, load = toml.data, units.factors["load"]
+    on_board = data.get("on_board")
+    pads = _lengths(data.get("pad_heights"), units)
+    return Readings(
+        repeats=np.array(data["readings"], dtype=float) * load,
+        tare=np.array(data.get("tare", [0.0] * 4), dtype=float) * load,
+        pad_heights=np.zeros(4) if pads is None else pads,
+        ride_heights=_lengths(data.get("ride_heights"), units),
+        on_board=None if on_board is None else tuple(on_board),
+        date=str(data.get("date", "")),
+        note=data.get("note", ""),
+    )
+
+
+def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
+    """Find the faults of a readings file that will not be used, since the car file has its own.
+
+    Parameters
+    ----------
+    path : str or path-like
+    file : CarFile or None
+        None: it could not be read.
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> print(*faults_in("nowhere.toml", None))
+    nowhere.toml: no such file: check the name and the folder
+    """
+    try:
+        return _checked(path, file)[2]
+    except InputError as error:
+        return list(error.faults)
+
+
+def _checked(
+    path: str | os.PathLike[str], file: CarFile | None
+) -> tuple[TomlFile, Units | None, list[Fault]]:
+    """Read a readings file, with its units and all that is wrong in it."""
+    toml = read_toml(path)
+    if "wheelbase" in toml.data and "readings" not in toml.data:
+        raise InputError.one(toml.name, "is a car file", "give a readings file after --readings")
+    name = toml.data.get("units", file.units.name if file else None)
+    units = SYSTEMS.get(str(name))
+    faults = validate(toml, READINGS_SCHEMA, units)
+    sound = Sound(toml, faults)
+    if file is not None:
+        known = [item.name for item in file.car.on_board]
+        for what, way_out in unknown_names(sound.get("on_board") or [], known, "the car file"):
+            faults.append(Fault(toml.place(("on_board",)), what, way_out))
+    readings = sound.get("readings")
+    if readings is not None:
+        rows = np.array(readings, dtype=float)
+        tare = np.array(sound.get("tare") or [0.0] * 4, dtype=float)
+        faults += _bad_rows(toml, rows, tare)
+        if file and units and not faults:
+            faults += _unlikely(toml, rows - tare, file._replace(units=units))
+    return toml, units, in_order(toml, faults)
+
+
+def _bad_rows(toml: TomlFile, rows: Floats, tare: Floats) -> list[Fault]:
     names = [
         f"{toml.place(('readings',))}[{row + 1}] {corner}"
         for row in range(len(rows))
         for corner in CORNERS
     ]
-    faults = list(bad_loads((rows - tare).ravel(), names))
-    if not faults:
-        faults = list(_no_car(file._replace(units=units), rows - tare, toml.place(("readings",))))
-    known = [item.name for item in file.car.on_board]
-    for name in data.get("on_board", []):
-        if name not in known:
-            way_out = suggestion(name, known) if known else "add it to the car file"
-            faults.append(
-                Fault(toml.place(("on_board",)), f"“{name}” is not in the car file", way_out)
+    faults = bad_loads(rows.ravel(), names)
+    for corner, shown, least in zip(CORNERS, tare, rows.min(axis=0), strict=True):
+        if least > 0 and shown >= least:
+            where = f"{toml.place(('tare',))} {corner}"
+            way_out = "give what the pad shows with the car off"
+            faults.append(Fault(where, f"{shown:g} is no less than the pad with the car", way_out))
+    return faults
+
+
+def _unlikely(toml: TomlFile, rows: Floats, file: CarFile) -> list[Fault]:
+    """Find what no car has, though each number could be."""
+    units, data = file.units, toml.data
+    way_out = f'write units = "{other(units).name}"'
+    if faults := _no_car(file, rows, toml.place(("readings",)), way_out):
+        return faults
+    mean = rows.mean(axis=0)
+    pads, heights = (_lengths(data.get(key), units) for key in ("pad_heights", "ride_heights"))
+    if pads is not None:
+        level = mean * units.factors["load"] - load_change(file.car, pads)
+        faults += [
+            Fault(
+                toml.place(("pad_heights",)),
+                f"on level pads {corner} would carry nothing",
+                "check the heights, and the rates in the car file",
             )
-    heights = _lengths(data.get("ride_heights"), units)
-    if not faults and heights is not None and not data.get("order_checked"):
-        faults = list(_swapped(toml, rows.mean(axis=0) - tare, heights))
-    if faults:
-        raise InputError(faults)
-    load = units.factors["load"]
-    pads = _lengths(data.get("pad_heights"), units)
-    on_board = data.get("on_board")
-    return Readings(
-        repeats=rows * load,
-        tare=tare * load,
-        pad_heights=np.zeros(4) if pads is None else pads,
-        ride_heights=heights,
-        on_board=None if on_board is None else tuple(on_board),
-        date=str(data.get("date", "")),
-        note=data.get("note", ""),
-    )
+            for corner, load in zip(CORNERS, level, strict=True)
+            if load <= 0
+        ]
+    if heights is not None and not data.get("order_checked"):
+        faults += _swapped(toml, mean, heights)
+    return faults
 
 
 def _lengths(values: list[float] | None, units: Units) -> Floats | None:
@@ -141,6 +207,18 @@ def _lengths(values: list[float] | None, units: Units) -> Floats | None:
 def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
     """Find loads that no pad shows with a wheel on it.
 
+    Parameters
+    ----------
+    values : iterable of float
+    names : sequence of str
+        What to call each in a fault.
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
     >>> bad_loads([300, 290, -1, 240], CORNERS)[0].where
     'LR'
     """
@@ -155,32 +233,33 @@ def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
     return faults
 
 
-def _no_car(file: CarFile, rows: Floats, where: str) -> list[Fault]:
+def _no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]:
     """Find readings that no car can have, or that fit the rules only in the other units."""
-    units, faults = file.units, []
+    units = file.units
     label, foreign = units.labels["mass"], other(units).labels["mass"]
     totals = rows.sum(axis=1)
-    for total in totals:
-        mass = units.to_si(float(total), "mass")
-        if not _LIGHTEST <= mass <= _HEAVIEST:
-            faults.append(
-                Fault(
-                    where, f"{total:g} {label} in all is no car's weight", "check the four numbers"
-                )
-            )
+    light = [
+        Fault(where, f"{total:g} {label} in all is no car's weight", "check the four numbers")
+        for total in totals
+        if not _LIGHTEST <= units.to_si(float(total), "mass") <= _HEAVIEST
+    ]
     minimum = file.car.rules.minimum
-    if not faults and minimum:
-        ratio = units.to_si(float(totals.mean()), "mass") / minimum
-        swap = other(units).factors["mass"] / units.factors["mass"]
-        if not 0.62 < ratio < 1.6 and 0.8 < ratio * swap < 1.25:
-            faults.append(
-                Fault(
-                    where,
-                    f"{totals.mean():g} {label} in all is {ratio:.2g} times the class minimum",
-                    f"are they {foreign}? write each with its unit, as 640{foreign}",
-                )
-            )
-    return faults
+    if light or not minimum:
+        return light
+    total = float(totals.mean())
+    ratio = units.to_si(total, "mass") / minimum
+    swap = other(units).factors["mass"] / units.factors["mass"]
+    if 0.62 < ratio < 1.6:
+        return []
+    if 0.8 < ratio * swap < 1.25:
+        what = f"{total:g} {label} in all is {ratio:.2g} times the minimum, in {foreign} it fits"
+        return [Fault(where, what, way_out)]
+    if 0.8 < ratio / swap < 1.25:
+        stated = units.from_si(minimum, "mass")
+        meant = stated * swap
+        what = f"{stated:g} {label} is {1 / ratio:.2g} times the readings, in {foreign} it fits"
+        return [Fault(f"{os.path.basename(file.path)}: class.minimum", what, f"write {meant:.0f}")]
+    return []
 
 
 def _swapped(toml: TomlFile, loads: Floats, heights: Floats) -> list[Fault]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from balancer.errors import InputError
+from balancer.errors import InputError, spelled
 from balancer.units import METRIC, Units
 
 _TEMPLATE = """\
@@ -113,7 +113,7 @@ def starter(units: Units, file: str = "car.toml") -> str:
     ['wheelbase = 94.5']
     """
     values = _METRIC if units is METRIC else _US
-    return _TEMPLATE.format(file=file, units=units.name, **values)
+    return _TEMPLATE.format(file=spelled(file), units=units.name, **values)
 
 
 def write_starter(path: str | Path, units: Units) -> Path:
@@ -143,10 +143,13 @@ def write_starter(path: str | Path, units: Units) -> Path:
     Traceback (most recent call last):
     balancer.errors.InputError: /: is there already: give another name, nothing was written
     """
+    if not str(path):
+        raise InputError.one("FILE", "is empty", "give a name, such as car.toml")
     path = Path(path)
+    text = starter(units, path.name).encode()
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(starter(units, path.name))
+        with path.open("xb") as file:
+            file.write(text)
     except (FileExistsError, IsADirectoryError):
         raise InputError.one(
             str(path), "is there already", "give another name, nothing was written"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
@@ -16,10 +17,11 @@ Key = tuple[str | int, ...]
 MOST_BYTES = 1_000_000
 """A car takes a few kilobytes; anything far larger is another kind of file."""
 
-_COMMA = r"^\s*[\w.\-]+\s*=\s*([+-]?\d+),(\d+)\s*(#.*)?$"
-_HEADER = r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$"
-_ASSIGN = r"""^\s*("[^"]*"|'[^']*'|[\w\-]+(?:\s*\.\s*[\w\-]+)*)\s*="""
-_STRING = r'"(?:\\.|[^"\\])*"' + r"|'[^']*'"
+_PART = r"""(?:"(?:\\.|[^"\\\n])*"|'[^'\n]*'|[\w\-]+)"""
+_DOTTED = rf"{_PART}(?:[ \t]*\.[ \t]*{_PART})*"
+_HEADER = rf"[ \t]*(\[\[?)[ \t]*({_DOTTED})[ \t]*\]"
+_ASSIGN = rf"[ \t]*({_DOTTED})[ \t]*="
+_TOKEN = r'(?s:"""(?:\\.|[^\\])*?"{3,5}|' + r"'''.*?'{3,5}|" + rf"{_PART}|" + r"#[^\n]*|[\[\]{}\n])"
 
 
 class TomlFile:
@@ -32,16 +34,26 @@ class TomlFile:
         The path without its folders, for faults.
     data : dict
     text : str
+    slips : tuple of Fault
+        What had to be mended before it was TOML; empty for a sound file.
     """
 
-    def __init__(self, path: str, data: dict[str, Any], text: str) -> None:
-        self.path, self.name = path, os.path.basename(path)
-        self.data, self.text = data, text
+    def __init__(
+        self, path: str, data: dict[str, Any], text: str, slips: Sequence[Fault] = ()
+    ) -> None:
+        self.path, self.name = path, _name(path)
+        self.data, self.text, self.slips = data, text, tuple(slips)
 
     @cached_property
     def lines(self) -> dict[Key, int]:
         """Key path to line, from 1; worked out only when a fault asks for it."""
         return locate(self.text)
+
+    def line(self, key: Key) -> int:
+        """Give the line of a key, or of what holds it; 0 when nothing does."""
+        return next(
+            (self.lines[key[:end]] for end in range(len(key), 0, -1) if key[:end] in self.lines), 0
+        )
 
     def place(self, key: Key) -> str:
         """Say where a key is: file, line of it or of what holds it, and its path.
@@ -49,9 +61,7 @@ class TomlFile:
         >>> TomlFile("a.toml", {}, "\\n\\n[front]").place(("front", "track"))
         'a.toml:3: front.track'
         """
-        line = next(
-            (self.lines[key[:end]] for end in range(len(key), 0, -1) if key[:end] in self.lines), 0
-        )
+        line = self.line(key)
         where = f"{self.name}:{line}" if line else self.name
         return f"{where}: {spell(key)}" if key else where
 
@@ -59,13 +69,21 @@ class TomlFile:
 def spell(key: Key) -> str:
     """Write a key path the way a person would say it.
 
-    >>> spell(("place", 0, "aft", 1))
-    'place[1].aft[2]'
+    >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
+    ('place[1].aft[2]', '"wheel base"')
     """
     text = ""
     for part in key:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            bare = part if re.fullmatch(r"[\w\-]+", part) else f'"{part}"'
+            text += f".{bare}" if text else bare
     return text
+
+
+def _name(path: str) -> str:
+    return os.path.basename(path) or path or '""'
 
 
 def read_toml(path: str | os.PathLike[str]) -> TomlFile:
@@ -78,11 +96,13 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     Returns
     -------
     TomlFile
+        With slips where lines that are not TOML could be understood all the same, so that they
+        are told together with whatever else is wrong.
 
     Raises
     ------
     InputError
-        For a file that is not there, not text, too large, or not TOML: each fault with its line.
+        For a file that is not there, not text, too large, or not TOML beyond mending.
 
     References
     ----------
@@ -97,67 +117,42 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     path = os.fspath(path)
     text = _read_text(path)
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(_syntax_faults(os.path.basename(path), text, str(error))) from None
-    return TomlFile(path, data, text)
+        return TomlFile(path, tomllib.loads(text), text)
+    except (ValueError, RecursionError):
+        from balancer.slips import mend
+
+        return TomlFile(path, *mend(_name(path), text))
 
 
 def _read_text(path: str) -> str:
-    name = os.path.basename(path) or path
+    name = _name(path)
     try:
-        size = os.stat(path).st_size
         if os.path.isdir(path):
             raise InputError.one(name, "is a folder", "name the file in it")
-        if size > MOST_BYTES:
-            raise InputError.one(
-                name, f"is {size / 1e6:.0f} MB", "too large for such a file; is it another one?"
-            )
         with open(path, "rb") as file:
-            content = file.read()
+            content = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise InputError.one(name, "no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError.one(name, f"can't be read ({reason})", "check the file") from None
+    if len(content) > MOST_BYTES:
+        raise InputError.one(
+            name, f"is larger than {MOST_BYTES / 1e6:.0f} MB", "name a TOML file of a few kilobytes"
+        )
+    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        raise InputError.one(name, "is UTF-16 text", "save the file as UTF-8 in the editor")
     if b"\0" in content:
         raise InputError.one(name, "is not a text file", "name a TOML file")
     try:
-        return content.decode("utf-8-sig").replace("\r\n", "\n")
+        text = content.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         raise InputError.one(
             f"{name}:{line}", "is not UTF-8 text", "save the file as UTF-8 in the editor"
         ) from None
-
-
-def _syntax_faults(name: str, text: str, message: str) -> list[Fault]:
-    """Explain what tomllib stumbled over; every decimal comma at once."""
-    lines = text.split("\n")
-    commas = [
-        (number, match) for number, line in enumerate(lines, 1) if (match := re.match(_COMMA, line))
-    ]
-    if commas:
-        return [
-            Fault(
-                f"{name}:{number}",
-                f"decimal comma in {match[1]},{match[2]}",
-                f"write {match[1]}.{match[2]}",
-            )
-            for number, match in commas
-        ]
-    found = re.search(r"^(.*) \(at (?:line (\d+), column \d+|end of document)\)$", message)
-    what, line = (found[1], found[2] or str(len(lines))) if found else (message, "1")
-    shown = lines[int(line) - 1].strip()[:60]
-    return [
-        Fault(
-            f"{name}:{line}",
-            f"{what[0].lower()}{what[1:]} in “{shown}”"
-            if shown
-            else f"{what[0].lower()}{what[1:]}",
-            "a line reads: key = value; text goes in quotes",
-        )
-    ]
+    # Lines that end the way they did on old Macs; TOML has no other use for the character.
+    return text if "\n" in text else text.replace("\r", "\n")
 
 
 def locate(text: str) -> dict[Key, int]:
@@ -185,37 +180,57 @@ def locate(text: str) -> dict[Key, int]:
     lines: dict[Key, int] = {}
     counts: dict[Key, int] = {}
     table: Key = ()
-    depth, closing = 0, ""
-    for number, line in enumerate(text.split("\n"), 1):
-        if closing:
-            closing = "" if closing in line else closing
-            continue
-        bare = re.sub(_STRING, '""', _without_long_strings(line))
-        if not depth:
-            if header := re.match(_HEADER, line):
-                table = _parts(header[2])
-                if header[1] == "[[":
-                    counts[table] = counts.get(table, -1) + 1
-                    lines.setdefault(table, number)
-                    table = (*table, counts[table])
-                lines[table] = number
-                continue
-            if assigned := re.match(_ASSIGN, line):
-                key = (*table, *_parts(assigned[1]))
-                for end in range(len(table) + 1, len(key) + 1):
-                    lines.setdefault(key[:end], number)
-        bare = bare.split("#")[0]
-        depth += bare.count("[") + bare.count("{") - bare.count("]") - bare.count("}")
-        for quotes in ('"""', "'''"):
-            if line.count(quotes) % 2:
-                closing = quotes
+    # Compiled here and not with the module: few runs need them, and all would wait.
+    header_at, assign_at = re.compile(_HEADER).match, re.compile(_ASSIGN).match
+    position, number = 0, 1
+    while position < len(text):
+        if header := header_at(text, position):
+            *above, last = _parts(header[2])
+            table = (*_counted(above, counts), last)
+            if header[1] == "[[":
+                counts[table] = counts.get(table, -1) + 1
+            found = _counted([last], counts, table[:-1])
+            for end in range(1, len(found)):
+                lines.setdefault(found[:end], number)
+            table = found
+            lines[table] = number
+        elif assigned := assign_at(text, position):
+            key = (*table, *_parts(assigned[1]))
+            for end in range(len(table) + 1, len(key) + 1):
+                lines.setdefault(key[:end], number)
+        end = _statement_end(text, position)
+        number += text.count("\n", position, end)
+        position = end
     return lines
 
 
-def _without_long_strings(line: str) -> str:
-    return re.sub(r'"""(.*?)"""' + r"|'''(.*?)'''", '""', line)
+def _counted(parts: Sequence[str], counts: dict[Key, int], start: Key = ()) -> Key:
+    """Go down a path, always into the latest item of a list of tables."""
+    for part in parts:
+        start = (*start, part)
+        if start in counts:
+            start = (*start, counts[start])
+    return start
 
 
-def _parts(dotted: str) -> tuple[str, ...]:
-    quoted = re.findall(r""""[^"]*"|'[^']*'|[\w\-]+""", dotted)
-    return tuple(part.strip("\"'") for part in quoted)
+def _statement_end(text: str, position: int) -> int:
+    """Find where the line ends that ends a statement: not inside a string or brackets."""
+    depth = 0
+    for token in re.compile(_TOKEN).finditer(text, position):
+        if token[0] in ("[", "{"):
+            depth += 1
+        elif token[0] in ("]", "}"):
+            depth -= 1
+        elif token[0] == "\n" and depth <= 0:
+            return token.end()
+    return len(text)
+
+
+def _parts(dotted: str) -> list[str]:
+    """Take a dotted key apart, as tomllib does."""
+    found: Any = tomllib.loads(f"{dotted} = 0")
+    parts = []
+    while isinstance(found, dict):
+        ((part, found),) = found.items()
+        parts.append(part)
+    return parts

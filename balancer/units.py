@@ -3,7 +3,8 @@
 Everything inside the package is SI (kg, m, N, N/m, N·m/rad); a `Units` multiplies on the way
 in and divides on the way out. The factors are exact by definition: 1 lb = 0.45359237 kg and
 1 in = 25.4 mm (international yard and pound agreement, 1959, as in NIST SP 811, appendix B),
-standard gravity 9.80665 m/s² (3rd CGPM, 1901).
+1 US gal = 231 in³, 1 hp = 550 ft·lbf/s (NIST SP 811), standard gravity 9.80665 m/s² (3rd CGPM,
+1901).
 """
 
 from __future__ import annotations
@@ -13,12 +14,17 @@ from typing import Literal, NamedTuple
 
 from balancer.car import GRAVITY
 
-Dimension = Literal["mass", "load", "length", "rate", "torsion", "number"]
-"""`load` is a force that a scale shows in units of mass; `number` has no unit."""
+Dimension = Literal[
+    "mass", "load", "length", "rate", "torsion", "number", "volume", "density", "power", "per_power"
+]
+"""`load` is a force that a scale shows in units of mass; `number` has no unit; `per_power` is a mass
+for each unit of power."""
 
 POUND = 0.45359237
 INCH = 0.0254
 FOOT = 12 * INCH
+GALLON = 231 * INCH**3
+HORSEPOWER = 550 * FOOT * POUND * GRAVITY
 DEGREE = pi / 180
 
 
@@ -65,6 +71,10 @@ METRIC = Units(
         "rate": 1e3,
         "torsion": 1 / DEGREE,
         "number": 1.0,
+        "volume": 1e-3,
+        "density": 1e3,
+        "power": 1e3,
+        "per_power": 1e-3,
     },
     {
         "mass": "kg",
@@ -73,6 +83,10 @@ METRIC = Units(
         "rate": "N/mm",
         "torsion": "N·m/deg",
         "number": "",
+        "volume": "L",
+        "density": "kg/L",
+        "power": "kW",
+        "per_power": "kg/kW",
     },
 )
 US = Units(
@@ -84,6 +98,10 @@ US = Units(
         "rate": POUND * GRAVITY / INCH,
         "torsion": POUND * GRAVITY * FOOT / DEGREE,
         "number": 1.0,
+        "volume": GALLON,
+        "density": POUND / GALLON,
+        "power": HORSEPOWER,
+        "per_power": POUND / HORSEPOWER,
     },
     {
         "mass": "lb",
@@ -92,6 +110,10 @@ US = Units(
         "rate": "lb/in",
         "torsion": "lb·ft/deg",
         "number": "",
+        "volume": "gal",
+        "density": "lb/gal",
+        "power": "hp",
+        "per_power": "lb/hp",
     },
 )
 SYSTEMS = {units.name: units for units in (METRIC, US)}

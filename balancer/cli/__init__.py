@@ -32,6 +32,16 @@ class _Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            from balancer.errors import InputError
+            from balancer.faults import suggestion
+
+            raise InputError.one(args[0], "unknown command", suggestion(args[0], list(COMMANDS)))
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
@@ -56,21 +66,23 @@ def main() -> None:
     from balancer.errors import BalancerError
 
     try:
-        status = cli.main(standalone_mode=False)
+        status = cli.main(prog_name="balancer", standalone_mode=False)
     except BalancerError as error:
         complain(str(error))
         status = error.exit_status
     except click.ClickException as error:
-        complain(_one_line(error))
+        complain(_told(error))
         status = 2
     except (click.Abort, KeyboardInterrupt):
         complain("stopped")
         status = 130
-    except BrokenPipeError:
-        sys.stderr.close()
-        status = 141
     sys.exit(status if isinstance(status, int) else 0)
 
 
-def _one_line(error: click.ClickException) -> str:
-    return " ".join(error.format_message().split())
+def _told(error: click.ClickException) -> str:
+    if len(sys.argv) == 1:
+        # Not a mistake so much as a question.
+        return error.format_message()
+    from balancer.cli.usage import told
+
+    return str(told(error))

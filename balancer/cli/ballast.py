@@ -9,7 +9,7 @@ from dataclasses import replace
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Amount, Number, parse
+from balancer.cli.numbers import Amount, Band, Number
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.readings import in_trim
@@ -19,9 +19,7 @@ _MASS = ("kg", "lb", "lbs")
 
 @click.command("ballast", cls=ReadingsCommand)
 @with_readings
-@click.option(
-    "--front", metavar="PCT[:PCT]", help="Front share wanted, one number or a band.  [class]"
-)
+@click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
 @click.option("--left", type=Number(20, 80, ("%",)), help="Left share to come close to.  [50]")
 @click.option(
     "--minimum", type=Number(0, 10000, _MASS), help="Least weight, margin included.  [class]"
@@ -34,7 +32,7 @@ _MASS = ("kg", "lb", "lbs")
 )
 def command(
     weighed: Weighed,
-    front: str | None,
+    front: tuple[float, float] | None,
     left: Amount | None,
     minimum: Amount | None,
     most: Amount | None,
@@ -53,19 +51,23 @@ def command(
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units
+    single = front or file.car.rules.front
+    faults = []
     if not file.car.places:
-        raise InputError.one(
-            os.path.basename(file.path),
-            "has no [[place]]",
-            "say where ballast may go: name, aft, left, up",
-        )
+        where = os.path.basename(file.path)
+        way_out = "say where ballast may go: name, aft, left, up"
+        faults.append(Fault(where, "has no [[place]]", way_out))
+    if tolerance and (single is None or single[0] < single[1]):
+        what = "no single front share to be near"
+        faults.append(Fault("--tolerance", what, "give one: --front PCT"))
+    if faults:
+        raise InputError(faults)
     if in_trim(file.car, weighed.weigh_in.readings) is False:
         asked = ", ".join(file.car.rules.weighed_with) or "nothing on board"
         complain(f"note: the readings are not in race trim, which is with: {asked}")
     goal = BallastGoal.of(file.car)
-    band = _band(front) if front is not None else None
-    single = band or goal.front
-    if single and tolerance and single[0] == single[1]:
+    band = front
+    if single and tolerance:
         band = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
     elif band and band[0] == band[1] and file.car.pieces:
         band = (band[0] - PIECE_TOLERANCE, band[1] + PIECE_TOLERANCE)
@@ -82,17 +84,3 @@ def command(
     else:
         show(ballast_text(file, weighed.weigh_in, plan))
     sys.exit(0 if plan.status == "met" else 1)
-
-
-def _band(text: str) -> tuple[float, float]:
-    """Read a share or a band of shares as fractions."""
-    parts = [parse(part, "--front", ("%",)) for part in text.split(":")]
-    faults = [part for part in parts if isinstance(part, Fault)]
-    if faults:
-        raise InputError(faults)
-    values = [part.value / 100 for part in parts if isinstance(part, Amount)]
-    if len(values) > 2 or not all(0.2 <= value <= 0.8 for value in values):
-        raise InputError.one("--front", f"{text} is out of range", "expected 20 to 80, or 48:52")
-    if values[0] > values[-1]:
-        raise InputError.one("--front", f"{text} runs backward", "give the lower number first")
-    return values[0], values[-1]

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+import os
+import re
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import click
 
-from balancer.car import CORNERS
+from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile, read_car
-from balancer.cli.numbers import Amount, faults_of, parse
+from balancer.cli.numbers import Amount, astray, faults_of, is_astray, parse
 from balancer.cli.show import complain
 from balancer.errors import Fault, InputError
-from balancer.readings import bad_loads, read_readings, readings_of
+from balancer.readings import bad_loads, faults_in, read_readings, readings_of
 from balancer.weighing import WeighIn, weigh
+
+_MASS = ("kg", "lb", "lbs")
 
 
 class Weighed(NamedTuple):
@@ -31,6 +35,23 @@ class ReadingsCommand(click.Command):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.context_settings = {**self.context_settings, "ignore_unknown_options": True}
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the command line; an option misused is put aside, to be told with the rest."""
+        while True:
+            try:
+                return super().parse_args(ctx, list(args))
+            except click.BadOptionUsage as error:
+                from balancer.cli.usage import told
+
+                name = error.option_name
+                kept = [one for one in args if one != name and not one.startswith(f"{name}=")]
+                if kept == args:
+                    raise
+                error.ctx = ctx
+                faults_of(ctx).append(told(error))
+                astray(ctx)
+                args = kept
 
 
 def with_readings(function: Callable[..., None]) -> Callable[..., None]:
@@ -67,56 +88,66 @@ def gather(
     ctx: click.Context, car: str, loads: tuple[str, ...], readings: str | None, as_json: bool
 ) -> Weighed:
     """Read car and readings; whatever is wrong with either is raised in one go."""
-    _unknown_options(ctx, loads)
     faults = faults_of(ctx)
+    typed = _without_options(ctx, loads)
     file: CarFile | None = None
-    try:
-        file = read_car(car)
-    except InputError as error:
-        faults.extend(error.faults)
-    amounts = _typed(loads, readings, faults)
+    amounts: list[Amount] = []
+    if isinstance(parse(car, "CAR", _MASS), Amount) and not os.path.exists(car):
+        named = next((one for one in typed if os.path.exists(one)), "CAR")
+        way_out = f"the car file comes first: {named} LF RF LR RR"
+        faults.append(Fault("CAR", f"{car} is a number", way_out))
+    else:
+        try:
+            file = read_car(car)
+        except InputError as error:
+            faults.extend(error.faults)
+        amounts = _typed(typed, readings, faults, count=not is_astray(ctx))
     if file is None or faults:
+        if readings is not None:
+            faults.extend(faults_in(readings, file))
         raise InputError(faults)
-    if readings:
+    if readings is not None:
         taken = read_readings(readings, file)
     else:
         taken = readings_of(file, [one.in_units(file.units, "load") for one in amounts])
-    for note in file.notes:
+    for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     return Weighed(file, weigh(file.car, taken), as_json)
 
 
-def _unknown_options(ctx: click.Context, loads: tuple[str, ...]) -> None:
-    """Name a mistyped option, which click has let through among the readings."""
-    known = [name for param in ctx.command.params for name in param.opts if name.startswith("--")]
+def _without_options(ctx: click.Context, loads: Sequence[str]) -> list[str]:
+    """Take out mistyped options, which click has let through among the readings."""
+    typed = []
     for text in loads:
-        if text.startswith("--") or (text.startswith("-") and text[1:2].isalpha()):
-            name = text.partition("=")[0]
-            if isinstance(parse(text, "", ()), Fault) and text.lower().lstrip("-") not in (
-                "nan",
-                "inf",
-            ):
-                import difflib
+        name = text.partition("=")[0]
+        bare = name.lstrip("-–—")
+        if bare != name and bare[:1].isalpha() and bare.lower() not in ("nan", "inf", "infinity"):
+            from balancer.cli.usage import strange_option
 
-                close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
-                raise click.NoSuchOption(name, possibilities=close, ctx=ctx)
+            faults_of(ctx).append(strange_option(name, ctx.command))
+            astray(ctx)
+        else:
+            typed.append(text)
+    return typed
 
 
-def _typed(loads: tuple[str, ...], readings: str | None, faults: list[Fault]) -> list[Amount]:
-    if readings and loads:
+def _typed(
+    loads: Sequence[str], readings: str | None, faults: list[Fault], count: bool
+) -> list[Amount]:
+    if readings is not None and loads and count:
         faults.append(Fault("--readings", "given beside typed readings", "give one or the other"))
-    if readings:
+    if readings is not None:
         return []
-    if len(loads) != 4:
+    if len(loads) == 1 and len(re.split(r"[,;\s]+", loads[0].strip())) >= 4:
+        way_out = "write four apart, without commas or quotes: LF RF LR RR"
+        faults.append(Fault("readings", f"“{loads[0][:40]}” is one word", way_out))
+        return []
+    if len(loads) != 4 and count:
         way_out = "give four: LF RF LR RR, or --readings FILE"
-        if len(loads) == 1 and loads[0].count(",") >= 3:
-            way_out = "separate the four with blanks: LF RF LR RR"
         got = f"got {len(loads)} number{'' if len(loads) == 1 else 's'}"
         faults.append(Fault("readings", got, way_out))
     names = CORNERS if len(loads) == 4 else [f"reading {n + 1}" for n in range(len(loads))]
-    found = [
-        parse(text, name, ("kg", "lb", "lbs")) for text, name in zip(loads, names, strict=True)
-    ]
+    found = [parse(text, name, _MASS) for text, name in zip(loads, names, strict=True)]
     amounts = [one for one in found if isinstance(one, Amount)]
     faults.extend(one for one in found if isinstance(one, Fault))
     if faults:
@@ -124,3 +155,15 @@ def _typed(loads: tuple[str, ...], readings: str | None, faults: list[Fault]) ->
         values = [one.value if isinstance(one, Amount) else 1.0 for one in found]
         faults.extend(bad_loads(values, names))
     return amounts
+
+
+def _odd_pads(loads: Floats, file: CarFile) -> list[str]:
+    """Find pads that show far less or more than the others: often a digit too few or too many."""
+    shown = loads / file.units.factors["load"]
+    middle = sum(sorted(shown)[1:3]) / 2
+    label = file.units.labels["load"]
+    return [
+        f"{corner} reads {value:g} {label}, the middle of all is {middle:.0f}: is a digit wrong?"
+        for corner, value in zip(CORNERS, shown, strict=True)
+        if not middle / 3 < value < 3 * middle
+    ]

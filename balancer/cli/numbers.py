@@ -39,7 +39,9 @@ class Amount(NamedTuple):
         return units.to_si(self.in_units(units, dimension), dimension)
 
 
-def parse(text: str, where: str, suffixes: tuple[str, ...]) -> Amount | Fault:
+def parse(
+    text: str, where: str, suffixes: tuple[str, ...], expected: str = "a number like 310.5"
+) -> Amount | Fault:
     """Read a typed number.
 
     >>> parse("310.5kg", "LF", ("kg", "lb"))
@@ -48,20 +50,28 @@ def parse(text: str, where: str, suffixes: tuple[str, ...]) -> Amount | Fault:
     LF: 310,5 has a decimal comma: write 310.5
     """
     bare = text.strip()
+    shown = bare if len(bare) <= 40 else f"{bare[:37]}…"
     if comma := re.fullmatch(_COMMA, bare):
-        return Fault(where, f"{text} has a decimal comma", f"write {comma[1]}.{comma[2]}{comma[3]}")
+        whole, decimals, unit = comma.groups()
+        if len(decimals) == 3 and whole.lstrip("+-−0"):
+            way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
+            return Fault(where, f"{shown} has a comma", way_out)
+        return Fault(where, f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}")
     found = re.fullmatch(_NUMBER, bare)
     if not found:
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-            return Fault(where, f"{text} is not a number", "type what you read")
-        return Fault(where, f"“{text[:40]}” is not a number", "write it like 310.5")
+            return Fault(where, f"{shown} is not a number", f"write {expected}")
+        inside = re.findall(r"(?<![\d.])\d+(?:\.\d+)?(?![\d.])", bare)
+        way_out = inside[0] if len(inside) == 1 else expected
+        return Fault(where, f"“{shown}” is not a number", f"write {way_out}")
     suffix = found[2].lower()
     if suffix and suffix not in suffixes:
-        known = " or ".join(suffixes) or "none"
-        return Fault(where, f"“{found[2]}” is not a unit for this", f"known here: {known}")
+        known = ", ".join(one for one in suffixes if one != "lbs")
+        way_out = f"known here: {known}" if known else "leave it out"
+        return Fault(where, f"“{found[2]}” is not a unit for this", way_out)
     value = float(found[1].replace("−", "-"))
     if not math.isfinite(value):
-        return Fault(where, f"{text} is too large", "type what you read")
+        return Fault(where, f"{shown} is too large", f"write {expected}")
     return Amount(value, suffix)
 
 
@@ -79,12 +89,54 @@ class Number(click.ParamType[Amount]):
         """Read the number, or note the fault and go on."""
         if isinstance(value, Amount):
             return value
-        where = param.opts[0] if param else "number"
-        found = parse(str(value), where, self.suffixes)
+        where = _where(param, ctx)
+        text, span = str(value), f"{self.low:g} to {self.high:g}"
+        if text.startswith("--"):
+            return keep_fault(Fault(where, "has no value after it", f"give one, {span}"), ctx)
+        found = parse(text, where, self.suffixes, f"a number, {span}")
         if isinstance(found, Amount) and not self.low <= found.value <= self.high:
-            expected = f"expected {self.low:g} to {self.high:g}"
-            found = Fault(where, f"{value} is out of range", expected)
+            found = Fault(where, *_outside(text, found.value, self.suffixes, span))
         return keep_fault(found, ctx)
+
+
+class Band(click.ParamType[tuple[float, float]]):
+    """An option's share, or the lowest and highest of a band of shares, in percent."""
+
+    name = "PCT[:PCT]"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float]:
+        """Read one or two shares as fractions, or note the faults and go on."""
+        where, text = _where(param, ctx), str(value)
+        expected = "one number, 20 to 80, or two: 48:52"
+        found = [parse(part, where, ("%",), expected) for part in text.split(":")]
+        faults = [part for part in found if isinstance(part, Fault)]
+        shares = [part.value / 100 for part in found if isinstance(part, Amount)]
+        if not faults and (len(shares) > 2 or not all(0.2 <= share <= 0.8 for share in shares)):
+            faults = [Fault(where, *_outside(text, 100 * shares[0], ("%",), expected))]
+        elif not faults and shares[0] > shares[-1]:
+            faults = [Fault(where, f"{text} runs backward", "give the lower number first")]
+        faults_of(ctx).extend(dict.fromkeys(faults))
+        return (0.5, 0.5) if faults else (shares[0], shares[-1])
+
+
+def _outside(text: str, value: float, suffixes: tuple[str, ...], span: str) -> tuple[str, str]:
+    if "%" in suffixes and 0 < value < 1:
+        return f"{text} looks like a fraction", "give it in percent"
+    return f"{text} is out of range", f"expected {span}"
+
+
+def _where(param: click.Parameter | None, ctx: click.Context | None) -> str:
+    """Name an option, and the corner if it takes four numbers."""
+    if param is None:
+        return "number"
+    if param.nargs != len(CORNERS) or ctx is None:
+        return param.opts[0]
+    # click converts the four one after the other without saying which one it is at.
+    nth = ctx.meta.get(f"balancer.nth.{param.name}", 0)
+    ctx.meta[f"balancer.nth.{param.name}"] = nth + 1
+    return f"{param.opts[0]} {CORNERS[nth % len(CORNERS)]}"
 
 
 def keep_fault(found: Amount | Fault, ctx: click.Context | None) -> Amount:
@@ -103,6 +155,17 @@ def faults_of(ctx: click.Context | None) -> list[Fault]:
     return found
 
 
+def astray(ctx: click.Context | None) -> None:
+    """Note that words meant for an option may stand among the readings."""
+    if ctx is not None:
+        ctx.meta["balancer.astray"] = True
+
+
+def is_astray(ctx: click.Context) -> bool:
+    """Say whether words meant for an option may stand among the readings."""
+    return bool(ctx.meta.get("balancer.astray"))
+
+
 class ByCorner(click.ParamType[tuple[str, Amount]]):
     """An option's CORNER=NUMBER, where CORNER may be front, rear or all as well."""
 
@@ -116,11 +179,13 @@ class ByCorner(click.ParamType[tuple[str, Amount]]):
         where = param.opts[0] if param else "corner"
         group = _group(name)
         if not sign or group is None:
-            fault = Fault(
-                where, f"“{value}” is not CORNER=NUMBER", "write LF=3, or front, rear or all"
-            )
-            return "all", keep_fault(fault, ctx)
-        return group, keep_fault(parse(text, f"{where} {name}", ("mm", "in")), ctx)
+            if group is not None:
+                astray(ctx)
+            way_out = "write LF=3, or RF, LR, RR, front, rear or all"
+            return "all", keep_fault(Fault(where, f"“{value}” is not CORNER=NUMBER", way_out), ctx)
+        return group, keep_fault(
+            parse(text, f"{where} {group}", ("mm", "in"), "a number like 3"), ctx
+        )
 
 
 def _group(name: str) -> str | None:
@@ -138,6 +203,7 @@ class Corner(click.ParamType[str]):
         corner = str(value).strip().upper()
         if corner not in CORNERS:
             where = param.opts[0] if param else "corner"
-            faults_of(ctx).append(Fault(where, f"“{value}” is no corner", "LF, RF, LR or RR"))
+            way_out = f"write LF, RF, LR or RR, each after its own {where}"
+            faults_of(ctx).append(Fault(where, f"“{value}” is no corner", way_out))
             return CORNERS[0]
         return corner

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import sys
-from typing import Literal
+from collections.abc import Iterator
+from typing import Any, Literal
 
 import click
 import numpy as np
 
 from balancer.car import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Amount, ByCorner, Corner, Number
+from balancer.cli.numbers import Amount, ByCorner, Corner, Number, faults_of
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.perches import (
@@ -25,10 +26,20 @@ from balancer.report.perches import perches_json, perches_text
 from balancer.report.words import amount
 
 _LENGTH = ("mm", "in")
+_MOST_RISE = 0.1
+"""More than any perch gives, and less than a height in the wrong units would ask for [m]."""
+_NOW = "put ride_heights in a readings file"
 _GROUPS = {"all": CORNERS, "front": CORNERS[:2], "rear": CORNERS[2:]}
 
 
-@click.command("perches", cls=ReadingsCommand)
+class _Perches(ReadingsCommand):
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        rest = super().parse_args(ctx, args)
+        faults_of(ctx).extend(_contradictions(ctx.params))
+        return rest
+
+
+@click.command("perches", cls=_Perches)
 @with_readings
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
 @click.option("--equal-fronts", is_flag=True, help="Want LF and RF to carry the same.")
@@ -92,11 +103,6 @@ def command(
           --equal-fronts --keep RR --raise front=3
     """
     units, car, loads = weighed.file.units, weighed.file.car, weighed.weigh_in.loads
-    _only_mass_moves(front, left)
-    if sum([cross is not None, equal_fronts, equal_rears, bool(wanted)]) > 1:
-        raise InputError.one(
-            "target", "more than one given", "--cross, --equal-fronts, … : give one"
-        )
     aim, target = (cross.value if cross else 50.0) / 100, "cross weight"
     if equal_fronts or equal_rears:
         axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
@@ -123,16 +129,19 @@ def command(
     sys.exit(0 if plan.status == "reached" else 1)
 
 
-def _only_mass_moves(front: str | None, left: str | None) -> None:
-    faults = [
-        Fault(
-            option, f"perches can't move the {share} share", "only mass does: see balancer ballast"
-        )
-        for option, share, given in (("--front", "front", front), ("--left", "left", left))
-        if given is not None
-    ]
-    if faults:
-        raise InputError(faults)
+def _contradictions(given: dict[str, Any]) -> Iterator[Fault]:
+    """Find options that don't go together, and what no perch can do."""
+    for share in ("front", "left"):
+        if given[share] is not None:
+            what = f"perches can't move the {share} share"
+            yield Fault(f"--{share}", what, "only mass does: see balancer ballast")
+    targets = ("cross", "equal_fronts", "equal_rears", "wanted")
+    asked = [name for name in targets if given[name] not in (None, False)]
+    if len(asked) > 1:
+        options = [f"--{name.replace('_', '-').replace('wanted', 'loads')}" for name in asked]
+        yield Fault(" and ".join(options), "more than one target", "give one")
+    if given["heights"] and given["readings"] is None:
+        yield Fault("--heights", "the heights now are not known", _NOW)
 
 
 def _rise(
@@ -145,13 +154,21 @@ def _rise(
     rise = np.zeros(4)
     if heights:
         if now is None:
-            raise InputError.one(
-                "--heights", "the heights now are not known", "put ride_heights in a readings file"
-            )
+            raise InputError.one("--heights", "the heights now are not known", _NOW)
         rise = np.array([one.to_si(units, "length") for one in heights]) - now
     for name, change in rises:
         for corner in _GROUPS.get(name, (name,)):
             rise[CORNERS.index(corner)] += change.to_si(units, "length")
-    if np.abs(rise).max() > 0.15:
-        raise InputError.one("heights", "a change of more than 150 mm", "check the units")
+    most = amount(_MOST_RISE, "length", units, unit=True)
+    faults = [
+        Fault(
+            f"{'--heights' if heights else '--raise'} {corner}",
+            f"a change of {amount(change, 'length', units, sign=True, unit=True)}",
+            f"at most {most}, check the units",
+        )
+        for corner, change in zip(CORNERS, rise, strict=True)
+        if abs(change) > _MOST_RISE
+    ]
+    if faults:
+        raise InputError(faults)
     return rise

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Any, TextIO
+
+from balancer.errors import InputError, spelled
 
 _PLAIN = str.maketrans(
     {
@@ -32,9 +35,22 @@ def show_json(result: dict[str, Any]) -> None:
     _print(json.dumps(result, allow_nan=False), sys.stdout)
 
 
-def _print(text: str, stream: TextIO) -> None:
+def _print(text: str, stream: TextIO | None) -> None:
+    if stream is None:
+        return
+    text = spelled(text, keep="\n")
     try:
         text.encode(stream.encoding or "utf-8")
     except UnicodeEncodeError:
         text = text.translate(_PLAIN).encode("ascii", "replace").decode()
-    print(text, file=stream)
+    try:
+        print(text, file=stream, flush=True)
+    except OSError as error:
+        # Python would try, and complain, once more when it closes the stream.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if isinstance(error, BrokenPipeError):
+            sys.exit(141)
+        if stream is sys.stderr:
+            return
+        reason = f"can't be written ({error.strerror})"
+        raise InputError.one("output", reason, "make room, or write elsewhere") from None

@@ -1,0 +1,251 @@
+"""What no single key of a car file can tell: keys that contradict or need each other."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from balancer.car import CORNERS
+from balancer.errors import Fault
+from balancer.faults import line_of, meant, suggestion
+from balancer.keys import AXLE_FIELDS
+from balancer.toml_file import Key, TomlFile
+from balancer.units import Units
+
+AXLES = {"front": CORNERS[:2], "rear": CORNERS[2:]}
+_OVERHANG = 1.6
+_OUTSIDE = 0.25
+"""How far beyond axles and tire centers a car may reach [m]; long tails and wide bodies do."""
+
+
+def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iterator[Fault]:
+    """Find what each key of a car file alone can't tell.
+
+    Parameters
+    ----------
+    file : TomlFile
+    faults : iterable of Fault
+        Found so far; what they are about is left alone.
+    units : Units or None
+        Of the file; None: they are not known.
+
+    Returns
+    -------
+    iterator of Fault
+
+    Examples
+    --------
+    >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [{"name": "driver"}]}
+    >>> print(*across(TomlFile("a.toml", data, ""), [], None))
+    a.toml: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
+    """
+    sound = Sound(file, faults)
+    yield from _missing_rates(file)
+    yield from _no_lead(sound)
+    yield from _twice(sound)
+    yield from _weighed_with(sound)
+    if units and sound.get("units"):
+        yield from _outside(sound, units)
+        yield from _against_each_other(sound, units)
+
+
+class Sound:
+    """The values of a file with which nothing is wrong so far, for checks across several."""
+
+    def __init__(self, file: TomlFile, faults: Iterable[Fault]) -> None:
+        self.file, self.data, self.place = file, file.data, file.place
+        self.faulted = [fault.where for fault in faults]
+        self.mended = {line_of(file, slip) for slip in file.slips}
+
+    def get(self, *key: str | int) -> Any:
+        """Give the value of a key; None when it is not there or there is a fault in it."""
+        value: Any = self.data
+        for part in key:
+            try:
+                value = value[part]
+            except (KeyError, IndexError, TypeError):
+                return None
+        if not self.faulted:
+            # Lines are worked out only for a file with faults.
+            return value
+        where = re.escape(self.place(key))
+        wrong = any(re.match(rf"{where}($|[\[. ])", one) for one in self.faulted)
+        return None if wrong or self.file.line(key) in self.mended else value
+
+    def entries(self, name: str) -> Iterator[tuple[int, str]]:
+        """Give number and name of each [[table]] of a list."""
+        entries = self.data.get(name)
+        for number in range(len(entries) if isinstance(entries, list) else 0):
+            called = self.get(name, number, "name")
+            if isinstance(called, str):
+                yield number, called
+
+
+def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]:
+    """Look a corner's key up: its own table first, then its axle's.
+
+    Parameters
+    ----------
+    data : dict
+        Of the car file.
+    corner, key : str
+
+    Returns
+    -------
+    tuple
+        The value, None when there is none, and where it is or would be.
+
+    Examples
+    --------
+    >>> corner_value({"rear": {"track": 1430}}, "LR", "track")
+    (1430, ('rear', 'track'))
+    """
+    own = data.get(corner)
+    if isinstance(own, dict) and key in own:
+        return own[key], (corner, key)
+    axle = "front" if corner in AXLES["front"] else "rear"
+    table = data.get(axle)
+    return (table.get(key) if isinstance(table, dict) else None), (axle, key)
+
+
+def _missing_rates(file: TomlFile) -> Iterator[Fault]:
+    meanings = {"spring_rate": "spring rate", "motion_ratio": "spring travel / wheel travel"}
+    for axle, corners in AXLES.items():
+        table = file.data.get(axle)
+        if not isinstance(table, dict):
+            continue
+        misspelled = {meant(key, list(AXLE_FIELDS)) for key in table if key not in AXLE_FIELDS}
+        for key, meaning in meanings.items():
+            if key not in misspelled and any(
+                corner_value(file.data, corner, key)[0] is None for corner in corners
+            ):
+                yield Fault(file.place((axle, key)), "is missing", f"add it: {meaning}")
+
+
+def _no_lead(sound: Sound) -> Iterator[Fault]:
+    """Find steps and travels of perches that are not there."""
+    for key in ("perch_step", "perch_travel"):
+        without: dict[Key, list[str]] = {}
+        for corner in CORNERS:
+            lead, _ = corner_value(sound.data, corner, "perch_lead")
+            value, place = corner_value(sound.data, corner, key)
+            axle = "front" if corner in AXLES["front"] else "rear"
+            if value is not None and lead is None and isinstance(sound.data.get(axle), dict):
+                without.setdefault(place, []).append(corner)
+        for place, corners in without.items():
+            has = "has" if len(corners) == 1 else "have"
+            what = f"given, but {' and '.join(corners)} {has} no perch_lead"
+            yield Fault(sound.place(place), what, "give perch_lead too")
+
+
+def _twice(sound: Sound) -> Iterator[Fault]:
+    """Find names that two of a kind have."""
+    for list_name in ("on_board", "place"):
+        names: set[str] = set()
+        for number, name in sound.entries(list_name):
+            if name in names:
+                where = sound.place((list_name, number, "name"))
+                yield Fault(where, f"“{name}” is there twice", "give each its own name")
+            names.add(name)
+
+
+def _weighed_with(sound: Sound) -> Iterator[Fault]:
+    """Find names in [class] that are not those of items."""
+    items = sound.data.get("on_board", [])
+    known = [name for _, name in sound.entries("on_board")]
+    if len(known) < len(items) or (sound.faulted and not items):
+        # There is a fault in the items; it will be mended first.
+        return
+    for what, way_out in unknown_names(
+        sound.get("class", "weighed_with") or [], known, "[[on_board]]"
+    ):
+        yield Fault(sound.place(("class", "weighed_with")), what, way_out)
+
+
+def unknown_names(
+    names: Sequence[str], known: Sequence[str], home: str
+) -> Iterator[tuple[str, str]]:
+    """Find names that are not those of items, or are given twice.
+
+    Parameters
+    ----------
+    names : sequence of str
+        As given there.
+    known : sequence of str
+    home : str
+        Where the known ones are.
+
+    Returns
+    -------
+    iterator of (str, str)
+        What is wrong, and the way out.
+
+    Examples
+    --------
+    >>> list(unknown_names(["diver"], ["driver"], "[[on_board]]"))
+    [('“diver” is not in [[on_board]]', 'did you mean driver?')]
+    """
+    for index, name in enumerate(names):
+        if name not in known:
+            way_out = suggestion(name, known) if known else "add it as [[on_board]]"
+            yield f"“{name}” is not in {home}", way_out
+        elif name in names[:index]:
+            yield f"“{name}” is there twice", "name each once"
+
+
+def _outside(sound: Sound, units: Units) -> Iterator[Fault]:
+    """Find places and items that are not in the car."""
+    wheelbase = sound.get("wheelbase")
+    tracks = [sound.get(axle, "track") for axle in AXLES]
+    bounds = {}
+    if wheelbase is not None:
+        reach = units.from_si(_OVERHANG, "length")
+        bounds["aft"] = (-reach, wheelbase + reach)
+    if None not in tracks:
+        half = max(tracks) / 2 + units.from_si(_OUTSIDE, "length")
+        bounds["left"] = (-half, half)
+    for list_name in ("on_board", "place"):
+        for number, name in sound.entries(list_name):
+            for key, (low, high) in bounds.items():
+                value = sound.get(list_name, number, key)
+                values = value if isinstance(value, list) else [value]
+                if value is not None and any(not low <= one <= high for one in values):
+                    yield Fault(
+                        sound.place((list_name, number, key)),
+                        f"“{name}” is outside the car",
+                        f"expected {low:.0f} to {high:.0f} {units.labels['length']}",
+                    )
+
+
+def _against_each_other(sound: Sound, units: Units) -> Iterator[Fault]:
+    """Find rules of which one makes another pointless: nobody writes such, so one is a slip."""
+    label = units.labels["mass"]
+    minimum = sound.get("class", "minimum")
+    margin = sound.get("class", "margin")
+    wheel = sound.get("class", "wheel_minimum")
+    axles = sound.get("class", "axle_minimum")
+    if margin and "minimum" not in sound.data["class"]:
+        yield Fault(
+            sound.place(("class", "margin")), "given, but there is no minimum", "give minimum too"
+        )
+    if not minimum:
+        return
+    if margin and margin > minimum / 2:
+        yield Fault(
+            sound.place(("class", "margin")),
+            f"{margin:g} {label} is more than half the minimum",
+            "give only what to be above the minimum by",
+        )
+    if wheel and 4 * wheel > minimum:
+        yield Fault(
+            sound.place(("class", "wheel_minimum")),
+            f"four times {wheel:g} {label} is more than the minimum, {minimum:g} {label}",
+            "give what the rules ask of one wheel",
+        )
+    if axles and sum(axles) > minimum:
+        yield Fault(
+            sound.place(("class", "axle_minimum")),
+            f"both together are more than the minimum, {minimum:g} {label}",
+            "give what the rules ask of each axle",
+        )

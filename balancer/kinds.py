@@ -1,0 +1,271 @@
+"""The kinds of values that the files hold: their ranges, and what is said of what lies outside.
+
+Each is a schema for pydantic-core's own validator, built directly so that `balancer weigh` need not
+wait for the rest of pydantic.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from math import inf
+from typing import Any, LiteralString, NamedTuple
+
+from pydantic_core import PydanticCustomError
+
+from balancer.errors import spelled
+from balancer.units import Dimension, Units, other
+
+Schema = dict[str, Any]
+
+
+class Field(NamedTuple):
+    """One key: its validation schema, what it means, and whether it must be there."""
+
+    schema: Schema
+    meaning: str
+    required: bool = False
+
+
+def _fault(found: str, way_out: str, kind: LiteralString = "fault") -> PydanticCustomError:
+    return PydanticCustomError(kind, "{found}", {"found": found, "way_out": way_out})
+
+
+def _after(check: Callable[[Any, Any], Any], schema: Schema) -> Schema:
+    return {
+        "type": "function-after",
+        "function": {"type": "with-info", "function": check},
+        "schema": schema,
+    }
+
+
+NUMBER: Schema = {"type": "float", "strict": True, "allow_inf_nan": False}
+
+
+def quantity(dimension: Dimension, low: float, high: float) -> Schema:
+    """Describe a number of a dimension between two SI values.
+
+    The range is checked in the units of the file (`info.context`); a value that would fit in the
+    other system of units is said to look like that.
+
+    Parameters
+    ----------
+    dimension : str
+        One of `units.Dimension`.
+    low, high : float
+        In SI.
+
+    Returns
+    -------
+    dict
+        For pydantic-core, as all schemas here.
+
+    Examples
+    --------
+    >>> quantity("length", 0, 1)["schema"]["type"]
+    'float'
+    """
+
+    def check(value: float, info: Any) -> float:
+        if value < 0 <= low:
+            raise _fault(f"{value:g} is negative", "leave out the minus sign")
+        if value == 0 < low:
+            raise _fault("is zero", "give its true value", kind="zero")
+        units: Units | None = info.context
+        if units is None or low <= units.to_si(value, dimension) <= high:
+            return value
+        label = units.labels[dimension]
+        foreign = other(units)
+        if dimension != "number" and low <= foreign.to_si(value, dimension) <= high:
+            meant = units.from_si(foreign.to_si(value, dimension), dimension)
+            raise _fault(
+                f"{value:g} {label} is out of reason, {value:g} {foreign.labels[dimension]} is not",
+                f'write {_round(meant)}, or units = "{foreign.name}"',
+                kind="units",
+            )
+        least, most = (_round(units.from_si(bound, dimension)) for bound in (low, high))
+        unit = f" {label}" if label else ""
+        raise _fault(f"{value:g}{unit} is out of reason", f"expected {least} to {most}{unit}")
+
+    return _after(check, NUMBER)
+
+
+def _round(value: float) -> str:
+    return f"{value:.4g}" if abs(value) < 10_000 else f"{value:.0f}"
+
+
+def _motion_ratio(value: float, info: Any) -> float:
+    if 1.3 < value <= 10:
+        raise _fault(
+            f"{value:g} looks like wheel travel / spring travel",
+            f"here it is spring travel / wheel travel, write {1 / value:.3g}",
+        )
+    if not 0.1 <= value <= 1.3:
+        raise _fault(
+            f"{value:g} is out of reason", "expected 0.1 to 1.3, spring travel / wheel travel"
+        )
+    return value
+
+
+def _share(value: float, info: Any) -> float:
+    if 0 < value < 1:
+        raise _fault(f"{value:g} looks like a fraction", f"write {100 * value:g}, in percent")
+    if not 1 <= value <= 99:
+        raise _fault(f"{value:g} is out of reason", "expected 1 to 99 percent")
+    return value
+
+
+def _travel(value: list[float], info: Any) -> list[float]:
+    down, up = value
+    if down > up:
+        raise _fault(f"{down:g} is above {up:g}", "give turns left down (≤ 0), then up (≥ 0)")
+    if not down <= 0 <= up:
+        raise _fault(
+            f"[{down:g}, {up:g}] leaves out where the perch stands now",
+            "count from there: turns left down (≤ 0), then up (≥ 0)",
+        )
+    return value
+
+
+def _step(value: float | str, info: Any) -> float:
+    if isinstance(value, str):
+        found = re.fullmatch(r"\s*(\d{1,3})\s*/\s*(\d{1,3})\s*", value, re.ASCII)
+        if re.fullmatch(r"\s*\d{1,3}\.\d{1,6}\s*", value, re.ASCII):
+            raise _fault(f"“{value}” is not a number", f"write {value.strip()}, without quotes")
+        if not found or not int(found[2]):
+            raise _fault(f"“{value[:40]}” is not a fraction of a turn", 'write 0.25 or "1/6"')
+        value = int(found[1]) / int(found[2])
+    if not 0.01 <= value <= 4:
+        raise _fault(f"{value:g} turns is out of reason", "expected 0.01 to 4 turns")
+    return value
+
+
+def _name(value: str, info: Any) -> str:
+    if not value.strip():
+        raise _fault("is blank", "give it a name")
+    if spelled(value) != value:
+        raise _fault(f"“{value[:40]}” has a control character in it", "leave that out")
+    return value
+
+
+def _date(value: Any, info: Any) -> Any:
+    if isinstance(value, str):
+        return _name(value, info)
+    # datetime itself would only be imported to be named here.
+    if not hasattr(value, "isoformat"):
+        raise _fault("is not a date", "write one like 2026-05-09, or text in quotes")
+    return value
+
+
+def _nested(value: Any) -> Any:
+    if not isinstance(value, list) or any(isinstance(item, int | float) for item in value):
+        found = "is a list of numbers" if isinstance(value, list) else "is no list"
+        raise _fault(found, "write a list of lists, [[LF, RF, LR, RR]]")
+    return value
+
+
+def _ordered(value: list[float], info: Any) -> list[float]:
+    if value[0] > value[1]:
+        raise _fault(f"{value[0]:g} is above {value[1]:g}", "give the lowest first")
+    return value
+
+
+def several(item: Schema, least: int, most: int | None = None) -> Schema:
+    """Describe a list.
+
+    Parameters
+    ----------
+    item : dict
+        Schema of each of its items.
+    least : int
+    most : int or None
+        None: as many as `least`.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> several(NUMBER, 2)["max_length"]
+    2
+    """
+    return {"type": "list", "items_schema": item, "min_length": least, "max_length": most or least}
+
+
+def _either(number: Schema, kind: type, otherwise: Schema) -> Schema:
+    """Take a number or another kind, so that a fault speaks of the one that was meant."""
+    return {
+        "type": "tagged-union",
+        "discriminator": lambda value: "other" if isinstance(value, kind) else "number",
+        "choices": {"number": number, "other": otherwise},
+    }
+
+
+def point_or_range(number: Schema) -> Schema:
+    """Describe a number, or a list of the lowest and the highest.
+
+    Parameters
+    ----------
+    number : dict
+        Schema of each of them.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> sorted(point_or_range(NUMBER)["choices"])
+    ['number', 'other']
+    """
+    return _either(number, list, _after(_ordered, several(number, 2)))
+
+
+def table(fields: Mapping[str, Field]) -> Schema:
+    """Describe a table whose keys are these and no others.
+
+    Parameters
+    ----------
+    fields : dict of str to Field
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> table({"up": Field(quantity("length", 0, 1), "height")})["extra_behavior"]
+    'forbid'
+    """
+    return {
+        "type": "typed-dict",
+        "extra_behavior": "forbid",
+        "fields": {
+            name: {
+                "type": "typed-dict-field",
+                "schema": field.schema,
+                "required": field.required,
+                "metadata": {"pydantic_js_updates": {"description": field.meaning}},
+            }
+            for name, field in fields.items()
+        },
+    }
+
+
+TEXT: Schema = {"type": "str", "max_length": 200, "strict": True}
+NAME = _after(_name, TEXT)
+DATE = _after(_date, {"type": "any"})
+FLAG: Schema = {"type": "bool", "strict": True}
+COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}
+UNITS: Schema = {"type": "literal", "expected": ["metric", "us"]}
+SHARE = _after(_share, NUMBER)
+MOTION_RATIO = _after(_motion_ratio, NUMBER)
+STEP = _after(_step, _either(NUMBER, str, TEXT))
+TRAVEL = _after(_travel, several(quantity("number", -200, 200), 2))
+FOUR_LOADS = several(quantity("load", -inf, inf), 4)
+REPEATS: Schema = {
+    "type": "function-before",
+    "function": {"type": "no-info", "function": _nested},
+    "schema": several(FOUR_LOADS, 1, 100),
+}
