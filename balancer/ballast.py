@@ -12,6 +12,7 @@ from scipy.optimize import LinearConstraint
 from balancer.ballast_program import Aim, Program, Solution, build, lexicographic
 from balancer.car import CORNERS, GRAVITY, Car, Floats, Piece, Place
 from balancer.doubt import Shares, shares
+from balancer.rules import least_mass, margin_of
 from balancer.statics import added_loads
 
 Status = Literal["met", "closest", "gave_up"]
@@ -26,8 +27,8 @@ class BallastGoal:
 
     Attributes
     ----------
-    minimum : float
-        Least total mass, margin included.
+    minimum, maximum : float
+        Least total mass, margin included, and most.
     front : tuple of float or None
         Lowest and highest front share; None when any will do.
     left : float
@@ -43,19 +44,28 @@ class BallastGoal:
     minimum: float = 0.0
     front: tuple[float, float] | None = None
     left: float = 0.5
+    maximum: float = inf
     axle_minimum: tuple[float, float] = (0.0, 0.0)
     wheel_minimum: float = 0.0
     most: float = inf
 
     @classmethod
-    def of(cls, car: Car) -> BallastGoal:
-        """Take the goal from the class rules in the car file."""
+    def of(
+        cls, car: Car, total_doubt: float = 0.0, front: tuple[float, float] | None = None
+    ) -> BallastGoal:
+        """Take the goal from the class rules in the car file.
+
+        The doubt of the total [N] is for a margin that follows from a chance; a front share asked
+        for goes before that of the class.
+        """
         rules = car.rules
-        front = rules.front
+        front = front or rules.front
         if front and front[0] == front[1] and car.pieces:
             front = (front[0] - PIECE_TOLERANCE, front[1] + PIECE_TOLERANCE)
+        least = least_mass(rules)
         return cls(
-            minimum=rules.minimum + rules.margin if rules.minimum else 0.0,
+            minimum=least + margin_of(car, total_doubt).mass if least else 0.0,
+            maximum=rules.maximum,
             front=front,
             axle_minimum=rules.axle_minimum,
             wheel_minimum=rules.wheel_minimum,
@@ -91,7 +101,7 @@ class Met(NamedTuple):
     Attributes
     ----------
     kind : str
-        `minimum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or `wheel_LF` ….
+        `minimum`, `maximum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or `wheel_LF` ….
     limit, value : float
         Masses [kg] or shares [1].
     met : bool
@@ -281,6 +291,7 @@ def _demands(program: Program, loads: Floats, goal: BallastGoal) -> list[_Demand
     wheels, now = program.wheels, loads / GRAVITY
     total, front = wheels.sum(axis=0), wheels[:2].sum(axis=0)
     demands = [
+        _Demand("maximum", -total, now.sum() - goal.maximum),
         _Demand("minimum", total, goal.minimum - now.sum()),
         _Demand("axle_front", front, goal.axle_minimum[0] - now[:2].sum()),
         _Demand("axle_rear", total - front, goal.axle_minimum[1] - now[2:].sum()),
@@ -481,6 +492,8 @@ def _met(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
     rules = [
         Met(kind, limit, value, value >= limit - 1e-5) for kind, limit, value in asked if limit > 0
     ]
+    if goal.maximum < inf:
+        rules.append(Met("maximum", goal.maximum, total, total <= goal.maximum + 1e-5))
     if goal.front:
         front = float(masses[:2].sum()) / total
         low, high = goal.front

@@ -26,6 +26,10 @@ CORNERS = ("LF", "RF", "LR", "RR")
 GRAVITY = 9.80665
 """Standard gravity [m/s²]: scales show a force divided by it."""
 
+FUEL_DENSITY = 747.5
+"""Of gasoline where the file gives none [kg/m³]: the middle of the 720 to 775 that EN 228 allows at
+15 °C (value from memory)."""
+
 
 class Scales(NamedTuple):
     """What is known of the four pads, each as a standard uncertainty.
@@ -117,7 +121,17 @@ class Rules(NamedTuple):
     minimum, margin : float
         Least mass, and how far above it the car is to be.
     weighed_with : tuple of str
-        Names of the items on board when the class weighs the car.
+        Names of the items on board when the class weighs the car, maybe with an amount.
+    maximum : float
+        Most mass.
+    moment : str
+        `before` or `after` the race: after it, fluids without an amount are at reserve.
+    power, mass_per_power : float
+        Of the engine [W], and the least mass for it [kg/W].
+    shortfall_chance : float
+        Allowed chance of reading under the minimum on another scale; 0: the margin is given.
+    scale_accuracy : float
+        Standard uncertainty of that scale, of reading.
     front : tuple of float or None
         Lowest and highest front share; twice the same for a single number.
     axle_minimum : tuple of float
@@ -131,6 +145,12 @@ class Rules(NamedTuple):
     minimum: float = 0.0
     margin: float = 0.0
     weighed_with: tuple[str, ...] = ()
+    maximum: float = inf
+    moment: str = "before"
+    power: float = 0.0
+    mass_per_power: float = 0.0
+    shortfall_chance: float = 0.0
+    scale_accuracy: float = 1e-3
     front: tuple[float, float] | None = None
     axle_minimum: tuple[float, float] = (0.0, 0.0)
     wheel_minimum: float = 0.0

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats, Item, Piece, Place, Rules, Scales
+from balancer.car import CORNERS, FUEL_DENSITY, Car, Floats, Item, Piece, Place, Rules, Scales
 from balancer.crosschecks import AXLES, across, corner_value
 from balancer.errors import InputError
 from balancer.faults import in_order, validate
@@ -120,7 +120,7 @@ def _car(data: dict[str, Any], units: Units) -> Car:
         unsprung_mass=corners("unsprung_mass", "mass", 0.0),
         bar_rate=axles("anti_roll_bar", "rate"),
         perch_lead=corners("perch_lead", "length", nan),
-        perch_step=np.array([0.25 if step is None else turns(step) for step in steps]),
+        perch_step=np.array([0.25 if step is None else _turns(step) for step in steps]),
         perch_travel=np.array(
             [[-inf, inf] if travel is None else travel for travel in travels], dtype=float
         ),
@@ -137,12 +137,8 @@ def _car(data: dict[str, Any], units: Units) -> Car:
     )
 
 
-def turns(step: float | str) -> float:
-    """Read a step of so many turns, a number or a fraction in quotes.
-
-    >>> turns("1/8")
-    0.125
-    """
+def _turns(step: float | str) -> float:
+    """Read a step of so many turns, a number or a fraction in quotes."""
     if isinstance(step, str):
         top, _, bottom = step.partition("/")
         return int(top) / int(bottom)
@@ -167,7 +163,14 @@ def _scales(data: dict[str, Any] | None, units: Units) -> Scales:
 
 def _item(entry: dict[str, Any], units: Units) -> Item:
     aft, left, up = (units.to_si(entry.get(key, 0.0), "length") for key in ("aft", "left", "up"))
-    return Item(entry["name"], units.to_si(entry["mass"], "mass"), aft, left, up)
+    if "volume" not in entry:
+        return Item(entry["name"], units.to_si(entry["mass"], "mass"), aft, left, up)
+    density = units.to_si(entry["density"], "density") if "density" in entry else FUEL_DENSITY
+    volume, tank, reserve = (
+        units.to_si(entry.get(key, default), "volume") * density
+        for key, default in (("volume", 0.0), ("tank", inf), ("reserve", 0.0))
+    )
+    return Item(entry["name"], volume, aft, left, up, density, tank, reserve)
 
 
 def _place(entry: dict[str, Any], units: Units) -> Place:
@@ -192,6 +195,12 @@ def _rules(data: dict[str, Any], units: Units) -> Rules:
     low, high = _range(front, units, "number") if front is not None else (0.0, 0.0)
     return Rules(
         minimum=units.to_si(data.get("minimum", 0.0), "mass"),
+        maximum=units.to_si(data.get("maximum", inf), "mass"),
+        moment=data.get("moment", "before"),
+        power=units.to_si(data.get("power", 0.0), "power"),
+        mass_per_power=units.to_si(data.get("mass_per_power", 0.0), "per_power"),
+        shortfall_chance=data.get("shortfall_chance_pct", 0.0) / 100,
+        scale_accuracy=data.get("scale_accuracy_pct", 0.1) / 100,
         margin=units.to_si(data.get("margin", 0.0), "mass"),
         weighed_with=tuple(data.get("weighed_with", ())),
         front=None if front is None else (low / 100, high / 100),

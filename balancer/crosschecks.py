@@ -45,6 +45,7 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     yield from _no_lead(sound)
     yield from _twice(sound)
     yield from _weighed_with(sound)
+    yield from _fluids(sound)
     if units and sound.get("units"):
         yield from _outside(sound, units)
         yield from _against_each_other(sound, units)
@@ -157,10 +158,32 @@ def _weighed_with(sound: Sound) -> Iterator[Fault]:
     if len(known) < len(items) or (sound.faulted and not items):
         # There is a fault in the items; it will be mended first.
         return
-    for what, way_out in unknown_names(
-        sound.get("class", "weighed_with") or [], known, "[[on_board]]"
-    ):
+    words = sound.get("class", "weighed_with") or []
+    names = [word.partition("=")[0].strip() for word in words]
+    for what, way_out in unknown_names(names, known, "[[on_board]]"):
         yield Fault(sound.place(("class", "weighed_with")), what, way_out)
+
+
+def _fluids(sound: Sound) -> Iterator[Fault]:
+    """Find items that are neither solid nor fluid, and tanks that don't hold what is in them."""
+    for number, name in sound.entries("on_board"):
+        entry = sound.data["on_board"][number]
+        given = [key for key in ("mass", "volume") if key in entry]
+        if len(given) != 1:
+            what = "has both mass and volume" if given else "has no mass"
+            way_out = "give one of them" if given else "give mass, or volume of a fluid"
+            where = sound.place(("on_board", number, given[0] if given else "name"))
+            yield Fault(where, f"“{name}” {what}", way_out)
+        for key in ("density", "tank", "reserve"):
+            if key in entry and "volume" not in entry:
+                where = sound.place(("on_board", number, key))
+                yield Fault(where, f"given, but “{name}” has no volume", "give volume too")
+        full = sound.get("on_board", number, "tank")
+        for key in ("volume", "reserve"):
+            value = sound.get("on_board", number, key)
+            if full is not None and value is not None and value > full:
+                where = sound.place(("on_board", number, key))
+                yield Fault(where, f"{value:g} is more than the tank holds, {full:g}", "check both")
 
 
 def unknown_names(

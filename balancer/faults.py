@@ -63,13 +63,42 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
 
 
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
-    """Sort faults by their line; those without one come last."""
+    """Sort faults by their line; those without one come last, and none is there twice.
+
+    Parameters
+    ----------
+    file : TomlFile
+        That they are all in.
+    faults : iterable of Fault
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> file = TomlFile("a.toml", {}, "")
+    >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
+    >>> [fault.where for fault in in_order(file, found)]
+    ['a.toml:5: aft', 'a.toml:7: up']
+    """
     return sorted(dict.fromkeys(faults), key=lambda fault: line_of(file, fault) or 10**6)
 
 
 def line_of(file: TomlFile, fault: Fault) -> int:
     """Give the line that a fault of a file names, or 0.
 
+    Parameters
+    ----------
+    file : TomlFile
+    fault : Fault
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
     >>> line_of(TomlFile("a.toml", {}, ""), Fault("a.toml:7: up", "", ""))
     7
     """
@@ -98,7 +127,7 @@ def _told(
         right = other(units).name
         yield Fault(
             file.place(("units",)),
-            f'"{units.name}", but {spell_some(foreign)} are in "{right}" units',
+            f'"{units.name}", but {_some(foreign)} are in "{right}" units',
             f'write units = "{right}"',
         )
     for key, one in zip(keys, errors, strict=True):
@@ -110,10 +139,10 @@ def _told(
             yield _fault(file, schema, key, one)
 
 
-def spell_some(keys: Sequence[Key]) -> str:
+def _some(keys: Sequence[Key]) -> str:
     """Name the first of several keys and count the others.
 
-    >>> spell_some([("wheelbase",), ("front", "track"), ("rear", "track")])
+    >>> _some([("wheelbase",), ("front", "track"), ("rear", "track")])
     'wheelbase and 2 others'
     """
     return f"{spell(keys[0])} and {len(keys) - 1} others"
@@ -163,7 +192,7 @@ def _fault(file: TomlFile, schema: dict[str, Any], key: Key, error: dict[str, An
         return Fault(where, "is missing", f"add it: {meaning}")
     if kind == "literal_error":
         known = re.sub("'", '"', context["expected"])
-        return Fault(where, f"{shown(value)} is not known", f"write {known}")
+        return Fault(where, f"{_shown(value)} is not known", f"write {known}")
     if kind == "finite_number":
         return Fault(where, f"{value} is not a number", "give its true value")
     if kind in ("too_short", "too_long"):
@@ -187,24 +216,24 @@ def _wrong_count(meaning: str, value: list[Any], context: dict[str, Any]) -> tup
 
 
 def _wrong_kind(key: Key, value: Any, wanted: str) -> tuple[str, str]:
-    found = f"{shown(value)} is not {wanted}"
+    found = f"{_shown(value)} is not {wanted}"
     if wanted == "a table" and isinstance(value, list):
         return found, f"write [{key[-1]}], in single brackets"
     if wanted == "a list in brackets" and isinstance(value, dict):
         return found, f"write [[{key[-1]}]], in double brackets"
     if isinstance(value, int) and wanted == "a number" and not isinstance(value, bool):
-        return f"{shown(value)} is too large", "give its true value"
+        return f"{_shown(value)} is too large", "give its true value"
     if isinstance(value, float) and wanted == "a whole number" and value.is_integer():
         return found, f"write {value:.0f}"
     if isinstance(value, int | float) and wanted == "text in quotes":
-        return found, f'write "{shown(value)}"'
+        return found, f'write "{_shown(value)}"'
     if isinstance(value, str) and "number" in wanted:
         if comma := re.fullmatch(r"\s*([+-]?\d+),(\d+)\s*", value):
             return found, f"write {comma[1]}.{comma[2]}, without quotes"
         if number := re.match(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)(?!\d)", value):
             return found, f"write {number[1]}, without quotes or unit"
     if isinstance(value, str) and wanted == "a list in brackets" and value[:1].isalpha():
-        return found, f"write [{shown(value)}]".translate({ord("“"): '"', ord("”"): '"'})
+        return found, f"write [{_shown(value)}]".translate({ord("“"): '"', ord("”"): '"'})
     return found, f"write {wanted}"
 
 
@@ -214,10 +243,10 @@ def _is_table(value: object) -> bool:
     )
 
 
-def shown(value: object) -> str:
+def _shown(value: object) -> str:
     """Show a value of a file in a fault, short.
 
-    >>> shown("x" * 99), shown([70, 70]), shown(True), shown({})
+    >>> _shown("x" * 99), _shown([70, 70]), _shown(True), _shown({})
     ('“xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx…”', '[70, 70]', 'true', 'a table')
     """
     if isinstance(value, dict):
@@ -232,6 +261,17 @@ def shown(value: object) -> str:
 def meant(name: str, known: Sequence[str]) -> str | None:
     """Guess the known name that is meant, if any.
 
+    Parameters
+    ----------
+    name : str
+    known : sequence of str
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
     >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
     ('wheelbase', 'LF', None)
     """
@@ -248,6 +288,18 @@ def meant(name: str, known: Sequence[str]) -> str | None:
 def suggestion(name: str, known: Sequence[str]) -> str:
     """Suggest the known name that is meant, or list them.
 
+    Parameters
+    ----------
+    name : str
+    known : sequence of str
+
+    Returns
+    -------
+    str
+        A way out, for a fault.
+
+    Examples
+    --------
     >>> suggestion("wheelbse", ["wheelbase", "front"])
     'did you mean wheelbase?'
     """

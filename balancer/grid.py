@@ -206,7 +206,21 @@ def _nodes(span: list[Integers]) -> int:
 
 
 def order_of(hold_cross: bool, hold_heights: bool) -> tuple[str, str, str]:
-    """Give what counts first, second and third when these are held within tolerance."""
+    """Give what counts first, second and third when these are held within tolerance.
+
+    Parameters
+    ----------
+    hold_cross, hold_heights : bool
+
+    Returns
+    -------
+    tuple of str
+
+    Examples
+    --------
+    >>> order_of(True, True)
+    ('turns', 'cross', 'height')
+    """
     if hold_cross:
         return ("turns", "cross", "height") if hold_heights else ("height", "turns", "cross")
     return ("cross", "turns", "height") if hold_heights else ("cross", "height", "turns")

@@ -1,4 +1,4 @@
-"""Every key of the car file and of the readings file: kind, range, meaning.
+"""Every key of every file: kind, range, meaning.
 
 The tables below are the one description of the files. From them come the validation, the JSON
 Schema, and the words of every fault. Ranges are in SI and as wide as anything on four wheels that
@@ -7,11 +7,15 @@ goes on scales; what lies outside is a slip of the keyboard or of the units.
 
 from __future__ import annotations
 
+from math import inf
+
 from balancer.kinds import (
+    AXLE,
     COUNT,
     DATE,
     FLAG,
     FOUR_LOADS,
+    MOMENT,
     MOTION_RATIO,
     NAME,
     REPEATS,
@@ -32,6 +36,8 @@ _LEFT = quantity("length", -2, 2)
 _UP = quantity("length", 0, 2.5)
 _MASS = quantity("mass", 0.01, 3000)
 _LIMIT = quantity("mass", 0, 5000)
+_VOLUME = quantity("volume", 0, 0.5)
+_DENSITY = quantity("density", 300, 2500)
 
 CORNER_FIELDS = {
     "spring_rate": Field(quantity("rate", 1e3, 2e6), "spring rate"),
@@ -77,15 +83,34 @@ SCALES_FIELDS = {
 }
 ITEM_FIELDS = {
     "name": Field(NAME, "what it is", True),
-    "mass": Field(_MASS, "mass", True),
+    "mass": Field(_MASS, "mass; of a fluid give the volume instead"),
+    "volume": Field(_VOLUME, "of a fluid, what is usually on board"),
+    "density": Field(_DENSITY, "of a fluid; left out: gasoline, 0.7475 kg/L"),
+    "tank": Field(_VOLUME, "most that the tank holds"),
+    "reserve": Field(_VOLUME, "what is left in the tank after a race"),
     "aft": Field(_AFT, "behind the front axle", True),
     "left": Field(_LEFT, "left of the centerline", True),
     "up": Field(_UP, "above the ground"),
 }
 CLASS_FIELDS = {
     "minimum": Field(_LIMIT, "least mass in race trim"),
+    "maximum": Field(_LIMIT, "most mass in race trim"),
     "margin": Field(_LIMIT, "how far above the minimum to be"),
-    "weighed_with": Field(several(NAME, 0, 100), "names of what is on board in race trim"),
+    "shortfall_chance_pct": Field(
+        quantity("number", 0.001, 49),
+        "instead of margin: allowed chance of being under on another scale",
+    ),
+    "scale_accuracy_pct": Field(
+        quantity("number", 0, 5), "of that other scale, standard uncertainty; left out: 0.1"
+    ),
+    "weighed_with": Field(
+        several(NAME, 0, 100), "what is on board in race trim; an amount may follow: fuel=20"
+    ),
+    "moment": Field(
+        MOMENT, "before or after the race; after: fluids without an amount are at reserve"
+    ),
+    "power": Field(quantity("power", 1e3, 3e6), "of the engine, for mass_per_power"),
+    "mass_per_power": Field(quantity("per_power", 1e-4, 0.1), "least mass for each unit of power"),
     "front_pct": Field(point_or_range(SHARE), "front share, one number or a band"),
     "axle_minimum": Field(several(_LIMIT, 2), "least on the front and on the rear axle"),
     "wheel_minimum": Field(_LIMIT, "least on any wheel"),
@@ -129,7 +154,15 @@ CAR_SCHEMA = table(CAR_FIELDS)
 _PAD_HEIGHTS = several(quantity("length", -0.1, 0.1), 4)
 _RIDE_HEIGHTS = several(quantity("length", 0.01, 1.5), 4)
 READINGS_FIELDS = {
-    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read", True),
+    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read"),
+    "total": Field(_MASS, "instead of readings: the total that a display showed"),
+    "front_pct": Field(SHARE, "with total: the front share that a display showed"),
+    "rear_pct": Field(SHARE, "with total: the rear share, if it showed that too"),
+    "left_pct": Field(SHARE, "with total: the left share; left out: even, and not known"),
+    "cross_pct": Field(SHARE, "with total: the cross weight; left out: even, and not known"),
+    "digit": Field(
+        quantity("number", 0.001, 5), "last digit of the shares, cut off or rounded; left out: 0.1"
+    ),
     "units": Field(UNITS, "left out: those of the car file"),
     "tare": Field(FOUR_LOADS, "what each pad shows with the car off; taken off each reading"),
     "pad_heights": Field(_PAD_HEIGHTS, "height of each pad above the lowest"),
@@ -140,3 +173,52 @@ READINGS_FIELDS = {
     "note": Field(TEXT, "anything to remember"),
 }
 READINGS_SCHEMA = table(READINGS_FIELDS)
+
+_PAIR = several(quantity("load", 0, inf), 1, 4)
+PART_FIELDS = {
+    "name": Field(NAME, "what the part is called", True),
+    "mass": Field(_MASS, "mass; or give pads"),
+    "pads": Field(_PAIR, "what each pad showed with the part on them"),
+    "tare": Field(several(quantity("load", -inf, inf), 1, 4), "what each shows without the part"),
+    "less": Field(_LIMIT, "stood on the pads with it, does not go into the car"),
+    "plus": Field(_LIMIT, "did not stand on the pads, goes into the car with it"),
+    "aft": Field(quantity("length", -10, 20), "behind the front axle", True),
+    "left": Field(quantity("length", -10, 10), "left of the centerline", True),
+    "up": Field(_UP, "above the ground"),
+}
+MOVE_FIELDS = {
+    "part": Field(NAME, "which part", True),
+    "aft": Field(_AFT, "to where, behind the front axle"),
+    "left": Field(_LEFT, "to where, left of the centerline"),
+    "up": Field(_UP, "to where, above the ground"),
+}
+VARIANT_FIELDS = {
+    "name": Field(NAME, "what the variant is called", True),
+    "off": Field(several(NAME, 0, 100), "parts taken off"),
+    "on": Field(several(NAME, 0, 100), "parts put on"),
+    "move": Field(several(table(MOVE_FIELDS), 0, 100), "parts moved"),
+}
+PARTS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "part": Field(several(table(PART_FIELDS), 0, 500), "the parts"),
+    "variant": Field(several(table(VARIANT_FIELDS), 0, 100), "sets of changes to the car"),
+}
+PARTS_SCHEMA = table(PARTS_FIELDS)
+
+LIFT_FIELDS = {
+    "axle": Field(AXLE, "which axle was lifted", True),
+    "height": Field(quantity("length", 0.01, 3), "how far its wheel centers went up", True),
+    "stays": Field(
+        several(quantity("load", 0, inf), 2), "left and right pad of the axle that stayed", True
+    ),
+}
+LIFTS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "level": Field(FOUR_LOADS, "LF RF LR RR with the car level", True),
+    "tire_radius": Field(
+        several(quantity("length", 0.1, 0.6), 2), "loaded radius of front and rear tires", True
+    ),
+    "blocked": Field(FLAG, "true: the suspension was blocked while the axle was up", True),
+    "lift": Field(several(table(LIFT_FIELDS), 1, 100), "each lift, up and on the way down", True),
+}
+LIFTS_SCHEMA = table(LIFTS_FIELDS)

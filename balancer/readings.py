@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats
+from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
-from balancer.crosschecks import Sound, unknown_names
+from balancer.crosschecks import Sound
 from balancer.errors import Fault, InputError
 from balancer.faults import in_order, validate
 from balancer.keys import READINGS_SCHEMA
+from balancer.states import state_of
 from balancer.statics import load_change
 from balancer.toml_file import TomlFile, read_toml
 from balancer.units import SYSTEMS, Units, other
@@ -20,6 +22,9 @@ from balancer.weighing import Readings
 
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
+
+_UNREAD = 2.0
+"""Standard uncertainty of a left share or cross weight that was not read [percent]."""
 
 
 def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") -> Readings:
@@ -101,15 +106,48 @@ def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
     data, load = toml.data, units.factors["load"]
     on_board = data.get("on_board")
     pads = _lengths(data.get("pad_heights"), units)
+    covariance = None
+    if "total" in data:
+        rows, covariance = _from_shares(data, file, units)
+    else:
+        rows = np.array(data["readings"], dtype=float) * load
     return Readings(
-        repeats=np.array(data["readings"], dtype=float) * load,
+        repeats=rows,
         tare=np.array(data.get("tare", [0.0] * 4), dtype=float) * load,
         pad_heights=np.zeros(4) if pads is None else pads,
         ride_heights=_lengths(data.get("ride_heights"), units),
         on_board=None if on_board is None else tuple(on_board),
         date=str(data.get("date", "")),
         note=data.get("note", ""),
+        covariance=covariance,
     )
+
+
+def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Floats, Floats]:
+    """Work out four loads and their covariance from a total and the shares of a display.
+
+    A display cuts digits off or rounds them, nobody knows which: a share that reads s is within
+    one digit of it, u = digit/√3 (JCGM 100:2008, 4.3.7). Front and rear together pin it between
+    them. A share that was not read is taken as even, and hardly known.
+    """
+    digit, total = data.get("digit", 0.1), units.to_si(data["total"], "load")
+    front, front_doubt = data["front_pct"], digit / 3**0.5
+    if "rear_pct" in data:
+        lost = 100 - data["rear_pct"] - front
+        front, front_doubt = front + lost / 2, max(abs(lost), digit) / 2 / 3**0.5
+    values, doubts = [front], [front_doubt]
+    for key in ("left_pct", "cross_pct"):
+        values.append(data.get(key, 50.0))
+        doubts.append(digit / 3**0.5 if key in data else _UNREAD)
+    # LF = (front + left - cross)·W/2, and so on around the car.
+    signs = np.array([[1, 1, -1], [1, -1, 1], [-1, 1, 1], [-1, -1, -1]]) / 2
+    fractions = signs @ (np.array(values) / 100) + np.array([0, 0, 0, 1])
+    slopes = total * signs
+    scales = file.car.scales
+    sure = (scales.accuracy**2 + scales.common_accuracy**2) * total**2 / 4
+    sure += scales.resolution**2 / 12 + scales.repeatability**2
+    covariance = slopes @ np.diag((np.array(doubts) / 100) ** 2) @ slopes.T
+    return total * fractions[None, :], covariance + np.outer(fractions, fractions) * sure
 
 
 def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
@@ -141,16 +179,18 @@ def _checked(
 ) -> tuple[TomlFile, Units | None, list[Fault]]:
     """Read a readings file, with its units and all that is wrong in it."""
     toml = read_toml(path)
-    if "wheelbase" in toml.data and "readings" not in toml.data:
+    if "wheelbase" in toml.data:
         raise InputError.one(toml.name, "is a car file", "give a readings file after --readings")
     name = toml.data.get("units", file.units.name if file else None)
     units = SYSTEMS.get(str(name))
     faults = validate(toml, READINGS_SCHEMA, units)
     sound = Sound(toml, faults)
     if file is not None:
-        known = [item.name for item in file.car.on_board]
-        for what, way_out in unknown_names(sound.get("on_board") or [], known, "the car file"):
-            faults.append(Fault(toml.place(("on_board",)), what, way_out))
+        try:
+            state_of(file, sound.get("on_board") or [], toml.place(("on_board",)))
+        except InputError as error:
+            faults.extend(error.faults)
+    faults += _one_way(toml)
     readings = sound.get("readings")
     if readings is not None:
         rows = np.array(readings, dtype=float)
@@ -159,6 +199,26 @@ def _checked(
         if file and units and not faults:
             faults += _unlikely(toml, rows - tare, file._replace(units=units))
     return toml, units, in_order(toml, faults)
+
+
+def _one_way(toml: TomlFile) -> list[Fault]:
+    """Find readings told two ways, or none."""
+    data = toml.data
+    shares = [key for key in ("front_pct", "rear_pct", "left_pct", "cross_pct") if key in data]
+    if "readings" in data and "total" in data:
+        return [Fault(toml.place(("total",)), "given beside readings", "give one or the other")]
+    if "total" not in data and "readings" not in data:
+        return [Fault(toml.place(("readings",)), "is missing", "add it: one list [LF, RF, LR, RR]")]
+    if "total" in data and "front_pct" not in data:
+        return [Fault(toml.place(("front_pct",)), "is missing", "add it: it goes with total")]
+    if "readings" in data and shares:
+        where = toml.place((shares[0],))
+        return [Fault(where, "given beside readings", "the pads say it already, leave it out")]
+    lost = 100 - data.get("front_pct", 50) - data.get("rear_pct", 100 - data.get("front_pct", 50))
+    if "rear_pct" in data and abs(lost) > 2.5 * data.get("digit", 0.1):
+        what = f"front and rear add up to {100 - lost:g}"
+        return [Fault(toml.place(("rear_pct",)), what, "they make 100 but for a digit cut off")]
+    return []
 
 
 def _bad_rows(toml: TomlFile, rows: Floats, tare: Floats) -> list[Fault]:
@@ -283,10 +343,3 @@ def _swapped(toml: TomlFile, loads: Floats, heights: Floats) -> list[Fault]:
                 )
             ]
     return []
-
-
-def in_trim(car: Car, readings: Readings) -> bool | None:
-    """Say whether what was on board is what the class weighs the car with; None: not known."""
-    if readings.on_board is None:
-        return None
-    return set(readings.on_board) == set(car.rules.weighed_with)

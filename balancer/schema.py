@@ -34,4 +34,8 @@ def json_schema(which: Literal["car", "readings"] = "car") -> dict[str, Any]:
 
     core = CAR_SCHEMA if which == "car" else READINGS_SCHEMA
     made = GenerateJsonSchema().generate(cast(Any, core))
-    return {"title": f"balancer {which} file", **made}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"balancer {which} file",
+        **made,
+    }

@@ -69,6 +69,16 @@ class TomlFile:
 def spell(key: Key) -> str:
     """Write a key path the way a person would say it.
 
+    Parameters
+    ----------
+    key : tuple of str and int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
     >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
     ('place[1].aft[2]', '"wheel base"')
     """

@@ -17,8 +17,8 @@ from balancer.car import GRAVITY
 Dimension = Literal[
     "mass", "load", "length", "rate", "torsion", "number", "volume", "density", "power", "per_power"
 ]
-"""`load` is a force that a scale shows in units of mass; `number` has no unit; `per_power` is a mass
-for each unit of power."""
+"""`load` is a force that a scale shows in units of mass; `number` has no unit; `per_power` is the
+mass for each unit of power."""
 
 POUND = 0.45359237
 INCH = 0.0254
@@ -120,5 +120,19 @@ SYSTEMS = {units.name: units for units in (METRIC, US)}
 
 
 def other(units: Units) -> Units:
-    """Give the system that a file in the wrong units was probably written in."""
+    """Give the system that a file in the wrong units was probably written in.
+
+    Parameters
+    ----------
+    units : Units
+
+    Returns
+    -------
+    Units
+
+    Examples
+    --------
+    >>> other(METRIC).name
+    'us'
+    """
     return US if units is METRIC else METRIC

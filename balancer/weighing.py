@@ -29,6 +29,8 @@ class Readings:
     on_board : tuple of str or None
         Names of what was on board; None when not said.
     date, note : str
+    covariance : array (4, 4) or None
+        Of the readings, where it is not for the scales to say [N²].
     """
 
     repeats: Floats
@@ -38,6 +40,7 @@ class Readings:
     on_board: tuple[str, ...] | None = None
     date: str = ""
     note: str = ""
+    covariance: Floats | None = None
 
     @classmethod
     def of(cls, loads: Floats) -> Readings:
@@ -105,7 +108,9 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     mean = repeats.mean(axis=0)
     pad_effect = load_change(car, readings.pad_heights)
     loads = mean - pad_effect
-    covariance = load_covariance(car.scales, mean, repeats)
+    covariance = readings.covariance
+    if covariance is None:
+        covariance = load_covariance(car.scales, mean, repeats)
     return WeighIn(
         loads=loads,
         covariance=covariance,

@@ -15,7 +15,13 @@ COMMANDS = {
     "weigh": "Say what the car weighs and where, and how sure that is.",
     "perches": "Find the perch turns that reach a cross weight and keep the heights.",
     "ballast": "Find the least ballast, and where, that meets rules and axle split.",
-    "schema": "Write the JSON Schema of the car file or the readings file.",
+    "trim": "Carry a weigh-in to another state: driver in, fuel out, spares off.",
+    "stint": "Follow a stint from full to reserve, and find the worst cross weight.",
+    "parts": "Say what parts do to the car, before anybody lifts a spanner.",
+    "compare": "Compare weigh-ins: what changed, whether it is real, where it sits.",
+    "lift": "Find the height of the center of gravity from lifting an axle.",
+    "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
+    "schema": "Write the JSON Schema of a file, for your editor.",
 }
 """Name to summary, in the order a person meets them. Modules load when they are called."""
 

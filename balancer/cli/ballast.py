@@ -9,10 +9,12 @@ from dataclasses import replace
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Amount, Band, Number
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.numbers import Band, Number
+from balancer.cli.show import show, show_json
 from balancer.errors import Fault, InputError
-from balancer.readings import in_trim
+from balancer.states import race_state
+from balancer.trim import carry
+from balancer.typed import Amount
 
 _MASS = ("kg", "lb", "lbs")
 
@@ -40,14 +42,15 @@ def command(
 ) -> None:
     """Find the least ballast, and where, that meets rules and axle split.
 
-    The readings are taken for race trim. Places, pieces and the class rules come
-    from the car file. Exit status 1 when not every rule can be met.
+    The car is carried to race trim first, where it was weighed with anything else
+    on board. Places, pieces and the class rules come from the car file. Exit
+    status 1 when not every rule can be met.
 
     \b
     Example:
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
-    from balancer.ballast import PIECE_TOLERANCE, BallastGoal, plan_ballast
+    from balancer.ballast import BallastGoal, plan_ballast
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units
@@ -62,25 +65,19 @@ def command(
         faults.append(Fault("--tolerance", what, "give one: --front PCT"))
     if faults:
         raise InputError(faults)
-    if in_trim(file.car, weighed.weigh_in.readings) is False:
-        asked = ", ".join(file.car.rules.weighed_with) or "nothing on board"
-        complain(f"note: the readings are not in race trim, which is with: {asked}")
-    goal = BallastGoal.of(file.car)
-    band = front
     if single and tolerance:
-        band = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
-    elif band and band[0] == band[1] and file.car.pieces:
-        band = (band[0] - PIECE_TOLERANCE, band[1] + PIECE_TOLERANCE)
+        front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
+    goal = BallastGoal.of(file.car, weighed.weigh_in.doubts.total, front)
     goal = replace(
         goal,
-        front=band or goal.front,
         left=left.value / 100 if left else goal.left,
         minimum=minimum.to_si(units, "mass") if minimum else goal.minimum,
         most=most.to_si(units, "mass") if most else goal.most,
     )
-    plan = plan_ballast(file.car, weighed.weigh_in.loads, goal)
+    racing = carry(file.car, weighed.weigh_in.loads, weighed.was, race_state(file).items)
+    plan = plan_ballast(file.car, racing.loads, goal)
     if weighed.as_json:
-        show_json(ballast_json(file, weighed.weigh_in, plan))
+        show_json(ballast_json(file, plan))
     else:
-        show(ballast_text(file, weighed.weigh_in, plan))
+        show(ballast_text(file, racing, plan))
     sys.exit(0 if plan.status == "met" else 1)

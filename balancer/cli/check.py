@@ -15,7 +15,12 @@ from balancer.report.check import check_json, check_text
 @car_and_readings
 @click.pass_context
 def command(
-    ctx: click.Context, car: str, loads: tuple[str, ...], readings: str | None, as_json: bool
+    ctx: click.Context,
+    car: str,
+    loads: tuple[str, ...],
+    readings: str | None,
+    weighed_with: str | None,
+    as_json: bool,
 ) -> None:
     """Say what a car file means: rates, frequencies, what one turn does.
 
@@ -26,7 +31,7 @@ def command(
       balancer check examples/coupe.toml
     """
     if loads or readings:
-        weighed = gather(ctx, car, loads, readings, as_json)
+        weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
         file, found = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
     else:
         file = read_car(car)

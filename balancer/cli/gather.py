@@ -10,13 +10,15 @@ from typing import Any, NamedTuple
 
 import click
 
-from balancer.car import CORNERS, Floats
+from balancer.car import CORNERS, Floats, Item
 from balancer.carfile import CarFile, read_car
-from balancer.cli.numbers import Amount, astray, faults_of, is_astray, parse
+from balancer.cli.numbers import astray, faults_of, is_astray
 from balancer.cli.show import complain
 from balancer.errors import Fault, InputError
 from balancer.readings import bad_loads, faults_in, read_readings, readings_of
-from balancer.weighing import WeighIn, weigh
+from balancer.states import race_state, split_names, state_of
+from balancer.typed import Amount, parse
+from balancer.weighing import Readings, WeighIn, weigh
 
 _MASS = ("kg", "lb", "lbs")
 
@@ -26,6 +28,7 @@ class Weighed(NamedTuple):
 
     file: CarFile
     weigh_in: WeighIn
+    was: tuple[Item, ...]
     as_json: bool
 
 
@@ -64,10 +67,11 @@ def with_readings(function: Callable[..., None]) -> Callable[..., None]:
         car: str,
         loads: tuple[str, ...],
         readings: str | None,
+        weighed_with: str | None,
         as_json: bool,
         **options: Any,
     ) -> None:
-        function(gather(ctx, car, loads, readings, as_json), **options)
+        function(gather(ctx, car, loads, readings, weighed_with, as_json), **options)
 
     return car_and_readings(functools.update_wrapper(run, function))
 
@@ -76,6 +80,7 @@ def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
     """Add the arguments and options that `gather` takes."""
     for add in (
         click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
+        click.option("--weighed-with", metavar="NAMES", help="On board when weighed.  [race trim]"),
         click.option("--readings", metavar="FILE", help="Take the readings from a TOML file."),
         click.argument("loads", nargs=-1, metavar="[LF RF LR RR]"),
         click.argument("car", metavar="CAR"),
@@ -85,7 +90,12 @@ def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
 
 
 def gather(
-    ctx: click.Context, car: str, loads: tuple[str, ...], readings: str | None, as_json: bool
+    ctx: click.Context,
+    car: str,
+    loads: tuple[str, ...],
+    readings: str | None,
+    weighed_with: str | None,
+    as_json: bool,
 ) -> Weighed:
     """Read car and readings; whatever is wrong with either is raised in one go."""
     faults = faults_of(ctx)
@@ -112,7 +122,16 @@ def gather(
         taken = readings_of(file, [one.in_units(file.units, "load") for one in amounts])
     for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
-    return Weighed(file, weigh(file.car, taken), as_json)
+    return Weighed(file, weigh(file.car, taken), _was(file, taken, weighed_with), as_json)
+
+
+def _was(file: CarFile, taken: Readings, weighed_with: str | None) -> tuple[Item, ...]:
+    """Find what was on board: as said, else as the readings file says, else as in race trim."""
+    if weighed_with is not None:
+        return state_of(file, split_names(weighed_with), "--weighed-with").items
+    if taken.on_board is not None:
+        return state_of(file, taken.on_board, "on_board").items
+    return race_state(file).items
 
 
 def _without_options(ctx: click.Context, loads: Sequence[str]) -> list[str]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.car import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Amount, ByCorner, Corner, Number, faults_of
+from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.perches import (
@@ -24,6 +24,7 @@ from balancer.perches import (
 )
 from balancer.report.perches import perches_json, perches_text
 from balancer.report.words import amount
+from balancer.typed import Amount
 
 _LENGTH = ("mm", "in")
 _MOST_RISE = 0.1

@@ -6,18 +6,20 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast import BallastPlan, Binding, Bound, Met
-from balancer.car import CORNERS
+from balancer.ballast import BallastPlan, Binding, Bound, Met, Put
 from balancer.carfile import CarFile
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
+from balancer.report.trim import load_rows
 from balancer.report.weigh import center_json, shares_json
 from balancer.report.words import amount, by_corner, number, percent, wrapped
+from balancer.states import in_words
+from balancer.trim import Trim
 from balancer.units import Units
-from balancer.weighing import WeighIn
 
 _RULES = {
     "minimum": "least weight, margin included",
+    "maximum": "most weight",
     "axle_front": "least on the front axle",
     "axle_rear": "least on the rear axle",
     "front_low": "front share, lowest",
@@ -25,13 +27,12 @@ _RULES = {
 }
 
 
-def ballast_json(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> dict[str, Any]:
+def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     """Give a ballast plan as the dict that `balancer ballast --json` prints.
 
     Parameters
     ----------
     file : CarFile
-    weighed : WeighIn
     plan : BallastPlan
 
     Returns
@@ -52,32 +53,34 @@ def ballast_json(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> dict[str
         "car": file.car.name,
         "units": units.name,
         "status": plan.status,
-        "ballast": [
-            {
-                "place": put.place,
-                "mass": units.from_si(put.mass, "mass"),
-                "aft": units.from_si(put.aft, "length"),
-                "left": units.from_si(put.left, "length"),
-                "up": units.from_si(put.up, "length"),
-                "pieces": [
-                    {"mass": units.from_si(mass, "mass"), "count": count}
-                    for mass, count in put.pieces
-                ],
-            }
-            for put in plan.puts
-        ],
+        "ballast": [put_json(put, units) for put in plan.puts],
         "added": units.from_si(plan.added, "mass"),
         "total": units.from_si(plan.shares.total, "load"),
         "loads": by_corner(plan.loads, "load", units),
         "load_change": by_corner(plan.change, "load", units),
         **shares_json(plan.shares),
         "cg": center_json(plan.shares, units),
-        "rules": [_rule_json(rule, units) for rule in plan.rules],
+        "rules": [rule_json(rule, units) for rule in plan.rules],
         "limits": binding_texts(plan, units),
     }
 
 
-def _rule_json(rule: Met, units: Units) -> dict[str, Any]:
+def put_json(put: Put, units: Units) -> dict[str, Any]:
+    """Give the ballast at one place under the names of the contract."""
+    return {
+        "place": put.place,
+        "mass": units.from_si(put.mass, "mass"),
+        "aft": units.from_si(put.aft, "length"),
+        "left": units.from_si(put.left, "length"),
+        "up": units.from_si(put.up, "length"),
+        "pieces": [
+            {"mass": units.from_si(mass, "mass"), "count": count} for mass, count in put.pieces
+        ],
+    }
+
+
+def rule_json(rule: Met, units: Units) -> dict[str, Any]:
+    """Give a rule and how the car stands to it under the names of the contract."""
     share = rule.kind.startswith("front_")
     limit, value = (
         100 * number_ if share else units.from_si(number_, "mass")
@@ -95,13 +98,14 @@ def rule_name(kind: str) -> str:
     return _RULES.get(kind) or f"least at {kind.removeprefix('wheel_')}"
 
 
-def ballast_text(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> str:
+def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     """Tell a ballast plan in at most 80 columns.
 
     Parameters
     ----------
     file : CarFile
-    weighed : WeighIn
+    racing : Trim
+        In race trim, without the ballast.
     plan : BallastPlan
 
     Returns
@@ -117,13 +121,17 @@ def ballast_text(file: CarFile, weighed: WeighIn, plan: BallastPlan) -> str:
     See README.md.
     """
     units = file.units
+    now = racing.shares
+    rows = [("now", racing.loads, now), ("then", plan.loads, plan.shares)]
     parts = [
-        f"{file.car.name}: {amount(weighed.shares.total, 'load', units, unit=True)},"
-        f" {percent(weighed.shares.front)} front, as weighed (taken for race trim)",
+        wrapped(
+            f"{file.car.name} in race trim, {in_words(racing.on_board, units)}:"
+            f" {amount(now.total, 'load', units, unit=True)}, {percent(now.front)} front"
+        ),
         _verdict(plan, units),
-        _orders(plan, units),
-        _before_and_after(weighed, plan, units),
-        _rule_table(plan, units),
+        "\n".join(ballast_lines(plan, units)),
+        table(load_rows(rows, units), indent="") if plan.puts else "",
+        rule_table(plan, units),
         BALLAST if plan.puts else "",
     ]
     return "\n\n".join(part for part in parts if part)
@@ -140,9 +148,10 @@ def _verdict(plan: BallastPlan, units: Units) -> str:
     return "\n".join([words[plan.status], *reasons])
 
 
-def _orders(plan: BallastPlan, units: Units) -> str:
+def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
+    """Say what to bolt in and where, a line each and one for the place; nothing for nothing."""
     if not plan.puts:
-        return ""
+        return []
     lines = [f"Bolt in {amount(plan.added, 'mass', units, unit=True)} of ballast:"]
     for put in plan.puts:
         pieces = " + ".join(
@@ -160,7 +169,7 @@ def _orders(plan: BallastPlan, units: Units) -> str:
             + (f" ({pieces})" if pieces else "")
         )
         lines.append(f"    center {_place(put.aft, units)} behind the front axle, {across}")
-    return "\n".join(lines)
+    return lines
 
 
 def _place(value: float, units: Units) -> str:
@@ -168,44 +177,8 @@ def _place(value: float, units: Units) -> str:
     return f"{number(units.from_si(value, 'length'), 0 if units.name == 'metric' else 1)} {label}"
 
 
-def _before_and_after(weighed: WeighIn, plan: BallastPlan, units: Units) -> str:
-    if not plan.puts:
-        return ""
-
-    def row(name: str, loads: Any, rest: list[str], sign: bool = False) -> list[str]:
-        values = [*loads, loads.sum()]
-        return [name, *(amount(value, "load", units, sign) for value in values), *rest]
-
-    now, then = weighed.shares, plan.shares
-    moved = [
-        number(100 * (after - before), 1, sign=True) + "  "
-        for before, after in (
-            (now.front, then.front),
-            (now.left, then.left),
-            (now.cross, then.cross),
-        )
-    ]
-    label = units.labels["load"]
-    return table(
-        [
-            ["", *CORNERS, "total", "front", "left", "cross"],
-            row(
-                f"now, {label}",
-                weighed.loads,
-                [percent(now.front), percent(now.left), percent(now.cross)],
-            ),
-            row(
-                f"then, {label}",
-                plan.loads,
-                [percent(then.front), percent(then.left), percent(then.cross)],
-            ),
-            row("change", plan.change, moved, sign=True),
-        ],
-        indent="",
-    )
-
-
-def _rule_table(plan: BallastPlan, units: Units) -> str:
+def rule_table(plan: BallastPlan, units: Units) -> str:
+    """Set out the rules and how the car stands to them; nothing where there are none."""
     if not plan.rules:
         return ""
     rows = [["Rule", "asked", "then", ""]]
@@ -259,7 +232,7 @@ def _miss(rule: Met, units: Units) -> str:
         return f"{percent(rule.limit, 2)} asked, {percent(rule.value, 2)} is the closest"
     return (
         f"{amount(rule.limit, 'mass', units, unit=True)} asked,"
-        f" {amount(rule.value, 'mass', units, unit=True)} is the most there can be"
+        f" {amount(rule.value, 'mass', units, unit=True)} is the closest"
     )
 
 

@@ -125,7 +125,7 @@ def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) 
     parts = [
         _asked(file, weighed, plan, target),
         _verdict(plan, units),
-        _orders(plan.best, units),
+        "\n".join(turn_lines(plan.best, units)),
         _before_and_after(weighed, plan.best, units),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
@@ -164,9 +164,10 @@ def _verdict(plan: PerchPlan, units: Units) -> str:
     return "\n".join(lines)
 
 
-def _orders(moves: PerchMoves, units: Units) -> str:
+def turn_lines(moves: PerchMoves, units: Units) -> list[str]:
+    """Say what to turn, a line a corner; nothing for nothing."""
     if not moves.corners:
-        return ""
+        return []
     total = turns(float(np.abs(moves.turns).sum()))
     many = "1 corner" if moves.corners == 1 else f"{moves.corners} corners"
     lines = [f"Turn {many}, {total} turns in all:"]
@@ -175,7 +176,7 @@ def _orders(moves: PerchMoves, units: Units) -> str:
         wheel = amount(moves.lifts[index], "length", units, sign=True, unit=True)
         turned = turning(moves.turns[index])
         lines.append(f"  {CORNERS[index]}: {turned} ({perch} perch, {wheel} at the wheel)")
-    return "\n".join(lines)
+    return lines
 
 
 def _before_and_after(weighed: WeighIn, moves: PerchMoves, units: Units) -> str:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+WIDTH = 80
+
 
 def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") -> str:
     """Set rows of cells in columns, the first to the left and the others to the right.
+
+    Names in the first column are cut where the table would be wider than a terminal.
 
     Parameters
     ----------
@@ -31,9 +35,12 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
     now  301.5  9.0
     """
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    room = WIDTH - len(indent) - sum(widths[1:]) - len(gap) * (len(widths) - 1)
+    widths[0] = min(widths[0], max(room, 4))
     lines = []
     for first, *others in rows:
-        cells = [first.ljust(widths[0])]
+        name = first if len(first) <= widths[0] else first[: widths[0] - 1] + "…"
+        cells = [name.ljust(widths[0])]
         cells += [cell.rjust(width) for cell, width in zip(others, widths[1:], strict=True)]
         lines.append((indent + gap.join(cells)).rstrip())
     return "\n".join(lines)

@@ -126,9 +126,7 @@ def _event(seed: int) -> Event:
         places=_places(rng, bench.car.wheelbase),
         pieces=(Piece(10.0, 6), Piece(5.0, 4), Piece(2.5, 4)) if seed % 2 else (),
     )
-    ready = prepare(
-        car, weighed, [fuel], race, pads, BallastGoal.of(car), PerchGoal.level(0.5)
-    )
+    ready = prepare(car, weighed, [fuel], race, pads, BallastGoal.of(car), PerchGoal.level(0.5))
     return Event(bench, car, weighed, race, pads, ready)
 
 

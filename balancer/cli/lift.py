@@ -1,0 +1,38 @@
+"""`balancer lift`."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from balancer.carfile import read_car
+from balancer.cg_height import cg_height
+from balancer.cli.show import show, show_json
+from balancer.liftsfile import read_lifts
+from balancer.report.lift import lift_json, lift_text
+
+
+@click.command("lift")
+@click.argument("car", metavar="CAR")
+@click.argument("lifts", metavar="LIFTS")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def command(car: str, lifts: str, as_json: bool) -> None:
+    """Find the height of the center of gravity from lifting an axle.
+
+    LIFTS is a TOML file with a level reading and, for each lift, the axle, how far
+    its wheel centers went up and what the other axle's pads showed (see the
+    README). Exit status 1 when the lifts are too small to mean anything.
+
+    \b
+    Example:
+      balancer lift examples/coupe.toml examples/lifts.toml
+    """
+    file = read_car(car)
+    read = read_lifts(lifts, file)
+    found = cg_height(read.lifts, read.weight, file.car.wheelbase, read.radii, read.aft)
+    if as_json:
+        show_json(lift_json(file, found))
+    else:
+        show(lift_text(file, read, found))
+    sys.exit(0 if found.means else 1)

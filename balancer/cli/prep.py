@@ -1,0 +1,62 @@
+"""`balancer prep`."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+import click
+
+from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.numbers import Band, Number
+from balancer.cli.show import show, show_json
+from balancer.perches import PerchGoal
+from balancer.rules import margin_of
+from balancer.states import race_state, split_names, state_of
+from balancer.typed import Amount
+
+
+@click.command("prep", cls=ReadingsCommand)
+@with_readings
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
+@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
+@click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
+@click.option("--next", "pads", metavar="NAMES", help="On board when next on the pads.  [as now]")
+def command(
+    weighed: Weighed,
+    cross: Amount | None,
+    tolerance: Amount | None,
+    front: tuple[float, float] | None,
+    pads: str | None,
+) -> None:
+    """Check before an event: race trim, rules, ballast, perches, in one go.
+
+    Carries the weigh-in to race trim, finds the least ballast that makes the car
+    legal and meets the split, the perch turns with that ballast on board, and
+    says what the pads will show. Exit status 1 when not all can be met.
+
+    \b
+    Example:
+      balancer prep examples/coupe.toml 290 263 215 217 \\
+          --weighed-with none --cross 50
+    """
+    from balancer.ballast import BallastGoal
+    from balancer.prep import prepare
+    from balancer.report.prep import prep_json, prep_text
+
+    file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
+    race = race_state(file).items
+    words = None if pads is None else split_names(pads)
+    standing = weighed.was if words is None else state_of(file, words, "--next").items
+    goal = BallastGoal.of(car, weigh_in.doubts.total, front)
+    turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
+    if tolerance:
+        turned = replace(turned, tolerance=tolerance.value / 100)
+    ready = prepare(
+        car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
+    )
+    if weighed.as_json:
+        show_json(prep_json(file, ready))
+    else:
+        show(prep_text(file, ready, margin_of(car, weigh_in.doubts.total)))
+    sys.exit(0 if ready.status == "met" else 1)

@@ -1,0 +1,163 @@
+"""Two weigh-ins beside each other, told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from balancer.car import CORNERS, Floats
+from balancer.carfile import CarFile
+from balancer.comparing import REAL, Difference
+from balancer.report.tables import table
+from balancer.report.trim import load_rows
+from balancer.report.weigh import center_json, shares_json
+from balancer.report.words import amount, by_corner, doubt, number, wrapped
+from balancer.units import Units
+from balancer.weighing import WeighIn
+
+
+def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str, Any]:
+    """Give a difference of weigh-ins as the dict that `balancer compare --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Difference
+    explained : bool
+        Whether a prediction was given, so that the rest means something.
+
+    Returns
+    -------
+    dict
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    added = found.added
+    known = added.aft_doubt < float("inf")
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "total": units.from_si(found.shares.total, "load"),
+        "loads": by_corner(found.loads, "load", units),
+        **shares_json(found.shares),
+        "cg": center_json(found.shares, units),
+        "uncertainty": {
+            "total": units.from_si(found.doubts.total, "load"),
+            "loads": by_corner(found.load_doubts, "load", units),
+            **shares_json(found.doubts),
+            "cg": center_json(found.doubts, units),
+        },
+        "real": {
+            f"{name}_pct" if name != "total" else name: found.real(name)
+            for name in ("total", "front", "left", "cross")
+        },
+        "added": {
+            "mass": units.from_si(added.mass, "mass"),
+            "aft": units.from_si(added.aft, "length") if known else None,
+            "left": units.from_si(added.left, "length") if known else None,
+            "uncertainty": {
+                "mass": units.from_si(added.mass_doubt, "mass"),
+                "aft": units.from_si(added.aft_doubt, "length") if known else None,
+                "left": units.from_si(added.left_doubt, "length") if known else None,
+            },
+        },
+        "unexplained": by_corner(found.rest, "load", units) if explained else None,
+    }
+
+
+def compare_text(
+    file: CarFile, weighed: tuple[WeighIn, WeighIn], names: tuple[str, str], found: Difference,
+    predicted: Floats | None,
+) -> str:  # fmt: skip
+    """Tell what is different between two weigh-ins, in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : tuple of WeighIn
+    names : tuple of str
+    found : Difference
+    predicted : array (4,) or None
+        Change of the loads that was expected [N].
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    rows = [(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
+    cells = load_rows(rows, units)
+    masses = [*found.load_doubts, found.doubts.total]
+    points = (100 * one for one in (found.doubts.front, found.doubts.left, found.doubts.cross))
+    doubts = ["±", *(amount(mass, "load", units) for mass in masses)]
+    cells.append([*doubts, *(f"{number(one, 2)} " for one in points)])
+    parts = [
+        f"{file.car.name}: {names[1]} less {names[0]}",
+        table(cells, indent=""),
+        "\n".join(_verdicts(found)),
+        _added(found, units),
+    ]
+    if predicted is not None:
+        parts.append(_explained(found, predicted, units))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _verdicts(found: Difference) -> list[str]:
+    words = {
+        "total": "total",
+        "front": "front share",
+        "left": "left share",
+        "cross": "cross weight",
+    }
+    real = [text for name, text in words.items() if found.real(name)]
+    lost = [text for name, text in words.items() if not found.real(name)]
+    lines = []
+    if real:
+        lines.append(wrapped(f"Real, beyond {REAL:g} times its doubt: {', '.join(real)}."))
+    if lost:
+        lines.append(wrapped(f"Within the doubt, so nothing to explain: {', '.join(lost)}."))
+    return lines
+
+
+def _added(found: Difference, units: Units) -> str:
+    added = found.added
+    if added.aft_doubt == float("inf"):
+        return ""
+    side = "left" if added.left >= 0 else "right"
+    unit = units.labels["length"]
+    aft, left = (units.from_si(one, "length") for one in (added.aft, abs(added.left)))
+    sure = [doubt(units.from_si(one, "length"), 0) for one in (added.aft_doubt, added.left_doubt)]
+    what = "More" if added.mass > 0 else "Less"
+    mass = amount(abs(added.mass), "mass", units, unit=True)
+    return wrapped(
+        f"{what} by {mass}, centered {number(aft, 0)} {sure[0]} {unit} behind the front axle and"
+        f" {number(left, 0)} {sure[1]} {unit} {side} of the centerline."
+    )
+
+
+def _explained(found: Difference, predicted: Floats, units: Units) -> str:
+    rows = [["", *CORNERS, f"{units.labels['load']} in all"]]
+    for name, loads in (
+        ("found", found.loads),
+        ("parts say", predicted),
+        ("unexplained", found.rest),
+    ):
+        masses = [*loads, loads.sum()]
+        rows.append([name, *(amount(mass, "load", units, sign=True) for mass in masses)])
+    rest, sure = float(found.rest.sum()), found.doubts.total
+    verdict = "is more than chance" if abs(rest) > REAL * sure else "is within the doubt"
+    return table(rows, indent="") + f"\nThe unexplained total {verdict}."

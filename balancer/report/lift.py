@@ -1,0 +1,89 @@
+"""The height of the center of gravity, told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from balancer.carfile import CarFile
+from balancer.cg_height import TOO_UNSURE, CgHeight
+from balancer.liftsfile import Lifts
+from balancer.report.tables import table
+from balancer.report.words import amount, doubt, number, wrapped
+
+CARE = """\
+Care: a lifted axle wants to roll. Chock the wheels that stay, lift with a hoist
+or on stands made for it, keep everybody out from under, and go up in steps."""
+
+
+def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
+    """Give a height as the dict that `balancer lift --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : CgHeight
+
+    Returns
+    -------
+    dict
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "status": "met" if found.means else "too_unsure",
+        "cg_up": units.from_si(found.up, "length"),
+        "uncertainty": {"cg_up": units.from_si(found.doubt, "length")},
+        "residuals": [float(one) for one in found.residuals],
+    }
+
+
+def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
+    """Tell the height of the center of gravity in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    lifts : Lifts
+    found : CgHeight
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    length, load = units.labels["length"], units.labels["load"]
+    rows = [["lifted", f"by, {length}", f"other axle, {load}", "off the line, in doubts"]]
+    for one, off in zip(lifts.lifts, found.residuals, strict=True):
+        height = amount(one.height, "length", units)
+        rows.append([one.axle, height, amount(one.load, "load", units), number(off, 1, sign=True)])
+    decimals = 0 if units.name == "metric" else 1
+    up = number(units.from_si(found.up, "length"), decimals)
+    sure = doubt(units.from_si(found.doubt, "length"), decimals)
+    verdict = f"Center of gravity {up} {sure} {length} above the ground."
+    if found.means:
+        verdict += f"\nIn the car file, under [body]: cg_up = {up.replace('−', '-')}"
+    else:
+        most = amount(TOO_UNSURE, "length", units, unit=True)
+        verdict = (
+            f"These lifts say nothing: the height comes out as {up} {sure} {length}, and a doubt"
+            f" above {most} is no measurement. Lift higher, or read more often."
+        )
+    said = "\n".join(wrapped(line) for line in verdict.split("\n"))
+    return "\n\n".join([file.car.name, table(rows, indent=""), said, CARE])

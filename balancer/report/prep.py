@@ -1,0 +1,140 @@
+"""The check before an event, on one page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from balancer.carfile import CarFile
+from balancer.margins import Margin
+from balancer.prep import Preparation
+from balancer.report.ballast import (
+    ballast_lines,
+    binding_texts,
+    put_json,
+    rule_json,
+    rule_table,
+)
+from balancer.report.perches import limit_texts, turn_lines
+from balancer.report.tables import table
+from balancer.report.trim import load_rows, trim_json
+from balancer.report.words import amount, by_corner, percent, wrapped
+from balancer.states import in_words
+
+CHECKS = """\
+Before the car moves:
+  [ ] stands on level ground; never under a car on a jack
+  [ ] springs unloaded before a perch is turned, perches locked afterwards
+  [ ] nothing binds or touches at full droop and full bump
+  [ ] ballast fastened to structure as the class rules say, and looked at
+  [ ] car settled and weighed again; the scales agree with “on the pads” above
+The rule book, the scrutineer and a qualified mechanic decide."""
+
+
+def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
+    """Give a preparation as the dict that `balancer prep --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    ready : Preparation
+
+    Returns
+    -------
+    dict
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "status": ready.status,
+        "as_weighed": trim_json(ready.as_weighed, units),
+        "ballast": [put_json(put, units) for put in ready.ballast.puts],
+        "added": units.from_si(ready.ballast.added, "mass"),
+        "turns": by_corner(ready.perches.best.turns, "number", units),
+        "height_change": by_corner(ready.perches.best.height_change, "length", units),
+        "race_trim": trim_json(ready.race_trim, units),
+        "on_the_pads": trim_json(ready.on_the_pads, units),
+        "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
+        "limits": [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)],
+    }
+
+
+def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
+    """Tell a preparation on one page of 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    ready : Preparation
+    margin : Margin
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    rows = [
+        ("as weighed", ready.as_weighed.loads, ready.as_weighed.shares),
+        ("in race trim", ready.in_race_trim.loads, ready.in_race_trim.shares),
+        ("with ballast", ready.ballast.loads, ready.ballast.shares),
+        ("and turns", ready.race_trim.loads, ready.race_trim.shares),
+        ("on the pads", ready.on_the_pads.loads, ready.on_the_pads.shares),
+    ]
+    state = [
+        f"weighed with {in_words(ready.as_weighed.on_board, units)};",
+        f"race trim is with {in_words(ready.race_trim.on_board, units)};",
+        f"next on the pads with {in_words(ready.on_the_pads.on_board, units)}.",
+    ]
+    limits = [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)]
+    goal = ready.perches.goal
+    parts = [
+        wrapped(f"{file.car.name}: " + " ".join(state)),
+        _verdict(ready.status, limits),
+        "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
+        "\n".join(turn_lines(ready.perches.best, units)) or "Nothing to turn.",
+        table(load_rows(rows, units, change=False), indent=""),
+        f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
+        rule_table(ready.ballast, units),
+        _margin(margin, file) if ready.ballast.goal.minimum else "",
+        CHECKS,
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _verdict(status: str, limits: list[str]) -> str:
+    if status == "met":
+        return ""
+    proved = "can't all be reached (proved)" if status == "closest" else "was not reached in time"
+    return "\n".join(
+        [f"This {proved}; the closest:", *(wrapped(f"- {one}", "  ") for one in limits)]
+    )
+
+
+def _margin(margin: Margin, file: CarFile) -> str:
+    units = file.units
+    mass = amount(margin.mass, "mass", units, unit=True)
+    if not margin.chance:
+        return f"The margin of {mass} is the one in the car file."
+    own, other = (
+        amount(value, "mass", units, unit=True) for value in (margin.own_doubt, margin.other_doubt)
+    )
+    return wrapped(
+        f"The margin of {mass} keeps the chance of reading light on another scale under"
+        f" {100 * margin.chance:g} %: these pads know the total ± {own}, that scale ± {other}."
+    )

@@ -1,0 +1,243 @@
+"""A car in another state, and along a stint, told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from balancer.car import CORNERS, FUEL_DENSITY, Floats
+from balancer.carfile import CarFile
+from balancer.doubt import Shares
+from balancer.report.tables import table
+from balancer.report.weigh import center_json, shares_json
+from balancer.report.words import amount, by_corner, number, percent, wrapped
+from balancer.states import in_words
+from balancer.trim import Stint, Trim
+from balancer.units import Units
+
+_USUAL = ", the middle of what EN 228 allows gasoline at 15 °C (not in the car file)"
+
+
+def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
+    """Give a car in a state under the names of the contract.
+
+    Parameters
+    ----------
+    trim : Trim
+    units : Units
+
+    Returns
+    -------
+    dict
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    return {
+        "on_board": [item.name for item in trim.on_board],
+        "total": units.from_si(trim.shares.total, "load"),
+        "loads": by_corner(trim.loads, "load", units),
+        **shares_json(trim.shares),
+        "cg": center_json(trim.shares, units),
+    }
+
+
+def load_rows(
+    rows: Sequence[tuple[str, Floats, Shares]], units: Units, change: bool = True
+) -> list[list[str]]:
+    """Set states of a car under each other: loads, total and shares.
+
+    Parameters
+    ----------
+    rows : sequence of (str, array (4,), Shares)
+    units : Units
+    change : bool
+        Whether a last row tells the last less the first.
+
+    Returns
+    -------
+    list of list of str
+        For `tables.table`.
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    cells = [["", *CORNERS, f"{units.labels['load']} in all", "front", "left", "cross"]]
+    for name, loads, found in rows:
+        masses = [*loads, found.total]
+        shares = [percent(one) for one in (found.front, found.left, found.cross)]
+        cells.append([name, *(amount(mass, "load", units) for mass in masses), *shares])
+    if change and len(rows) > 1:
+        (_, before, was), (_, after, now) = rows[0], rows[-1]
+        masses = [*(after - before), now.total - was.total]
+        points = [
+            number(100 * (b - a), 1, sign=True) + "  "
+            for a, b in ((was.front, now.front), (was.left, now.left), (was.cross, now.cross))
+        ]
+        cells.append(
+            ["change", *(amount(mass, "load", units, sign=True) for mass in masses), *points]
+        )
+    return cells
+
+
+def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
+    """Tell what a car weighs in another state, in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    was, now : Trim
+        As weighed, and carried.
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    center = now.shares
+    side = "left" if center.left_offset >= 0 else "right"
+    aft = number(units.from_si(center.aft, "length"), 0 if units.name == "metric" else 1)
+    lines = [
+        wrapped(f"{file.car.name}, weighed with {in_words(was.on_board, units)}"),
+        wrapped(f"now with {in_words(now.on_board, units)}"),
+        "",
+        table(
+            load_rows([("was", was.loads, was.shares), ("now", now.loads, now.shares)], units),
+            indent="",
+        ),
+        "",
+        f"Center of gravity {aft} {units.labels['length']} behind the front axle,"
+        f" {amount(abs(center.left_offset), 'length', units, unit=True)} {side} of the centerline.",
+        *fluid_remarks(file),
+    ]
+    return "\n".join(lines)
+
+
+def fluid_remarks(file: CarFile) -> list[str]:
+    """State the density that each fluid on board is taken at.
+
+    Parameters
+    ----------
+    file : CarFile
+
+    Returns
+    -------
+    list of str
+
+    References
+    ----------
+    EN 228 for the density of gasoline, from memory.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    return [
+        wrapped(
+            f"{item.name}: {units.from_si(item.density, 'density'):.3g} {units.labels['density']}"
+            + (
+                ", the middle of what EN 228 allows gasoline at 15 °C"
+                if item.density == FUEL_DENSITY
+                else ""
+            )
+            + "."
+        )
+        for item in file.car.on_board
+        if item.density
+    ]
+
+
+def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
+    """Give a stint as the dict that `balancer stint --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Stint
+    fluid : str
+
+    Returns
+    -------
+    dict
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    density = next(item.density for item in file.car.on_board if item.name == fluid)
+    return {
+        "car": file.car.name,
+        "units": units.name,
+        "fluid": fluid,
+        "stint": [
+            {"volume": units.from_si(mass / density, "volume"), **trim_json(trim, units)}
+            for mass, trim in zip(found.masses.tolist(), found.trims, strict=True)
+        ],
+        "worst": found.worst,
+    }
+
+
+def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
+    """Tell a stint in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Stint
+    fluid : str
+    cross : float
+        Cross weight wanted, as a fraction.
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units = file.units
+    density = next(item.density for item in file.car.on_board if item.name == fluid)
+    rows = []
+    for mass, trim in zip(found.masses.tolist(), found.trims, strict=True):
+        volume = units.from_si(mass / density, "volume")
+        rows.append((f"{volume:.1f} {units.labels['volume']}", trim.loads, trim.shares))
+    worst = found.trims[found.worst].shares.cross
+    return "\n".join(
+        [
+            wrapped(f"{file.car.name}, from {in_words(found.trims[0].on_board, units)}"),
+            "",
+            table(load_rows(rows, units), indent=""),
+            "",
+            f"Farthest from {percent(cross)}: {percent(worst, 2)} at {rows[found.worst][0]}.",
+            *fluid_remarks(file),
+        ]
+    )

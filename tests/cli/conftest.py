@@ -1,0 +1,47 @@
+"""What the command line's tests share: run it in this process, see all that comes out."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import sys
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import pytest
+
+from balancer.cli import main
+
+
+class Ran(NamedTuple):
+    """How a command ended and what it printed."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> dict[str, Any]:
+        """What was printed with --json: one object on one line."""
+        assert self.out.count("\n") == 1
+        found = json.loads(self.out)
+        assert isinstance(found, dict)
+        return found
+
+
+Run = Callable[..., Ran]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run a command line, given as one string or as words."""
+
+    def run(*words: str) -> Ran:
+        args = shlex.split(words[0]) if len(words) == 1 else list(words)
+        monkeypatch.setattr(sys, "argv", ["balancer", *args])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        assert isinstance(ended.value.code, int)
+        return Ran(ended.value.code, *capsys.readouterr())
+
+    return run

@@ -1,0 +1,361 @@
+"""The files: what `init` writes, where each key is, and the schema that editors check by."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from balancer.carfile import read_car
+from balancer.cli import COMMANDS
+from balancer.schema import json_schema
+from balancer.toml_file import Key, locate
+from tests.cli.conftest import Run
+from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN
+
+
+@pytest.mark.parametrize(("option", "units"), [((), "metric"), (("--us",), "us")])
+def test_init_writes_a_car_that_check_accepts(
+    option: tuple[str, ...], units: str, run: Run, tmp_path: Path
+) -> None:
+    path = tmp_path / "my car é.toml"
+    assert run("init", str(path), *option) == (
+        0,
+        f"{path} written. Change its numbers to your car's, then: balancer check {path}\n",
+        "",
+    )
+    assert read_car(path).units.name == units
+    assert read_car(path).notes == ()
+    status, out, err = run("check", str(path))
+    assert (status, err) == (0, "")
+    assert "Odd" not in out
+    loads = ("250", "250", "250", "250") if units == "metric" else ("550", "550", "550", "550")
+    assert run("weigh", str(path), *loads)[::2] == (0, "")
+    assert run("perches", str(path), *loads)[::2] == (0, "")
+    assert run("ballast", str(path), *loads)[0] in (0, 1)
+
+
+def test_init_names_the_file_itself(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run("init")[0] == 0
+    assert [path.name for path in tmp_path.iterdir()] == ["car.toml"]
+
+
+@pytest.mark.parametrize("option", [(), ("--us",)])
+def test_init_never_overwrites(option: tuple[str, ...], run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "car.toml"
+    path.write_text("my only notes")
+    said = f"{path}: is there already: give another name, nothing was written\n"
+    assert run("init", str(path), *option) == (2, "", said)
+    assert path.read_text() == "my only notes"
+
+
+def test_init_writes_through_no_link(run: Run, tmp_path: Path) -> None:
+    link = tmp_path / "car.toml"
+    link.symlink_to(tmp_path / "elsewhere.toml")
+    said = f"{link}: is there already: give another name, nothing was written\n"
+    assert run("init", str(link)) == (2, "", said)
+    assert not (tmp_path / "elsewhere.toml").exists()
+
+
+def test_init_can_be_read_back_under_any_name(run: Run, tmp_path: Path) -> None:
+    for name in ("a\nb.toml", "\udcff.toml", "{units}.toml", "\x1b[31m"):
+        path = tmp_path / name
+        assert run("init", str(path))[0] == 0
+        assert read_car(path).car.name == "my car"
+
+
+DOCUMENT = '''\
+# ]] """ not yet
+title = "a # [no] = heading"
+"quoted key" = 1
+'literal.key' = 'it\\'
+dotted.inner . "deep est" = 2   # = 3
+"esc\\u0061ped" = 3
+
+many = [
+  1, # ] """
+  [2, "]"],
+]
+text = """
+[not.a.table]
+fake = "x" """
+raw = \'\'\'
+[[nor.this]]
+\'\'\'
+inline = { a = 1, b = { c = "}" } }
+
+[ first ]
+x = 1
+sub.y = [ [1], [
+2 ] ]
+
+[first.second."th.ird"]
+z = 1979-05-27T07:32:00
+
+[[list]]
+name = "one"
+[list.below]
+deep = true
+[[list.nested]]
+n = 1
+[[list.nested]]
+n = 2
+
+[[list]]
+name = "two"
+[[list.nested]]
+n = 3
+'''
+PLACES: dict[Key, int] = {
+    ("title",): 2,
+    ("quoted key",): 3,
+    ("literal.key",): 4,
+    ("dotted",): 5,
+    ("dotted", "inner"): 5,
+    ("dotted", "inner", "deep est"): 5,
+    ("escaped",): 6,
+    ("many",): 8,
+    ("text",): 12,
+    ("raw",): 15,
+    ("inline",): 18,
+    ("first",): 20,
+    ("first", "x"): 21,
+    ("first", "sub"): 22,
+    ("first", "sub", "y"): 22,
+    ("first", "second"): 25,
+    ("first", "second", "th.ird"): 25,
+    ("first", "second", "th.ird", "z"): 26,
+    ("list",): 28,
+    ("list", 0): 28,
+    ("list", 0, "name"): 29,
+    ("list", 0, "below"): 30,
+    ("list", 0, "below", "deep"): 31,
+    ("list", 0, "nested"): 32,
+    ("list", 0, "nested", 0): 32,
+    ("list", 0, "nested", 0, "n"): 33,
+    ("list", 0, "nested", 1): 34,
+    ("list", 0, "nested", 1, "n"): 35,
+    ("list", 1): 37,
+    ("list", 1, "name"): 38,
+    ("list", 1, "nested"): 39,
+    ("list", 1, "nested", 0): 39,
+    ("list", 1, "nested", 0, "n"): 40,
+}
+
+
+def paths(data: Any, start: Key = ()) -> set[Key]:
+    """All key paths of a TOML document, as deep as tables and lists of tables go."""
+    found: set[Key] = set()
+    items: list[tuple[str | int, Any]] = []
+    if isinstance(data, dict):
+        items = list(data.items())
+    elif isinstance(data, list) and all(isinstance(item, dict) for item in data):
+        items = list(enumerate(data))
+    for part, value in items:
+        found |= {(*start, part)} | paths(value, (*start, part))
+    return found
+
+
+def test_every_key_is_in_its_line() -> None:
+    assert locate(DOCUMENT) == PLACES
+    inside = {("inline", "a"), ("inline", "b"), ("inline", "b", "c")}
+    assert paths(tomllib.loads(DOCUMENT)) == set(PLACES) | inside
+
+
+@pytest.mark.parametrize("path", [COUPE, ROADSTER, WEIGH_IN], ids=lambda path: path.name)
+def test_every_key_of_the_examples_is_in_its_line(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    found = locate(text)
+    assert set(found) == paths(tomllib.loads(text))
+    for key, line in found.items():
+        name = next(str(part) for part in reversed(key) if isinstance(part, str))
+        assert name in text.split("\n")[line - 1]
+
+
+class Line(NamedTuple):
+    """A statement of a made-up document, and the keys that it is about."""
+
+    text: str
+    keys: tuple[tuple[str, ...], ...]
+
+
+VALUES = st.sampled_from(
+    [
+        "1",
+        "-0.5e3",
+        "true",
+        "2026-05-09",
+        '"[x] = # {"',
+        "'[[y]] = \"'",
+        '"\\"]"',
+        "[1, 2]",
+        "[\n  1, # ]\n  2\n]",
+        '["]", "#"]',
+        "[[1], [\n2]]",
+        '"""\n[table]\nkey = 1\n"""',
+        "'''\n[[table]] \"\"\"\n'''",
+        '""" "" """',
+        '"""x"""""',
+    ]
+)
+NAMES = st.sampled_from(["a", "b-c", "D_1", '"e f"', "'g.h'", '"[i]"', '"#"', "7"])
+FILLERS = st.sampled_from(["", "# remark = 1", "\t# [remark]", '   # """', "# '''", "#["])
+
+
+def plain(name: str) -> str:
+    return name.strip("\"'")
+
+
+@st.composite
+def documents(draw: st.DrawFn) -> tuple[str, dict[Key, int]]:
+    """Make a document, and the lines that its keys are in."""
+    lines: list[str] = []
+    places: dict[Key, int] = {}
+
+    def add(text: str, *keys: Key) -> None:
+        for key in keys:
+            places.setdefault(key, 1 + sum(1 + line.count("\n") for line in lines))
+        lines.append(text)
+
+    def fill(table: Key) -> None:
+        for name in draw(st.lists(NAMES, unique=True, max_size=4)):
+            lines.extend(draw(st.lists(FILLERS, max_size=2)))
+            blank = draw(st.sampled_from(["", " ", "\t"]))
+            value, tail = draw(VALUES), draw(st.sampled_from(["", "  # end", "#]"]))
+            if draw(st.booleans()):
+                add(f"{blank}{name}{blank}={blank}{value}{tail}", (*table, plain(name)))
+            else:
+                key = (*table, plain(name))
+                add(f"{blank}{name}{blank}.{blank}in = {value}{tail}", key, (*key, "in"))
+
+    fill(())
+    for number in range(draw(st.integers(0, 3))):
+        name = draw(NAMES)
+        top = f"t{number}"
+        if draw(st.booleans()):
+            add(f"[{top}.{name}] # ]", (top,), (top, plain(name)))
+            fill((top, plain(name)))
+        else:
+            for count in range(draw(st.integers(1, 3))):
+                add(f"[[ {top} ]]", (top,), (top, count))
+                fill((top, count))
+                if draw(st.booleans()):
+                    add(f"[{top}.sub]", (top, count, "sub"))
+                    fill((top, count, "sub"))
+    return "\n".join(lines), places
+
+
+@given(documents())
+def test_every_key_of_any_document_is_in_its_line(made: tuple[str, dict[Key, int]]) -> None:
+    text, places = made
+    assert paths(tomllib.loads(text)) == set(places)
+    assert locate(text) == places
+
+
+def accepts(schema: dict[str, Any], value: Any) -> bool:
+    """Hold a value against the part of JSON Schema that the schemas here use."""
+    known = {"$schema", "title", "description", "type", "enum", "oneOf", "anyOf", "maxLength"}
+    known |= {"items", "minItems", "maxItems", "minimum", "maximum", "default"}
+    known |= {"properties", "required", "additionalProperties", "const"}
+    assert set(schema) <= known, f"the test knows nothing of {set(schema) - known}"
+    for word, least in (("oneOf", 1), ("anyOf", 1)):
+        if word in schema:
+            count = sum(accepts(one, value) for one in schema[word])
+            if count < least or (word == "oneOf" and count > 1):
+                return False
+    kinds = {
+        "object": dict,
+        "array": list,
+        "string": str,
+        "boolean": bool,
+        "integer": int,
+        "number": (int, float),
+    }
+    if "type" in schema and not isinstance(value, kinds[schema["type"]]):
+        return False
+    if schema.get("type") in ("integer", "number") and isinstance(value, bool):
+        return False
+    if value not in schema.get("enum", [value]):
+        return False
+    if isinstance(value, str):
+        return len(value) <= schema.get("maxLength", 10**9)
+    if isinstance(value, int | float):
+        return schema.get("minimum", value) <= value <= schema.get("maximum", value)
+    if isinstance(value, list):
+        fits = schema.get("minItems", 0) <= len(value) <= schema.get("maxItems", 10**9)
+        return fits and all(accepts(schema.get("items", {}), one) for one in value)
+    if isinstance(value, dict):
+        properties = schema.get("properties", {})
+        if schema.get("additionalProperties") is False and not set(value) <= set(properties):
+            return False
+        return set(schema.get("required", [])) <= set(value) and all(
+            accepts(properties.get(key, {}), one) for key, one in value.items()
+        )
+    return True
+
+
+@pytest.mark.parametrize("path", [COUPE, ROADSTER], ids=lambda path: path.name)
+def test_the_schema_accepts_the_cars(path: Path) -> None:
+    schema = json_schema()
+    car = tomllib.loads(path.read_text(encoding="utf-8"))
+    assert accepts(schema, car)
+    for table in (car, car["front"], car["on_board"][0], car["place"][0]):
+        table["paint"] = "blue"
+        assert not accepts(schema, car)
+        del table["paint"]
+    for table, key, wrong in (
+        (car, "units", "imperial"),
+        (car, "wheelbase", "2405"),
+        (car["front"], "perch_travel", [1, 2, 3]),
+        (car["front"], "perch_step", [0.25]),
+        (car["class"], "front_pct", "52"),
+        (car["place"][0], "aft", [1]),
+        (car, "place", {}),
+    ):
+        right, table[key] = table[key], wrong
+        assert not accepts(schema, car), key
+        table[key] = right
+    assert accepts(schema, car)
+    for key in ("name", "units", "wheelbase", "front", "rear"):
+        assert not accepts(schema, {one: car[one] for one in car if one != key})
+
+
+def test_the_schema_accepts_the_readings() -> None:
+    schema = json_schema("readings")
+    readings = tomllib.loads(WEIGH_IN.read_text(encoding="utf-8"))
+    assert accepts(schema, readings)
+    assert not accepts(schema, {**readings, "readings": [[1, 2, 3]]})
+    assert not accepts(schema, {**readings, "notes": ""})
+    assert not accepts(schema, {})
+
+
+@pytest.mark.parametrize("which", ["car", "readings"])
+def test_the_schema_names_its_draft_and_explains_each_key(which: str, run: Run) -> None:
+    status, out, err = run("schema", which)
+    assert (status, err) == (0, "")
+    schema = json.loads(out)
+    assert schema == json_schema(which)  # type: ignore[arg-type]
+    assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    assert all(one["description"] for one in schema["properties"].values())
+    assert schema["additionalProperties"] is False
+
+
+def test_schema_takes_the_car_when_not_told(run: Run) -> None:
+    assert run("schema") == run("schema", "car")
+
+
+def test_the_examples_are_all_tried() -> None:
+    """A car or readings file that nobody reads may rot."""
+    assert set(COMMANDS) >= {"init", "check", "weigh", "schema"}
+    for path in sorted((ROOT / "examples").glob("*.toml")):
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        if "wheelbase" in data:
+            assert read_car(path).notes == (), path.name

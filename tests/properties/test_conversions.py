@@ -1,0 +1,153 @@
+"""Conversions against pint; doubts against uncertainties, and against drawing them at random."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+import pint
+import pytest
+from uncertainties import UFloat, ufloat
+
+from balancer.car import GRAVITY, Car, Floats, Scales
+from balancer.doubt import Shares, load_covariance, share_doubts
+from balancer.units import DEGREE, FOOT, INCH, POUND, SYSTEMS
+from tests.conftest import random_car, random_loads
+
+REGISTRY = pint.UnitRegistry()
+
+OUTSIDE = {
+    ("metric", "mass"): ("kg", "kg"),
+    ("metric", "load"): ("kg * standard_gravity", "N"),
+    ("metric", "length"): ("mm", "m"),
+    ("metric", "rate"): ("N / mm", "N / m"),
+    ("metric", "torsion"): ("N * m / degree", "N * m / radian"),
+    ("metric", "number"): ("dimensionless", "dimensionless"),
+    ("us", "mass"): ("lb", "kg"),
+    ("us", "load"): ("lbf", "N"),
+    ("us", "length"): ("inch", "m"),
+    ("us", "rate"): ("lbf / inch", "N / m"),
+    ("us", "torsion"): ("lbf * foot / degree", "N * m / radian"),
+    ("us", "number"): ("dimensionless", "dimensionless"),
+}
+CONSTANTS = {
+    "gravity": (GRAVITY, "standard_gravity", "m / s ** 2"),
+    "pound": (POUND, "lb", "kg"),
+    "inch": (INCH, "inch", "m"),
+    "foot": (FOOT, "foot", "m"),
+    "degree": (DEGREE, "degree", "radian"),
+}
+SCALES = {
+    "independent": Scales(1e-3, 0.0, 5.0, 4.0),
+    "common gain too": Scales(5e-4, 2e-3, 10.0, 2.5),
+    "mostly common gain": Scales(1e-5, 3e-3, 0.0, 0.01),
+}
+
+
+def test_every_factor_is_listed() -> None:
+    factors = {(name, one) for name, units in SYSTEMS.items() for one in units.factors}
+    assert factors == set(OUTSIDE)
+
+
+@pytest.mark.parametrize(("system", "dimension"), OUTSIDE)
+def test_factors_against_pint(system: str, dimension: str) -> None:
+    outside, inside = OUTSIDE[system, dimension]
+    expected = REGISTRY.Quantity(1.0, outside).to(inside).magnitude
+    units = SYSTEMS[system]
+    assert units.factors[dimension] == pytest.approx(expected, rel=1e-12)
+    assert units.to_si(2.5, dimension) == pytest.approx(2.5 * expected, rel=1e-12)
+    assert units.from_si(2.5, dimension) == pytest.approx(2.5 / expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", CONSTANTS)
+def test_constants_against_pint(name: str) -> None:
+    value, outside, inside = CONSTANTS[name]
+    expected = REGISTRY.Quantity(1.0, outside).to(inside).magnitude
+    assert value == pytest.approx(expected, rel=1e-12)
+
+
+def _quantities(car: Car, loads: list[UFloat] | Floats) -> tuple[UFloat | Floats, ...]:
+    """Work out total, front, left, cross, aft and left offset of four loads of any kind."""
+    lf, rf, lr, rr = loads
+    total = lf + rf + lr + rr
+    front, rear = car.tracks / 2
+    return (
+        total,
+        (lf + rf) / total,
+        (lf + lr) / total,
+        (rf + lr) / total,
+        car.wheelbase * (lr + rr) / total,
+        (front * (lf - rf) + rear * (lr - rr)) / total,
+    )
+
+
+def _about(value: float, doubt: float) -> UFloat | float:
+    """Doubt a value; one that is sure stays a plain number, as uncertainties wants it."""
+    return ufloat(value, doubt) if doubt else value
+
+
+def _doubted(scales: Scales, loads: Floats, scatter: Floats) -> list[UFloat]:
+    gain = _about(1, scales.common_accuracy)
+    return [
+        load * (gain + _about(0, scales.accuracy))
+        + _about(0, scales.resolution / sqrt(12))
+        + _about(0, scattered)
+        for load, scattered in zip(loads.tolist(), scatter.tolist(), strict=True)
+    ]
+
+
+@pytest.mark.parametrize("scales", SCALES.values(), ids=SCALES)
+@pytest.mark.parametrize("seed", range(10))
+def test_doubts_of_one_reading_against_uncertainties(seed: int, scales: Scales) -> None:
+    rng = np.random.default_rng(seed)
+    car, loads = random_car(rng), random_loads(rng)
+    covariance = load_covariance(scales, loads, loads[None])
+    doubted = _doubted(scales, loads, np.full(4, scales.repeatability))
+    expected = [value.std_dev for value in _quantities(car, doubted)]
+    assert share_doubts(car, loads, covariance) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_doubts_of_repeats_against_uncertainties(seed: int) -> None:
+    """Scatter more than the scales are known for at two pads, less at the other two."""
+    rng = np.random.default_rng(seed)
+    scales = SCALES["common gain too"]
+    car, loads = random_car(rng), random_loads(rng)
+    repeats = loads + np.array([20.0, 0.1, 10.0, 0.2]) * rng.standard_normal((5, 4))
+    mean = repeats.mean(axis=0)
+    observed = np.sqrt(((repeats - mean) ** 2).sum(axis=0) / 4)
+    assert (observed > scales.repeatability).tolist() == [True, False, True, False]
+    scatter = np.where([True, False, True, False], observed, scales.repeatability) / sqrt(5)
+    covariance = load_covariance(scales, mean, repeats)
+    expected = [value.std_dev for value in _quantities(car, _doubted(scales, mean, scatter))]
+    assert share_doubts(car, mean, covariance) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_gain_that_all_pads_share_leaves_the_shares_sure(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    car, loads = random_car(rng), random_loads(rng)
+    scales = Scales(0.0, 0.004, 0.0, 0.0)
+    doubts = share_doubts(car, loads, load_covariance(scales, loads, loads[None]))
+    assert doubts.total == pytest.approx(0.004 * loads.sum(), rel=1e-12)
+    assert doubts[1:] == pytest.approx([0.0] * 5, abs=1e-9)
+
+
+@pytest.mark.parametrize("scales", SCALES.values(), ids=SCALES)
+@pytest.mark.parametrize("seed", range(3))
+def test_doubts_against_draws(seed: int, scales: Scales) -> None:
+    rng = np.random.default_rng([seed, 5])
+    car, loads = random_car(rng), random_loads(rng)
+    count = 100_000
+    drawn = loads[:, None] * (
+        1
+        + scales.accuracy * rng.standard_normal((4, count))
+        + scales.common_accuracy * rng.standard_normal(count)
+    )
+    drawn += scales.resolution * rng.uniform(-0.5, 0.5, (4, count))
+    drawn += scales.repeatability * rng.standard_normal((4, count))
+    found = Shares(*(float(values.std(ddof=1)) for values in _quantities(car, drawn)))
+    # The standard deviation of so many draws is itself sure to 1/√(2·count); four of these.
+    sampling = 4 / sqrt(2 * count)
+    covariance = load_covariance(scales, loads, loads[None])
+    assert share_doubts(car, loads, covariance) == pytest.approx(found, rel=sampling)

@@ -1,0 +1,322 @@
+"""Laws that hold for every car: statics, symmetry, scaling and limiting cases."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf, isfinite
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from balancer.ballast import BallastGoal, plan_ballast
+from balancer.car import GRAVITY, Car, Floats, Place, plain_car
+from balancer.carfile import CarFile
+from balancer.doubt import shares
+from balancer.errors import InputError
+from balancer.perches import PerchGoal, PerchMoves, PerchPlan, plan_perches
+from balancer.readings import readings_of
+from balancer.statics import (
+    added_loads,
+    height_change,
+    lift,
+    load_change,
+)
+from balancer.units import SYSTEMS
+from tests.conftest import random_car, random_loads
+
+law = settings(deadline=None, max_examples=50)
+
+MIRROR = [1, 0, 3, 2]
+
+
+def floats(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_subnormal=False)
+
+
+def fours(low: float, high: float) -> st.SearchStrategy[Floats]:
+    return st.tuples(*[floats(low, high)] * 4).map(np.array)
+
+
+def twos(low: float, high: float) -> st.SearchStrategy[Floats]:
+    return st.tuples(*[floats(low, high)] * 2).map(np.array)
+
+
+RATES = fours(2e4, 2e5)
+RATIOS = fours(0.4, 1.2)
+TIRES = st.one_of(st.just(np.full(4, inf)), fours(1.2e5, 5e5))
+BARS = st.one_of(st.just(np.zeros(2)), twos(0.0, 8e4))
+CHASSIS = st.one_of(st.just(inf), floats(3e4, 3e6))
+LOADS = fours(1200.0, 4500.0)
+PERCHES = fours(-0.03, 0.03)
+STEPS = st.tuples(*[st.sampled_from([1.0, 0.5, 1 / 3, 0.25])] * 4).map(np.array)
+TRAVELS = st.tuples(
+    *[st.tuples(st.integers(-6, 0), st.integers(0, 6)).map(lambda pair: np.array(pair, float))] * 4
+).map(np.array)
+
+
+@st.composite
+def cars(draw: st.DrawFn) -> Car:
+    return Car(
+        name="any car",
+        wheelbase=draw(floats(1.8, 3.2)),
+        tracks=draw(twos(1.1, 1.8)),
+        spring_rate=draw(RATES),
+        motion_ratio=draw(RATIOS),
+        tire_rate=draw(TIRES),
+        unsprung_mass=draw(fours(10.0, 45.0)),
+        bar_rate=draw(BARS),
+        perch_lead=draw(fours(1e-3, 3e-3)),
+        perch_step=draw(STEPS),
+        perch_travel=draw(TRAVELS),
+        cg_up=draw(floats(0.0, 0.6)),
+        torsional_stiffness=draw(CHASSIS),
+    )
+
+
+@st.composite
+def goals(draw: st.DrawFn) -> PerchGoal:
+    return PerchGoal(
+        cross=draw(floats(0.46, 0.54)),
+        tolerance=draw(floats(5e-4, 5e-3)),
+        rise=draw(st.one_of(st.just(np.zeros(4)), fours(-6e-3, 6e-3))),
+        height_tolerance=draw(floats(5e-4, 4e-3)),
+    )
+
+
+def sums(car: Car, loads: Floats) -> Floats:
+    """Total and both moments [N, N·m], which only mass can change."""
+    return np.array([loads.sum(), loads @ car.aft, loads @ car.left])
+
+
+def all_moves(plan: PerchPlan) -> tuple[PerchMoves, ...]:
+    return (plan.best, *plan.alternatives)
+
+
+@law
+@given(cars(), PERCHES)
+def test_perches_leave_total_and_moments_alone(car: Car, perch: Floats) -> None:
+    change = load_change(car, lift(car, perch))
+    assert sums(car, change) == pytest.approx(np.zeros(3), abs=1e-11 * np.abs(change).sum())
+
+
+@law
+@given(cars(), LOADS, goals())
+def test_loads_of_every_plan_add_up_to_the_weight(car: Car, loads: Floats, goal: PerchGoal) -> None:
+    for moves in all_moves(plan_perches(car, loads, goal)):
+        assert sums(car, moves.loads) == pytest.approx(sums(car, loads), rel=1e-9, abs=1e-9)
+        assert moves.shares.total == pytest.approx(loads.sum(), rel=1e-9)
+
+
+@law
+@given(cars(), LOADS, floats(0.0, 80.0), floats(0.0, 1.8), floats(-0.5, 0.5))
+def test_loads_with_ballast_add_up_to_the_weight(
+    car: Car, loads: Floats, more: float, aft: float, left: float
+) -> None:
+    car = replace(car, places=(Place("floor", (aft, aft + 0.3), (left, left + 0.1), 0.1),))
+    plan = plan_ballast(car, loads, BallastGoal(minimum=loads.sum() / GRAVITY + more))
+    assert plan.status == "met"
+    put = sum(one.mass for one in plan.puts)
+    assert plan.added == pytest.approx(more, abs=1e-5)
+    assert plan.loads.sum() == pytest.approx(loads.sum() + put * GRAVITY, rel=1e-9)
+    assert plan.loads == pytest.approx(loads + plan.change, rel=1e-12)
+
+
+@law
+@given(cars(), floats(-200.0, 200.0), floats(-1.5, 4.5), floats(-1.2, 1.2))
+def test_a_mass_is_carried_where_it_is(car: Car, mass: float, aft: float, left: float) -> None:
+    added = added_loads(car, mass, aft, left)
+    weight = mass * GRAVITY
+    # A flexible chassis and stiff springs make the system a thousand times worse to solve.
+    assert sums(car, added) == pytest.approx(
+        weight * np.array([1.0, aft, left]), rel=1e-9, abs=1e-9 * (1 + abs(weight))
+    )
+
+
+@law
+@given(cars(), floats(0.1, 200.0), floats(-1.5, 4.5), floats(-1.2, 1.2))
+def test_a_mass_put_on_and_taken_off_is_nothing(
+    car: Car, mass: float, aft: float, left: float
+) -> None:
+    both = added_loads(car, mass, aft, left) + added_loads(car, -mass, aft, left)
+    assert both == pytest.approx(np.zeros(4), abs=1e-9 * mass)
+
+
+@law
+@given(cars(), LOADS, floats(0.05, 20.0))
+def test_shares_do_not_know_the_unit_of_the_loads(car: Car, loads: Floats, factor: float) -> None:
+    one, other = shares(car, loads), shares(car, factor * loads)
+    assert other.total == pytest.approx(factor * one.total)
+    assert other[1:] == pytest.approx(one[1:], rel=1e-12, abs=1e-12)
+
+
+@law
+@given(cars(), LOADS, goals())
+def test_plan_from_a_reached_plan_is_no_move(car: Car, loads: Floats, goal: PerchGoal) -> None:
+    plan = plan_perches(car, loads, goal)
+    if plan.status != "reached":
+        assert not (plan.best.cross_met and plan.best.heights_met)
+        return
+    left = replace(goal, rise=goal.rise - plan.best.height_change)
+    again = plan_perches(car, plan.best.loads, left)
+    assert again.status == "reached"
+    assert again.best.turns.tolist() == [0.0] * 4
+
+
+def mirrored(car: Car) -> Car:
+    return replace(
+        car,
+        spring_rate=car.spring_rate[MIRROR],
+        motion_ratio=car.motion_ratio[MIRROR],
+        tire_rate=car.tire_rate[MIRROR],
+        unsprung_mass=car.unsprung_mass[MIRROR],
+        perch_lead=car.perch_lead[MIRROR],
+        perch_step=car.perch_step[MIRROR],
+        perch_travel=car.perch_travel[MIRROR],
+    )
+
+
+def assert_as_good(goal: PerchGoal, one: PerchMoves, other: PerchMoves, mirror: bool) -> None:
+    assert one.corners == other.corners
+    assert (one.cross_met, one.heights_met) == (other.cross_met, other.heights_met)
+    rise, cross = (goal.rise[MIRROR], 1 - goal.cross) if mirror else (goal.rise, goal.cross)
+    assert np.abs(one.turns).sum() == pytest.approx(np.abs(other.turns).sum(), abs=1e-9)
+    assert abs(one.shares.cross - goal.cross) == pytest.approx(
+        abs(other.shares.cross - cross), abs=1e-11
+    )
+    assert np.abs(one.height_change - goal.rise).max() == pytest.approx(
+        np.abs(other.height_change - rise).max(), abs=1e-11
+    )
+
+
+@law
+@given(cars(), LOADS, goals())
+def test_plan_of_the_mirrored_car_is_as_good(car: Car, loads: Floats, goal: PerchGoal) -> None:
+    """Only as good, for a car that is its own mirror image has pairs of plans that tie."""
+    plan = plan_perches(car, loads, goal)
+    opposite = replace(goal, cross=1 - goal.cross, rise=goal.rise[MIRROR])
+    other = plan_perches(mirrored(car), loads[MIRROR], opposite)
+    assert other.status == plan.status
+    assert len(other.limits) == len(plan.limits)
+    for one, image in zip(all_moves(plan), all_moves(other), strict=True):
+        assert_as_good(goal, one, image, mirror=True)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_plan_of_the_mirrored_car_is_the_mirrored_plan(seed: int) -> None:
+    rng = np.random.default_rng([seed, 4])
+    car = replace(random_car(rng), cg_up=0.45, perch_travel=rng.uniform([-4, 0], [0, 4], (4, 2)))
+    loads = random_loads(rng)
+    goal = PerchGoal(0.5 + rng.uniform(-0.02, 0.02), 0.002, rng.uniform(-3e-3, 3e-3, 4), 1.5e-3)
+    plan = plan_perches(car, loads, goal)
+    opposite = replace(goal, cross=1 - goal.cross, rise=goal.rise[MIRROR])
+    other = plan_perches(mirrored(car), loads[MIRROR], opposite)
+    for one, image in zip(all_moves(plan), all_moves(other), strict=True):
+        assert image.turns[MIRROR].tolist() == one.turns.tolist()
+        assert image.shares.cross == pytest.approx(1 - one.shares.cross)
+
+
+@law
+@given(cars(), LOADS, goals(), floats(0.2, 5.0))
+def test_heavier_and_stiffer_alike_is_the_same_plan(
+    car: Car, loads: Floats, goal: PerchGoal, factor: float
+) -> None:
+    other = replace(
+        car,
+        spring_rate=factor * car.spring_rate,
+        tire_rate=factor * car.tire_rate,
+        bar_rate=factor * car.bar_rate,
+        torsional_stiffness=factor * car.torsional_stiffness,
+    )
+    plan = plan_perches(car, loads, goal)
+    scaled = plan_perches(other, factor * loads, goal)
+    assert scaled.status == plan.status
+    for one, same in zip(all_moves(plan), all_moves(scaled), strict=True):
+        assert same.turns.tolist() == one.turns.tolist()
+        assert same.loads == pytest.approx(factor * one.loads, rel=1e-9)
+
+
+@law
+@given(
+    st.tuples(floats(3e4, 2e5), floats(3e4, 2e5)),
+    twos(1.1, 1.8),
+    st.tuples(floats(1200, 4500), floats(1200, 4500)),
+)
+def test_symmetric_car_at_even_cross_weight_needs_no_move(
+    rates: tuple[float, float], tracks: Floats, axles: tuple[float, float]
+) -> None:
+    car = replace(plain_car(spring_rate=rates, tracks=tuple(tracks.tolist())), cg_up=0.4)
+    loads = np.repeat(axles, 2)
+    plan = plan_perches(car, loads, PerchGoal(0.5, 1e-9, np.zeros(4), 1e-9))
+    assert plan.status == "reached"
+    assert plan.best.turns.tolist() == [0.0] * 4
+
+
+def all_answers(car: Car, loads: Floats) -> tuple[Floats, ...]:
+    """Give what each perch does by itself, and what masses at two places do."""
+    lifts = np.array([lift(car, perch) for perch in 1e-3 * np.eye(4)])
+    return (
+        lifts,
+        load_change(car, lifts),
+        height_change(car, lifts, loads),
+        added_loads(car, 50.0, 0.4 * car.wheelbase, 0.3),
+        added_loads(car, 50.0, -0.2 * car.wheelbase, -0.1),
+    )
+
+
+def assert_close(car: Car, limit: Car, loads: Floats, relative: float) -> None:
+    found, expected = all_answers(car, loads), all_answers(limit, loads)
+    for values, wanted in zip(found, expected, strict=True):
+        assert np.abs(values - wanted).max() <= relative * np.abs(wanted).max()
+
+
+@law
+@given(cars(), LOADS)
+def test_very_stiff_chassis_is_a_rigid_one(car: Car, loads: Floats) -> None:
+    rigid = replace(car, torsional_stiffness=inf)
+    assert_close(replace(car, torsional_stiffness=1e12), rigid, loads, 1e-5)
+
+
+@law
+@given(cars(), LOADS)
+def test_very_stiff_tires_are_rigid_ones(car: Car, loads: Floats) -> None:
+    rigid = replace(car, tire_rate=np.full(4, inf))
+    assert_close(replace(car, tire_rate=np.full(4, 1e12)), rigid, loads, 1e-5)
+
+
+@law
+@given(cars(), LOADS)
+def test_very_soft_bars_are_none(car: Car, loads: Floats) -> None:
+    off = replace(car, bar_rate=np.zeros(2))
+    assert_close(replace(car, bar_rate=np.full(2, 1e-3)), off, loads, 1e-5)
+
+
+@law
+@given(cars(), PERCHES)
+def test_without_bars_each_corner_is_on_its_own(car: Car, perch: Floats) -> None:
+    car = replace(car, bar_rate=np.zeros(2))
+    lifts = perch / car.motion_ratio
+    front, rear = 1 / car.tracks
+    pattern = np.array([front, -front, -rear, rear])
+    give = 1 / (car.spring_rate * car.motion_ratio**2) + 1 / car.tire_rate
+    warp = pattern**2 @ give + 1 / car.torsional_stiffness
+    size = np.abs(lifts).max()
+    assert lift(car, perch) == pytest.approx(lifts, rel=1e-12, abs=1e-12 * size)
+    assert load_change(car, lift(car, perch)) == pytest.approx(
+        pattern * (pattern @ lifts) / warp, rel=1e-9, abs=1e-9 * size / give.min()
+    )
+
+
+@law
+@given(
+    st.tuples(*[st.one_of(floats(20.0, 900.0), st.floats())] * 4), st.sampled_from(sorted(SYSTEMS))
+)
+def test_readings_are_loads_of_a_car_or_refused(loads: tuple[float, ...], units: str) -> None:
+    file = CarFile("any.toml", plain_car(), SYSTEMS[units], ())
+    try:
+        readings = readings_of(file, loads)
+    except InputError:
+        return
+    assert all(isfinite(load) and load > 0 for load in loads)
+    assert readings.repeats[0] == pytest.approx(np.array(loads) * file.units.factors["load"])
