@@ -36,7 +36,8 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
 
     Examples
     --------
-    >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [{"name": "driver"}]}
+    >>> item = {"name": "driver", "mass": 78}
+    >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [item]}
     >>> print(*across(TomlFile("a.toml", data, ""), [], None))
     a.toml: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
     """

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from typing import Any, Literal, cast
 
-from balancer.keys import CAR_SCHEMA, READINGS_SCHEMA
+from balancer.keys import CAR_SCHEMA, LIFTS_SCHEMA, PARTS_SCHEMA, READINGS_SCHEMA
+
+_SCHEMAS = {
+    "car": CAR_SCHEMA,
+    "readings": READINGS_SCHEMA,
+    "parts": PARTS_SCHEMA,
+    "lifts": LIFTS_SCHEMA,
+}
 
 
-def json_schema(which: Literal["car", "readings"] = "car") -> dict[str, Any]:
-    """Give the JSON Schema of the car file or the readings file.
+def json_schema(which: Literal["car", "readings", "parts", "lifts"] = "car") -> dict[str, Any]:
+    """Give the JSON Schema of one of the files.
 
     Parameters
     ----------
     which : str
-        `car` or `readings`.
+        `car`, `readings`, `parts` or `lifts`.
 
     Returns
     -------
@@ -32,8 +39,7 @@ def json_schema(which: Literal["car", "readings"] = "car") -> dict[str, Any]:
     """
     from pydantic.json_schema import GenerateJsonSchema
 
-    core = CAR_SCHEMA if which == "car" else READINGS_SCHEMA
-    made = GenerateJsonSchema().generate(cast(Any, core))
+    made = GenerateJsonSchema().generate(cast(Any, _SCHEMAS[which]))
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"balancer {which} file",

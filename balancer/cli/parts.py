@@ -41,7 +41,7 @@ def command(
     \b
     Example:
       balancer parts examples/coupe.toml 302 288.5 231 244 \\
-          --book examples/parts.toml --variant "alloy and aft"
+          --book examples/parts.toml --variant aft
     """
     file, loads = weighed.file, weighed.weigh_in.loads
     pages = read_parts(book, file)

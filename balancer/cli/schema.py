@@ -11,9 +11,9 @@ from balancer.cli.show import show
 
 
 @click.command("schema")
-@click.argument("which", type=click.Choice(["car", "readings"]), default="car")
-def command(which: Literal["car", "readings"]) -> None:
-    """Write the JSON Schema of the car file or the readings file.
+@click.argument("which", type=click.Choice(["car", "readings", "parts", "lifts"]), default="car")
+def command(which: Literal["car", "readings", "parts", "lifts"]) -> None:
+    """Write the JSON Schema of a file, for your editor.
 
     \b
     Example:

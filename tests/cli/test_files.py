@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.carfile import read_car
-from balancer.cli import COMMANDS
 from balancer.schema import json_schema
 from balancer.toml_file import Key, locate
 from tests.cli.conftest import Run
@@ -352,9 +351,8 @@ def test_schema_takes_the_car_when_not_told(run: Run) -> None:
     assert run("schema") == run("schema", "car")
 
 
-def test_the_examples_are_all_tried() -> None:
-    """A car or readings file that nobody reads may rot."""
-    assert set(COMMANDS) >= {"init", "check", "weigh", "schema"}
+def test_every_car_of_the_examples_is_read_without_a_note() -> None:
+    """A car file that nobody reads may rot."""
     for path in sorted((ROOT / "examples").glob("*.toml")):
         data = tomllib.loads(path.read_text(encoding="utf-8"))
         if "wheelbase" in data:

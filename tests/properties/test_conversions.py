@@ -11,7 +11,7 @@ from uncertainties import UFloat, ufloat
 
 from balancer.car import GRAVITY, Car, Floats, Scales
 from balancer.doubt import Shares, load_covariance, share_doubts
-from balancer.units import DEGREE, FOOT, INCH, POUND, SYSTEMS
+from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS
 from tests.conftest import random_car, random_loads
 
 REGISTRY = pint.UnitRegistry()
@@ -23,18 +23,28 @@ OUTSIDE = {
     ("metric", "rate"): ("N / mm", "N / m"),
     ("metric", "torsion"): ("N * m / degree", "N * m / radian"),
     ("metric", "number"): ("dimensionless", "dimensionless"),
+    ("metric", "volume"): ("liter", "m ** 3"),
+    ("metric", "density"): ("kg / liter", "kg / m ** 3"),
+    ("metric", "power"): ("kW", "W"),
+    ("metric", "per_power"): ("kg / kW", "kg / W"),
     ("us", "mass"): ("lb", "kg"),
     ("us", "load"): ("lbf", "N"),
     ("us", "length"): ("inch", "m"),
     ("us", "rate"): ("lbf / inch", "N / m"),
     ("us", "torsion"): ("lbf * foot / degree", "N * m / radian"),
     ("us", "number"): ("dimensionless", "dimensionless"),
+    ("us", "volume"): ("US_liquid_gallon", "m ** 3"),
+    ("us", "density"): ("lb / US_liquid_gallon", "kg / m ** 3"),
+    ("us", "power"): ("mechanical_horsepower", "W"),
+    ("us", "per_power"): ("lb / mechanical_horsepower", "kg / W"),
 }
 CONSTANTS = {
     "gravity": (GRAVITY, "standard_gravity", "m / s ** 2"),
     "pound": (POUND, "lb", "kg"),
     "inch": (INCH, "inch", "m"),
     "foot": (FOOT, "foot", "m"),
+    "gallon": (GALLON, "US_liquid_gallon", "m ** 3"),
+    "horsepower": (HORSEPOWER, "mechanical_horsepower", "W"),
     "degree": (DEGREE, "degree", "radian"),
 }
 SCALES = {

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from balancer.car import Item, plain_car
+from balancer.car import FUEL_DENSITY, Item, plain_car
 from balancer.margins import margin_for
 from balancer.parts import Change, variant
 from balancer.trim import carry, item_loads
@@ -118,6 +118,12 @@ def test_six_pounds_a_gallon_is_gasoline() -> None:
 @source(EN_228, "density of gasoline at 15 °C, kg/L and lb/US gal", "from memory")
 def test_density_of_gasoline(metric: float, us: str) -> None:
     assert US.from_si(METRIC.to_si(metric, "density"), "density") == printed(us)
+
+
+@source(EN_228, "density of gasoline at 15 °C, 0.720 to 0.775 kg/L", "from memory")
+def test_density_taken_where_the_file_gives_none() -> None:
+    usual = METRIC.from_si(FUEL_DENSITY, "density")
+    assert usual - 0.720 == pytest.approx(0.775 - usual, rel=1e-9)
 
 
 MOST_CHANCE = [0.2, 0.1, 0.05, 0.025, 0.01, 0.001]
