@@ -17,6 +17,9 @@ from balancer.statics import added_loads
 
 Status = Literal["met", "closest", "gave_up"]
 
+HELD = 2e-6
+"""Slack when what was reached is held fast [kg]: twice the solver's own feasibility tolerance."""
+
 PIECE_TOLERANCE = 0.002
 """Front share within which whole pieces count as meeting a single wanted number."""
 
@@ -335,26 +338,28 @@ def _closest(
     """Meet what can be met, rule by rule, and come as near as can be to the rest."""
     held: list[LinearConstraint] = []
     proved = True
+    anything = Aim(np.zeros(len(program.whole)))
     for demand in demands:
         if demand.kind.startswith("front"):
             continue
         wanted = LinearConstraint(demand.row, demand.need, inf)
-        solution = lexicographic(program, [Aim(np.zeros_like(demand.row))], [*held, wanted])
+        solution = lexicographic(program, [anything], [*held, wanted])
         if solution is None:
-            nearest = lexicographic(program, [Aim(-demand.row)], held)
-            if nearest is None:
+            solution = lexicographic(program, [Aim(-demand.row)], held)
+            if solution is None:
                 continue
-            wanted = LinearConstraint(demand.row, demand.row @ nearest.values - 1e-7, inf)
-            solution = nearest
+            wanted = LinearConstraint(demand.row, demand.row @ solution.values - HELD, inf)
         proved = proved and solution.proved
         held.append(wanted)
-    if goal.front:
+    band = _rules([demand for demand in demands if demand.kind.startswith("front")])
+    if goal.front and lexicographic(program, [anything], [*held, *band]) is None:
         nearest = _nearest_front(program, loads, goal.front, held)
         proved = proved and nearest.proved
         total = program.wheels.sum(axis=0)
         off = program.wheels[:2].sum(axis=0) - _front_share(program, loads, nearest.values) * total
         reached = float(off @ nearest.values)
-        held.append(LinearConstraint(off, reached - 1e-7, reached + 1e-7))
+        band = [LinearConstraint(off, reached - HELD, reached + HELD)]
+    held += band
     solution = lexicographic(program, _aims(car, program, loads, goal), held)
     if solution is None:
         return Solution(np.zeros(len(program.whole)), proved=False), False

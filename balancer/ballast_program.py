@@ -12,13 +12,11 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car import GRAVITY, Car, Floats, Piece, Place
+from balancer.solver import solve
 from balancer.statics import added_loads
-
-TIME_LIMIT = 20.0
-"""Seconds for one solve; after that the best so far counts as unproved."""
 
 _ABSOLUTE_GAP = 1e-6
 """At which HiGHS calls a mixed-integer optimum proved; aims are scaled so that it is enough."""
@@ -171,7 +169,7 @@ def lexicographic(
 
     References
     ----------
-    HiGHS through `scipy.optimize.milp`.
+    See `solver.solve`.
 
     Examples
     --------
@@ -192,18 +190,13 @@ def lexicographic(
         cost[-1] = scale
         above = LinearConstraint(np.append(-aim.row, 1.0), aim.offset, inf)
         below = LinearConstraint(np.append(aim.row, 1.0), -aim.offset, inf)
-        result = milp(
-            cost,
-            integrality=np.append(program.whole, 0),
-            bounds=bounds,
-            constraints=[*held, above, *([below] if aim.size else [])],
-            options={"time_limit": TIME_LIMIT, "mip_rel_gap": 0.0},
-        )
-        if result.x is None:
-            if place == 0 and result.status == 2:
+        binding = [*held, above, *([below] if aim.size else [])]
+        found = solve(cost, np.append(program.whole, 0), bounds, binding)
+        if found.values is None:
+            if place == 0 and found.proved:
                 return None
             return Solution(best, proved=False)
-        best, proved = result.x[:-1], proved and result.status == 0
+        best, proved = found.values[:-1], proved and found.proved
         reached = float(aim.row @ best + aim.offset)
         within = (abs(reached) if aim.size else reached) + aim.grain
         held.append(

@@ -65,10 +65,6 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     file = read_toml(path)
-    if "readings" in file.data and "wheelbase" not in file.data:
-        raise InputError.one(
-            file.name, "is a readings file", "give the car file first, this one after --readings"
-        )
     units = SYSTEMS.get(str(file.data.get("units")))
     faults = validate(file, CAR_SCHEMA, units)
     faults += across(file, faults, units)

@@ -9,6 +9,11 @@ import numpy as np
 
 from balancer.car import Floats
 
+METHOD_DOUBT = 0.025
+"""Of the height, for what the readings don't show: tires that give way as the load moves, links
+that flex. It is the 2 to 3 % that a 1998 SAE paper, *Vehicle Center of Gravity Height Measurement
+Errors*, states for lifts with the suspension dealt with (abstract read)."""
+
 TOO_UNSURE = 0.1
 """Doubt of the height [m] above which lifts say nothing: a car's is between 0.4 and 0.7."""
 
@@ -41,6 +46,8 @@ class CgHeight(NamedTuple):
     ----------
     up, doubt : float
         Height of the center of gravity above ground and its standard uncertainty [m].
+    scatter : float
+        The part of that doubt that comes from the pads; the rest is `METHOD_DOUBT`.
     means : bool
         Whether that says anything: the doubt is below `TOO_UNSURE`.
     slopes : dict
@@ -51,6 +58,7 @@ class CgHeight(NamedTuple):
 
     up: float
     doubt: float
+    scatter: float
     means: bool
     slopes: dict[str, float]
     residuals: Floats
@@ -85,7 +93,8 @@ def cg_height(
     Raises
     ------
     ValueError
-        When no axle has two different lifts, or one is lifted beyond the wheelbase.
+        When no axle has two different lifts, one is lifted beyond the wheelbase, or a reading has
+        no doubt.
 
     References
     ----------
@@ -100,6 +109,8 @@ def cg_height(
     0.52
     """
     radius = (radii[0] * (wheelbase - aft) + radii[1] * aft) / wheelbase
+    if any(lift.doubt <= 0 for lift in lifts):
+        raise ValueError("every reading has a doubt: give the scales'")
     slopes: dict[str, float] = {}
     precision, moment = 0.0, 0.0
     residuals = np.zeros(len(lifts))
@@ -108,7 +119,9 @@ def cg_height(
         if not where:
             continue
         height = np.array([lifts[number].height for number in where])
-        if np.ptp(height) <= 0 or np.abs(height).max() >= wheelbase:
+        if np.abs(height).max() >= wheelbase:
+            raise ValueError(f"the {axle} axle is lifted by more than the wheelbase")
+        if np.ptp(height) <= 0:
             raise ValueError(f"the {axle} axle needs a level and a lifted reading")
         slope, doubt, off = _line(
             np.tan(np.arcsin(height / wheelbase)),
@@ -122,8 +135,9 @@ def cg_height(
     if not slopes:
         raise ValueError("no lifts were given")
     up = radius + wheelbase * moment / precision / weight
-    sure = float(wheelbase / weight / np.sqrt(precision))
-    return CgHeight(float(up), sure, sure < TOO_UNSURE, slopes, residuals)
+    scatter = float(wheelbase / weight / np.sqrt(precision))
+    sure = float(np.hypot(scatter, METHOD_DOUBT * up))
+    return CgHeight(float(up), sure, scatter, sure < TOO_UNSURE, slopes, residuals)
 
 
 def _line(x: Floats, y: Floats, doubt: Floats) -> tuple[float, float, Floats]:

@@ -11,6 +11,8 @@ from balancer.car import GRAVITY, Car, Floats
 from balancer.doubt import Shares, share_doubts, shares
 from balancer.weighing import WeighIn
 
+_AXES = ("aft", "left")
+
 REAL = 2.0
 """Times its doubt that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
 
@@ -105,33 +107,38 @@ def compare(
     """
     other = second_car or car
     loads = second.loads - first.loads
-    covariance = first.covariance + second.covariance
-    doubts = np.sqrt(np.diag(covariance))
     before, after = shares(car, first.loads), shares(other, second.loads)
     sure = (
         share_doubts(car, first.loads, first.covariance),
         share_doubts(other, second.loads, second.covariance),
     )
+    # Both weigh-ins, each with where its own car's wheels are, as one set of eight pads.
+    eight = np.concatenate([-first.loads, second.loads])
+    covariance = np.zeros((8, 8))
+    covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
+    wheels = [np.concatenate([getattr(one, axis) for one in (car, other)]) for axis in _AXES]
+    doubts = np.sqrt(np.diag(first.covariance + second.covariance))
     return Difference(
         loads=loads,
         load_doubts=doubts,
         shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
         doubts=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
-        added=center_of(car, loads, covariance),
+        added=center_of(wheels[0], wheels[1], eight, covariance),
         rest=loads if predicted is None else loads - predicted,
         rest_doubts=doubts,
     )
 
 
-def center_of(car: Car, loads: Floats, covariance: Floats) -> Center:
-    """Find where a mass sits from what it does to the four pads.
+def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Center:
+    """Find where a mass sits from what it does to the pads.
 
     Parameters
     ----------
-    car : Car
-    loads : array (4,)
-        Change of the loads [N].
-    covariance : array (4, 4)
+    aft, left : array (n,)
+        Where the pads are [m].
+    loads : array (n,)
+        Change of their loads [N].
+    covariance : array (n, n)
         Of that change [N²].
 
     Returns
@@ -147,18 +154,22 @@ def center_of(car: Car, loads: Floats, covariance: Floats) -> Center:
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> found = center_of(plain_car(wheelbase=2.4), np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
+    >>> car = plain_car(wheelbase=2.4)
+    >>> found = center_of(car.aft, car.left, np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
     >>> round(found.aft, 6), round(found.left, 6)
     (1.8, 0.0)
     """
     total = float(loads.sum())
-    doubt = float(np.sqrt(covariance.sum()))
+    doubt = _spread(np.ones(len(loads)), covariance)
     places, sure = [], []
-    for axis in (car.aft, car.left):
+    for axis in (aft, left):
         place = float(axis @ loads / total) if total else 0.0
-        slope = (axis - place) / total if total else np.zeros(4)
+        slope = (axis - place) / total if total else np.zeros(len(loads))
         places.append(place)
-        sure.append(
-            float(np.sqrt(slope @ covariance @ slope)) if abs(total) > REAL * doubt else inf
-        )
+        sure.append(_spread(slope, covariance) if abs(total) > REAL * doubt else inf)
     return Center(total / GRAVITY, doubt / GRAVITY, places[0], places[1], sure[0], sure[1])
+
+
+def _spread(slope: Floats, covariance: Floats) -> float:
+    # What the pads share cancels; rounding may leave a little less than nothing.
+    return float(np.sqrt(np.maximum(slope @ covariance @ slope, 0.0)))

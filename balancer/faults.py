@@ -8,7 +8,7 @@ from typing import Any, cast
 
 from pydantic_core import SchemaValidator, ValidationError
 
-from balancer.errors import Fault
+from balancer.errors import Fault, InputError
 from balancer.toml_file import Key, TomlFile, spell
 from balancer.units import Units, other
 
@@ -21,6 +21,16 @@ _WORDS = {
     "list": "a list in brackets",
     "dict": "a table",
 }
+_KINDS = {
+    "wheelbase": "a car file",
+    "readings": "a readings file",
+    "total": "a readings file",
+    "part": "a parts book",
+    "variant": "a parts book",
+    "lift": "a file of lifts",
+}
+"""Keys that tell what a file is."""
+
 _MANY = 3
 """So many values in the wrong units are one fault: that of the key `units`."""
 
@@ -41,6 +51,11 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
     list of Fault
         All there are, in the order of the file, with those of its TOML.
 
+    Raises
+    ------
+    InputError
+        When it is another kind of file altogether.
+
     References
     ----------
     pydantic-core's `SchemaValidator`.
@@ -53,6 +68,7 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
     >>> print(*validate(file, table(BODY_FIELDS), None))
     a.toml:2: cgup: unknown key: did you mean cg_up?
     """
+    _right_kind(file, schema)
     try:
         SchemaValidator(schema).validate_python(file.data, context=units)
     except ValidationError as error:
@@ -60,6 +76,15 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
         found = [*file.slips, *_told(file, schema, errors, units)]
         return in_order(file, found)
     return list(file.slips)
+
+
+def _right_kind(file: TomlFile, schema: dict[str, Any]) -> None:
+    """Refuse a file that was taken for another, instead of each of its keys."""
+    wanted = [kind for key, kind in _KINDS.items() if key in schema["fields"]]
+    given = [kind for key, kind in _KINDS.items() if key in file.data]
+    if wanted and given and wanted[0] not in given:
+        way_out = f"give {wanted[0]} here, and each file in its place"
+        raise InputError.one(file.name, f"is {given[0]}", way_out)
 
 
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:

@@ -47,7 +47,7 @@ def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
 
     References
     ----------
-    JCGM 106:2012, 8.3 (guard bands) gives the idea; from memory. The normal quantile is Python's.
+    JCGM 100:2008, G.1.2, for the normal quantile of a chance; which is Python's.
 
     Examples
     --------

@@ -69,7 +69,7 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
 
     References
     ----------
-    Derived here from `statics.added_loads`; see tests/properties/test_parts.py.
+    Derived here from `statics.added_loads`; see tests/properties/test_trim.py.
 
     Examples
     --------

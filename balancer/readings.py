@@ -179,8 +179,6 @@ def _checked(
 ) -> tuple[TomlFile, Units | None, list[Fault]]:
     """Read a readings file, with its units and all that is wrong in it."""
     toml = read_toml(path)
-    if "wheelbase" in toml.data:
-        raise InputError.one(toml.name, "is a car file", "give a readings file after --readings")
     name = toml.data.get("units", file.units.name if file else None)
     units = SYSTEMS.get(str(name))
     faults = validate(toml, READINGS_SCHEMA, units)

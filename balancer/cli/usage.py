@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import sys
 from collections.abc import Iterator
 
 import click
@@ -18,12 +19,16 @@ def told(error: click.ClickException) -> Fault:
     balancer: got one too many: see balancer --help
     """
     ctx = getattr(error, "ctx", None)
-    path = ctx.command_path if ctx else "balancer"
+    # click's parser knows no context: then the command line says which command it was.
+    command = ctx.command if ctx else _command(*sys.argv[1:2])
+    path = ctx.command_path if ctx else f"balancer {command.name}" if command else "balancer"
     if isinstance(error, click.NoSuchOption):
-        return strange_option(error.option_name, ctx.command if ctx else None)
-    if isinstance(error, click.BadOptionUsage) and ctx:
-        return _bad_usage(error.option_name, ctx.command)
+        return strange_option(error.option_name, command)
+    if isinstance(error, click.BadOptionUsage) and command:
+        return _bad_usage(error.option_name, command)
     if isinstance(error, click.MissingParameter) and error.param:
+        if isinstance(error.param, click.Option):
+            return Fault(error.param.opts[0], "is missing", f"give it, see {path} --help")
         name = error.param.human_readable_name.upper()
         return Fault(name, "is missing", f"name the file, see {path} --help")
     what = " ".join(error.format_message().split()).rstrip(".")
@@ -33,8 +38,8 @@ def told(error: click.ClickException) -> Fault:
 def strange_option(name: str, command: click.Command | None) -> Fault:
     """Tell of an option that a command does not know, and what may be meant.
 
-    >>> print(strange_option("--all", click.Command("x", params=[click.Option(["--small"])])))
-    --all: unknown option: known here: --small
+    >>> print(strange_option("--blue", click.Command("x", params=[click.Option(["--small"])])))
+    --blue: unknown option: known here: --small
     """
     what = "unknown option"
     if command is None or isinstance(command, click.Group):
@@ -58,14 +63,20 @@ def _options(command: click.Command) -> Iterator[str]:
             yield from param.opts
 
 
+def _command(name: str = "") -> click.Command | None:
+    from balancer.cli import COMMANDS
+
+    found = importlib.import_module(f"balancer.cli.{name}").command if name in COMMANDS else None
+    return found if isinstance(found, click.Command) else None
+
+
 def _others(command: click.Command) -> Iterator[click.Command]:
     from balancer.cli import COMMANDS
 
     for name in COMMANDS:
-        if name != command.name:
-            other = importlib.import_module(f"balancer.cli.{name}").command
-            if isinstance(other, click.Command):
-                yield other
+        other = _command(name)
+        if other and name != command.name:
+            yield other
 
 
 def _bad_usage(name: str, command: click.Command) -> Fault:

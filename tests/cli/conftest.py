@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
 
 from balancer.cli import main
+
+GARAGE = Path(__file__).parent / "garage"
+"""Cars and readings that the tests here edit; the examples may change without breaking a line."""
 
 
 class Ran(NamedTuple):
@@ -45,3 +50,13 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
         return Ran(ended.value.code, *capsys.readouterr())
 
     return run
+
+
+@pytest.fixture
+def garage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Work in a folder of its own with coupe.toml, roadster.toml, weigh_in.toml and notes/."""
+    folder = tmp_path / "garage"
+    shutil.copytree(GARAGE, folder)
+    (folder / "notes").mkdir()
+    monkeypatch.chdir(folder)
+    return folder

@@ -17,9 +17,11 @@ from balancer.errors import InputError
 from balancer.keys import BODY_FIELDS, CAR_FIELDS
 from balancer.starter import write_starter
 from balancer.units import METRIC
-from tests.cli.conftest import Run
-from tests.conftest import COUPE, ROOT, WEIGH_IN
+from tests.cli.conftest import GARAGE, Run
 
+pytestmark = pytest.mark.usefixtures("garage")
+
+COUPE, WEIGH_IN = GARAGE / "coupe.toml", GARAGE / "weigh_in.toml"
 GOOD = ("302", "288.5", "231", "244")
 
 CAR = r"""
@@ -610,7 +612,7 @@ readings.toml:6: readings: is no list: write a list of lists, [[LF, RF, LR, RR]]
 -     [302.0, 288.0, 231.0, 244.5],
 - ]
 +
-readings.toml: readings: is missing: add it: one list [LF, RF, LR, RR] each time the pads were read
+readings.toml: readings: is missing: add it: one list [LF, RF, LR, RR]
 
 ## an empty list
 - readings = [
@@ -732,13 +734,13 @@ readings.toml:11: tare: 1.5 is not a list in brackets: write a list in brackets
 """  # noqa: E501
 
 LINES = r"""
-$ balancer wiegh examples/coupe.toml 302 288.5 231 244
+$ balancer wiegh coupe.toml 302 288.5 231 244
 wiegh: unknown command: did you mean weigh?
 
 $ balancer fly
 fly: unknown command: known here: {commands}
 
-$ balancer --json weigh examples/coupe.toml
+$ balancer --json weigh coupe.toml
 --json: unknown option: options come after the command: balancer weigh CAR … --json
 
 $ balancer weigh
@@ -750,128 +752,128 @@ no.toml: no such file: check the name and the folder
 $ balancer weigh "" 302 288.5 231 244
 "": no such file: check the name and the folder
 
-$ balancer weigh examples 302 288.5 231 244
-examples: is a folder: name the file in it
+$ balancer weigh notes 302 288.5 231 244
+notes: is a folder: name the file in it
 
-$ balancer weigh README.md/car.toml 302 288.5 231 244
+$ balancer weigh coupe.toml/car.toml 302 288.5 231 244
 car.toml: can't be read (Not a directory): check the file
 
-$ balancer weigh examples/weigh_in.toml 302 288.5 231 244
-weigh_in.toml: is a readings file: give the car file first, this one after --readings
+$ balancer weigh weigh_in.toml 302 288.5 231 244
+weigh_in.toml: is a readings file: give a car file here, and each file in its place
 
-$ balancer weigh examples/coupe.toml
+$ balancer weigh coupe.toml
 readings: got 0 numbers: give four: LF RF LR RR, or --readings FILE
 
-$ balancer weigh examples/coupe.toml 302 288.5 231
+$ balancer weigh coupe.toml 302 288.5 231
 readings: got 3 numbers: give four: LF RF LR RR, or --readings FILE
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 10
+$ balancer weigh coupe.toml 302 288.5 231 244 10
 readings: got 5 numbers: give four: LF RF LR RR, or --readings FILE
 
-$ balancer weigh examples/coupe.toml 302,5 288,5 231 244
+$ balancer weigh coupe.toml 302,5 288,5 231 244
 LF: 302,5 has a decimal comma: write 302.5
 RF: 288,5 has a decimal comma: write 288.5
 
-$ balancer weigh examples/coupe.toml 302, 288.5, 231, 244
+$ balancer weigh coupe.toml 302, 288.5, 231, 244
 LF: “302,” is not a number: write 302
 RF: “288.5,” is not a number: write 288.5
 LR: “231,” is not a number: write 231
 
-$ balancer weigh examples/coupe.toml 302,288.5,231,244
+$ balancer weigh coupe.toml 302,288.5,231,244
 readings: “302,288.5,231,244” is one word: write four apart, without commas or quotes: LF RF LR RR
 
-$ balancer weigh examples/coupe.toml '302 288.5 231 244'
+$ balancer weigh coupe.toml '302 288.5 231 244'
 readings: “302 288.5 231 244” is one word: write four apart, without commas or quotes: LF RF LR RR
 
-$ balancer weigh examples/coupe.toml LF=302 RF=288.5 LR=231 RR=244
+$ balancer weigh coupe.toml LF=302 RF=288.5 LR=231 RR=244
 LF: “LF=302” is not a number: write 302
 RF: “RF=288.5” is not a number: write 288.5
 LR: “LR=231” is not a number: write 231
 RR: “RR=244” is not a number: write 244
 
-$ balancer weigh 302 288.5 231 244 examples/coupe.toml
-CAR: 302 is a number: the car file comes first: examples/coupe.toml LF RF LR RR
+$ balancer weigh 302 288.5 231 244 coupe.toml
+CAR: 302 is a number: the car file comes first: coupe.toml LF RF LR RR
 
 $ balancer weigh 302 288.5 231 244
 CAR: 302 is a number: the car file comes first: CAR LF RF LR RR
 
-$ balancer weigh examples/coupe.toml 302 -288.5 231 244
+$ balancer weigh coupe.toml 302 -288.5 231 244
 RF: reads -288.5: a pad can't be pulled up: zero it and read again
 
-$ balancer weigh examples/coupe.toml 302 −288.5 231 244
+$ balancer weigh coupe.toml 302 −288.5 231 244
 RF: reads -288.5: a pad can't be pulled up: zero it and read again
 
-$ balancer weigh examples/coupe.toml 302 0 231 244
+$ balancer weigh coupe.toml 302 0 231 244
 RF: reads 0: is the wheel on its pad, and the pad switched on?
 
-$ balancer weigh examples/coupe.toml nan -inf 1e999 ""
+$ balancer weigh coupe.toml nan -inf 1e999 ""
 LF: nan is not a number: write a number like 310.5
 RF: -inf is not a number: write a number like 310.5
 LR: 1e999 is too large: write a number like 310.5
 RR: “” is not a number: write a number like 310.5
 
-$ balancer weigh examples/coupe.toml 302 2x8 231 3O2
+$ balancer weigh coupe.toml 302 2x8 231 3O2
 RF: “2x8” is not a number: write a number like 310.5
 RR: “3O2” is not a number: write a number like 310.5
 
-$ balancer weigh examples/coupe.toml 666 636 509 538
+$ balancer weigh coupe.toml 666 636 509 538
 readings: 2349 kg in all is 2.2 times the minimum, in lb it fits: write each with its unit, as 640lb
 
-$ balancer weigh examples/roadster_us.toml 250 240 230 240
+$ balancer weigh roadster.toml 250 240 230 240
 readings: 960 lb in all is 0.48 times the minimum, in kg it fits: write each with its unit, as 640kg
 
-$ balancer weigh examples/coupe.toml 2960N 288kgs 231mm 244
+$ balancer weigh coupe.toml 2960N 288kgs 231mm 244
 LF: “N” is not a unit for this: known here: kg, lb
 RF: “kgs” is not a unit for this: known here: kg, lb
 LR: “mm” is not a unit for this: known here: kg, lb
 
-$ balancer weigh examples/coupe.toml 3.02 2.88 2.31 2.44
+$ balancer weigh coupe.toml 3.02 2.88 2.31 2.44
 readings: 10.65 kg in all is no car's weight: check the four numbers
 
-$ balancer weigh examples/coupe.toml 3020 2885 2310 2440
+$ balancer weigh coupe.toml 3020 2885 2310 2440
 readings: 10655 kg in all is no car's weight: check the four numbers
 
-$ balancer weigh examples/roadster_us.toml 1,002 540 490 510
+$ balancer weigh roadster.toml 1,002 540 490 510
 LF: 1,002 has a comma: write 1002, or 1.002 with a point
 
-$ balancer weigh examples/coupe.toml -- -302 288.5 231 244
+$ balancer weigh coupe.toml -- -302 288.5 231 244
 LF: reads -302: a pad can't be pulled up: zero it and read again
 
-$ balancer weigh examples/coupe.toml -- 302 288.5 231 244 --json
+$ balancer weigh coupe.toml -- 302 288.5 231 244 --json
 --json: is an option after --: leave out the --
 
-$ balancer weigh examples/coupe.toml - 288.5 231 244
+$ balancer weigh coupe.toml - 288.5 231 244
 LF: “-” is not a number: write a number like 310.5
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 --jsn
+$ balancer weigh coupe.toml 302 288.5 231 244 --jsn
 --jsn: unknown option: did you mean --json?
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 -json
+$ balancer weigh coupe.toml 302 288.5 231 244 -json
 -json: unknown option: did you mean --json?
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 —json
+$ balancer weigh coupe.toml 302 288.5 231 244 —json
 —json: unknown option: did you mean --json?
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 --jsn --raedings
+$ balancer weigh coupe.toml 302 288.5 231 244 --jsn --raedings
 --jsn: unknown option: did you mean --json?
 --raedings: unknown option: did you mean --readings?
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 --json=yes
+$ balancer weigh coupe.toml 302 288.5 231 244 --json=yes
 --json: takes no value: write --json alone
 
-$ balancer weigh examples/coupe.toml --readings
+$ balancer weigh coupe.toml --readings
 --readings: has no value after it: give one, see balancer weigh --help
 
-$ balancer weigh examples/coupe.toml --readings ""
+$ balancer weigh coupe.toml --readings ""
 "": no such file: check the name and the folder
 
-$ balancer weigh examples/coupe.toml --readings no.toml
+$ balancer weigh coupe.toml --readings no.toml
 no.toml: no such file: check the name and the folder
 
-$ balancer weigh examples/coupe.toml --readings examples/coupe.toml
-coupe.toml: is a car file: give a readings file after --readings
+$ balancer weigh coupe.toml --readings coupe.toml
+coupe.toml: is a car file: give a readings file here, and each file in its place
 
-$ balancer weigh examples/coupe.toml 302 288.5 231 244 --readings examples/weigh_in.toml
+$ balancer weigh coupe.toml 302 288.5 231 244 --readings weigh_in.toml
 --readings: given beside typed readings: give one or the other
 
 $ balancer weigh no.toml --readings none.toml
@@ -884,76 +886,76 @@ no.toml: no such file: check the name and the folder
 RF: “x” is not a number: write a number like 310.5
 RR: reads -5: a pad can't be pulled up: zero it and read again
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross 0.5
+$ balancer perches coupe.toml 302 288.5 231 244 --cross 0.5
 --cross: 0.5 looks like a fraction: give it in percent
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross 50,5
+$ balancer perches coupe.toml 302 288.5 231 244 --cross 50,5
 --cross: 50,5 has a decimal comma: write 50.5
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross -50
+$ balancer perches coupe.toml 302 288.5 231 244 --cross -50
 --cross: -50 is out of range: expected 20 to 80
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross nan
+$ balancer perches coupe.toml 302 288.5 231 244 --cross nan
 --cross: nan is not a number: write a number, 20 to 80
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross half
+$ balancer perches coupe.toml 302 288.5 231 244 --cross half
 --cross: “half” is not a number: write a number, 20 to 80
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross
+$ balancer perches coupe.toml 302 288.5 231 244 --cross
 --cross: has no value after it: give one, see balancer perches --help
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross --json
+$ balancer perches coupe.toml 302 288.5 231 244 --cross --json
 --cross: has no value after it: give one, 20 to 80
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross 50kg
+$ balancer perches coupe.toml 302 288.5 231 244 --cross 50kg
 --cross: “kg” is not a unit for this: known here: %
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cros 50
+$ balancer perches coupe.toml 302 288.5 231 244 --cros 50
 --cros: unknown option: did you mean --cross?
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --cross 50 --equal-fronts
+$ balancer perches coupe.toml 302 288.5 231 244 --cross 50 --equal-fronts
 --cross and --equal-fronts: more than one target: give one
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --tolerance 0 --height-tolerance inf
+$ balancer perches coupe.toml 302 288.5 231 244 --tolerance 0 --height-tolerance inf
 --tolerance: 0 is out of range: expected 0.01 to 10
 --height-tolerance: inf is not a number: write a number, 0.001 to 100
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --height-tolerance 1kg
+$ balancer perches coupe.toml 302 288.5 231 244 --height-tolerance 1kg
 --height-tolerance: “kg” is not a unit for this: known here: mm, in
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --loads 300 290 230
+$ balancer perches coupe.toml 302 288.5 231 244 --loads 300 290 230
 --loads: has fewer than 4 values after it: give LF RF LR RR
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --loads 300 290,5 -230 0
+$ balancer perches coupe.toml 302 288.5 231 244 --loads 300 290,5 -230 0
 --loads RF: 290,5 has a decimal comma: write 290.5
 --loads LR: -230 is out of range: expected 1 to 5000
 --loads RR: 0 is out of range: expected 1 to 5000
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --keep FL
+$ balancer perches coupe.toml 302 288.5 231 244 --keep FL
 --keep: “FL” is no corner: write LF, RF, LR or RR, each after its own --keep
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --raise 3 --raise LF=3,5 --raise FL=3 --raise RF=2kg
+$ balancer perches coupe.toml 302 288.5 231 244 --raise 3 --raise LF=3,5 --raise FL=3 --raise RF=2kg
 --raise: “3” is not CORNER=NUMBER: write LF=3, or RF, LR, RR, front, rear or all
 --raise LF: 3,5 has a decimal comma: write 3.5
 --raise: “FL=3” is not CORNER=NUMBER: write LF=3, or RF, LR, RR, front, rear or all
 --raise RF: “kg” is not a unit for this: known here: mm, in
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --raise LF 3
+$ balancer perches coupe.toml 302 288.5 231 244 --raise LF 3
 --raise: “LF” is not CORNER=NUMBER: write LF=3, or RF, LR, RR, front, rear or all
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --raise LF=1000
+$ balancer perches coupe.toml 302 288.5 231 244 --raise LF=1000
 --raise LF: a change of +1000.0 mm: at most 100.0 mm, check the units
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --heights 120 120 130 130
+$ balancer perches coupe.toml 302 288.5 231 244 --heights 120 120 130 130
 --heights: the heights now are not known: put ride_heights in a readings file
 
-$ balancer perches examples/coupe.toml --readings examples/weigh_in.toml --heights 4.8 4.8 5.1 5.1
+$ balancer perches coupe.toml --readings weigh_in.toml --heights 4.8 4.8 5.1 5.1
 --heights LF: a change of −116.2 mm: at most 100.0 mm, check the units
 --heights RF: a change of −117.2 mm: at most 100.0 mm, check the units
 --heights LR: a change of −125.9 mm: at most 100.0 mm, check the units
 --heights RR: a change of −124.9 mm: at most 100.0 mm, check the units
 
-$ balancer perches examples/coupe.toml 302 288.5 231 244 --front 52 --left 50
+$ balancer perches coupe.toml 302 288.5 231 244 --front 52 --left 50
 --front: perches can't move the front share: only mass does: see balancer ballast
 --left: perches can't move the left share: only mass does: see balancer ballast
 
@@ -967,49 +969,61 @@ no.toml: no such file: check the name and the folder
 RF: “x” is not a number: write a number like 310.5
 RR: reads -5: a pad can't be pulled up: zero it and read again
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front 0.51
+$ balancer ballast coupe.toml 302 288.5 231 244 --front 0.51
 --front: 0.51 looks like a fraction: give it in percent
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front 51,5
+$ balancer ballast coupe.toml 302 288.5 231 244 --front 51,5
 --front: 51,5 has a decimal comma: write 51.5
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front 54:52
+$ balancer ballast coupe.toml 302 288.5 231 244 --front 54:52
 --front: 54:52 runs backward: give the lower number first
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front 52-54
+$ balancer ballast coupe.toml 302 288.5 231 244 --front 52-54
 --front: “52-54” is not a number: write one number, 20 to 80, or two: 48:52
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front :
+$ balancer ballast coupe.toml 302 288.5 231 244 --front :
 --front: “” is not a number: write one number, 20 to 80, or two: 48:52
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --front nan:x
+$ balancer ballast coupe.toml 302 288.5 231 244 --front nan:x
 --front: nan is not a number: write one number, 20 to 80, or two: 48:52
 --front: “x” is not a number: write one number, 20 to 80, or two: 48:52
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --left 5 --minimum -1 --most nan --tolerance 11
+$ balancer ballast coupe.toml 302 288.5 231 244 --left 5 --minimum -1 --most nan --tolerance 11
 --left: 5 is out of range: expected 20 to 80
 --minimum: -1 is out of range: expected 0 to 10000
 --most: nan is not a number: write a number, 0 to 10000
 --tolerance: 11 is out of range: expected 0 to 10
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --tolerance 0.2
+$ balancer ballast coupe.toml 302 288.5 231 244 --tolerance 0.2
 --tolerance: no single front share to be near: give one: --front PCT
 
-$ balancer ballast examples/coupe.toml 302 288.5 231 244 --cross 50
---cross: is no option of ballast: it belongs to balancer perches
+$ balancer ballast coupe.toml 302 288.5 231 244 --equal-rears
+--equal-rears: is no option of ballast: it belongs to balancer perches
 
-$ balancer check examples/coupe.toml 302
+$ balancer check coupe.toml 302
 readings: got 1 number: give four: LF RF LR RR, or --readings FILE
 
-$ balancer check examples/coupe.toml --raise LF=3
+$ balancer check coupe.toml --raise LF=3
 --raise: is no option of check: it belongs to balancer perches
 reading 1: “LF=3” is not a number: write 3
 
-$ balancer init examples/coupe.toml
-examples/coupe.toml: is there already: give another name, nothing was written
+$ balancer parts coupe.toml 302 288.5 231 244
+--book: is missing: give it, see balancer parts --help
 
-$ balancer init examples
-examples: is there already: give another name, nothing was written
+$ balancer parts coupe.toml 302 288.5 231 244 --book coupe.toml
+coupe.toml: is a car file: give a parts book here, and each file in its place
+
+$ balancer lift coupe.toml weigh_in.toml
+weigh_in.toml: is a readings file: give a file of lifts here, and each file in its place
+
+$ balancer compare coupe.toml weigh_in.toml weigh_in.toml --book
+--book: has no value after it: give one, see balancer compare --help
+
+$ balancer init coupe.toml
+coupe.toml: is there already: give another name, nothing was written
+
+$ balancer init notes
+notes: is there already: give another name, nothing was written
 
 $ balancer init nowhere/car.toml
 nowhere/car.toml: can't be written (No such file or directory): check the folder
@@ -1024,7 +1038,7 @@ $ balancer init --uk
 --uk: unknown option: known here: --us
 
 $ balancer schema cars
-balancer schema: invalid value for '[car|readings]': 'cars' is not one of 'car', 'readings': see balancer schema --help
+balancer schema: invalid value for '[car|readings|parts|lifts]': 'cars' is not one of 'car', 'readings', 'parts', 'lifts': see balancer schema --help
 
 $ balancer schema --us
 --us: is no option of schema: it belongs to balancer init
@@ -1069,27 +1083,26 @@ def filled(text: str) -> str:
 
 
 @pytest.mark.parametrize(("title", "lines"), blocks(CAR, "##"))
-def test_a_car_file(title: str, lines: list[str], run: Run, tmp_path: Path) -> None:
+def test_a_car_file(title: str, lines: list[str], run: Run, garage: Path) -> None:
     text, said = edited(COUPE.read_text(encoding="utf-8"), lines)
-    path = tmp_path / "car.toml"
-    path.write_text(text, encoding="utf-8")
-    assert run("weigh", str(path), *GOOD) == (2, "", filled(said))
-    assert list(tmp_path.iterdir()) == [path]
+    (garage / "car.toml").write_text(text, encoding="utf-8")
+    before = sorted(garage.rglob("*"))
+    assert run("weigh", "car.toml", *GOOD) == (2, "", filled(said))
+    assert sorted(garage.rglob("*")) == before
 
 
 @pytest.mark.parametrize(("title", "lines"), blocks(READINGS, "##"))
-def test_a_readings_file(title: str, lines: list[str], run: Run, tmp_path: Path) -> None:
+def test_a_readings_file(title: str, lines: list[str], run: Run, garage: Path) -> None:
     text, said = edited(WEIGH_IN.read_text(encoding="utf-8"), lines)
-    path = tmp_path / "readings.toml"
-    path.write_text(text, encoding="utf-8")
-    assert run("weigh", "examples/coupe.toml", "--readings", str(path)) == (2, "", filled(said))
+    (garage / "readings.toml").write_text(text, encoding="utf-8")
+    assert run("weigh", "coupe.toml", "--readings", "readings.toml") == (2, "", filled(said))
 
 
 @pytest.mark.parametrize(("line", "said"), blocks(LINES, "$ balancer"))
-def test_a_command_line(line: str, said: list[str], run: Run) -> None:
-    before = sorted(ROOT.iterdir())
+def test_a_command_line(line: str, said: list[str], run: Run, garage: Path) -> None:
+    before = sorted(garage.rglob("*"))
     assert run(*shlex.split(line)) == (2, "", filled("\n".join(said) + "\n"))
-    assert sorted(ROOT.iterdir()) == before
+    assert sorted(garage.rglob("*")) == before
 
 
 @pytest.mark.parametrize("table", [CAR, READINGS, LINES])
@@ -1171,15 +1184,15 @@ car.toml: rear: is missing: add it: the rear axle, both corners
 
 
 @pytest.mark.parametrize(("content", "said"), CONTENTS.values(), ids=CONTENTS)
-def test_what_is_in_a_file(content: bytes, said: str, run: Run, tmp_path: Path) -> None:
-    path = tmp_path / "car.toml"
+def test_what_is_in_a_file(content: bytes, said: str, run: Run, garage: Path) -> None:
+    path = garage / "car.toml"
     path.write_bytes(content)
     assert run("weigh", str(path), *GOOD) == (2, "", said)
     assert run("check", str(path)) == (2, "", said)
 
 
-def test_crlf_moves_no_line(run: Run, tmp_path: Path) -> None:
-    path = tmp_path / "car.toml"
+def test_crlf_moves_no_line(run: Run, garage: Path) -> None:
+    path = garage / "car.toml"
     text = COUPE.read_text(encoding="utf-8").replace("wheelbase = 2405", "wheelbase = 0")
     path.write_bytes(text.replace("\n", "\r\n").encode("utf-8-sig"))
     said = "car.toml:5: wheelbase: is zero: give its true value\n"
@@ -1198,7 +1211,7 @@ def test_no_permission(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("builtins.open", refuse)
     said = "coupe.toml: can't be read (Permission denied): check the file\n"
-    assert run("weigh", "examples/coupe.toml", *GOOD) == (2, "", said)
+    assert run("weigh", "coupe.toml", *GOOD) == (2, "", said)
 
 
 def test_what_a_terminal_would_obey_is_spelled_out(run: Run) -> None:
@@ -1207,7 +1220,7 @@ def test_what_a_terminal_would_obey_is_spelled_out(run: Run) -> None:
         "",
         "\\x1b[31m\\n.toml: no such file: check the name and the folder\n",
     )
-    assert run("weigh", "examples/coupe.toml", "30\x1b[2J2", "\udcff288", "231", "24\u202e4") == (
+    assert run("weigh", "coupe.toml", "30\x1b[2J2", "\udcff288", "231", "24\u202e4") == (
         2,
         "",
         "LF: “30\\x1b[2J2” is not a number: write a number like 310.5\n"
@@ -1221,16 +1234,16 @@ def test_what_a_terminal_would_obey_is_spelled_out(run: Run) -> None:
     )
 
 
-def test_a_note_with_an_escape_sequence_is_spelled_out(run: Run, tmp_path: Path) -> None:
-    path = tmp_path / "readings.toml"
+def test_a_note_with_an_escape_sequence_is_spelled_out(run: Run, garage: Path) -> None:
+    path = garage / "readings.toml"
     path.write_text('note = "soft\\u001b[31m\\nand low"\nreadings = [[302, 288.5, 231, 244]]')
-    status, out, err = run("weigh", "examples/coupe.toml", "--readings", str(path))
+    status, out, err = run("weigh", "coupe.toml", "--readings", str(path))
     assert (status, err) == (0, "")
     assert out.split("\n")[1:3] == ["soft\\x1b[31m", "and low"]
 
 
-def test_a_name_of_two_hundred_characters(run: Run, tmp_path: Path) -> None:
-    path = tmp_path / "car.toml"
+def test_a_name_of_two_hundred_characters(run: Run, garage: Path) -> None:
+    path = garage / "car.toml"
     text = COUPE.read_text(encoding="utf-8")
     path.write_text(text.replace("Heron Lane coupe", "ж" * 200), encoding="utf-8")
     assert run("weigh", str(path), *GOOD)[::2] == (0, "")
@@ -1240,14 +1253,14 @@ def test_a_name_of_two_hundred_characters(run: Run, tmp_path: Path) -> None:
 
 
 def test_a_pad_far_from_the_others_is_remarked_on(run: Run) -> None:
-    status, out, err = run("weigh examples/coupe.toml 302 28 231 244")
+    status, out, err = run("weigh coupe.toml 302 28 231 244")
     assert status == 0
     assert out
     assert err == "note: RF reads 28 kg, the middle of all is 238: is a digit wrong?\n"
 
 
-def test_a_motion_ratio_above_one_is_remarked_on(run: Run, tmp_path: Path) -> None:
-    path = tmp_path / "car.toml"
+def test_a_motion_ratio_above_one_is_remarked_on(run: Run, garage: Path) -> None:
+    path = garage / "car.toml"
     text = COUPE.read_text(encoding="utf-8")
     path.write_text(text.replace("motion_ratio = 0.74", "motion_ratio = 1.1"), encoding="utf-8")
     status, out, err = run("weigh", str(path), *GOOD)
@@ -1261,10 +1274,10 @@ def test_a_motion_ratio_above_one_is_remarked_on(run: Run, tmp_path: Path) -> No
 
 def test_the_errors_carry_their_faults() -> None:
     with pytest.raises(InputError) as raised:
-        write_starter("examples/coupe.toml", METRIC)
+        write_starter("coupe.toml", METRIC)
     (fault,) = raised.value.faults
     assert fault == (
-        "examples/coupe.toml",
+        "coupe.toml",
         "is there already",
         "give another name, nothing was written",
     )

@@ -35,8 +35,8 @@ OUTSIDE = {
     ("us", "number"): ("dimensionless", "dimensionless"),
     ("us", "volume"): ("US_liquid_gallon", "m ** 3"),
     ("us", "density"): ("lb / US_liquid_gallon", "kg / m ** 3"),
-    ("us", "power"): ("mechanical_horsepower", "W"),
-    ("us", "per_power"): ("lb / mechanical_horsepower", "kg / W"),
+    ("us", "power"): ("horsepower", "W"),
+    ("us", "per_power"): ("lb / horsepower", "kg / W"),
 }
 CONSTANTS = {
     "gravity": (GRAVITY, "standard_gravity", "m / s ** 2"),
@@ -44,7 +44,7 @@ CONSTANTS = {
     "inch": (INCH, "inch", "m"),
     "foot": (FOOT, "foot", "m"),
     "gallon": (GALLON, "US_liquid_gallon", "m ** 3"),
-    "horsepower": (HORSEPOWER, "mechanical_horsepower", "W"),
+    "horsepower": (HORSEPOWER, "horsepower", "W"),
     "degree": (DEGREE, "degree", "radian"),
 }
 SCALES = {

@@ -43,12 +43,13 @@ def twos(low: float, high: float) -> st.SearchStrategy[Floats]:
     return st.tuples(*[floats(low, high)] * 2).map(np.array)
 
 
-RATES = fours(2e4, 2e5)
-RATIOS = fours(0.4, 1.2)
+# On springs and motion ratios any softer, the highest and heaviest of these cars would tip over.
+RATES = fours(4e4, 2e5)
+RATIOS = fours(0.5, 1.2)
 TIRES = st.one_of(st.just(np.full(4, inf)), fours(1.2e5, 5e5))
 BARS = st.one_of(st.just(np.zeros(2)), twos(0.0, 8e4))
 CHASSIS = st.one_of(st.just(inf), floats(3e4, 3e6))
-LOADS = fours(1200.0, 4500.0)
+LOADS = fours(1200.0, 3500.0)
 PERCHES = fours(-0.03, 0.03)
 STEPS = st.tuples(*[st.sampled_from([1.0, 0.5, 1 / 3, 0.25])] * 4).map(np.array)
 TRAVELS = st.tuples(
@@ -70,7 +71,7 @@ def cars(draw: st.DrawFn) -> Car:
         perch_lead=draw(fours(1e-3, 3e-3)),
         perch_step=draw(STEPS),
         perch_travel=draw(TRAVELS),
-        cg_up=draw(floats(0.0, 0.6)),
+        cg_up=draw(floats(0.0, 0.45)),
         torsional_stiffness=draw(CHASSIS),
     )
 

@@ -23,7 +23,7 @@ import pytest
 from uncertainties import ufloat
 
 from balancer.car import GRAVITY
-from balancer.cg_height import TOO_UNSURE, CgHeight, Lift, cg_height
+from balancer.cg_height import METHOD_DOUBT, TOO_UNSURE, CgHeight, Lift, cg_height
 from tests.published.printed import printed
 from tests.sources import half_digit, source
 
@@ -300,7 +300,8 @@ def test_doubt_of_the_height_against_another_program(
     )
     found = BODY.found(lifts)
     assert found.up == pytest.approx(height.nominal_value, rel=1e-9)
-    assert found.doubt == pytest.approx(height.std_dev, rel=1e-9)
+    assert found.scatter == pytest.approx(height.std_dev, rel=1e-9)
+    assert found.doubt == pytest.approx(np.hypot(found.scatter, METHOD_DOUBT * found.up), rel=1e-9)
 
 
 @source(
@@ -319,7 +320,7 @@ def test_doubt_of_the_height_against_monte_carlo() -> None:
         BODY.found([lift._replace(load=rng.normal(lift.load, lift.doubt)) for lift in exact]).up
         for _ in range(trials)
     ]
-    doubt = BODY.found(exact).doubt
+    doubt = BODY.found(exact).scatter
     # Four standard deviations of the spread and of the mean of this many trials.
     assert np.std(found) == pytest.approx(doubt, rel=4 / sqrt(2 * trials))
     assert np.mean(found) == pytest.approx(BODY.up, rel=0, abs=4 * doubt / sqrt(trials))
@@ -333,8 +334,8 @@ def test_a_lift_too_small_to_mean_anything() -> None:
     for each, height in zip(found, steps, strict=True):
         theta = asin(height / BODY.wheelbase)
         expected = BODY.wheelbase * sqrt(2) * DOUBT / (BODY.weight * tan(theta))
-        assert each.doubt == pytest.approx(expected, rel=1e-9)
-        assert each.means == (expected < TOO_UNSURE)
+        assert each.scatter == pytest.approx(expected, rel=1e-9)
+        assert each.means == (np.hypot(expected, METHOD_DOUBT * each.up) < TOO_UNSURE)
     assert all(sure.doubt < less.doubt for sure, less in pairwise(found))
     assert found[0].means
     assert not found[-1].means

@@ -24,6 +24,10 @@ PINT: dict[str, dict[Dimension, str]] = {
         "length": "millimeter",
         "rate": "newton / millimeter",
         "torsion": "newton * meter / degree",
+        "volume": "liter",
+        "density": "kilogram / liter",
+        "power": "kilowatt",
+        "per_power": "kilogram / kilowatt",
         "number": "",
     },
     "us": {
@@ -32,6 +36,10 @@ PINT: dict[str, dict[Dimension, str]] = {
         "length": "inch",
         "rate": "pound_force / inch",
         "torsion": "pound_force * foot / degree",
+        "volume": "gallon",
+        "density": "pound / gallon",
+        "power": "horsepower",
+        "per_power": "pound / horsepower",
         "number": "",
     },
 }
@@ -41,6 +49,10 @@ SI: dict[Dimension, str] = {
     "length": "meter",
     "rate": "newton / meter",
     "torsion": "newton * meter / radian",
+    "volume": "meter**3",
+    "density": "kilogram / meter**3",
+    "power": "watt",
+    "per_power": "kilogram / watt",
     "number": "",
 }
 EVERY = [(units.name, dimension) for units in SYSTEMS.values() for dimension in units.factors]

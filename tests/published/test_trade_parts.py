@@ -42,7 +42,7 @@ def driver_in(car: Car, alone: float, driven: float, shares_doubt: float = 0.0) 
     doubts = shares_doubt * US.to_si(1, "load") * pounds
     covariance = doubts @ doubts * np.outer(FRONT - REAR, FRONT - REAR)
     before, after = car_loads(pounds[0], alone), car_loads(pounds[1], driven)
-    return center_of(car, after - before, covariance)
+    return center_of(car.aft, car.left, after - before, covariance)
 
 
 @pytest.mark.parametrize("wheelbase", [2.2, 2.5])

@@ -1,0 +1,93 @@
+"""One door to HiGHS: linear and mixed-integer programs, without what it prints by mistake."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from balancer.car import Floats
+
+TIME_LIMIT = 20.0
+"""Seconds for one solve; after that the best so far counts as unproved."""
+
+INFEASIBLE = 2
+"""Status of `scipy.optimize.milp` for a program that is proved to have no solution."""
+
+
+class Solved(NamedTuple):
+    """What a solve came to.
+
+    Attributes
+    ----------
+    values : array (n,) or None
+        None when there is no solution, or none was found in time.
+    proved : bool
+        Whether that is proved.
+    """
+
+    values: Floats | None
+    proved: bool
+
+
+def solve(
+    cost: Floats, whole: Floats, bounds: Bounds, constraints: Sequence[LinearConstraint]
+) -> Solved:
+    """Make a cost as small as can be.
+
+    Parameters
+    ----------
+    cost : array (n,)
+    whole : array (n,)
+        1 where an unknown is an integer.
+    bounds : Bounds
+    constraints : sequence of LinearConstraint
+
+    Returns
+    -------
+    Solved
+
+    References
+    ----------
+    HiGHS through `scipy.optimize.milp`.
+
+    Examples
+    --------
+    >>> solve(np.array([1.0]), np.ones(1), Bounds(1.5, 9), []).values.tolist()
+    [2.0]
+    """
+    with _quiet():
+        result = milp(
+            cost,
+            integrality=whole.astype(np.int64),
+            bounds=bounds,
+            constraints=list(constraints),
+            options={"time_limit": TIME_LIMIT, "mip_rel_gap": 0.0},
+        )
+    if result.x is None:
+        return Solved(None, result.status == INFEASIBLE)
+    return Solved(result.x, result.status == 0)
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep a line that HiGHS 1.12 prints while it mends a solution out of our output."""
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)

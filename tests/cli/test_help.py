@@ -1,0 +1,118 @@
+"""Help as a product: it fits, its examples run, and the README has every word of it."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import click
+import pytest
+
+from balancer.cli import COMMANDS, cli
+from tests.cli.conftest import Run
+from tests.conftest import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def command(name: str) -> click.Command:
+    found = importlib.import_module(f"balancer.cli.{name}").command
+    assert isinstance(found, click.Command)
+    return found
+
+
+def options(name: str) -> list[str]:
+    """Long options that the help of a command shows."""
+    return [
+        opt
+        for param in command(name).params
+        if isinstance(param, click.Option) and not param.hidden
+        for opt in param.opts
+        if opt.startswith("--")
+    ]
+
+
+def examples(name: str) -> list[str]:
+    """Command lines at the end of a command's help."""
+    text = (command(name).help or "").replace("\b", "").rstrip()
+    title, _, lines = text.rpartition("\n\n")[2].strip().partition("\n")
+    assert title in ("Example:", "Examples:"), f"the help of {name} does not end in an example"
+    joined = re.sub(r"\s*\\\n\s*", " ", lines)
+    found = [line.strip() for line in joined.split("\n")]
+    assert found
+    return found
+
+
+@pytest.fixture
+def away(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Work in a folder that has the examples and nothing else."""
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_fits_the_terminal(name: str, run: Run) -> None:
+    status, out, err = run(name, "--help")
+    assert (status, err) == (0, "")
+    assert max(map(len, out.split("\n"))) <= 80
+    assert out.startswith(f"Usage: balancer {name} ")
+    assert out.split("\n\n")[1].split()[0] == COMMANDS[name].split()[0]
+
+
+def test_help_of_all_fits_the_terminal(run: Run) -> None:
+    status, out, err = run("--help")
+    assert (status, err) == (0, "")
+    assert max(map(len, out.split("\n"))) <= 80
+    assert re.findall(r"^  (\w+)  ", out.partition("Commands:")[2], re.MULTILINE) == list(COMMANDS)
+
+
+def test_nothing_asked_is_a_question(run: Run) -> None:
+    status, out, err = run("")
+    assert (status, out) == (2, "")
+    assert err == run("--help").out
+
+
+def test_version(run: Run) -> None:
+    assert re.fullmatch(r"balancer, version \d+\.\d+\.\d+\n", run("--version").out)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_examples_of_the_help_run(name: str, run: Run, away: Path) -> None:
+    for line in examples(name):
+        program, *words = shlex.split(line.partition(" > ")[0])
+        assert (program, words[0]) == ("balancer", name)
+        ran = run(*words)
+        assert ran.status in (0, 1), ran.err
+        assert ran.out
+
+
+def test_the_commands_of_the_first_page_run(run: Run, away: Path) -> None:
+    lines = re.findall(r"^ *balancer (.+)$", cli.help or "", re.MULTILINE)
+    assert len(lines) >= 3
+    for line in lines:
+        assert run(line)[::2] == (0, "")
+
+
+def occurs(word: str) -> bool:
+    return re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", README) is not None
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_readme_has_the_command(name: str) -> None:
+    assert occurs(f"balancer {name}")
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_readme_has_every_option(name: str) -> None:
+    assert [opt for opt in options(name) if not occurs(opt)] == []
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if "--json" in options(name)])
+def test_the_readme_has_every_key(name: str, run: Run, away: Path) -> None:
+    (example, *_) = examples(name)
+    found = run(f"{example.removeprefix('balancer ')} --json").json
+    assert [key for key in found if f"`{key}`" not in README] == []
