@@ -366,15 +366,17 @@ def _by_corners(problem: StepProblem) -> list[Found]:
 def _recommended(found: list[Found]) -> Found:
     """Pick the fewest corners that meet both tolerances, else the closest of all."""
 
-    def rank(one: Found) -> tuple[int, float, float, int]:
+    def rank(one: Found) -> tuple[int, float, int, float]:
         corners = int(np.count_nonzero(one.steps))
+        # Rounded to what no scale can see, so that the last bit does not decide between ties.
+        cross, height = round(one.cross_miss, 9), round(one.height_miss, 9)
         if one.cross_met and one.heights_met:
-            return (0, corners, 0.0, corners)
+            return (0, 0.0, corners, 0.0)
         if one.heights_met:
-            return (1, round(one.cross_miss, 9), one.height_miss, corners)
+            return (1, cross, corners, height)
         if one.cross_met:
-            return (2, round(one.height_miss, 9), one.cross_miss, corners)
-        return (3, round(one.cross_miss, 9), one.height_miss, corners)
+            return (2, height, corners, cross)
+        return (3, cross, corners, height)
 
     return min(found, key=rank)
 

@@ -23,6 +23,9 @@ from balancer.weighing import Readings
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
 
+_NO_WHEEL = 1e5
+"""More than any pad shows, in either unit."""
+
 _UNREAD = 2.0
 """Standard uncertainty of a left share or cross weight that was not read [percent]."""
 
@@ -288,6 +291,8 @@ def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
         elif value == 0:
             way_out = "is the wheel on its pad, and the pad switched on?"
             faults.append(Fault(name, "reads 0", way_out))
+        elif not value < _NO_WHEEL:
+            faults.append(Fault(name, f"reads {value:g}", "type what the pad shows"))
     return faults
 
 
