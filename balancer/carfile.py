@@ -10,12 +10,15 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car import CORNERS, FUEL_DENSITY, Car, Floats, Item, Piece, Place, Rules, Scales
-from balancer.crosschecks import AXLES, across, corner_value
-from balancer.errors import InputError
-from balancer.faults import in_order, validate
+from balancer.contradictions import contradictions
+from balancer.crosschecks import AXLES, Sound, across, corner_value
+from balancer.errors import Fault, InputError
+from balancer.faults import in_order
 from balancer.keys import CAR_SCHEMA
+from balancer.states import look_up
 from balancer.toml_file import TomlFile, read_toml
 from balancer.units import METRIC, SYSTEMS, Dimension, Units
+from balancer.validation import validate
 
 
 class CarFile(NamedTuple):
@@ -67,10 +70,41 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))
     faults = validate(file, CAR_SCHEMA, units)
+    words = Sound(file, faults).get("class", "weighed_with") or []
     faults += across(file, faults, units)
+    if units is not None:
+        faults += [*contradictions(file, faults, units), *_race_trim(file, words, faults, units)]
     if faults or units is None:
         raise InputError(in_order(file, faults))
     return CarFile(file.path, _car(file.data, units), units, tuple(_notes(file)))
+
+
+def _race_trim(
+    file: TomlFile, words: list[str], faults: list[Fault], units: Units
+) -> Iterator[Fault]:
+    """Find amounts in race trim that can't be, once all that comes and goes is sound."""
+    sound, entries = Sound(file, faults), file.data.get("on_board", [])
+    if not isinstance(entries, list) or not all(
+        isinstance(entry, dict)
+        and "name" in entry
+        and {"mass", "volume"} & set(entry)
+        and all(sound.get("on_board", number, key) is not None for key in entry)
+        for number, entry in enumerate(entries)
+    ):
+        return
+    where = file.place(("class", "weighed_with"))
+    items = [_item(entry, units) for entry in entries]
+    state, found = look_up(items, words, units, where, "[[on_board]]")
+    yield from found
+    if sound.get("class", "moment") != "after":
+        return
+    said = {word.partition("=")[0].strip() for word in state.words if "=" in word}
+    for item in state.items:
+        if item.density and item.name in said and 0 < item.reserve < item.mass:
+            left = units.from_si(item.reserve / item.density, "volume")
+            what = f"{item.name} is above its reserve, {left:g} {units.labels['volume']}"
+            way_out = 'leave out the amount, or write moment = "before"'
+            yield Fault(where, f'{what}, but moment is "after"', way_out)
 
 
 def _notes(file: TomlFile) -> Iterator[str]:
@@ -82,6 +116,12 @@ def _notes(file: TomlFile) -> Iterator[str]:
                 f"{file.place(place)}: {ratio:g} is above 1, which few cars have: it is spring"
                 f" travel / wheel travel (the inverse would be {1 / ratio:.3g})"
             )
+    rules = file.data.get("class", {})
+    for number, item in enumerate(file.data.get("on_board", [])):
+        listed = rules.get("moment") == "after" and item["name"] in rules.get("weighed_with", [])
+        if listed and "volume" in item and "reserve" not in item:
+            where = file.place(("on_board", number, "name"))
+            yield f"{where}: “{item['name']}” has no reserve: after the race it is taken as used up"
     stiffness = file.data.get("body", {}).get("torsional_stiffness")
     units = SYSTEMS[file.data["units"]]
     if stiffness is not None:

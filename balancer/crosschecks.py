@@ -49,7 +49,6 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     yield from _fluids(sound)
     if units and sound.get("units"):
         yield from _outside(sound, units)
-        yield from _against_each_other(sound, units)
 
 
 class Sound:
@@ -211,7 +210,11 @@ def unknown_names(
     [('“diver” is not in [[on_board]]', 'did you mean driver?')]
     """
     for index, name in enumerate(names):
-        if name not in known:
+        if not name:
+            yield "a name is missing", "write it like fuel=20"
+        elif name not in known and name.lower() == "none":
+            yield "“none” among names", "for the empty car write none alone, in a file []"
+        elif name not in known:
             way_out = suggestion(name, known) if known else "add it as [[on_board]]"
             yield f"“{name}” is not in {home}", way_out
         elif name in names[:index]:
@@ -240,36 +243,3 @@ def _outside(sound: Sound, units: Units) -> Iterator[Fault]:
                         f"“{name}” is outside the car",
                         f"expected {low:.0f} to {high:.0f} {units.labels['length']}",
                     )
-
-
-def _against_each_other(sound: Sound, units: Units) -> Iterator[Fault]:
-    """Find rules of which one makes another pointless: nobody writes such, so one is a slip."""
-    label = units.labels["mass"]
-    minimum = sound.get("class", "minimum")
-    margin = sound.get("class", "margin")
-    wheel = sound.get("class", "wheel_minimum")
-    axles = sound.get("class", "axle_minimum")
-    if margin and "minimum" not in sound.data["class"]:
-        yield Fault(
-            sound.place(("class", "margin")), "given, but there is no minimum", "give minimum too"
-        )
-    if not minimum:
-        return
-    if margin and margin > minimum / 2:
-        yield Fault(
-            sound.place(("class", "margin")),
-            f"{margin:g} {label} is more than half the minimum",
-            "give only what to be above the minimum by",
-        )
-    if wheel and 4 * wheel > minimum:
-        yield Fault(
-            sound.place(("class", "wheel_minimum")),
-            f"four times {wheel:g} {label} is more than the minimum, {minimum:g} {label}",
-            "give what the rules ask of one wheel",
-        )
-    if axles and sum(axles) > minimum:
-        yield Fault(
-            sound.place(("class", "axle_minimum")),
-            f"both together are more than the minimum, {minimum:g} {label}",
-            "give what the rules ask of each axle",
-        )

@@ -8,15 +8,17 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car import Floats
+from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.cg_height import Lift
 from balancer.doubt import load_covariance, shares
+from balancer.doubtful import bad_loads, no_car
 from balancer.errors import Fault, InputError
-from balancer.faults import in_order, validate
+from balancer.faults import in_order
 from balancer.keys import LIFTS_SCHEMA
 from balancer.toml_file import TomlFile, read_toml
-from balancer.units import SYSTEMS, Units
+from balancer.units import SYSTEMS, Units, other
+from balancer.validation import validate
 
 
 class Lifts(NamedTuple):
@@ -69,18 +71,50 @@ def read_lifts(path: str | os.PathLike[str], file: CarFile) -> Lifts:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml = read_toml(path)
-    units = SYSTEMS.get(str(toml.data.get("units", file.units.name)))
-    faults = validate(toml, LIFTS_SCHEMA, units)
-    if not faults and units is not None:
-        faults += [*_faults(toml, file, units)]
+    toml, units, faults = _checked(path, file)
     if faults or units is None:
-        raise InputError(in_order(toml, faults))
+        raise InputError(faults)
     data, load = toml.data, units.factors["load"]
     level = np.array(data["level"], dtype=float) * load
     found = shares(file.car, level)
     front, rear = (units.to_si(radius, "length") for radius in data["tire_radius"])
     return Lifts(tuple(_lifts(data, file, units, level)), found.total, found.aft, (front, rear))
+
+
+def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
+    """Find the faults of an axle-lift weighing, to be told with those of other files.
+
+    Parameters
+    ----------
+    path : str or path-like
+    file : CarFile or None
+        None: it could not be read.
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> print(*faults_in("nowhere.toml", None))
+    nowhere.toml: no such file: check the name and the folder
+    """
+    try:
+        return _checked(path, file)[2]
+    except InputError as error:
+        return list(error.faults)
+
+
+def _checked(
+    path: str | os.PathLike[str], file: CarFile | None
+) -> tuple[TomlFile, Units | None, list[Fault]]:
+    """Read an axle-lift weighing, with its units and all that is wrong in it."""
+    toml = read_toml(path)
+    units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
+    faults = validate(toml, LIFTS_SCHEMA, units)
+    if not faults and file and units:
+        faults += _faults(toml, file, units)
+    return toml, units, in_order(toml, faults)
 
 
 def _lifts(data: dict[str, Any], file: CarFile, units: Units, level: Floats) -> Iterator[Lift]:
@@ -111,6 +145,10 @@ def _faults(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
             "the suspension was free to move",
             "block it (solid links for dampers) and weigh again: free springs spoil the result",
         )
+    rows, level = np.array([data["level"]], dtype=float), toml.place(("level",))
+    wrong = bad_loads(data["level"], [f"{level} {corner}" for corner in CORNERS])
+    way_out = f'write units = "{other(units).name}"'
+    yield from wrong or no_car(file._replace(units=units), rows, level, way_out)
     total = sum(data["level"])
     longest = units.from_si(file.car.wheelbase, "length")
     for number, entry in enumerate(data["lift"]):
@@ -120,9 +158,11 @@ def _faults(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
                 f"{entry['height']:g} {units.labels['length']} is half the wheelbase or more",
                 "give how far the wheel centers were lifted",
             )
-        if sum(entry["stays"]) >= total:
+        where = toml.place(("lift", number, "stays"))
+        yield from bad_loads(entry["stays"], [f"{where} {side}" for side in ("left", "right")])
+        if not wrong and sum(entry["stays"]) >= total:
             yield Fault(
-                toml.place(("lift", number, "stays")),
+                where,
                 "carries the whole car or more",
                 "give the two pads of the axle that stayed on them",
             )

@@ -1,4 +1,4 @@
-"""What a part does to the car: off, on, moved or exchanged, before anybody lifts a spanner."""
+"""What a part does to the car: off, on, moved or exchanged, before anybody lifts a wrench."""
 
 from __future__ import annotations
 

@@ -10,13 +10,14 @@ import numpy as np
 
 from balancer.car import Item
 from balancer.carfile import CarFile
-from balancer.crosschecks import Sound, unknown_names
+from balancer.crosschecks import unknown_names
 from balancer.errors import Fault, InputError
-from balancer.faults import in_order, validate
+from balancer.faults import in_order
 from balancer.keys import PARTS_SCHEMA
 from balancer.parts import Change
-from balancer.toml_file import TomlFile, read_toml
+from balancer.toml_file import Key, TomlFile, read_toml
 from balancer.units import SYSTEMS, Units
+from balancer.validation import validate
 
 
 class PartsBook(NamedTuple):
@@ -66,19 +67,53 @@ def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml = read_toml(path)
-    units = SYSTEMS.get(str(toml.data.get("units", file.units.name)))
-    faults = validate(toml, PARTS_SCHEMA, units)
-    if not faults:
-        faults += [*_no_mass(toml), *_twice(toml), *_unknown(toml), *_far_off(toml, file, units)]
+    toml, units, faults = _checked(path, file)
     if faults or units is None:
-        raise InputError(in_order(toml, faults))
+        raise InputError(faults)
     parts = {entry["name"]: part_of(entry, units) for entry in toml.data.get("part", [])}
     variants = {
         entry["name"]: tuple(_changes(entry, parts, units))
         for entry in toml.data.get("variant", [])
     }
     return PartsBook(parts, variants, tuple(_notes(toml, file, units)))
+
+
+def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
+    """Find the faults of a parts book, to be told with those of other files.
+
+    Parameters
+    ----------
+    path : str or path-like
+    file : CarFile or None
+        None: it could not be read.
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> print(*faults_in("nowhere.toml", None))
+    nowhere.toml: no such file: check the name and the folder
+    """
+    try:
+        return _checked(path, file)[2]
+    except InputError as error:
+        return list(error.faults)
+
+
+def _checked(
+    path: str | os.PathLike[str], file: CarFile | None
+) -> tuple[TomlFile, Units | None, list[Fault]]:
+    """Read a parts book, with its units and all that is wrong in it."""
+    toml = read_toml(path)
+    units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
+    faults = validate(toml, PARTS_SCHEMA, units)
+    if not faults:
+        faults += [*_no_mass(toml), *_twice(toml), *_unknown(toml), *_idle(toml)]
+        if file and units:
+            faults += _far_off(toml, file, units)
+    return toml, units, in_order(toml, faults)
 
 
 def part_of(entry: dict[str, Any], units: Units) -> Item:
@@ -173,7 +208,7 @@ def _twice(toml: TomlFile) -> Iterator[Fault]:
 
 
 def _unknown(toml: TomlFile) -> Iterator[Fault]:
-    known = [entry["name"] for entry in toml.data.get("part", [])]
+    known = list(dict.fromkeys(entry["name"] for entry in toml.data.get("part", [])))
     for number, entry in enumerate(toml.data.get("variant", [])):
         asked: list[tuple[str, Sequence[str]]] = [
             ("off", entry.get("off", [])),
@@ -185,21 +220,60 @@ def _unknown(toml: TomlFile) -> Iterator[Fault]:
                 yield Fault(toml.place(("variant", number, key)), what, way_out)
 
 
-def _far_off(toml: TomlFile, file: CarFile, units: Units | None) -> Iterator[Fault]:
-    """Refuse parts that are nowhere near the car."""
-    sound = Sound(toml, [])
-    if units is None:
-        return
+def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
+    """Name the parts that a set of changes both takes off and puts on: a slip, for it is nothing.
+
+    Parameters
+    ----------
+    off, on : sequence of str
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> both_ways(["seat", "jack"], ["jack", "engine"])
+    ['jack']
+    """
+    return [name for name in dict.fromkeys(off) if name in on]
+
+
+def _idle(toml: TomlFile) -> Iterator[Fault]:
+    """Find changes in variants that come to nothing."""
+    for number, entry in enumerate(toml.data.get("variant", [])):
+        off, on = entry.get("off", []), entry.get("on", [])
+        for name in both_ways(off, on):
+            where = toml.place(("variant", number, "on"))
+            yield Fault(where, f"“{name}” goes off and on", "leave both out, or move it")
+        for at, move in enumerate(entry.get("move", [])):
+            where = toml.place(("variant", number, "move", at, "part"))
+            if not {"aft", "left", "up"} & set(move):
+                yield Fault(where, f"“{move['part']}” is moved nowhere", "say where: aft, left, up")
+            for key, listed in (("off", off), ("on", on)):
+                if move["part"] in listed:
+                    what = f"“{move['part']}” is moved and goes {key}"
+                    yield Fault(where, what, "say one of them")
+
+
+def _far_off(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
+    """Refuse parts that are nowhere near the car, or are moved there."""
     reach = units.from_si(file.car.wheelbase, "length")
     half = units.from_si(float(file.car.tracks.max()), "length")
     bounds = {"aft": (-reach, 2 * reach), "left": (-half, half)}
-    for number, name in sound.entries("part"):
+    placed: list[tuple[Key, str, dict[str, Any]]] = [
+        (("part", number), entry["name"], entry)
+        for number, entry in enumerate(toml.data.get("part", []))
+    ]
+    for number, entry in enumerate(toml.data.get("variant", [])):
+        for at, move in enumerate(entry.get("move", [])):
+            placed.append((("variant", number, "move", at), move["part"], move))
+    for place, name, entry in placed:
         for key, (low, high) in bounds.items():
-            value = sound.get("part", number, key)
-            if value is not None and not low <= value <= high:
+            if key in entry and not low <= entry[key] <= high:
                 what = f"“{name}” is nowhere near the car"
                 expected = f"expected {low:.0f} to {high:.0f} {units.labels['length']}"
-                yield Fault(toml.place(("part", number, key)), what, expected)
+                yield Fault(toml.place((*place, key)), what, expected)
 
 
 def _notes(toml: TomlFile, file: CarFile, units: Units) -> Iterator[str]:

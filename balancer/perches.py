@@ -331,6 +331,33 @@ def plan_perches(car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 
     )
 
 
+def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
+    """Say whether any allowed turns meet a goal, without working out what binds.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    goal : PerchGoal
+
+    Returns
+    -------
+    bool
+
+    References
+    ----------
+    See `grid.first_to_meet`.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
+    True
+    """
+    return first_to_meet(_problem(car, loads, goal, per_turn(car, loads))) is not None
+
+
 def _problem(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> StepProblem:
     step = np.where(car.adjustable, car.perch_step, 0.0)
     least, most = _step_limits(car, goal.keep)

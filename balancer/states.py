@@ -6,15 +6,25 @@ gallons for a fluid, kg or lb for anything else.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from balancer.car import Item
-from balancer.carfile import CarFile
 from balancer.crosschecks import unknown_names
 from balancer.errors import Fault, InputError
 from balancer.typed import Amount, parse
-from balancer.units import Units
+from balancer.units import Dimension, Units
+
+if TYPE_CHECKING:
+    # A car file is held against the states it names, so it imports this module.
+    from balancer.carfile import CarFile
+
+_SOLID = 300.0
+"""Most of what is no fluid, where the car file doesn't have more itself [kg]."""
+
+_FULL = 0.5
+"""Most of a fluid whose tank is not in the car file [m³], as for the tanks that are."""
 
 
 class State(NamedTuple):
@@ -63,35 +73,78 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
     Raises
     ------
     InputError
-        For a name that is not in the car file or given twice, an amount that is no number, is
-        negative, or is more than the tank holds.
+        With every fault: a name that is not in the car file or given twice, an amount that is no
+        number, is negative, is more than the tank holds, or is out of reason.
 
     Examples
     --------
     >>> from balancer.car import plain_car
+    >>> from balancer.carfile import CarFile
     >>> from dataclasses import replace
     >>> from balancer.units import METRIC
     >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
     >>> state_of(CarFile("a.toml", car, METRIC, ()), ["driver=82"], "--to").items[0].mass
     82.0
     """
-    words = tuple(words)
+    state, faults = look_up(file.car.on_board, words, file.units, where, "the car file")
+    if faults:
+        raise InputError(faults)
+    return state
+
+
+def look_up(
+    on_board: Sequence[Item], words: Iterable[str], units: Units, where: str, home: str
+) -> tuple[State, list[Fault]]:
+    """Find the items of a state among those there are, and all that is wrong with it.
+
+    Parameters
+    ----------
+    on_board : sequence of Item
+        What comes and goes.
+    words : iterable of str
+    units : Units
+        Of amounts without a unit.
+    where : str
+        What to call the words in a fault.
+    home : str
+        Where the known names are.
+
+    Returns
+    -------
+    tuple of State and list of Fault
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC
+    >>> fuel = Item("fuel", 6, 2.1, 0, 0.3, density=750, tank=30)
+    >>> print(*look_up([fuel], ["fuel=1", "5"], METRIC, "--to", "the car file")[1])
+    --to fuel: 1,5 has a decimal comma: write 1.5
+    """
+    known = [item.name for item in on_board]
+    words = _rejoined(words, known)
     names = [word.partition("=")[0].strip() for word in words]
-    known = [item.name for item in file.car.on_board]
-    faults = [Fault(where, *one) for one in unknown_names(names, known, "the car file")]
+    faults = [Fault(where, *one) for one in unknown_names(names, known, home)]
     items: dict[str, Item] = {}
     for word, name in zip(words, names, strict=True):
         if name in known:
-            item = file.car.on_board[known.index(name)]
-            amount = word.partition("=")[2].strip()
-            found = _amount(item, amount, file.units, where) if amount else item
+            found = _item(on_board[known.index(name)], word, units, f"{where} {name}")
             if isinstance(found, Fault):
                 faults.append(found)
             else:
                 items[name] = found
-    if faults:
-        raise InputError(faults)
-    return State(words, tuple(items[name] for name in known if name in items))
+    return State(words, tuple(items[name] for name in known if name in items)), faults
+
+
+def _rejoined(words: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
+    """Put an amount with a decimal comma together again, so that it is told as one."""
+    joined: list[str] = []
+    for word in words:
+        decimals = word not in known and re.fullmatch(r"\d+\s*[a-zA-Z]*", word)
+        if joined and decimals and re.fullmatch(r".*=\s*[+\-−]?\d+", joined[-1]):
+            joined[-1] += f",{word}"
+        else:
+            joined.append(word)
+    return tuple(joined)
 
 
 def race_state(file: CarFile) -> State:
@@ -114,6 +167,7 @@ def race_state(file: CarFile) -> State:
     Examples
     --------
     >>> from balancer.car import plain_car
+    >>> from balancer.carfile import CarFile
     >>> from balancer.units import METRIC
     >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
     ()
@@ -130,20 +184,40 @@ def race_state(file: CarFile) -> State:
     return state._replace(items=items)
 
 
-def _amount(item: Item, text: str, units: Units, where: str) -> Item | Fault:
-    """Put another amount of an item on board."""
+def _item(item: Item, word: str, units: Units, where: str) -> Item | Fault:
+    """Put an item on board, in another amount if one is said."""
+    _, sign, text = word.partition("=")
+    text = text.strip()
+    if not sign:
+        return item
+    if not text:
+        way_out = f"write {item.name}=20, or {item.name} alone for what the car file says"
+        return Fault(where, "has no amount after =", way_out)
     suffixes = ("l", "gal", "kg", "lb") if item.density else ("kg", "lb")
-    found = parse(text, f"{where} {item.name}", suffixes, f"it like {item.name}=20")
+    found = parse(text, where, suffixes, f"it like {item.name}=20")
     if isinstance(found, Fault):
         return found
     mass = _mass(item, found, units)
     if mass < 0:
-        return Fault(f"{where} {item.name}", f"{text} is negative", "leave out the minus sign")
+        return Fault(where, f"{text} is negative", "leave out the minus sign")
     if mass > item.tank * (1 + 1e-9):
         full = units.from_si(item.tank / item.density, "volume")
-        unit = units.labels["volume"]
-        return Fault(f"{where} {item.name}", f"the tank holds {full:g} {unit}", "give that at most")
+        return Fault(
+            where, f"the tank holds {full:g} {units.labels['volume']}", "give that at most"
+        )
+    if mass > _most(item) * (1 + 1e-9):
+        kind: Dimension = "volume" if item.density else "mass"
+        most = units.from_si(_most(item) / (item.density or 1), kind)
+        way_out = f"expected {most:.0f} {units.labels[kind]} at most"
+        return Fault(where, f"{text} is out of reason", way_out)
     return item._replace(mass=mass)
+
+
+def _most(item: Item) -> float:
+    """Give the most of an item that is no slip [kg]."""
+    if item.density:
+        return _FULL * item.density
+    return _SOLID if item.mass <= _SOLID else 3 * item.mass
 
 
 def _mass(item: Item, amount: Amount, units: Units) -> float:

@@ -17,10 +17,11 @@ COMMANDS = {
     "ballast": "Find the least ballast, and where, that meets rules and axle split.",
     "trim": "Carry a weigh-in to another state: driver in, fuel out, spares off.",
     "stint": "Follow a stint from full to reserve, and find the worst cross weight.",
-    "parts": "Say what parts do to the car, before anybody lifts a spanner.",
+    "parts": "Say what parts do to the car, before anybody lifts a wrench.",
     "compare": "Compare weigh-ins: what changed, whether it is real, where it sits.",
     "lift": "Find the height of the center of gravity from lifting an axle.",
     "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
+    "log": "List, show, annotate and export the log of a car.",
     "schema": "Write the JSON Schema of a file, for your editor.",
 }
 """Name to summary, in the order a person meets them. Modules load when they are called."""

@@ -4,22 +4,45 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
+from math import isnan
+from typing import Any
 
 import click
 
+from balancer.car import GRAVITY
+from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
-from balancer.cli.show import show, show_json
-from balancer.errors import Fault, InputError
+from balancer.cli.show import complain, show, show_json
+from balancer.errors import Fault
 from balancer.states import race_state
 from balancer.trim import carry
 from balancer.typed import Amount
+from balancer.units import Units, other
 
 _MASS = ("kg", "lb", "lbs")
 
 
-@click.command("ballast", cls=ReadingsCommand)
+class _Ballast(ReadingsCommand):
+    def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
+        yield from super().check(file, given)
+        if file is None:
+            return
+        if not file.car.places:
+            where = os.path.basename(file.path)
+            way_out = "say where ballast may go: name, aft, left, up"
+            yield Fault(where, "has no [[place]]", way_out)
+        single, tolerance = given["front"] or file.car.rules.front, given["tolerance"]
+        # A number with a fault in it is not one; that is told already.
+        near = tolerance is not None and not isnan(tolerance.value)
+        if near and (single is None or single[0] < single[1]):
+            what = "no single front share to be near"
+            yield Fault("--tolerance", what, "give one: --front PCT")
+
+
+@click.command("ballast", cls=_Ballast)
 @with_readings
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
 @click.option("--left", type=Number(20, 80, ("%",)), help="Left share to come close to.  [50]")
@@ -55,16 +78,6 @@ def command(
 
     file, units = weighed.file, weighed.file.units
     single = front or file.car.rules.front
-    faults = []
-    if not file.car.places:
-        where = os.path.basename(file.path)
-        way_out = "say where ballast may go: name, aft, left, up"
-        faults.append(Fault(where, "has no [[place]]", way_out))
-    if tolerance and (single is None or single[0] < single[1]):
-        what = "no single front share to be near"
-        faults.append(Fault("--tolerance", what, "give one: --front PCT"))
-    if faults:
-        raise InputError(faults)
     if single and tolerance:
         front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
     goal = BallastGoal.of(file.car, weighed.weigh_in.doubts.total, front)
@@ -75,9 +88,25 @@ def command(
         most=most.to_si(units, "mass") if most else goal.most,
     )
     racing = carry(file.car, weighed.weigh_in.loads, weighed.was, race_state(file).items)
+    _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     plan = plan_ballast(file.car, racing.loads, goal)
     if weighed.as_json:
         show_json(ballast_json(file, plan))
     else:
         show(ballast_text(file, racing, plan))
     sys.exit(0 if plan.status == "met" else 1)
+
+
+def _odd_minimum(minimum: Amount | None, mass: float, units: Units) -> None:
+    """Remark on a minimum that is far from what the car weighs, but near in the other units."""
+    if minimum is None or minimum.suffix:
+        return
+    foreign = other(units)
+    ratio = minimum.to_si(units, "mass") / mass
+    meant = ratio * foreign.factors["mass"] / units.factors["mass"]
+    if not 0.62 < ratio < 1.6 and 0.8 < meant < 1.25:
+        label, typed = foreign.labels["mass"], f"{minimum.value:g}"
+        complain(
+            f"note: --minimum: {typed} {units.labels['mass']} is {ratio:.2g} times what the car"
+            f" weighs: if it is {label}, write {typed}{label}"
+        )

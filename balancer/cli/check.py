@@ -30,7 +30,7 @@ def command(
     Example:
       balancer check examples/coupe.toml
     """
-    if loads or readings:
+    if loads or readings or weighed_with:
         weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
         file, found = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
     else:

@@ -7,13 +7,15 @@ import os
 import click
 
 from balancer.carfile import read_car
+from balancer.cli.gather import collected
 from balancer.cli.show import complain, show, show_json
 from balancer.comparing import compare
-from balancer.errors import InputError
+from balancer.errors import Fault, InputError
 from balancer.faults import suggestion
 from balancer.parts import variant
+from balancer.partsbook import faults_in as parts_faults
 from balancer.partsbook import read_parts
-from balancer.readings import read_readings
+from balancer.readings import faults_in, read_readings
 from balancer.report.compare import compare_json, compare_text
 from balancer.weighing import weigh
 
@@ -42,22 +44,30 @@ def command(
       balancer compare examples/coupe.toml examples/weigh_in.toml \\
           examples/weigh_in_june.toml
     """
+    faults: list[Fault] = []
     if len(files) < 2:
-        raise InputError.one("READINGS", f"got {len(files)}", "give two readings files or more")
+        faults.append(Fault("READINGS", f"got {len(files)}", "give two readings files or more"))
     if (book is None) != (named is None):
-        raise InputError.one("--book", "goes with --variant", "give both or none")
-    file = read_car(car)
-    other = read_car(other_car) if other_car else file
+        faults.append(Fault("--book", "goes with --variant", "give both or none"))
+    file = collected(faults, lambda: read_car(car))
+    other = collected(faults, lambda: read_car(other_car)) if other_car is not None else file
+    for number, path in enumerate(files):
+        faults += faults_in(path, other if number else file)
+    pages = None
+    if book is not None:
+        faults += parts_faults(book, file)
+        pages = collected([], lambda: read_parts(book, file)) if file else None
+    if pages and named is not None and named not in pages.variants:
+        way_out = suggestion(named, list(pages.variants)) if pages.variants else "it has none"
+        faults.append(Fault("--variant", f"“{named}” is not in the book", way_out))
+    if faults or file is None or other is None:
+        raise InputError(dict.fromkeys(faults))
     first = weigh(file.car, read_readings(files[0], file))
     predicted = None
-    if book and named:
-        pages = read_parts(book, file)
-        if named not in pages.variants:
-            way_out = suggestion(named, list(pages.variants))
-            raise InputError.one("--variant", f"“{named}” is not in the book", way_out)
+    if pages and named:
         done = variant(file.car, first.loads, named, pages.variants[named])
         predicted = done.each.sum(axis=0)
-    for note in (*file.notes, *(other.notes if other_car else ())):
+    for note in dict.fromkeys((*file.notes, *other.notes, *(pages.notes if pages else ()))):
         complain(f"note: {note}")
     for number, path in enumerate(files[1:]):
         second = weigh(other.car, read_readings(path, other))

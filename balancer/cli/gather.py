@@ -5,22 +5,24 @@ from __future__ import annotations
 import functools
 import os
 import re
-from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, NamedTuple, TypeVar
 
 import click
 
 from balancer.car import CORNERS, Floats, Item
 from balancer.carfile import CarFile, read_car
-from balancer.cli.numbers import astray, faults_of, is_astray
+from balancer.cli.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.show import complain
+from balancer.doubtful import bad_loads
 from balancer.errors import Fault, InputError
-from balancer.readings import bad_loads, faults_in, read_readings, readings_of
+from balancer.readings import faults_in, read_readings, readings_of
 from balancer.states import race_state, split_names, state_of
 from balancer.typed import Amount, parse
 from balancer.weighing import Readings, WeighIn, weigh
 
 _MASS = ("kg", "lb", "lbs")
+Read = TypeVar("Read")
 
 
 class Weighed(NamedTuple):
@@ -56,6 +58,16 @@ class ReadingsCommand(click.Command):
                 astray(ctx)
                 args = kept
 
+    def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
+        """Find what is wrong with options in the light of the car; None: it can't be read."""
+        for param in self.params:
+            text = given.get(str(param.name))
+            if file and isinstance(param.type, Names) and text is not None:
+                try:
+                    state_of(file, split_names(text), param.opts[0])
+                except InputError as error:
+                    yield from error.faults
+
 
 def with_readings(function: Callable[..., None]) -> Callable[..., None]:
     """Take CAR, the readings and --json, and pass them on as one `Weighed`."""
@@ -80,7 +92,7 @@ def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
     """Add the arguments and options that `gather` takes."""
     for add in (
         click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
-        click.option("--weighed-with", metavar="NAMES", help="On board when weighed.  [race trim]"),
+        click.option("--weighed-with", type=Names(), help="On board when weighed.  [race trim]"),
         click.option("--readings", metavar="FILE", help="Take the readings from a TOML file."),
         click.argument("loads", nargs=-1, metavar="[LF RF LR RR]"),
         click.argument("car", metavar="CAR"),
@@ -101,28 +113,50 @@ def gather(
     faults = faults_of(ctx)
     typed = _without_options(ctx, loads)
     file: CarFile | None = None
+    taken: Readings | None = None
     amounts: list[Amount] = []
     if isinstance(parse(car, "CAR", _MASS), Amount) and not os.path.exists(car):
         named = next((one for one in typed if os.path.exists(one)), "CAR")
         way_out = f"the car file comes first: {named} LF RF LR RR"
         faults.append(Fault("CAR", f"{car} is a number", way_out))
     else:
-        try:
-            file = read_car(car)
-        except InputError as error:
-            faults.extend(error.faults)
+        file = collected(faults, lambda: read_car(car))
+        told = len(faults)
         amounts = _typed(typed, readings, faults, count=not is_astray(ctx))
-    if file is None or faults:
+        if len(faults) > told:
+            amounts = []
+    try:
         if readings is not None:
-            faults.extend(faults_in(readings, file))
-        raise InputError(faults)
-    if readings is not None:
-        taken = read_readings(readings, file)
-    else:
-        taken = readings_of(file, [one.in_units(file.units, "load") for one in amounts])
+            taken = _read(readings, file)
+        elif file and len(amounts) == len(CORNERS):
+            taken = readings_of(file, [one.in_units(file.units, "load") for one in amounts])
+    except InputError as error:
+        faults.extend(error.faults)
+    if isinstance(ctx.command, ReadingsCommand):
+        faults.extend(ctx.command.check(file, ctx.params))
+    if file is None or taken is None or faults:
+        raise InputError(dict.fromkeys(faults))
     for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     return Weighed(file, weigh(file.car, taken), _was(file, taken, weighed_with), as_json)
+
+
+def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
+    """Read a file, or put its faults with the others and give None."""
+    try:
+        return read()
+    except InputError as error:
+        faults.extend(error.faults)
+        return None
+
+
+def _read(readings: str, file: CarFile | None) -> Readings | None:
+    """Read a readings file; without the car only its faults can be told."""
+    if file is not None:
+        return read_readings(readings, file)
+    if faults := faults_in(readings, None):
+        raise InputError(faults)
+    return None
 
 
 def _was(file: CarFile, taken: Readings, weighed_with: str | None) -> tuple[Item, ...]:
@@ -182,7 +216,8 @@ def _odd_pads(loads: Floats, file: CarFile) -> list[str]:
     middle = sum(sorted(shown)[1:3]) / 2
     label = file.units.labels["load"]
     return [
-        f"{corner} reads {value:g} {label}, the middle of all is {middle:.0f}: is a digit wrong?"
+        f"{corner} reads {round(value, 1):g} {label}, the middle of all is {middle:.0f}:"
+        " is a digit wrong?"
         for corner, value in zip(CORNERS, shown, strict=True)
         if not middle / 3 < value < 3 * middle
     ]

@@ -8,8 +8,10 @@ import click
 
 from balancer.carfile import read_car
 from balancer.cg_height import cg_height
-from balancer.cli.show import show, show_json
-from balancer.liftsfile import read_lifts
+from balancer.cli.gather import collected
+from balancer.cli.show import complain, show, show_json
+from balancer.errors import Fault, InputError
+from balancer.liftsfile import faults_in, read_lifts
 from balancer.report.lift import lift_json, lift_text
 
 
@@ -28,8 +30,14 @@ def command(car: str, lifts: str, as_json: bool) -> None:
     Example:
       balancer lift examples/coupe.toml examples/lifts.toml
     """
-    file = read_car(car)
+    faults: list[Fault] = []
+    file = collected(faults, lambda: read_car(car))
+    faults += faults_in(lifts, file)
+    if faults or file is None:
+        raise InputError(faults)
     read = read_lifts(lifts, file)
+    for note in file.notes:
+        complain(f"note: {note}")
     found = cg_height(read.lifts, read.weight, file.car.wheelbase, read.radii, read.aft)
     if as_json:
         show_json(lift_json(file, found))

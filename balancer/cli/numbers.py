@@ -58,6 +58,26 @@ class Band(click.ParamType[tuple[float, float]]):
         return (0.5, 0.5) if faults else (shares[0], shares[-1])
 
 
+class Names(click.ParamType[str]):
+    """An option's state: names of what is on board, held against the car by `gather`."""
+
+    name = "NAMES"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Take the names, or note the fault and go on."""
+        text = str(value)
+        if text.startswith("--"):
+            fault = Fault(_where(param, ctx), "has no value after it", "give names, or none")
+        elif text.rstrip().endswith(","):
+            way_out = "write the names without blanks, or in quotes"
+            fault = Fault(_where(param, ctx), f"“{text}” ends in a comma", way_out)
+            astray(ctx)
+        else:
+            return text
+        faults_of(ctx).append(fault)
+        return "none"
+
+
 def _outside(text: str, value: float, suffixes: tuple[str, ...], span: str) -> tuple[str, str]:
     if "%" in suffixes and 0 < value < 1:
         return f"{text} looks like a fraction", "give it in percent"

@@ -2,21 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from typing import Any
+
 import click
 
-from balancer.car import Item
+from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.show import complain, show, show_json
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault
 from balancer.faults import suggestion
 from balancer.parts import Change, variant
-from balancer.partsbook import PartsBook, exchange, read_parts
+from balancer.partsbook import PartsBook, both_ways, exchange, faults_in, read_parts
 from balancer.report.parts import book_text, parts_json, parts_text
 
 
-@click.command("parts", cls=ReadingsCommand)
+class _Parts(ReadingsCommand):
+    def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
+        yield from super().check(file, given)
+        yield from _slips(given)
+        if given["book"] is not None:
+            faults = faults_in(given["book"], file)
+            yield from faults
+            if file and not faults:
+                yield from _strangers(read_parts(given["book"], file), file, given)
+
+
+@click.command("parts", cls=_Parts)
 @with_readings
-@click.option("--book", required=True, metavar="FILE", help="The parts book.")
+@click.option("--book", metavar="FILE", help="The parts book.")
 @click.option("--off", multiple=True, metavar="PART", help="Take a part off; may be repeated.")
 @click.option("--on", multiple=True, metavar="PART", help="Put a part on; may be repeated.")
 @click.option("--exchange", "swaps", multiple=True, metavar="OLD=NEW", help="Put NEW for OLD.")
@@ -33,7 +47,7 @@ def command(
     named: tuple[str, ...],
     against: str | None,
 ) -> None:
-    """Say what parts do to the car, before anybody lifts a spanner.
+    """Say what parts do to the car, before anybody lifts a wrench.
 
     Each change with what it does, and variants side by side. With --against, or
     with nothing to change, the parts of the book are listed.
@@ -47,14 +61,14 @@ def command(
     pages = read_parts(book, file)
     for note in pages.notes:
         complain(f"note: {note}")
-    changes = _changes(pages, off, on, swaps, named, against)
+    changes = _changes(pages, off, on, swaps)
     sets = [(name, pages.variants[name]) for name in named]
     if changes:
         sets.append(("as asked", tuple(changes)))
     variants = [variant(file.car, loads, name, each) for name, each in sets]
     before = (loads, weighed.weigh_in.shares)
     if weighed.as_json:
-        show_json(parts_json(file, before, variants))
+        show_json(parts_json(file, before, variants, pages, against))
     elif against or not variants:
         show(book_text(file, pages, against))
     else:
@@ -62,39 +76,61 @@ def command(
 
 
 def _changes(
-    book: PartsBook,
-    off: tuple[str, ...],
-    on: tuple[str, ...],
-    swaps: tuple[str, ...],
-    named: tuple[str, ...],
-    against: str | None,
+    book: PartsBook, off: Sequence[str], on: Sequence[str], swaps: Sequence[str]
 ) -> list[Change]:
-    """Look up what is asked for; every name that is not in the book is told at once."""
-    faults: list[Fault] = []
+    changes = [Change(f"{name} off", book.parts[name], None) for name in off]
+    changes += [Change(f"{name} on", None, book.parts[name]) for name in on]
+    changes += [exchange(book.parts[old], book.parts[new]) for old, new in map(_pair, swaps)]
+    return changes
 
-    def part(name: str, where: str) -> Item | None:
-        if name in book.parts:
-            return book.parts[name]
-        way_out = suggestion(name, list(book.parts))
-        faults.append(Fault(where, f"“{name}” is not in the book", way_out))
-        return None
 
-    changes = [Change(f"{name} off", part(name, "--off"), None) for name in off]
-    changes += [Change(f"{name} on", None, part(name, "--on")) for name in on]
-    for text in swaps:
-        old, sign, new = text.partition("=")
-        if not sign:
-            faults.append(Fault("--exchange", f"“{text}” is not OLD=NEW", "write both names"))
-            continue
-        pair = part(old.strip(), "--exchange"), part(new.strip(), "--exchange")
-        if pair[0] and pair[1]:
-            changes.append(exchange(pair[0], pair[1]))
-    for name in named:
+def _pair(text: str) -> tuple[str, str]:
+    old, _, new = text.partition("=")
+    return old.strip(), new.strip()
+
+
+def _strangers(book: PartsBook, file: CarFile, given: dict[str, Any]) -> Iterator[Fault]:
+    """Find names that are not in the book."""
+    asked = [(name, f"--{key}") for key in ("off", "on") for name in given[key]]
+    asked += [
+        (name, "--exchange") for text in given["swaps"] if all(_pair(text)) for name in _pair(text)
+    ]
+    asked += [(given["against"], "--against")] if given["against"] is not None else []
+    on_board = [item.name for item in file.car.on_board]
+    for name, where in asked:
+        if name in on_board and name not in book.parts:
+            way_out = "balancer trim takes it off and on"
+            yield Fault(where, f"“{name}” is in [[on_board]], not in the book", way_out)
+        elif name not in book.parts:
+            way_out = suggestion(name, list(book.parts)) if book.parts else "it has none"
+            yield Fault(where, f"“{name}” is not in the book", way_out)
+    for name in given["named"]:
         if name not in book.variants:
             way_out = suggestion(name, list(book.variants)) if book.variants else "it has none"
-            faults.append(Fault("--variant", f"“{name}” is not in the book", way_out))
-    if against is not None:
-        part(against, "--against")
-    if faults:
-        raise InputError(faults)
-    return changes
+            yield Fault("--variant", f"“{name}” is not in the book", way_out)
+
+
+def _slips(given: dict[str, Any]) -> Iterator[Fault]:
+    """Find what is asked for twice, or comes to nothing."""
+    if given["book"] is None:
+        yield Fault("--book", "is missing", "give it, see balancer parts --help")
+    for text in given["swaps"]:
+        if not all(_pair(text)):
+            yield Fault("--exchange", f"“{text}” is not OLD=NEW", "write both names")
+    pairs = [_pair(text) for text in given["swaps"] if all(_pair(text))]
+    for old, new in pairs:
+        if old == new:
+            yield Fault("--exchange", f"“{old}” for itself", "name two parts")
+    off = [*given["off"], *(old for old, new in pairs if old != new)]
+    on = [*given["on"], *(new for old, new in pairs if old != new)]
+    for names, what in ((off, "goes off"), (on, "goes on")):
+        for name in dict.fromkeys(names):
+            if names.count(name) > 1:
+                yield Fault("parts", f"“{name}” {what} more than once", "say it once")
+    for name in both_ways(off, on):
+        yield Fault("parts", f"“{name}” goes off and on", "leave both out")
+    for name in dict.fromkeys(given["named"]):
+        if given["named"].count(name) > 1:
+            yield Fault("--variant", f"“{name}” is there twice", "name each once")
+    if given["against"] is not None and (off or on or given["named"]):
+        yield Fault("--against", "given beside changes", "give one or the other")

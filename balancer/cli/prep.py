@@ -8,7 +8,7 @@ from dataclasses import replace
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Band, Number
+from balancer.cli.numbers import Band, Names, Number
 from balancer.cli.show import show, show_json
 from balancer.perches import PerchGoal
 from balancer.rules import margin_of
@@ -21,7 +21,7 @@ from balancer.typed import Amount
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
 @click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
-@click.option("--next", "pads", metavar="NAMES", help="On board when next on the pads.  [as now]")
+@click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [as now]")
 def command(
     weighed: Weighed,
     cross: Amount | None,

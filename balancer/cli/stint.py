@@ -2,25 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import isfinite
+from typing import Any
 
 import click
 
+from balancer.car import Item
+from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Number
+from balancer.cli.numbers import Names, Number
 from balancer.cli.show import show, show_json
-from balancer.errors import InputError
+from balancer.errors import Fault
 from balancer.faults import suggestion
 from balancer.report.trim import stint_json, stint_text
-from balancer.states import race_state, split_names, state_of
+from balancer.states import look_up, race_state, split_names, state_of
 from balancer.trim import stint
 from balancer.typed import Amount
+from balancer.units import Units
 
 
-@click.command("stint", cls=ReadingsCommand)
+class _Stint(ReadingsCommand):
+    def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
+        yield from super().check(file, given)
+        if file is None:
+            return
+        fluid, start = given["fluid"], given["start"]
+        fluids = [item.name for item in file.car.on_board if item.density]
+        if fluid not in fluids:
+            way_out = suggestion(fluid, fluids) if fluids else "give one in [[on_board]] a volume"
+            yield Fault("--fluid", f"“{fluid}” is no fluid of this car", way_out)
+        elif (
+            start is None
+            or not look_up(file.car.on_board, split_names(start), file.units, "--from", "")[1]
+        ):
+            yield from _nothing_to_use(_start(file, fluid, start), fluid, file.units)
+
+
+@click.command("stint", cls=_Stint)
 @with_readings
 @click.option("--fluid", default="fuel", help="What is used up.  [fuel]")
-@click.option("--from", "start", metavar="NAMES", help="On board at the start.  [race trim, full]")
+@click.option("--from", "start", type=Names(), help="On board at the start.  [race trim, full]")
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
 def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | None) -> None:
     """Follow a stint from full to reserve, and find the worst cross weight.
@@ -29,22 +51,34 @@ def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | Non
     Example:
       balancer stint examples/coupe.toml 302 288.5 231 244 --weighed-with driver
     """
-    file, car = weighed.file, weighed.file.car
-    fluids = {item.name: item for item in car.on_board if item.density}
-    if fluid not in fluids:
-        way_out = suggestion(fluid, list(fluids)) if fluids else "give one in [[on_board]] a volume"
-        raise InputError.one("--fluid", f"“{fluid}” is no fluid of this car", way_out)
-    state = race_state(file) if start is None else state_of(file, split_names(start), "--from")
-    items = state.items
-    if start is None or fluid not in [item.name for item in items]:
-        tank = fluids[fluid].tank
-        full = fluids[fluid]._replace(mass=tank if isfinite(tank) else fluids[fluid].mass)
-        items = (*(item for item in items if item.name != fluid), full)
+    file, loads = weighed.file, weighed.weigh_in.loads
+    items = _start(file, fluid, start)
+    reserve = next(item.reserve for item in items if item.name == fluid)
     wanted = cross.value / 100 if cross else 0.5
-    found = stint(
-        car, weighed.weigh_in.loads, weighed.was, items, fluid, fluids[fluid].reserve, wanted
-    )
+    found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
     if weighed.as_json:
         show_json(stint_json(file, found, fluid))
     else:
         show(stint_text(file, found, fluid, wanted))
+
+
+def _start(file: CarFile, fluid: str, start: str | None) -> tuple[Item, ...]:
+    """Find what is on board at the start; the tank is full unless another amount is said."""
+    state = race_state(file) if start is None else state_of(file, split_names(start), "--from")
+    items = state.items
+    if start is None or fluid not in [item.name for item in items]:
+        usual = next(item for item in file.car.on_board if item.name == fluid)
+        full = usual._replace(mass=usual.tank if isfinite(usual.tank) else usual.mass)
+        items = (*(item for item in items if item.name != fluid), full)
+    return items
+
+
+def _nothing_to_use(items: tuple[Item, ...], fluid: str, units: Units) -> Iterator[Fault]:
+    item = next(item for item in items if item.name == fluid)
+    if item.mass <= item.reserve:
+        label = units.labels["volume"]
+        start, end = (
+            units.from_si(mass / item.density, "volume") for mass in (item.mass, item.reserve)
+        )
+        what = f"{start:g} {label} is no more than the reserve, {end:g} {label}"
+        yield Fault(f"--from {fluid}", what, "start with more, or mend the car file")

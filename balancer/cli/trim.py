@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.numbers import Names
 from balancer.cli.show import show, show_json
 from balancer.report.trim import trim_json, trim_text
 from balancer.states import race_state, split_names, state_of
@@ -13,7 +14,7 @@ from balancer.trim import carry
 
 @click.command("trim", cls=ReadingsCommand)
 @with_readings
-@click.option("--to", metavar="NAMES", help="What is to be on board; none: nothing.  [race trim]")
+@click.option("--to", type=Names(), help="What is to be on board; none: nothing.  [race trim]")
 def command(weighed: Weighed, to: str | None) -> None:
     """Carry a weigh-in to another state: driver in, fuel out, spares off.
 

@@ -165,8 +165,11 @@ def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
             else "on the centerline"
         )
         lines.append(
-            f"  {put.place}: {amount(put.mass, 'mass', units, unit=True)}"
-            + (f" ({pieces})" if pieces else "")
+            wrapped(
+                f"  {put.place}: {amount(put.mass, 'mass', units, unit=True)}"
+                + (f" ({pieces})" if pieces else ""),
+                "    ",
+            )
         )
         lines.append(f"    center {_place(put.aft, units)} behind the front axle, {across}")
     return lines

@@ -13,6 +13,7 @@ from balancer.checking import Meaning
 from balancer.report.perches import per_turn_table, turn_json
 from balancer.report.tables import table
 from balancer.report.words import amount, by_corner, number, wrapped
+from balancer.units import METRIC
 
 _SLOW, _FAST = 0.9, 6.0
 """Ride frequencies of cars from soft road cars to stiff downforce cars [Hz]; common practice, no
@@ -88,15 +89,17 @@ def check_text(file: CarFile, found: Meaning) -> str:
         [f"ride rate, {rate}", *(amount(value, "rate", units) for value in found.ride_rate)],
         ["frequency, Hz", *(number(value, 2) for value in found.frequency)],
     ]
-    pads = [number(100 * value, 2, sign=True) for value in found.pad]
+    # What a shim does: a millimeter, or a tenth of an inch.
+    step, lift = ("One mm of height", 1.0) if units is METRIC else ("0.1 in of height", 2.54)
+    pads = [number(100 * lift * value, 2, sign=True) for value in found.pad]
     basis = "loads as read"
     if found.assumed:
         basis = "loads assumed from [class]" if file.car.rules.minimum else "loads assumed: a ton"
     parts = [
-        f"{file.car.name} ({basis})",
+        wrapped(f"{file.car.name} ({basis})"),
         table(rows, indent=""),
         per_turn_table(found.per_turn, file.car, units),
-        table([["One mm of height under", *CORNERS], ["cross weight, points", *pads]], indent=""),
+        table([[f"{step} under", *CORNERS], ["cross weight, points", *pads]], indent=""),
         "\n".join(wrapped(line, "  ") for line in _contents(file)),
         "\n".join(wrapped(f"Odd: {text}", "  ") for text in oddities(found)),
     ]

@@ -106,7 +106,7 @@ def compare_text(
     doubts = ["±", *(amount(mass, "load", units) for mass in masses)]
     cells.append([*doubts, *(f"{number(one, 2)} " for one in points)])
     parts = [
-        f"{file.car.name}: {names[1]} less {names[0]}",
+        wrapped(f"{file.car.name}: {names[1]} less {names[0]}"),
         table(cells, indent=""),
         "\n".join(_verdicts(found)),
         _added(found, units),

@@ -86,4 +86,4 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
             f" above {most} is no measurement. Lift higher, or read more often."
         )
     said = "\n".join(wrapped(line) for line in verdict.split("\n"))
-    return "\n\n".join([file.car.name, table(rows, indent=""), said, CARE])
+    return "\n\n".join([wrapped(file.car.name), table(rows, indent=""), said, CARE])

@@ -10,10 +10,10 @@ from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.parts import Variant
 from balancer.partsbook import PartsBook
-from balancer.report.tables import table
+from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import shares_json
-from balancer.report.words import amount, by_corner
+from balancer.report.words import amount, by_corner, wrapped
 from balancer.units import Units
 
 
@@ -40,13 +40,13 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
     """
     units = file.units
     mass, length = units.labels["mass"], units.labels["length"]
-    other = f"against {against}" if against else ""
+    other = f"against {cut(against, 20)}" if against else ""
     rows = [["Part", mass, f"aft {length}", f"left {length}", *([other] if other else [])]]
     for part in book.parts.values():
         beside = [_beside(part, book.parts[against], units)] if against else []
         rows.append([part.name, amount(part.mass, "mass", units), *_place(part, units), *beside])
     names = ", ".join(book.variants)
-    return table(rows, indent="") + (f"\n\nVariants: {names}" if names else "")
+    return table(rows, indent="") + ("\n\n" + wrapped(f"Variants: {names}") if names else "")
 
 
 def _place(part: Item, units: Units) -> list[str]:
@@ -62,7 +62,11 @@ def _beside(part: Item, other: Item, units: Units) -> str:
 
 
 def parts_json(
-    file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]
+    file: CarFile,
+    before: tuple[Floats, Shares],
+    variants: Sequence[Variant],
+    book: PartsBook,
+    against: str | None,
 ) -> dict[str, Any]:
     """Give variants as the dict that `balancer parts --json` prints.
 
@@ -71,6 +75,9 @@ def parts_json(
     file : CarFile
     before : tuple of array (4,) and Shares
     variants : sequence of Variant
+    book : PartsBook
+    against : str or None
+        Part that the others are held beside.
 
     Returns
     -------
@@ -109,6 +116,21 @@ def parts_json(
             }
             for one in variants
         ],
+        "parts": [
+            _part_json(part, book.parts[against] if against else None, units)
+            for part in book.parts.values()
+        ],
+    }
+
+
+def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
+    return {
+        "name": part.name,
+        "mass": units.from_si(part.mass, "mass"),
+        "aft": units.from_si(part.aft, "length"),
+        "left": units.from_si(part.left, "length"),
+        "up": units.from_si(part.up, "length"),
+        "heavier_by": units.from_si(part.mass - other.mass, "mass") if other else None,
     }
 
 
@@ -134,14 +156,14 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
     See README.md.
     """
     units = file.units
-    parts = [f"{file.car.name}: what if"]
+    parts = [wrapped(f"{file.car.name}: what if")]
     for one in variants:
         rows = [["", "LF", "RF", "LR", "RR", f"{units.labels['load']} in all"]]
         for change, effect in zip(one.changes, one.each, strict=True):
             masses = [*effect, effect.sum()]
             cells = [amount(mass, "load", units, sign=True) for mass in masses]
             rows.append([change.label, *cells])
-        parts.append(f"{one.name}:\n" + table(rows))
+        parts.append(wrapped(f"{one.name}:") + "\n" + table(rows))
     states = [("now", *before), *((one.name, one.loads, one.shares) for one in variants)]
     parts.append(table(load_rows(states, units, change=len(variants) == 1), indent=""))
     return "\n\n".join(parts)

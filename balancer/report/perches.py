@@ -147,8 +147,10 @@ def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str
         )
         heights = ", ".join(rises)
     give = amount(goal.height_tolerance, "length", units, unit=True)
-    return f"{file.car.name}: cross weight (RF+LR) is {now}\n" + wrapped(
-        f"{wanted}; heights {heights} ± {give}"
+    return (
+        wrapped(f"{file.car.name}: cross weight (RF+LR) is {now}")
+        + "\n"
+        + wrapped(f"{wanted}; heights {heights} ± {give}")
     )
 
 

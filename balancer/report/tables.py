@@ -7,6 +7,15 @@ from collections.abc import Sequence
 WIDTH = 80
 
 
+def cut(name: str, width: int) -> str:
+    """Cut a name that is longer than its room.
+
+    >>> cut("battery shelf", 8)
+    'battery…'
+    """
+    return name if len(name) <= width else f"{name[: width - 1]}…"
+
+
 def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") -> str:
     """Set rows of cells in columns, the first to the left and the others to the right.
 
@@ -39,8 +48,7 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
     widths[0] = min(widths[0], max(room, 4))
     lines = []
     for first, *others in rows:
-        name = first if len(first) <= widths[0] else first[: widths[0] - 1] + "…"
-        cells = [name.ljust(widths[0])]
+        cells = [cut(first, widths[0]).ljust(widths[0])]
         cells += [cell.rjust(width) for cell, width in zip(others, widths[1:], strict=True)]
         lines.append((indent + gap.join(cells)).rstrip())
     return "\n".join(lines)

@@ -10,7 +10,7 @@ from balancer.car import CORNERS, Car
 from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, doubt, number, percent
+from balancer.report.words import amount, by_corner, doubt, number, percent, wrapped
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -147,7 +147,8 @@ def _heading(file: CarFile, weighed: WeighIn) -> str:
     parts += [readings.date] if readings.date else []
     if readings.on_board is not None:
         parts.append(f"on board: {', '.join(readings.on_board) or 'nothing'}")
-    return "; ".join(parts) + (f"\n{readings.note}" if readings.note else "")
+    note = readings.note.split("\n") if readings.note else []
+    return "\n".join(wrapped(line) for line in ["; ".join(parts), *note])
 
 
 def _grid(weighed: WeighIn, units: Units) -> str:

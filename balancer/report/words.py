@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from balancer.car import CORNERS
+from balancer.report.tables import WIDTH
 from balancer.units import Dimension, Units
 
 _FRACTIONS = {
@@ -37,17 +38,19 @@ _DECIMALS = {
 def wrapped(text: str, later: str = "") -> str:
     """Break prose into lines of 80 columns, the later ones behind an indent.
 
-    A number stays with its unit.
+    A number stays with its unit, and a first indent stays.
 
     >>> print(wrapped("- " + "word " * 17, "  "))
     - word word word word word word word word word word word word word word word
       word word
     """
+    if len(text) <= WIDTH:
+        return text
     import re
     import textwrap
 
     tied = re.sub(r"(?<=\d) (?=%|kg\b|lb\b|mm\b|in\b|Hz\b)", "\N{NO-BREAK SPACE}", text)
-    filled = textwrap.fill(tied, 80, subsequent_indent=later, break_on_hyphens=False)
+    filled = textwrap.fill(tied, WIDTH, subsequent_indent=later, break_on_hyphens=False)
     return filled.replace("\N{NO-BREAK SPACE}", " ")
 
 
@@ -144,6 +147,6 @@ def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> di
     {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
     """
     return {
-        corner: units.from_si(float(value), dimension)
+        corner: units.from_si(float(value), dimension) + 0.0  # no minus zero
         for corner, value in zip(CORNERS, values, strict=True)
     }

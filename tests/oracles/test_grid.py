@@ -259,6 +259,16 @@ def _assert_ranked_alike(task: Task, found: Found | None, outcome: perch_grid.Ou
             break
 
 
+@pytest.mark.parametrize("seed", [3, 13, 21, 168])
+def test_solver_always_comes_to_a_proof(seed: int) -> None:
+    """Ask what once ended in an error of the solver: a problem this small has no other excuse."""
+    problem = _step_problem(_task(seed))
+    for corners in (2, 3, 4):
+        for hold_cross, hold_heights in HOLDING.values():
+            found = best_steps_by_milp(problem, corners, hold_cross, hold_heights)
+            assert found is None or found.proved
+
+
 def test_solver_does_not_print(capfd: pytest.CaptureFixture[str]) -> None:
     """Solve what once made it print to standard output, where a command's JSON goes."""
     problem = _step_problem(_task(161))

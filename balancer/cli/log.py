@@ -1,0 +1,172 @@
+"""`balancer log`."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from typing import Any
+
+import click
+
+from balancer.carfile import read_car
+from balancer.cli.show import complain, show, show_json
+from balancer.errors import InputError
+from balancer.log import Damage, LogRead, log_path, read_log
+from balancer.log_line import Entry
+from balancer.log_writer import open_log
+from balancer.report.log import (
+    COLUMNS,
+    Book,
+    csv_rows,
+    entry_json,
+    entry_text,
+    log_text,
+    state_json,
+    state_text,
+)
+from balancer.weighins import state_at
+
+_MOST_TEXT = 1000
+_MOST_TOLD = 10
+
+
+@click.command("log")
+@click.argument("car", metavar="CAR")
+@click.option("--show", "shown", metavar="N", help="Show all of one entry, by its number.")
+@click.option("--note", metavar="TEXT", help="Add a note.")
+@click.option("--about", metavar="N", help="With --note: the entry that it is about.")
+@click.option("--csv", "table", metavar="FILE", help="Write the weigh-ins to a new CSV file.")
+@click.option("--at", "when", metavar="DATE", help="How the car stood at a date, or date and time.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def command(
+    car: str,
+    shown: str | None,
+    note: str | None,
+    about: str | None,
+    table: str | None,
+    when: str | None,
+    as_json: bool,
+) -> None:
+    """List, show, annotate and export the log of a car.
+
+    The log is beside the car file: coupe.toml has coupe.log.jsonl, one JSON
+    object a line. Other commands take a weigh-in out of it as log:12, by number,
+    or log:2026-06-13, the last of a day.
+
+    \b
+    Example:
+      balancer log examples/coupe.toml
+    """
+    given = {"--show": shown, "--note": note, "--csv": table, "--at": when}
+    asked = [name for name, value in given.items() if value is not None]
+    if len(asked) > 1:
+        raise InputError.one(asked[1], f"given beside {asked[0]}", "ask for one at a time")
+    if about is not None and note is None:
+        raise InputError.one("--about", "goes with --note", "give both or none")
+    file = read_car(car)
+    path = log_path(file.path)
+    log = read_log(path)
+    for line in file.notes:
+        complain(f"note: {line}")
+    if note is not None:
+        text, found = _note(path, log, note, about)
+    else:
+        _tell_damage(path, log.damaged)
+        book = Book(file, log.entries)
+        if shown is not None:
+            entry = _numbered(log.entries, shown, "--show")
+            text = entry_text(book, entry)
+            found = {"entry": entry_json(book, entry)}
+        elif table is not None:
+            text, found = _write_csv(book, table)
+        elif when is not None:
+            state = state_at(log.entries, when, "--at")
+            text = state_text(book, state, when.strip())
+            found = {"state": state_json(book, state)}
+        else:
+            text, found = _list(book, path, log)
+    if as_json:
+        show_json({"car": file.car.name, "units": file.units.name, **found})
+    else:
+        show(text)
+
+
+def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
+    damaged, name = tuple(damaged), os.path.basename(path)
+    for one in damaged[:_MOST_TOLD]:
+        complain(f"note: {name}:{one.line}: {one.text}: left out")
+    if more := damaged[_MOST_TOLD:]:
+        complain(f"note: {name}: {len(more)} more lines are left out")
+
+
+def _list(book: Book, path: str, log: LogRead) -> tuple[str, dict[str, Any]]:
+    for line in book.unusable():
+        complain(f"note: {line}")
+    entries = [entry_json(book, one) for one in log.entries]
+    found = {"entries": entries, "damaged": [one._asdict() for one in log.damaged]}
+    if log.entries:
+        return log_text(book), found
+    name = os.path.basename(path)
+    kept = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
+    return (
+        f"{kept}. A session keeps {name} beside the car file;\n"
+        f'a note begins it as well: balancer log {book.file.path} --note "new dampers"'
+    ), found
+
+
+def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
+    entries = tuple(entries)
+    bare = which.strip()
+    for entry in entries:
+        if bare == str(entry.number):
+            return entry
+    way_out = "the log is empty"
+    if entries:
+        way_out = f"there are {entries[0].number} to {entries[-1].number}"
+    if not (bare.isascii() and bare.isdigit()):
+        raise InputError.one(where, f"“{which[:40]}” is no number of an entry", way_out)
+    raise InputError.one(where, f"there is no entry {bare[:40]}", way_out)
+
+
+def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, dict[str, Any]]:
+    if not note.strip():
+        raise InputError.one("--note", "is blank", "say what there is to remember")
+    if len(note) > _MOST_TEXT:
+        raise InputError.one("--note", f"has {len(note)} characters", f"{_MOST_TEXT} at most")
+    number = None if about is None else _numbered(log.entries, about, "--about").number
+    with open_log(path) as writer:
+        _tell_damage(path, writer.damaged)
+        if writer.set_aside:
+            complain(f"note: {writer.set_aside}")
+        entry = writer.append("note", {"text": note.strip(), "about": number})
+    return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry._asdict()}
+
+
+def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
+    import csv
+
+    for line in book.unusable():
+        complain(f"note: {line}: left out")
+    rows = list(csv_rows(book))
+    if not rows:
+        raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")
+    try:
+        with open(table, "x", encoding="utf-8", errors="backslashreplace", newline="") as target:
+            try:
+                csv.writer(target).writerows([COLUMNS, *rows])
+                target.flush()
+            except OSError:
+                os.unlink(table)
+                raise
+    except FileExistsError:
+        raise InputError.one(
+            table, "is there already", "give another name, nothing was written"
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError.one(table, f"can't be written ({reason})", "check the folder") from None
+    count = f"{len(rows)} weigh-in{'' if len(rows) == 1 else 's'}"
+    return f"{table} written: {count}, in {book.file.units.labels['load']}.", {
+        "csv": table,
+        "weigh_ins": len(rows),
+    }

@@ -1,0 +1,204 @@
+"""The log told: as a list, an entry at a time, as a state, as rows for a spreadsheet, as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from balancer.car import CORNERS
+from balancer.carfile import CarFile
+from balancer.errors import InputError, spelled
+from balancer.log import effective
+from balancer.log_line import Entry
+from balancer.report.tables import WIDTH
+from balancer.report.weigh import shares_json, weigh_text
+from balancer.report.words import amount, by_corner, percent, signed_turns, wrapped
+from balancer.weighing import WeighIn, weigh
+from balancer.weighins import LogState, readings_of_entry
+
+COLUMNS = (
+    "number", "date", *CORNERS, "total", "front_pct", "left_pct", "cross_pct", "on_board", "note",
+)  # fmt: skip
+
+
+class Book:
+    """The log of a car with what is worked out from it, each once.
+
+    Attributes
+    ----------
+    file : CarFile
+    entries : tuple of Entry
+    undone : frozenset of int
+        Numbers of the entries that were undone.
+    """
+
+    def __init__(self, file: CarFile, entries: tuple[Entry, ...]) -> None:
+        self.file, self.entries = file, entries
+        kept = {entry.number for entry in effective(entries)}
+        self.undone = frozenset(
+            one.number for one in entries if one.number not in kept and one.kind != "undo"
+        )
+        self._weighed: dict[int, WeighIn | InputError] = {}
+
+    def standing(self, kind: str) -> Iterator[Entry]:
+        """Give the entries of a kind that were not undone."""
+        for entry in self.entries:
+            if entry.kind == kind and entry.number not in self.undone:
+                yield entry
+
+    def weighed(self, entry: Entry) -> WeighIn | None:
+        """Weigh the car by a weigh-in; None when its readings can't be used."""
+        found = self._weigh(entry)
+        return None if isinstance(found, InputError) else found
+
+    def unusable(self) -> Iterator[str]:
+        """Say what is wrong with the readings of weigh-ins that can't be used."""
+        for entry in self.standing("weigh_in"):
+            found = self._weigh(entry)
+            if isinstance(found, InputError):
+                yield from map(str, found.faults)
+
+    def _weigh(self, entry: Entry) -> WeighIn | InputError:
+        if entry.number not in self._weighed:
+            try:
+                found = weigh(self.file.car, readings_of_entry(entry, self.file))
+            except InputError as error:
+                self._weighed[entry.number] = error
+            else:
+                self._weighed[entry.number] = found
+        return self._weighed[entry.number]
+
+
+def log_text(book: Book) -> str:
+    """List the entries, one a line."""
+    entries = book.entries
+    wide = len(str(entries[-1].number))
+    count = f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}"
+    lines = [f"{book.file.car.name}: {count}", ""]
+    for entry in entries:
+        undone = "undone: " if entry.number in book.undone else ""
+        said = undone + spelled(_summary(book, entry))
+        line = f"{entry.number:>{wide}}  {_when(entry)}  {_kind(entry):<8}  {said}"
+        lines.append(line if len(line) <= WIDTH else f"{line[: WIDTH - 1]}…")
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _when(entry: Entry) -> str:
+    return f"{datetime.fromisoformat(entry.at):%Y-%m-%d %H:%M}"
+
+
+def _kind(entry: Entry) -> str:
+    return entry.kind.replace("_", "-")
+
+
+def _summary(book: Book, entry: Entry) -> str:
+    data = entry.data
+    if entry.kind == "weigh_in":
+        found = book.weighed(entry)
+        if found is None:
+            return "its readings can't be used"
+        total = amount(found.shares.total, "load", book.file.units, unit=True)
+        note = f", {data['note']}" if data.get("note") else ""
+        return f"{total}, cross {percent(found.shares.cross)}{note}"
+    if entry.kind == "note":
+        return _about(entry) + str(data["text"])
+    if entry.kind == "undo":
+        return f"undoes {data['undoes']}"
+    if "turns" in data and entry.kind in ("made", "plan"):
+        return _turns(data["turns"])
+    return ", ".join(
+        f"{key} {value:.4g}" if isinstance(value, float) else f"{key} {value}"
+        for key, value in data.items()
+        if isinstance(value, str | int | float)
+    )
+
+
+def _about(entry: Entry) -> str:
+    return f"about {entry.data['about']}: " if entry.data.get("about") else ""
+
+
+def _turns(turns: Mapping[str, float]) -> str:
+    said = [f"{corner} {signed_turns(turns[corner])}" for corner in CORNERS if turns.get(corner, 0)]
+    return ", ".join(said) or "nothing turned"
+
+
+def entry_text(book: Book, entry: Entry) -> str:
+    """Tell all of an entry: its data as it is in the log, what it means, and notes about it."""
+    undone = ", undone" if entry.number in book.undone else ""
+    parts = [f"Entry {entry.number}, {_kind(entry)}, {entry.at}{undone}"]
+    for key, value in entry.data.items():
+        said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+        parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
+    if entry.kind == "weigh_in" and (found := book.weighed(entry)):
+        parts += ["", weigh_text(book.file, found)]
+    notes = [one for one in book.standing("note") if one.data.get("about") == entry.number]
+    return "\n".join(parts + (["", *_notes(notes)] if notes else []))
+
+
+def _notes(notes: Iterable[Entry]) -> list[str]:
+    return [
+        wrapped(f"{_when(one)}  note {one.number}: {spelled(_about(one) + one.data['text'])}", "  ")
+        for one in notes
+    ]
+
+
+def state_text(book: Book, state: LogState, when: str) -> str:
+    """Tell how the car stood at a date."""
+    lines = [f"{book.file.car.name} at {when}, as far as the log knows", ""]
+    if state.weigh_in:
+        number, said = state.weigh_in.number, _summary(book, state.weigh_in)
+        lines.append(f"last weighed   {_when(state.weigh_in)} (entry {number}): {said}")
+        lines.append(f"turned since   {_turns(state.turns_since)}")
+    else:
+        lines.append("last weighed   never")
+    lines.append(f"turned in all  {_turns(state.turns)}")
+    if state.belief:
+        lines.append(f"belief         entry {state.belief.number}, {_when(state.belief)}")
+    wide = [wrapped(spelled(line), " " * 15) for line in lines]
+    return "\n".join(wide + (["", *_notes(state.notes)] if state.notes else []))
+
+
+def entry_json(book: Book, entry: Entry) -> dict[str, Any]:
+    """Give an entry, and for a weigh-in what the car weighed."""
+    result = {**entry._asdict(), "undone": entry.number in book.undone}
+    if entry.kind != "weigh_in":
+        return result
+    found = book.weighed(entry)
+    return {**result, "weighed": _loads(book.file, found) if found else None}
+
+
+def _loads(file: CarFile, found: WeighIn) -> dict[str, Any]:
+    return {
+        "total": file.units.from_si(found.shares.total, "load"),
+        "loads": by_corner(found.loads, "load", file.units),
+        **shares_json(found.shares),
+    }
+
+
+def state_json(book: Book, state: LogState) -> dict[str, Any]:
+    """Give a state."""
+    return {
+        "weigh_in": state.weigh_in and entry_json(book, state.weigh_in),
+        "turns": state.turns,
+        "turns_since": state.turns_since,
+        "belief": state.belief and state.belief.data,
+        "notes": [entry_json(book, one) for one in state.notes],
+    }
+
+
+def csv_rows(book: Book) -> Iterator[list[str]]:
+    """Give a row of `COLUMNS` for each weigh-in that was not undone and can be used."""
+    for entry in book.standing("weigh_in"):
+        if found := book.weighed(entry):
+            said = _loads(book.file, found)
+            numbers = [*said.pop("loads").values(), *said.values()]
+            on_board = found.readings.on_board
+            yield [
+                str(entry.number),
+                entry.at,
+                *(f"{number:.10g}" for number in numbers),
+                "" if on_board is None else ", ".join(on_board) or "none",
+                found.readings.note,
+            ]

@@ -1,0 +1,247 @@
+"""What the session says after each line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from balancer.car import CORNERS, Car
+from balancer.carfile import CarFile
+from balancer.expecting import Slip
+from balancer.learning import Belief, gain
+from balancer.report.perches import limit_texts, perches_json, turn_lines
+from balancer.report.words import amount, by_corner, doubt, number, percent, wrapped
+from balancer.session import Session, Step
+from balancer.units import Units
+
+STOPS = {
+    "in_tolerance": "in tolerance",
+    "below_a_step": "nearer than one step of a perch can bring it",
+    "below_the_scales": "nearer than these scales can see",
+    "out_of_reach": "as near as the perches can bring it",
+}
+
+
+def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
+    """Give a step as the dict that `balancer session --json` answers with.
+
+    Parameters
+    ----------
+    file : CarFile
+    session : Session
+    step : Step
+
+    Returns
+    -------
+    dict
+        As `perches`, and `in_tolerance`, `confidence`, `stop`, `estimate`, `belief`.
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    See README.md.
+    """
+    return {
+        **perches_json(file, session.weigh_ins[-1], step.plan),
+        "reading": len(session.weigh_ins),
+        "in_tolerance": step.in_tolerance,
+        "confidence": step.confidence,
+        "stop": step.stop or None,
+        "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_doubt},
+        "belief": belief_json(session.car, step.learned.belief),
+    }
+
+
+def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
+    """Give a belief: ratios of true over file, with relative standard uncertainties.
+
+    Parameters
+    ----------
+    car : Car
+        As the file has it.
+    belief : Belief
+
+    Returns
+    -------
+    dict
+        `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
+        `motion_ratio` of front and rear, in the units of the file.
+
+    References
+    ----------
+    README.md, “For scripts”.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.learning import Sigmas, prior
+    >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
+    1.0
+    """
+    sure = np.sqrt(np.diag(belief.covariance))
+    front, rear = np.exp(belief.mean[1:])
+    return {
+        "answer": answer_ratio(car, belief),
+        "compliance": float(np.exp(belief.mean[0])),
+        "motion_ratio": {
+            "front": float(car.motion_ratio[:2].mean() * front),
+            "rear": float(car.motion_ratio[2:].mean() * rear),
+        },
+        "uncertainty": {
+            "compliance": float(sure[0]),
+            "front": float(sure[1]),
+            "rear": float(sure[2]),
+        },
+    }
+
+
+def answer_ratio(car: Car, belief: Belief) -> float:
+    """Compute how the car answers to turns at all four corners, over what the file says.
+
+    >>> from balancer.car import plain_car
+    >>> round(answer_ratio(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.eye(3))), 3)
+    0.905
+    """
+    can = np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
+    file = gain(car, np.zeros(3), can)
+    return gain(car, belief.mean, can) / file if file else 1.0
+
+
+def belief_text(car: Car, belief: Belief) -> str:
+    """Say in plain words what the car has taught.
+
+    Parameters
+    ----------
+    car : Car
+    belief : Belief
+
+    Returns
+    -------
+    str
+        Empty where nothing is a percent away from the file.
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> print(belief_text(plain_car(), Belief(np.array([0.12, 0.0, -0.06]), np.eye(3) / 1e4)))
+    This car answers 9 % less to a turn than the file says; rear motion ratio nearer
+    0.66 than 0.70.
+    """
+    said = []
+    answer = answer_ratio(car, belief) - 1
+    if abs(answer) >= 0.01:
+        word = "less" if answer < 0 else "more"
+        said.append(
+            f"This car answers {number(100 * abs(answer), 0)} % {word} to a turn than the file says"
+        )
+    for name, where, index in (("front", slice(0, 2), 1), ("rear", slice(2, 4), 2)):
+        file = float(car.motion_ratio[where].mean())
+        true = file * float(np.exp(belief.mean[index]))
+        if abs(true - file) >= 0.005:
+            said.append(f"{name} motion ratio nearer {true:.2f} than {file:.2f}")
+    return wrapped("; ".join(said) + ".") if said else ""
+
+
+def step_text(file: CarFile, session: Session, step: Step) -> str:
+    """Tell a step in as few lines as it takes.
+
+    Parameters
+    ----------
+    file : CarFile
+    session : Session
+    step : Step
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    units, goal = file.units, session.goal
+    now = f"{percent(step.cross, 2)} {doubt(100 * step.cross_doubt, 2)}"
+    wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
+    lines = [f"Weigh-in {len(session.weigh_ins)}: cross weight (RF+LR) {now}, wanted {wanted}"]
+    lines += strays_lines(file, session)
+    if step.stop:
+        sure = f" ({100 * step.confidence:.0f} % sure)" if step.stop == "in_tolerance" else ""
+        lines.append(f"Stop here: it is {STOPS[step.stop]}{sure}.")
+        if step.stop == "out_of_reach":
+            lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
+    else:
+        if step.plan.status != "reached":
+            lines.append("It can't be reached; the closest there is:")
+            lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
+        lines += turn_lines(step.plan.best, units)
+        promised = percent(step.plan.best.shares.cross, 2)
+        lines.append(f"That makes {promised}. Settle the car and weigh again.")
+    taught = belief_text(session.car, step.learned.belief) if len(session.weigh_ins) > 1 else ""
+    return "\n".join([*lines, *([taught] if taught else [])])
+
+
+def strays_lines(file: CarFile, session: Session) -> list[str]:
+    """Say when repeats wander: the car has not settled."""
+    last = session.weigh_ins[-1]
+    if not last.strays:
+        return []
+    pads = ", ".join(dict.fromkeys(pad for _, pad in last.strays))
+    return [f"Not settled: the readings of {pads} wander. Roll the car and read again."]
+
+
+def slip_text(slip: Slip, loads: Any, units: Units) -> str:
+    """Ask about a reading that looks like a slip.
+
+    Parameters
+    ----------
+    slip : Slip
+    loads : array (4,)
+        As typed [N].
+    units : Units
+
+    Returns
+    -------
+    str
+
+    References
+    ----------
+    None.
+
+    Examples
+    --------
+    See README.md.
+    """
+    unit = units.labels["load"]
+    if slip.kind == "swapped":
+        one, other = slip.pads
+        return f"{one} and {other} look swapped"
+    if slip.kind == "digit":
+        pad = slip.pads[0]
+        typed, meant = (
+            amount(float(values[CORNERS.index(pad)]), "load", units)
+            for values in (loads, slip.meant)
+        )
+        return f"{pad} reads {typed}, was {meant} {unit} meant"
+    change = amount(float(loads.sum() - slip.meant.sum()), "load", units, sign=True, unit=True)
+    return f"the total has jumped by {change}"
+
+
+def slip_json(slip: Slip, loads: Any, units: Units) -> dict[str, Any]:
+    """Give the question about a slip as the dict that `balancer session --json` answers with."""
+    return {
+        "question": slip_text(slip, loads, units) + ": say yes to keep it, or give the four again",
+        "suspect": list(slip.pads),
+        "meant": by_corner(slip.meant, "load", units),
+    }

@@ -1,0 +1,319 @@
+"""A session at the pads: weigh, turn, weigh again, and know when to stop.
+
+Plain values in, plain values out: a `Session` is what has been read and turned so far, and every
+function gives a new one. Whoever talks to the user, or keeps the log, does so around it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import Literal
+
+import numpy as np
+
+from balancer.car import Car, Floats
+from balancer.learning import (
+    Belief,
+    Learned,
+    believed,
+    gain_doubt,
+    learn,
+    level_of,
+    scatter_of,
+)
+from balancer.perches import PerchGoal, PerchMoves, PerchPlan, can_reach, plan_perches
+from balancer.statics import free_pattern
+from balancer.weighing import WeighIn
+
+Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
+
+FINE = (0.0005, 0.001)
+"""Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
+what is planned to the edge of a tolerance lands outside it half the time."""
+
+
+LEVEL = (0.3, 0.6, 1.0)
+"""Parts of the height tolerance that a plan aims for before it takes all of it."""
+
+NEARLY = 0.02
+"""Chance of landing in tolerance that is worth less than jacking up one more corner."""
+
+
+@dataclass(frozen=True, eq=False)
+class Session:
+    """What has been weighed and turned so far.
+
+    Attributes
+    ----------
+    car : Car
+        As the file has it, with the perch travel left at the start of the session.
+    belief : Belief
+        Before the session.
+    goal : PerchGoal
+    weigh_ins : tuple of WeighIn
+    made : tuple of array (4,)
+        Turns made after each weigh-in but the last, or after it too once they are said.
+    """
+
+    car: Car
+    belief: Belief
+    goal: PerchGoal
+    weigh_ins: tuple[WeighIn, ...] = ()
+    made: tuple[Floats, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """What a weigh-in comes to.
+
+    Attributes
+    ----------
+    learned : Learned
+    cross, cross_doubt : float
+        Cross weight now, as readings and turns together have it, and its standard uncertainty
+        with the accuracy of the pads.
+    confidence : float
+        Chance that the cross weight is within tolerance.
+    in_tolerance : bool
+        Whether the best estimate is.
+    plan : PerchPlan
+        For the car as it is now believed to be.
+    stop : str
+        Why to stop: `in_tolerance`; the change wanted is `below_a_step` or `below_the_scales`;
+        the target is `out_of_reach`. Empty: turn as planned and weigh again.
+    """
+
+    learned: Learned
+    cross: float
+    cross_doubt: float
+    confidence: float
+    in_tolerance: bool
+    plan: PerchPlan
+    stop: Stop
+
+
+def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> Session:
+    """Add a weigh-in.
+
+    Parameters
+    ----------
+    session : Session
+    weigh_in : WeighIn
+    planned : array (4,) or None
+        The turns last planned, which count as made unless others were said; None: nothing was
+        turned.
+
+    Returns
+    -------
+    Session
+
+    Examples
+    --------
+    See `step`.
+    """
+    made = session.made
+    if session.weigh_ins and len(made) < len(session.weigh_ins):
+        made = (*made, np.zeros(4) if planned is None else planned)
+    return replace(session, weigh_ins=(*session.weigh_ins, weigh_in), made=made)
+
+
+def turned(session: Session, turns: Floats) -> Session:
+    """Say what was really turned since the last weigh-in.
+
+    Parameters
+    ----------
+    session : Session
+    turns : array (4,)
+
+    Returns
+    -------
+    Session
+
+    Raises
+    ------
+    ValueError
+        When nothing has been weighed yet.
+
+    Examples
+    --------
+    See `step`.
+    """
+    if not session.weigh_ins:
+        raise ValueError("nothing has been weighed yet")
+    before = session.made[: len(session.weigh_ins) - 1]
+    return replace(session, made=(*before, np.asarray(turns, dtype=float)))
+
+
+def undone(session: Session) -> Session:
+    """Take the last weigh-in back, with the turns that led to it.
+
+    Parameters
+    ----------
+    session : Session
+
+    Returns
+    -------
+    Session
+
+    Examples
+    --------
+    See `step`.
+    """
+    left = max(len(session.weigh_ins) - 1, 0)
+    return replace(
+        session, weigh_ins=session.weigh_ins[:left], made=session.made[: max(left - 1, 0)]
+    )
+
+
+def step(session: Session) -> Step:
+    """Learn from the session so far and plan the next turns.
+
+    Parameters
+    ----------
+    session : Session
+        With at least one weigh-in.
+
+    Returns
+    -------
+    Step
+
+    Raises
+    ------
+    ValueError
+        When nothing has been weighed yet.
+
+    References
+    ----------
+    Derived here; see tests/benchmarks/test_convergence.py for what it is worth.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.learning import Sigmas, prior
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
+    >>> begun = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))
+    >>> found = step(begun)
+    >>> found.stop, found.in_tolerance, found.plan.status
+    ('', False, 'reached')
+    """
+    if not session.weigh_ins:
+        raise ValueError("nothing has been weighed yet")
+    car, last = session.car, session.weigh_ins[-1]
+    learned = _learned(session)
+    loads = _believed_loads(car, last, learned)
+    cross = float((loads[1] + loads[2]) / loads.sum())
+    doubt = _cross_doubt(car, last, learned)
+    off, tolerance = abs(cross - session.goal.cross), session.goal.tolerance
+    spread = NormalDist(cross, max(doubt, 1e-12))
+    confidence = spread.cdf(session.goal.cross + tolerance) - spread.cdf(
+        session.goal.cross - tolerance
+    )
+    now = _with_travel(believed(car, learned.belief), session.made[: len(session.weigh_ins) - 1])
+    plan = _surest(session, learned, _fine_plan(now, loads, session.goal, doubt), doubt)
+    inside = off <= tolerance * (1 + 1e-9)
+    return Step(
+        learned=learned,
+        cross=cross,
+        cross_doubt=doubt,
+        confidence=confidence,
+        in_tolerance=inside,
+        plan=plan,
+        stop=_stop(plan, inside, off, doubt),
+    )
+
+
+def _learned(session: Session) -> Learned:
+    car = session.car
+    return learn(
+        car,
+        session.belief,
+        [level_of(car, one.loads) for one in session.weigh_ins],
+        [max(scatter_of(car, car.scales, one.repeats), 1e-6) for one in session.weigh_ins],
+        session.made[: len(session.weigh_ins) - 1],
+    )
+
+
+def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
+    """Take the free pattern's amount from all of the session, the rest from the last readings."""
+    moved = learned.level - level_of(car, last.loads)
+    return last.loads + moved * free_pattern(car.tracks)
+
+
+def _cross_doubt(car: Car, last: WeighIn, learned: Learned) -> float:
+    pattern = free_pattern(car.tracks)
+    per_level = (pattern[1] + pattern[2]) / last.shares.total
+    accuracy = np.sqrt(np.sum((car.scales.accuracy * last.loads / 2) ** 2)) / last.shares.total
+    return float(np.hypot(per_level * learned.level_doubt, accuracy))
+
+
+def _with_travel(car: Car, made: Sequence[Floats]) -> Car:
+    """Take what has been turned off the travel that is left."""
+    spent = np.sum(made, axis=0) if made else np.zeros(4)
+    travel = car.perch_travel - spent[:, None]
+    return replace(
+        car, perch_travel=np.column_stack([travel[:, 0].clip(max=0), travel[:, 1].clip(min=0)])
+    )
+
+
+def _fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPlan:
+    """Plan to the middle of both tolerances where the steps allow it.
+
+    Level plans also share the work between the axles in the same proportion each time, so that
+    what one set of turns has taught holds for the next.
+    """
+    for level in LEVEL:
+        for tolerance in FINE:
+            finer = replace(
+                goal,
+                tolerance=min(tolerance, goal.tolerance),
+                height_tolerance=level * goal.height_tolerance,
+            )
+            if can_reach(car, loads, finer):
+                return plan_perches(car, loads, finer, doubt)
+    return plan_perches(car, loads, goal, doubt)
+
+
+def _surest(session: Session, learned: Learned, plan: PerchPlan, doubt: float) -> PerchPlan:
+    """Take more corners than the fewest only where they make it likelier to land in tolerance.
+
+    Turns in another proportion front to rear than those that taught the belief are less sure.
+    """
+    ways = [plan.best, *plan.alternatives]
+    ways = sorted(
+        (one for one in ways if one.cross_met and one.heights_met), key=lambda one: one.corners
+    )
+    if plan.status != "reached" or len(ways) < 2:
+        return plan
+    chances = [_chance(session, learned, one, doubt) for one in ways]
+    best = max(chances)
+    chosen = next(one for one, chance in zip(ways, chances, strict=True) if chance > best - NEARLY)
+    others = tuple(one for one in (plan.best, *plan.alternatives) if one is not chosen)
+    return replace(plan, best=chosen, alternatives=others)
+
+
+def _chance(session: Session, learned: Learned, moves: PerchMoves, doubt: float) -> float:
+    """Give the chance that moves land the cross weight in tolerance."""
+    pattern = free_pattern(session.car.tracks)
+    total = session.weigh_ins[-1].shares.total
+    unsure = gain_doubt(session.car, learned.belief, moves.turns)
+    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, doubt))
+    return _inside(moves.shares.cross, spread, session.goal)
+
+
+def _inside(cross: float, spread: float, goal: PerchGoal) -> float:
+    chances = NormalDist(cross, max(spread, 1e-12))
+    return chances.cdf(goal.cross + goal.tolerance) - chances.cdf(goal.cross - goal.tolerance)
+
+
+def _stop(plan: PerchPlan, inside: bool, off: float, doubt: float) -> Stop:
+    if inside:
+        return "in_tolerance"
+    if off < 2 * doubt:
+        return "below_the_scales"
+    if not plan.best.corners:
+        return "below_a_step" if plan.status == "reached" else "out_of_reach"
+    return ""
