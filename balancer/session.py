@@ -213,8 +213,11 @@ def step(session: Session) -> Step:
         session.goal.cross - tolerance
     )
     now = _with_travel(believed(car, learned.belief), session.made[: len(session.weigh_ins) - 1])
-    plan = _surest(session, learned, _fine_plan(now, loads, session.goal, doubt), doubt)
     inside = off <= tolerance * (1 + 1e-9)
+    if inside:
+        plan = plan_perches(now, loads, session.goal, doubt)
+    else:
+        plan = _surest(session, learned, _fine_plan(now, loads, session.goal, doubt), doubt)
     return Step(
         learned=learned,
         cross=cross,

@@ -14,6 +14,8 @@ COMMANDS = {
     "check": "Say what a car file means: rates, frequencies, what one turn does.",
     "weigh": "Say what the car weighs and where, and how sure that is.",
     "perches": "Find the perch turns that reach a cross weight and keep the heights.",
+    "session": "Sit with you at the pads: weigh, turn, weigh again, know when to stop.",
+    "learned": "Propose what the sessions have taught for the car file.",
     "ballast": "Find the least ballast, and where, that meets rules and axle split.",
     "trim": "Carry a weigh-in to another state: driver in, fuel out, spares off.",
     "stint": "Follow a stint from full to reserve, and find the worst cross weight.",

@@ -1,0 +1,232 @@
+"""A session and its log: what is written down as it happens, and taken up again from there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any, NamedTuple
+from zlib import crc32
+
+import numpy as np
+
+from balancer.car import CORNERS, Car, Floats
+from balancer.carfile import CarFile
+from balancer.learning import Belief, Sigmas, prior
+from balancer.log import effective
+from balancer.log_line import Entry
+from balancer.perches import PerchGoal
+from balancer.session import Session, Step, turned, weighed
+from balancer.weighing import WeighIn, weigh
+from balancer.weighins import readings_of_entry
+
+STALE = timedelta(hours=12)
+"""A session left open longer than this is not taken up again."""
+
+
+class TakenUp(NamedTuple):
+    """A session to go on with.
+
+    Attributes
+    ----------
+    session : Session
+    planned : array (4,) or None
+        Turns last planned; None: none, or they were said to be made.
+    resumed : bool
+        Whether it is an old one that was broken off.
+    """
+
+    session: Session
+    planned: Floats | None
+    resumed: bool
+
+
+def fingerprint(car: Car) -> str:
+    """Name the rates of a car, so that a belief is used for those it was learned on.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
+    False
+    """
+    rates = [car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead]
+    text = " ".join(f"{value:.6g}" for value in np.concatenate(rates))
+    return f"{crc32(text.encode()):08x}"
+
+
+def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
+    """Give what the log says when a session begins."""
+    travel = np.where(np.isfinite(file.car.perch_travel), file.car.perch_travel, 0.0)
+    return {
+        "event": "begin",
+        "target_cross_pct": 100 * goal.cross,
+        "rates": fingerprint(file.car),
+        "perch_travel": travel.tolist(),
+    }
+
+
+def weigh_in_data(
+    rows: Sequence[dict[str, float]], file: CarFile, words: Sequence[str]
+) -> dict[str, Any]:
+    """Give what the log says of a weigh-in, under the keys of a readings file."""
+    return {
+        "readings": [[row[pad] for pad in CORNERS] for row in rows],
+        "units": file.units.name,
+        "on_board": list(words),
+    }
+
+
+def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
+    """Give what the log says of turns made; assumed, where nobody said so but the plan."""
+    made = {pad: float(one) for pad, one in zip(CORNERS, turns, strict=True) if one}
+    return {"turns": made, "assumed": assumed}
+
+
+def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
+    """Give what the log says of a belief."""
+    return {
+        "rates": fingerprint(car),
+        "mean": belief.mean.tolist(),
+        "covariance": belief.covariance.tolist(),
+    }
+
+
+def plan_data(step: Step) -> dict[str, Any]:
+    """Give what the log says of a plan."""
+    best = step.plan.best
+    turns = {pad: float(one) for pad, one in zip(CORNERS, best.turns, strict=True) if one}
+    return {
+        "turns": {} if step.stop else turns,
+        "status": step.plan.status,
+        "stop": step.stop,
+        "cross_pct": 100 * step.cross,
+        "promised_cross_pct": 100 * best.shares.cross,
+    }
+
+
+def last_belief(entries: Iterable[Entry], car: Car) -> Belief | None:
+    """Find what was last believed of a car with these rates.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Effective ones.
+    car : Car
+
+    Returns
+    -------
+    Belief or None
+        None where the log has none, or none that can be used.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> last_belief([], plain_car()) is None
+    True
+    """
+    for entry in reversed(tuple(entries)):
+        if entry.kind == "belief" and entry.data.get("rates") == fingerprint(car):
+            try:
+                mean = np.array(entry.data["mean"], dtype=float).reshape(3)
+                covariance = np.array(entry.data["covariance"], dtype=float).reshape(3, 3)
+                sound = np.linalg.eigvalsh(covariance).min() > 0 and np.isfinite(mean).all()
+            except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
+                continue
+            if sound:
+                return Belief(mean, covariance)
+    return None
+
+
+def take_up(
+    file: CarFile, entries: Sequence[Entry], goal: PerchGoal, sigmas: Sigmas, now: datetime
+) -> TakenUp:
+    """Begin a session, or go on with one that was broken off.
+
+    Parameters
+    ----------
+    file : CarFile
+    entries : sequence of Entry
+        Of the log, all of them.
+    goal : PerchGoal
+    sigmas : Sigmas
+        Doubts of the file values, where the log has no belief.
+    now : datetime
+        With an offset.
+
+    Returns
+    -------
+    TakenUp
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.units import METRIC
+    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+    >>> now = datetime.fromisoformat("2026-06-13T14:30:00+02:00")
+    >>> take_up(file, [], PerchGoal.level(0.5), Sigmas(), now).resumed
+    False
+    """
+    kept = effective(entries)
+    start = _open_session(kept, now)
+    before = kept if start is None else kept[:start]
+    belief = last_belief(before, file.car) or prior(file.car, sigmas)
+    car = _with_travel_left(file.car, before, begin_data(file, goal)["perch_travel"])
+    session = Session(car, belief, goal)
+    if start is None:
+        return TakenUp(session, None, resumed=False)
+    planned: Floats | None = None
+    for entry in kept[start + 1 :]:
+        if entry.kind == "weigh_in":
+            session = weighed(session, weigh(file.car, readings_of_entry(entry, file)), planned)
+            planned = None
+        elif entry.kind == "made" and session.weigh_ins:
+            session, planned = turned(session, _four(entry.data.get("turns", {}))), None
+        elif entry.kind == "plan":
+            planned = _four(entry.data.get("turns", {}))
+    return TakenUp(session, planned, resumed=bool(session.weigh_ins))
+
+
+def _open_session(entries: Sequence[Entry], now: datetime) -> int | None:
+    """Find where the last session begins, if it has not ended and is not stale."""
+    for index in range(len(entries) - 1, -1, -1):
+        entry = entries[index]
+        if entry.kind == "session":
+            fresh = now - datetime.fromisoformat(entries[-1].at) < STALE
+            return index if entry.data.get("event") == "begin" and fresh else None
+    return None
+
+
+def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[float]]) -> Car:
+    """Take off the travel what was turned since the file last said how much is left."""
+    spent, travel = np.zeros(4), None
+    for entry in entries:
+        if entry.kind == "session" and entry.data.get("event") == "begin":
+            if entry.data.get("perch_travel") != travel:
+                spent, travel = np.zeros(4), entry.data.get("perch_travel")
+        elif entry.kind == "made":
+            spent = spent + _four(entry.data.get("turns", {}))
+    if travel != stated:
+        return car
+    left = car.perch_travel - spent[:, None]
+    ends = np.column_stack([left[:, 0].clip(max=0.0), left[:, 1].clip(min=0.0)])
+    return replace(car, perch_travel=ends)
+
+
+def _four(turns: Any) -> Floats:
+    given = turns if isinstance(turns, dict) else {}
+    return np.array([float(given.get(pad, 0.0)) for pad in CORNERS])
+
+
+def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:
+    """Weigh the car from rows of readings in the units of its file."""
+    entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", weigh_in_data(rows, file, words))
+    return weigh(file.car, readings_of_entry(entry, file))

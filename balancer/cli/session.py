@@ -1,0 +1,102 @@
+"""`balancer session`."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+
+import click
+
+from balancer.carfile import read_car
+from balancer.cli.numbers import Names, Number, faults_of
+from balancer.cli.pads import AtThePads
+from balancer.cli.show import complain, show, show_json
+from balancer.errors import BalancerError, InputError
+from balancer.learning import Sigmas
+from balancer.perches import PerchGoal
+from balancer.states import race_state, state_of
+from balancer.typed import Amount
+
+PROMPT = "LF RF LR RR> "
+
+
+@click.command("session")
+@click.argument("car", metavar="CAR")
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
+@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
+@click.option("--weighed-with", type=Names(), help="On board when weighed.  [race trim]")
+@click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
+@click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    car: str,
+    cross: Amount | None,
+    tolerance: Amount | None,
+    weighed_with: tuple[str, ...] | None,
+    poorly_known: bool,
+    as_json: bool,
+) -> None:
+    """Sit with you at the pads: weigh, turn, weigh again, and stop when it is good.
+
+    Type the four readings; it says what to turn, learns from each re-weigh how the
+    car really answers, and keeps the log beside the car file. Broken off, it goes on
+    where it was. Say help for the words it knows.
+
+    \b
+    Example:
+      echo 302 288.5 231 244 | balancer session mycar.toml --cross 50
+    """
+    from balancer.log import log_path
+    from balancer.log_writer import open_log
+
+    file = read_car(car)
+    if faults_of(ctx):
+        raise InputError(faults_of(ctx))
+    state = (
+        race_state(file) if weighed_with is None else state_of(file, weighed_with, "--weighed-with")
+    )
+    goal = PerchGoal.level(cross.value / 100 if cross else 0.5)
+    if tolerance:
+        goal = replace(goal, tolerance=tolerance.value / 100)
+    sigmas = Sigmas(0.15, 0.12, 0.20) if poorly_known else Sigmas()
+    with open_log(log_path(file.path)) as writer:
+        if writer.set_aside:
+            complain(f"note: {writer.set_aside}")
+        pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
+        answer = show_json if as_json else lambda told: show(told["text"])
+        if opening := pads.opening():
+            complain(f"note: {opening}")
+        for line in _lines(as_json):
+            try:
+                told = pads.hear(line)
+            except InputError as error:
+                if as_json:
+                    show_json({"error": [str(fault) for fault in error.faults]})
+                else:
+                    complain(str(error))
+                continue
+            except BalancerError as error:
+                if as_json:
+                    show_json({"error": [str(error)]})
+                raise
+            if told:
+                answer(told)
+            if pads.over:
+                return
+        pads.end()
+
+
+def _lines(as_json: bool) -> Iterator[str]:
+    """Read lines, with a prompt where somebody sits at a terminal."""
+    asking = sys.stdin.isatty() and not as_json
+    while True:
+        if asking:
+            sys.stdout.write(PROMPT)
+        sys.stdout.flush()
+        line = sys.stdin.readline()
+        if not line:
+            return
+        yield line

@@ -1,0 +1,141 @@
+"""The lines of a session: what each says, with every fault of a line in one go."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from balancer.car import CORNERS
+from balancer.doubtful import bad_loads
+from balancer.errors import Fault, InputError
+from balancer.faults import suggestion
+from balancer.typed import Amount, parse
+from balancer.units import Units
+
+Kind = Literal["weigh", "again", "pad", "made", "undo", "yes", "note", "done", "help", "nothing"]
+
+HELP = """\
+  302 288.5 231 244      a weigh-in, LF RF LR RR; or a pad at a time: LF 302
+  again 302 288.5 231 244  the same again, car rolled off and on: it is averaged
+  made LF=-0.75 RR=0.5   what was turned, where it was not the plan; made nothing
+  yes                    keep a reading that was asked about
+  undo                   take the last weigh-in back
+  note TEXT              for the log
+  done                   end the session"""
+
+_MASS = ("kg", "lb", "lbs")
+_WORDS = ("again", "made", "undo", "yes", "note", "done", "help")
+
+
+class Said(NamedTuple):
+    """A line understood.
+
+    Attributes
+    ----------
+    kind : str
+    values : dict of str to float
+        By corner: loads in the units of the car file, or turns.
+    text : str
+        Of a note.
+    """
+
+    kind: Kind
+    values: dict[str, float]
+    text: str = ""
+
+
+def understood(line: str, units: Units) -> Said:
+    """Understand a line of a session.
+
+    Parameters
+    ----------
+    line : str
+    units : Units
+        Of the car file.
+
+    Returns
+    -------
+    Said
+
+    Raises
+    ------
+    InputError
+        With every fault of the line.
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC
+    >>> understood("made LF=-0.75 RR=0.5", METRIC).values
+    {'LF': -0.75, 'RR': 0.5}
+    >>> understood("LF 302", METRIC)
+    Said(kind='pad', values={'LF': 302.0}, text='')
+    """
+    words = line.split()
+    if not words:
+        return Said("nothing", {})
+    first = words[0].lower()
+    if first == "note":
+        return Said("note", {}, line.split(None, 1)[1].strip() if len(words) > 1 else "")
+    if first in ("undo", "yes", "done", "help", "quit"):
+        if len(words) > 1:
+            raise InputError.one(first, f"“{words[1]}” after it", f"say {first} alone")
+        return Said("done" if first == "quit" else first, {})  # type: ignore[arg-type]
+    if first == "made":
+        return Said("made", _turns(words[1:]))
+    if first == "again":
+        return Said("again", _loads(words[1:], units))
+    if first.upper() in CORNERS:
+        return _pad(words, units)
+    if first[0].isalpha():
+        raise InputError.one(words[0], "not understood", suggestion(first, list(_WORDS)))
+    return Said("weigh", _loads(words, units))
+
+
+def _loads(words: list[str], units: Units) -> dict[str, float]:
+    if len(words) != 4:
+        got = f"got {len(words)} number{'' if len(words) == 1 else 's'}"
+        raise InputError.one("readings", got, "give four: LF RF LR RR")
+    found = [parse(word, pad, _MASS) for word, pad in zip(words, CORNERS, strict=True)]
+    values = [one.in_units(units, "load") if isinstance(one, Amount) else 1.0 for one in found]
+    faults = [one for one in found if isinstance(one, Fault)] + bad_loads(values, CORNERS)
+    if faults:
+        raise InputError(faults)
+    return dict(zip(CORNERS, values, strict=True))
+
+
+def _pad(words: list[str], units: Units) -> Said:
+    pad = words[0].upper()
+    if len(words) != 2:
+        raise InputError.one(pad, f"got {len(words) - 1} numbers", f"give one: {pad} 302")
+    found = parse(words[1], pad, _MASS)
+    if isinstance(found, Fault):
+        raise InputError([found])
+    value = found.in_units(units, "load")
+    if faults := bad_loads([value], [pad]):
+        raise InputError(faults)
+    return Said("pad", {pad: value})
+
+
+def _turns(words: list[str]) -> dict[str, float]:
+    if [word.lower() for word in words] == ["nothing"]:
+        return {}
+    faults, turns = [], {}
+    for word in words:
+        name, sign, text = word.partition("=")
+        pad = name.upper()
+        if not sign or pad not in CORNERS:
+            faults.append(Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75"))
+            continue
+        found = parse(text, f"made {pad}", (), "turns like -0.75")
+        if isinstance(found, Fault):
+            faults.append(found)
+        elif abs(found.value) > 100:
+            faults.append(Fault(f"made {pad}", f"{text} turns", "expected -100 to 100"))
+        elif pad in turns:
+            faults.append(Fault(f"made {pad}", "is there twice", "give each corner once"))
+        else:
+            turns[pad] = found.value
+    if not words:
+        faults.append(Fault("made", "nothing after it", "write LF=-0.75 RR=0.5, or made nothing"))
+    if faults:
+        raise InputError(faults)
+    return turns
