@@ -61,6 +61,15 @@ class BalancerError(Exception):
     exit_status = 2
 
 
+class UnstableCarError(BalancerError):
+    """A car that would tip over on its springs: a rate is too low, or the weight too high up."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "the car would tip over on its springs: check spring rates, motion ratios and cg_up"
+        )
+
+
 class InputError(BalancerError):
     """The input can't be used as it is.
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 import numpy as np
 
 from balancer.car import GRAVITY, Car, Floats
+from balancer.errors import UnstableCarError
 
 
 def wheel_rate(spring_rate: Floats, motion_ratio: Floats) -> Floats:
@@ -282,6 +283,11 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     array, shape of `lifts`
         [m], positive up, right for changes of a few degrees at most.
 
+    Raises
+    ------
+    UnstableCarError
+        When weight times height is more than the springs hold up in pitch or roll.
+
     References
     ----------
     Derived here; see tests/oracles. The softening is that of Barton & Fieldhouse, *Automotive
@@ -299,8 +305,11 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
     roll = [loads.sum()] if len(stiffness) == 3 else axle_loads
     np.fill_diagonal(softening, [0.0, loads.sum(), *roll])
+    held = stiffness - car.cg_up * softening
+    if np.linalg.eigvalsh(held).min() <= 0:
+        raise UnstableCarError
     pushed = basis.T @ _solve(compliance(car), lifts.T)
-    moved = _solve(stiffness - car.cg_up * softening, pushed)
+    moved = _solve(held, pushed)
     return (basis @ moved).T
 
 

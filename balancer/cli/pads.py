@@ -116,7 +116,7 @@ class AtThePads:
         if slip is not None:
             self.asked = said.values
             told = slip_json(slip, self._loads(said.values), self.file.units)
-            return {**told, "text": f"Is that right? {told['question'].capitalize()}."}
+            return {**told, "text": f"Is that right? {told['question']}."}
         return self._take([said.values])
 
     def _kept(self, said: Said) -> Answer:

@@ -141,8 +141,8 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
         )
         if np.isfinite(found.spring_factor):
             rate = amount(float(springs[index]), "rate", units)
-            new = amount(float(springs[index] * found.spring_factor), "rate", units)
-            rows.append([f"{axle} spring_rate", rate, new, ""])
+            stiffer = amount(float(springs[index] * found.spring_factor), "rate", units)
+            rows.append([f"{axle} spring_rate", rate, stiffer, ""])
     parts = [
         belief_text(car, belief) or "This car answers as its file says.",
         table(rows, indent=""),
