@@ -195,7 +195,9 @@ def lexicographic(
         if found.values is None:
             if place == 0 and found.proved:
                 return None
-            return Solution(best, proved=False)
+            # The ties of the first aim can't be empty: it is the solver's own tolerance speaking.
+            proved = proved and found.proved
+            break
         best, proved = found.values[:-1], proved and found.proved
         reached = float(aim.row @ best + aim.offset)
         within = (abs(reached) if aim.size else reached) + aim.grain

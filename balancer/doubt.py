@@ -135,6 +135,45 @@ def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
     return Shares(*(float(np.sqrt(max(row @ covariance @ row, 0.0))) for row in rows))
 
 
+def sampled_doubts(
+    car: Car, loads: Floats, covariance: Floats, samples: int, seed: int = 0
+) -> Shares:
+    """Carry the doubt of the loads to total, shares and center by Monte Carlo.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+    samples : int
+        How many draws; at least 2.
+    seed : int
+        The same seed draws the same.
+
+    Returns
+    -------
+    Shares
+        Standard deviations of the draws, to set beside `share_doubts`.
+
+    References
+    ----------
+    JCGM 101:2008, 7.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> drawn = sampled_doubts(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
+    >>> round(drawn.total, 1), round(drawn.cross, 3)
+    (2.0, 0.001)
+    """
+    drawn = np.random.default_rng(seed).multivariate_normal(loads, covariance, samples)
+    total = drawn.sum(axis=1)
+    columns = [total, *(_picks(car) @ drawn.T / total)]
+    return Shares(*(float(column.std(ddof=1)) for column in columns))
+
+
 def _picks(car: Car) -> Floats:
     """Give what each pad counts for in front, left, cross, aft and left offset."""
     return np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0], car.aft, car.left], dtype=float)

@@ -16,8 +16,9 @@ from balancer.car import Floats
 TIME_LIMIT = 20.0
 """Seconds for one solve; after that the best so far counts as unproved."""
 
-INFEASIBLE = 2
-"""Status of `scipy.optimize.milp` for a program that is proved to have no solution."""
+INFEASIBLE, SOLVE_ERROR = 2, 4
+"""Status of `scipy.optimize.milp` for a program that is proved to have no solution, and for one
+that HiGHS stumbled over."""
 
 
 class Solved(NamedTuple):
@@ -61,14 +62,18 @@ def solve(
     >>> solve(np.array([1.0]), np.ones(1), Bounds(1.5, 9), []).values.tolist()
     [2.0]
     """
-    with _quiet():
-        result = milp(
-            cost,
-            integrality=whole.astype(np.int64),
-            bounds=bounds,
-            constraints=list(constraints),
-            options={"time_limit": TIME_LIMIT, "mip_rel_gap": 0.0},
-        )
+    for presolve in (True, False):
+        with _quiet():
+            result = milp(
+                cost,
+                integrality=whole.astype(np.int64),
+                bounds=bounds,
+                constraints=list(constraints),
+                options={"time_limit": TIME_LIMIT, "mip_rel_gap": 0.0, "presolve": presolve},
+            )
+        # About one in a thousand comes back as a “solve error” that presolve alone is to blame for.
+        if result.status != SOLVE_ERROR:
+            break
     if result.x is None:
         return Solved(None, result.status == INFEASIBLE)
     return Solved(result.x, result.status == 0)

@@ -50,7 +50,7 @@ def readings_from(which: str, file: CarFile) -> Readings:
     Parameters
     ----------
     which : str
-        A path; or `log:12`, `log:2026-06-13`.
+        A path; or `log:12`, `log:2026-06-13`, or `log` for the last.
     file : CarFile
         Gives the log.
 
@@ -74,10 +74,13 @@ def readings_from(which: str, file: CarFile) -> Readings:
     Traceback (most recent call last):
     balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
     """
-    if os.path.exists(which) or not which.startswith("log:"):
+    if os.path.exists(which) or not re.match(r"log(:|$)", which):
         return read_readings(which, file)
     path = log_path(file.path)
     log = read_log(path)
+    if which == "log":
+        last = [one.number for one in effective(log.entries) if one.kind == "weigh_in"]
+        which = f"log:{max(last, default=1)}"
     try:
         entry = entry_of(log.entries, which.removeprefix("log:").strip(), os.path.basename(path))
     except InputError as error:

@@ -6,16 +6,28 @@ import contextlib
 import io
 import os
 import re
+import shutil
 import sys
+import tempfile
+from datetime import datetime
 
 import pytest
 
+from balancer.carfile import read_car
 from balancer.cli import main
+from balancer.cli.pads import AtThePads
+from balancer.cli.session import PROMPT
+from balancer.learning import Sigmas
+from balancer.log import log_path
+from balancer.log_writer import open_log
+from balancer.perches import PerchGoal
+from balancer.states import race_state
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"
 SHEETS = [README, ROOT / "examples" / "README.md"]
 _CONSOLE = re.compile(r"```console\n\$ (balancer .*)\n((?:.*\n)*?)```")
+_SESSION = re.compile(r"```session\n\$ balancer session (\S+)\n((?:.*\n)*?)```")
 _PYTHON = re.compile(r"```python\n((?:.*\n)*?)```\n\n```\n((?:.*\n)*?)```")
 
 
@@ -33,6 +45,18 @@ def run(command: str) -> str:
     return out.getvalue()
 
 
+def run_session(car: str, shown: str) -> str:
+    """Give what a session answers to each line that is shown behind a prompt."""
+    said = [line[len(PROMPT) :] for line in shown.splitlines() if line.startswith(PROMPT)]
+    with tempfile.TemporaryDirectory() as folder:
+        file = read_car(shutil.copy(ROOT / car, folder))
+        with open_log(log_path(file.path)) as log:
+            now = datetime.now().astimezone()
+            words = race_state(file).words
+            pads = AtThePads(file, PerchGoal.level(0.5), Sigmas(), words, log, now)
+            return "".join(f"{PROMPT}{line}\n{pads.hear(line)['text']}\n" for line in said)
+
+
 def run_python(code: str) -> str:
     """Give what a Python example prints."""
     out = io.StringIO()
@@ -44,6 +68,9 @@ def run_python(code: str) -> str:
 def renewed(text: str) -> str:
     """Put what is printed today in the place of what is shown."""
     text = _CONSOLE.sub(lambda m: f"```console\n$ {m[1]}\n{run(m[1])}```", text)
+    text = _SESSION.sub(
+        lambda m: f"```session\n$ balancer session {m[1]}\n{run_session(m[1], m[2])}```", text
+    )
     return _PYTHON.sub(lambda m: f"```python\n{m[1]}```\n\n```\n{run_python(m[1])}```", text)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import os
 
 import click
@@ -15,9 +16,10 @@ from balancer.faults import suggestion
 from balancer.parts import variant
 from balancer.partsbook import faults_in as parts_faults
 from balancer.partsbook import read_parts
-from balancer.readings import faults_in, read_readings
+from balancer.readings import faults_in
 from balancer.report.compare import compare_json, compare_text
 from balancer.weighing import weigh
+from balancer.weighins import readings_from
 
 
 @click.command("compare")
@@ -37,7 +39,8 @@ def command(
 ) -> None:
     """Compare weigh-ins: what changed, whether it is real, and where it sits.
 
-    Each readings file is compared with the first.
+    Each is compared with the first: a readings file, or a weigh-in of the log by
+    its number or date, as log:12 or log:2026-06-13.
 
     \b
     Example:
@@ -52,7 +55,11 @@ def command(
     file = collected(faults, lambda: read_car(car))
     other = collected(faults, lambda: read_car(other_car)) if other_car is not None else file
     for number, path in enumerate(files):
-        faults += faults_in(path, other if number else file)
+        owner = other if number else file
+        if owner is None:
+            faults += faults_in(path, None)
+        else:
+            collected(faults, functools.partial(readings_from, path, owner))
     pages = None
     if book is not None:
         faults += parts_faults(book, file)
@@ -62,7 +69,7 @@ def command(
         faults.append(Fault("--variant", f"“{named}” is not in the book", way_out))
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
-    first = weigh(file.car, read_readings(files[0], file))
+    first = weigh(file.car, readings_from(files[0], file))
     predicted = None
     if pages and named:
         done = variant(file.car, first.loads, named, pages.variants[named])
@@ -70,7 +77,7 @@ def command(
     for note in dict.fromkeys((*file.notes, *other.notes, *(pages.notes if pages else ()))):
         complain(f"note: {note}")
     for number, path in enumerate(files[1:]):
-        second = weigh(other.car, read_readings(path, other))
+        second = weigh(other.car, readings_from(path, other))
         found = compare(file.car, first, second, predicted, other.car)
         if as_json:
             show_json(compare_json(file, found, predicted is not None))

@@ -37,6 +37,9 @@ class Weighed(NamedTuple):
 class ReadingsCommand(click.Command):
     """A command among whose arguments a minus sign is a slip to be named, not an option."""
 
+    from_log = False
+    """Whether it takes the last weigh-in of the log when no readings are given."""
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.context_settings = {**self.context_settings, "ignore_unknown_options": True}
@@ -93,7 +96,9 @@ def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
     for add in (
         click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
         click.option("--weighed-with", type=Names(), help="On board when weighed.  [race trim]"),
-        click.option("--readings", metavar="FILE", help="Take the readings from a TOML file."),
+        click.option(
+            "--readings", metavar="FILE", help="A TOML file; or log, log:12, log:2026-06-13."
+        ),
         click.argument("loads", nargs=-1, metavar="[LF RF LR RR]"),
         click.argument("car", metavar="CAR"),
     ):
@@ -121,6 +126,8 @@ def gather(
         faults.append(Fault("CAR", f"{car} is a number", way_out))
     else:
         file = collected(faults, lambda: read_car(car))
+        if file and readings is None and not typed and _has_log(ctx, file):
+            readings = "log"
         told = len(faults)
         amounts = _typed(typed, readings, faults, count=not is_astray(ctx))
         if len(faults) > told:
@@ -151,12 +158,24 @@ def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
 
 
 def _read(readings: str, file: CarFile | None) -> Readings | None:
-    """Read a readings file; without the car only its faults can be told."""
+    """Read a readings file or the log; without the car only its faults can be told."""
+    if file is not None and re.match(r"log(:|$)", readings) and not os.path.exists(readings):
+        from balancer.weighins import readings_from
+
+        return readings_from(readings, file)
     if file is not None:
         return read_readings(readings, file)
     if faults := faults_in(readings, None):
         raise InputError(faults)
     return None
+
+
+def _has_log(ctx: click.Context, file: CarFile) -> bool:
+    if not getattr(ctx.command, "from_log", False):
+        return False
+    from balancer.log import log_path
+
+    return os.path.exists(log_path(file.path))
 
 
 def _was(file: CarFile, taken: Readings, weighed_with: str | None) -> tuple[Item, ...]:

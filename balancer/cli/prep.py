@@ -16,7 +16,13 @@ from balancer.states import race_state, split_names, state_of
 from balancer.typed import Amount
 
 
-@click.command("prep", cls=ReadingsCommand)
+class PrepCommand(ReadingsCommand):
+    """Takes the last weigh-in of the log when no readings are given."""
+
+    from_log = True
+
+
+@click.command("prep", cls=PrepCommand)
 @with_readings
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
 @click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
@@ -31,9 +37,10 @@ def command(
 ) -> None:
     """Check before an event: race trim, rules, ballast, perches, in one go.
 
-    Carries the weigh-in to race trim, finds the least ballast that makes the car
-    legal and meets the split, the perch turns with that ballast on board, and
-    says what the pads will show. Exit status 1 when not all can be met.
+    Takes the last weigh-in of the log where no readings are given. Carries it to
+    race trim, finds the least ballast that makes the car legal and meets the split,
+    the perch turns with that ballast on board, and says what the pads will show.
+    Exit status 1 when not all can be met.
 
     \b
     Example:

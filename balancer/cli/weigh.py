@@ -6,12 +6,16 @@ import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.show import show, show_json
+from balancer.doubt import sampled_doubts
 from balancer.report.weigh import weigh_json, weigh_text
 
 
 @click.command("weigh", cls=ReadingsCommand)
 @with_readings
-def command(weighed: Weighed) -> None:
+@click.option(
+    "--samples", type=click.IntRange(2, 1_000_000), help="Check the doubts by so many draws."
+)
+def command(weighed: Weighed, samples: int | None) -> None:
     """Say what the car weighs and where, and how sure that is.
 
     The readings are four numbers, or a file with repeats, tare, pad heights,
@@ -21,7 +25,11 @@ def command(weighed: Weighed) -> None:
     Example:
       balancer weigh examples/coupe.toml 301.5 289.0 231.0 243.5
     """
+    file, found = weighed.file, weighed.weigh_in
+    drawn = None
+    if samples is not None:
+        drawn = sampled_doubts(file.car, found.loads, found.covariance, samples)
     if weighed.as_json:
-        show_json(weigh_json(weighed.file, weighed.weigh_in))
+        show_json(weigh_json(file, found, drawn))
     else:
-        show(weigh_text(weighed.file, weighed.weigh_in))
+        show(weigh_text(file, found, drawn))

@@ -41,13 +41,29 @@ def center_json(found: Shares, units: Units) -> dict[str, float]:
     }
 
 
-def weigh_json(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
+def doubts_json(doubts: Shares, units: Units) -> dict[str, Any]:
+    """Give standard uncertainties of total, shares and center under the names of the contract.
+
+    >>> from balancer.units import METRIC
+    >>> round(doubts_json(Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001), METRIC)["total"], 9)
+    1.0
+    """
+    return {
+        "total": units.from_si(doubts.total, "load"),
+        **shares_json(doubts),
+        "cg": center_json(doubts, units),
+    }
+
+
+def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> dict[str, Any]:
     """Give a weigh-in as the dict that `balancer weigh --json` prints.
 
     Parameters
     ----------
     file : CarFile
     weighed : WeighIn
+    drawn : Shares or None
+        Doubts found by Monte Carlo.
 
     Returns
     -------
@@ -76,11 +92,8 @@ def weigh_json(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
         "loads": by_corner(weighed.loads, "load", units),
         **shares_json(weighed.shares),
         "cg": center_json(weighed.shares, units),
-        "uncertainty": {
-            "total": units.from_si(weighed.doubts.total, "load"),
-            **shares_json(weighed.doubts),
-            "cg": center_json(weighed.doubts, units),
-        },
+        "uncertainty": doubts_json(weighed.doubts, units),
+        **({"sampled": doubts_json(drawn, units)} if drawn else {}),
         "pad_effect": by_corner(weighed.pad_effect, "load", units),
         "readings": weighed.repeats,
         "strays": [{"reading": which, "pad": corner} for which, corner in weighed.strays],
@@ -89,13 +102,15 @@ def weigh_json(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
     }
 
 
-def weigh_text(file: CarFile, weighed: WeighIn) -> str:
+def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> str:
     """Tell a weigh-in in at most 80 columns.
 
     Parameters
     ----------
     file : CarFile
     weighed : WeighIn
+    drawn : Shares or None
+        Doubts found by Monte Carlo.
 
     Returns
     -------
@@ -117,7 +132,6 @@ def weigh_text(file: CarFile, weighed: WeighIn) -> str:
     """
     units, found, doubts = file.units, weighed.shares, weighed.doubts
     load = units.labels["load"]
-    off = abs(units.from_si(found.aft, "length"))
     lines = [_heading(file, weighed), "", _grid(weighed, units), ""]
     cross = weighed.loads[1] + weighed.loads[2]
     side = "left" if found.left_offset >= 0 else "right"
@@ -131,13 +145,27 @@ def weigh_text(file: CarFile, weighed: WeighIn) -> str:
     lines += [f"  {name:<14}{value:>{wide}}  {sure}" for name, value, sure in rows]
     other = amount(found.total - cross, "load", units)
     lines[-1] += f"   RF+LR {amount(cross, 'load', units)}, LF+RR {other} {load}"
-    lines += [
-        f"  {'center':<14}{number(off, 0 if units.name == 'metric' else 1)}"
-        f" {units.labels['length']} behind the front axle,"
-        f" {amount(abs(found.left_offset), 'length', units, unit=True)} {side} of the centerline",
-    ]
+    aft, left = (
+        f"{number(units.from_si(abs(value), 'length'), decimals)}"
+        f" {doubt(units.from_si(sure, 'length'), decimals)} {units.labels['length']}"
+        for value, sure, decimals in (
+            (found.aft, doubts.aft, 0 if units.name == "metric" else 1),
+            (found.left_offset, doubts.left_offset, 1 if units.name == "metric" else 2),
+        )
+    )
+    lines.append(f"  {'center':<14}{aft} behind the front axle, {left} {side}")
+    if drawn:
+        lines += ["", _sampled(drawn, units)]
     lines += ["", *_remarks(file, weighed)]
     return "\n".join(lines).rstrip()
+
+
+def _sampled(drawn: Shares, units: Units) -> str:
+    total = number(units.from_si(drawn.total, "load"), 2)
+    points = [number(100 * one, 3) for one in (drawn.front, drawn.left, drawn.cross)]
+    return (
+        f"By draws: total ± {total}, front ± {points[0]}, left ± {points[1]}, cross ± {points[2]}."
+    )
 
 
 def _heading(file: CarFile, weighed: WeighIn) -> str:
