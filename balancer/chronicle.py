@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -12,11 +13,14 @@ import numpy as np
 
 from balancer.car import CORNERS, Car, Floats
 from balancer.carfile import CarFile
+from balancer.doubtful import no_car
+from balancer.errors import InputError
 from balancer.learning import Belief, Sigmas, prior
 from balancer.log import effective
 from balancer.log_line import Entry
 from balancer.perches import PerchGoal
 from balancer.session import Session, Step, turned, weighed
+from balancer.units import other
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry
 
@@ -58,20 +62,28 @@ def fingerprint(car: Car) -> str:
     >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
     False
     """
-    rates = [car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead]
+    rates = [
+        car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
+        np.array([car.torsional_stiffness]),
+    ]  # fmt: skip
     text = " ".join(f"{value:.6g}" for value in np.concatenate(rates))
     return f"{crc32(text.encode()):08x}"
 
 
 def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
     """Give what the log says when a session begins."""
-    travel = np.where(np.isfinite(file.car.perch_travel), file.car.perch_travel, 0.0)
     return {
         "event": "begin",
         "target_cross_pct": 100 * goal.cross,
         "rates": fingerprint(file.car),
-        "perch_travel": travel.tolist(),
+        "perch_travel": _stated_travel(file.car),
     }
+
+
+def _stated_travel(car: Car) -> list[list[float]]:
+    """Give the travel of the file; 0 where it says nothing, since JSON knows no infinity."""
+    stated: list[list[float]] = np.nan_to_num(car.perch_travel, posinf=0.0, neginf=0.0).tolist()
+    return stated
 
 
 def weigh_in_data(
@@ -176,14 +188,24 @@ def take_up(
     False
     """
     kept = effective(entries)
-    start = _open_session(kept, now)
-    before = kept if start is None else kept[:start]
+    start = _open_session(kept, file.car, now)
+    if start is not None:
+        # A car file that has changed too much makes nothing of what was weighed before.
+        with suppress(InputError):
+            return _go_on(file, kept, start, goal, sigmas)
+    return _begin_anew(file, kept, goal, sigmas)
+
+
+def _begin_anew(file: CarFile, before: Sequence[Entry], goal: PerchGoal, sigmas: Sigmas) -> TakenUp:
     belief = last_belief(before, file.car) or prior(file.car, sigmas)
-    car = _with_travel_left(file.car, before, begin_data(file, goal)["perch_travel"])
-    session = Session(car, belief, goal)
-    if start is None:
-        return TakenUp(session, None, resumed=False)
-    planned: Floats | None = None
+    car = _with_travel_left(file.car, before, _stated_travel(file.car))
+    return TakenUp(Session(car, belief, goal), None, resumed=False)
+
+
+def _go_on(
+    file: CarFile, kept: Sequence[Entry], start: int, goal: PerchGoal, sigmas: Sigmas
+) -> TakenUp:
+    session, planned, _ = _begin_anew(file, kept[:start], goal, sigmas)
     for entry in kept[start + 1 :]:
         if entry.kind == "weigh_in":
             session = weighed(session, weigh(file.car, readings_of_entry(entry, file)), planned)
@@ -191,18 +213,91 @@ def take_up(
         elif entry.kind == "made" and session.weigh_ins:
             session, planned = turned(session, _four(entry.data.get("turns", {}))), None
         elif entry.kind == "plan":
-            planned = _four(entry.data.get("turns", {}))
+            planned = None if entry.data.get("stop") else _four(entry.data.get("turns", {}))
     return TakenUp(session, planned, resumed=bool(session.weigh_ins))
 
 
-def _open_session(entries: Sequence[Entry], now: datetime) -> int | None:
-    """Find where the last session begins, if it has not ended and is not stale."""
+def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | None:
+    """Find where the last session begins, if it has not ended, is not stale and is of this car."""
     for index in range(len(entries) - 1, -1, -1):
         entry = entries[index]
         if entry.kind == "session":
             fresh = now - datetime.fromisoformat(entries[-1].at) < STALE
-            return index if entry.data.get("event") == "begin" and fresh else None
+            same = entry.data.get("rates") == fingerprint(car) and entry.data.get(
+                "perch_travel"
+            ) == _stated_travel(car)
+            return index if entry.data.get("event") == "begin" and fresh and same else None
     return None
+
+
+def taken_back(entries: Sequence[Entry], with_turns: bool) -> tuple[list[Entry], Floats | None]:
+    """Find what has to be undone in the log for the last weigh-in to be gone.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Of the log, with at least one weigh-in that counts.
+    with_turns : bool
+        Also the turns before it, where they were only assumed.
+
+    Returns
+    -------
+    list of Entry
+        Last first.
+    array (4,) or None
+        The turns that are a plan again.
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "note", {}), Entry(3, at, "plan", {})]
+    >>> [entry.number for entry in taken_back(log, with_turns=True)[0]]
+    [3, 1]
+    """
+    kept = effective(entries)
+    last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
+    undo = [one for one in kept[last:] if one.kind in ("weigh_in", "belief", "plan", "made")]
+    planned: Floats | None = None
+    before = kept[last - 1] if last else None
+    if with_turns and before and before.kind == "made" and before.data.get("assumed"):
+        undo, planned = [before, *undo], _four(before.data["turns"])
+    return undo[::-1], planned
+
+
+def half_replaced(entries: Sequence[Entry]) -> list[Entry]:
+    """Find undoings at the end of a log after which what was to come instead never came.
+
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> undo = Entry(2, at, "undo", {"undoes": 1, "replaced": True})
+    >>> [one.number for one in half_replaced([Entry(1, at, "weigh_in", {}), undo])]
+    [2]
+    """
+    found: list[Entry] = []
+    mended: set[int] = set()
+    for entry in reversed(entries):
+        if entry.kind != "undo":
+            break
+        if not entry.data.get("replaced"):
+            mended.add(entry.data["undoes"])
+        elif entry.number not in mended:
+            found.append(entry)
+    return found
+
+
+def made_before(entries: Sequence[Entry]) -> list[Entry]:
+    """Find turns said since the last weigh-in, all but the last time they were said.
+
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> [one.number for one in made_before([Entry(n, at, "made", {"turns": {}}) for n in (1, 2)])]
+    [1]
+    """
+    said: list[Entry] = []
+    for entry in reversed(effective(entries)):
+        if entry.kind in ("weigh_in", "session"):
+            break
+        if entry.kind == "made":
+            said.append(entry)
+    return said[1:]
 
 
 def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[float]]) -> Car:
@@ -227,6 +322,13 @@ def _four(turns: Any) -> Floats:
 
 
 def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:
-    """Weigh the car from rows of readings in the units of its file."""
+    """Weigh the car from rows of readings in the units of its file.
+
+    Raises `InputError` when no car weighs that, or only in the other units.
+    """
+    label = other(file.units).labels["load"]
+    numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
+    if faults := no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"):
+        raise InputError(faults)
     entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", weigh_in_data(rows, file, words))
     return weigh(file.car, readings_of_entry(entry, file))

@@ -12,6 +12,11 @@ from balancer.typed import Amount, parse
 from balancer.units import Units
 
 Kind = Literal["weigh", "again", "pad", "made", "undo", "yes", "note", "done", "help", "nothing"]
+Bare = Literal["undo", "yes", "done", "help"]
+_BARE: dict[str, Bare] = {
+    "undo": "undo", "yes": "yes", "done": "done", "quit": "done", "exit": "done", "help": "help",
+    "?": "help",
+}  # fmt: skip
 
 HELP = """\
   302 288.5 231 244      a weigh-in, LF RF LR RR; or a pad at a time: LF 302
@@ -74,18 +79,20 @@ def understood(line: str, units: Units) -> Said:
         return Said("nothing", {})
     first = words[0].lower()
     if first == "note":
-        return Said("note", {}, line.split(None, 1)[1].strip() if len(words) > 1 else "")
-    if first in ("undo", "yes", "done", "help", "quit"):
+        if len(words) == 1:
+            raise InputError.one("note", "nothing after it", "write note and what to remember")
+        return Said("note", {}, line.split(None, 1)[1].strip())
+    if first in _BARE:
         if len(words) > 1:
             raise InputError.one(first, f"“{words[1]}” after it", f"say {first} alone")
-        return Said("done" if first == "quit" else first, {})  # type: ignore[arg-type]
+        return Said(_BARE[first], {})
     if first == "made":
         return Said("made", _turns(words[1:]))
     if first == "again":
         return Said("again", _loads(words[1:], units))
     if first.upper() in CORNERS:
         return _pad(words, units)
-    if first[0].isalpha():
+    if first[0].isalpha() and first not in ("nan", "inf", "infinity"):
         raise InputError.one(words[0], "not understood", suggestion(first, list(_WORDS)))
     return Said("weigh", _loads(words, units))
 
@@ -99,20 +106,26 @@ def _loads(words: list[str], units: Units) -> dict[str, float]:
     faults = [one for one in found if isinstance(one, Fault)] + bad_loads(values, CORNERS)
     if faults:
         raise InputError(faults)
-    return dict(zip(CORNERS, values, strict=True))
+    return {pad: _plain(value) for pad, value in zip(CORNERS, values, strict=True)}
+
+
+def _plain(value: float) -> float:
+    """Leave no more digits than any pad has, where another unit was typed."""
+    return round(value, 4)
 
 
 def _pad(words: list[str], units: Units) -> Said:
     pad = words[0].upper()
     if len(words) != 2:
-        raise InputError.one(pad, f"got {len(words) - 1} numbers", f"give one: {pad} 302")
+        got = f"got {len(words) - 1} numbers" if len(words) > 1 else "nothing after it"
+        raise InputError.one(pad, got, f"give one number: {pad} 302")
     found = parse(words[1], pad, _MASS)
     if isinstance(found, Fault):
         raise InputError([found])
     value = found.in_units(units, "load")
     if faults := bad_loads([value], [pad]):
         raise InputError(faults)
-    return Said("pad", {pad: value})
+    return Said("pad", {pad: _plain(value)})
 
 
 def _turns(words: list[str]) -> dict[str, float]:

@@ -26,14 +26,14 @@ class Slip(NamedTuple):
     Attributes
     ----------
     kind : str
-        `swapped`, `digit` or `total`.
+        `swapped`, `digit` or `total`; `turns` where it is them that look unlike what was made.
     pads : tuple of str
         Where.
     meant : array (4,)
         The loads that may have been meant [N]; the expected ones where only the total jumped.
     """
 
-    kind: Literal["swapped", "digit", "total"]
+    kind: Literal["swapped", "digit", "total", "turns"]
     pads: tuple[str, ...]
     meant: Floats
 

@@ -248,7 +248,7 @@ def learn(
     # Where nothing was turned nothing came out wrong, but for rounding.
     slops = np.array([max(_slop(car, belief, each, slop), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
-    for _ in range(12):
+    for _ in range(60):
         theta, wrong = unknowns[:3], unknowns[4:]
         steps = [gain(car, theta, each) for each in turns]
         slopes = [_gain_slopes(car, theta, each) for each in turns]
@@ -266,6 +266,8 @@ def learn(
         information[range(4, 4 + count), range(4, 4 + count)] += 1 / slops**2
         push[4:] -= wrong / slops**2
         moved = np.linalg.solve(information, push)
+        # An answer that no turn explains would make whole steps leap to and fro for ever.
+        moved *= min(1.0, 0.2 / max(float(np.abs(moved[:3]).max()), 1e-12))
         unknowns += moved
         if np.abs(moved[:3]).max() < 1e-12:
             break

@@ -45,9 +45,6 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     InputError
         When a number is not one, not positive, or all together are no car's.
 
-    References
-    ----------
-    None.
 
     Examples
     --------

@@ -133,9 +133,6 @@ def write_starter(path: str | Path, units: Units) -> Path:
     InputError
         When something of that name exists, or it can't be written.
 
-    References
-    ----------
-    None.
 
     Examples
     --------

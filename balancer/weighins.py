@@ -63,9 +63,6 @@ def readings_from(which: str, file: CarFile) -> Readings:
     InputError
         With every fault of the file, or when there is no such entry.
 
-    References
-    ----------
-    None.
 
     Examples
     --------

@@ -12,25 +12,33 @@ from balancer.carfile import CarFile
 from balancer.chronicle import (
     begin_data,
     belief_data,
+    half_replaced,
+    made_before,
     plan_data,
     take_up,
+    taken_back,
     turns_data,
     weigh_in_data,
     weigh_rows,
 )
 from balancer.dialog import HELP, Said, understood
-from balancer.errors import InputError
+from balancer.errors import Fault, InputError
 from balancer.expecting import Slip, odd_pad, slip_in
 from balancer.learning import Sigmas
 from balancer.log import effective
+from balancer.log_line import Entry
 from balancer.log_writer import LogWriter
 from balancer.perches import PerchGoal
 from balancer.report.session import slip_json, step_json, step_text
-from balancer.report.words import signed_turns
-from balancer.session import Session, Step, step, turned, undone, weighed
+from balancer.report.words import signed_turns, wrapped
+from balancer.session import Session, Step, step, surprise, turned, undone, weighed
+from balancer.weighing import WeighIn
 
 Answer = dict[str, Any]
 Row = dict[str, float]
+
+ODD = 5.0
+"""Standard deviations between turns and their answer that are asked about."""
 
 
 class AtThePads:
@@ -50,14 +58,19 @@ class AtThePads:
         now: datetime,
     ) -> None:
         self.file, self.words, self.writer = file, words, writer
+        for entry in half_replaced(writer.entries):
+            writer.append("undo", {"undoes": entry.number})
         found = take_up(file, writer.entries, goal, sigmas, now)
         self.session: Session = found.session
         self.planned: Floats | None = found.planned
         self.resumed, self.over = found.resumed, False
         self.rows: list[Row] = []
         self.partial: Row = {}
-        self.asked: Row | None = None
+        self.asked: list[Row] | None = None
+        self.suspect: tuple[str, ...] = ()
         self.begun = found.resumed
+        if self.resumed:
+            self._mend()
 
     def opening(self) -> str:
         """Say whether an old session goes on."""
@@ -65,7 +78,25 @@ class AtThePads:
             return ""
         count = len(self.session.weigh_ins)
         weighings = "one weigh-in" if count == 1 else f"{count} weigh-ins"
-        return f"going on with the session that was broken off, {weighings} so far"
+        going_on = f"going on with the session that was broken off, {weighings} so far"
+        if self.planned is not None:
+            listed = _listed(self.planned)
+            return f"{going_on}; the plan was {listed}: made, unless you say otherwise"
+        if not self._turns_due():
+            return f"{going_on}; made since: {_listed(self.session.made[-1])}"
+        return going_on
+
+    def _mend(self) -> None:
+        """Write down what a kill between a weigh-in and its plan has kept from the log."""
+        kept = effective(self.writer.entries)
+        last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
+        after = {entry.kind for entry in kept[last:]}
+        readings = kept[last].data["readings"]
+        if kept[last].data.get("units") == self.file.units.name and "made" not in after:
+            self.rows = [dict(zip(CORNERS, row, strict=True)) for row in readings]
+        if not after & {"plan", "made"}:
+            self._conclude(step(self.session))
+        self._forget_earlier_turns()
 
     def hear(self, line: str) -> Answer | None:
         """Answer a line; None where there is nothing to say."""
@@ -83,6 +114,9 @@ class AtThePads:
             return {"noted": entry.number, "text": f"Noted as {entry.number} in the log."}
         if said.kind == "pad":
             return self._one_pad(said)
+        if said.kind == "undo" and self.partial:
+            self.partial = {}
+            return {"undone": "pads", "text": "Forgotten. Give the four readings."}
         self.partial = {}
         return {
             "made": self._made,
@@ -104,64 +138,91 @@ class AtThePads:
             self.begun = True
 
     def _one_pad(self, said: Said) -> Answer | None:
+        if self.asked is not None and set(said.values) == set(self.suspect):
+            # The pad that was asked about, read again.
+            return self._ask_or_take([*self.asked[:-1], {**self.asked[-1], **said.values}])
         self.partial.update(said.values)
         missing = [pad for pad in CORNERS if pad not in self.partial]
         if missing:
             return {"waiting_for": missing, "text": f"Still to read: {' '.join(missing)}"}
         row, self.partial = {pad: self.partial[pad] for pad in CORNERS}, {}
-        return self._weigh(Said("weigh", row))
+        return self._ask_or_take([row])
 
-    def _weigh(self, said: Said, sure: bool = False) -> Answer:
-        slip = None if sure else self._slip(said.values)
-        if slip is not None:
-            self.asked = said.values
-            told = slip_json(slip, self._loads(said.values), self.file.units)
-            return {**told, "text": f"Is that right? {told['question']}."}
-        return self._take([said.values])
+    def _weigh(self, said: Said) -> Answer:
+        return self._ask_or_take([said.values])
 
     def _kept(self, said: Said) -> Answer:
         if self.asked is None:
             raise InputError.one("yes", "nothing was asked", "give the four readings")
-        return self._weigh(Said("weigh", self.asked), sure=True)
+        return self._take(self.asked)
 
     def _again(self, said: Said) -> Answer:
         if not self.rows:
             raise InputError.one("again", "nothing was weighed just now", "give the four readings")
-        rows = [*self.rows, said.values]
-        self._take_back()
-        return self._take(rows)
+        return self._ask_or_take([*self.rows, said.values])
+
+    def _ask_or_take(self, rows: list[Row]) -> Answer:
+        weigh_in = weigh_rows(self.file, rows, self.words)
+        slip = self._slip(rows, weigh_in)
+        if slip is None:
+            return self._take(rows)
+        self.asked, self.suspect = rows, slip.pads
+        told = slip_json(slip, self._loads(rows[-1]), self.file.units)
+        return {**told, "text": wrapped(f"{told['question']}.")}
 
     def _take(self, rows: list[Row]) -> Answer:
         """Weigh, write it down with what came before and what comes of it, and answer."""
         weigh_in = weigh_rows(self.file, rows, self.words)
-        session = weighed(self.session, weigh_in, self.planned)
+        instead: list[Entry] = []
+        before, planned = self.session, self.planned
+        if len(rows) > 1:
+            instead, _ = taken_back(self.writer.entries, with_turns=False)
+            before, planned = self._session_before(), None
+        session = weighed(before, weigh_in, planned)
         found = step(session)
         self._begin()
-        if self._turns_due() and self.planned is not None:
-            self.writer.append("made", turns_data(self.planned, assumed=True))
+        for entry in instead:
+            self.writer.append("undo", {"undoes": entry.number, "replaced": True})
+        if planned is not None and self._turns_due():
+            self.writer.append("made", turns_data(planned, assumed=True))
         self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
-        self.writer.append("belief", belief_data(self.file.car, found.learned.belief))
-        self.writer.append("plan", plan_data(found))
         self.session, self.rows, self.asked = session, rows, None
-        self.planned = None if found.stop else found.plan.best.turns
-        return self._answer(found)
-
-    def _answer(self, found: Step) -> Answer:
+        self._conclude(found)
         told = step_json(self.file, self.session, found)
         return {**told, "text": step_text(self.file, self.session, found)}
+
+    def _conclude(self, found: Step) -> None:
+        """Write down what a weigh-in has taught and what comes next."""
+        if any(np.any(turns) for turns in self.session.made[: len(self.session.weigh_ins) - 1]):
+            self.writer.append("belief", belief_data(self.file.car, found.learned.belief))
+        self.writer.append("plan", plan_data(found))
+        self.planned = None if found.stop else found.plan.best.turns
 
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
             raise InputError.one("made", "nothing was weighed yet", "give the four readings first")
+        fixed = [pad for pad, can in zip(CORNERS, self.file.car.adjustable, strict=True) if not can]
+        if faults := [
+            Fault(f"made {pad}", "has no threaded perch", "give perch_lead in the car file")
+            for pad in said.values
+            if pad in fixed
+        ]:
+            raise InputError(faults)
         turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
         self.session = turned(self.session, turns)
         self.writer.append("made", turns_data(turns, assumed=False))
+        self._forget_earlier_turns()
         self.planned, self.rows = None, []
-        listed = ", ".join(f"{pad} {signed_turns(turn)}" for pad, turn in said.values.items())
-        return {
-            "made": {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)},
-            "text": f"Made: {listed or 'nothing'}. Settle the car and weigh again.",
-        }
+        made = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
+        if self.asked is not None:
+            return {**self._ask_or_take(self.asked), "made": made}
+        text = f"Made since the last weigh-in: {_listed(turns)}. Settle the car and weigh again."
+        return {"made": made, "text": text}
+
+    def _forget_earlier_turns(self) -> None:
+        """Undo in the log what `made` had said before it was said anew."""
+        for entry in made_before(self.writer.entries):
+            self.writer.append("undo", {"undoes": entry.number})
 
     def _undo(self, said: Said) -> Answer:
         if self.asked is not None:
@@ -169,36 +230,35 @@ class AtThePads:
             return {"undone": "question", "text": "Forgotten. Give the four readings."}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
-        self._take_back()
+        entries, self.planned = taken_back(self.writer.entries, with_turns=True)
+        for entry in entries:
+            self.writer.append("undo", {"undoes": entry.number})
+        planned = self.planned is not None
+        self.session = undone(self.session) if planned else self._session_before()
+        self.rows = []
         left = len(self.session.weigh_ins)
-        return {"undone": "weigh_in", "weigh_ins": left, "text": f"Taken back; {left} left."}
+        return {"undone": "weigh_in", "weigh_ins": left, "text": self._left(left)}
 
-    def _take_back(self) -> None:
-        """Undo the last weigh-in with what followed, and the turns that were only assumed."""
-        kept = effective(self.writer.entries)
-        last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
-        before = kept[last - 1] if last else None
-        first = last
-        planned: Floats | None = None
-        if before is not None and before.kind == "made" and before.data.get("assumed"):
-            first = last - 1
-            planned = np.array([float(before.data["turns"].get(pad, 0.0)) for pad in CORNERS])
-        for entry in reversed(kept[first:]):
-            if entry.kind in ("weigh_in", "belief", "plan", "made"):
-                self.writer.append("undo", {"undoes": entry.number})
+    def _left(self, left: int) -> str:
+        if not left:
+            return "Taken back: nothing is weighed yet."
+        turns = self.planned if self.planned is not None else self.session.made[-1]
+        return f"Taken back: {left} left, and {_listed(turns)} turned since."
+
+    def _session_before(self) -> Session:
+        """Give the session without the last weigh-in; what was turned before it stays turned."""
+        before = undone(self.session)
         said = self.session.made[: len(self.session.weigh_ins) - 1]
-        self.session, self.rows = undone(self.session), []
-        if planned is None and said and self.session.weigh_ins:
-            # What was said to be turned stays said; only the reading is taken back.
-            self.session = turned(self.session, said[-1])
-        self.planned = planned
+        return turned(before, said[-1]) if said else before
 
     def _turns_due(self) -> bool:
         count = len(self.session.weigh_ins)
         return count > 0 and len(self.session.made) < count
 
-    def _slip(self, row: Row) -> Slip | None:
-        loads = self._loads(row)
+    def _slip(self, rows: list[Row], weigh_in: WeighIn) -> Slip | None:
+        loads = self._loads(rows[-1])
+        if len(rows) > 1:
+            return slip_in(loads, np.mean([self._loads(row) for row in rows[:-1]], axis=0))
         if not self.session.weigh_ins:
             return odd_pad(loads)
         last = step(self.session)
@@ -206,7 +266,22 @@ class AtThePads:
         turns = self.session.made[-1] if not self._turns_due() else self.planned
         if turns is not None and np.any(turns):
             expected = expected + np.nan_to_num(last.plan.per_turn.loads).T @ turns
-        return slip_in(loads, expected)
+        slip = slip_in(loads, expected)
+        if slip is None and surprise(self.session, weigh_in, self.planned) > ODD:
+            return Slip("turns", (), expected)
+        return slip
 
     def _loads(self, row: Row) -> Floats:
         return np.array([self.file.units.to_si(row[pad], "load") for pad in CORNERS])
+
+
+def _listed(turns: Floats) -> str:
+    """List turns by corner.
+
+    >>> _listed(np.array([-0.75, 0.0, 0.0, 0.5]))
+    'LF −¾, RR +½'
+    """
+    said = [
+        f"{pad} {signed_turns(float(one))}" for pad, one in zip(CORNERS, turns, strict=True) if one
+    ]
+    return ", ".join(said) or "nothing"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -65,6 +67,10 @@ def command(
     with open_log(log_path(file.path)) as writer:
         if writer.set_aside:
             complain(f"note: {writer.set_aside}")
+        if count := len(writer.damaged):
+            lines = "1 line is" if count == 1 else f"{count} lines are"
+            name = os.path.basename(writer.path)
+            complain(f"note: {name}: {lines} damaged and left out, see balancer log {car}")
         pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
         answer = show_json if as_json else lambda told: show(told["text"])
         if opening := pads.opening():
@@ -92,6 +98,9 @@ def command(
 def _lines(as_json: bool) -> Iterator[str]:
     """Read lines, with a prompt where somebody sits at a terminal."""
     asking = sys.stdin.isatty() and not as_json
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        # A byte that is no letter here is no reason to lose the session.
+        sys.stdin.reconfigure(errors="replace")
     while True:
         if asking:
             sys.stdout.write(PROMPT)

@@ -39,14 +39,6 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     -------
     dict
         Keys as documented in README.md; car file's units, shares in percent.
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See `balancer.ballast.plan_ballast`.
     """
     units = file.units
     return {
@@ -111,14 +103,6 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     now = racing.shares
@@ -215,14 +199,6 @@ def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     -------
     list of str
         Empty when every rule is met.
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See tests/cli/test_ballast.py.
     """
     missed = [
         f"{rule_name(rule.kind)}: {_miss(rule, units)}" for rule in plan.rules if not rule.met

@@ -32,14 +32,6 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
     -------
     dict
         Keys as documented in README.md, in the car file's units.
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     return {
@@ -71,14 +63,6 @@ def check_text(file: CarFile, found: Meaning) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     rate, load = units.labels["rate"], units.labels["load"]

@@ -28,14 +28,6 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     added = found.added
@@ -89,14 +81,6 @@ def compare_text(
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     rows = [(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]

@@ -26,14 +26,6 @@ def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     return {
@@ -58,14 +50,6 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     length, load = units.labels["length"], units.labels["load"]

@@ -29,14 +29,6 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     mass, length = units.labels["mass"], units.labels["length"]
@@ -82,14 +74,6 @@ def parts_json(
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
 
@@ -146,14 +130,6 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     parts = [wrapped(f"{file.car.name}: what if")]

@@ -40,14 +40,6 @@ def perches_json(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> dict[str, 
     -------
     dict
         Keys as documented in README.md; car file's units, cross weight in percent.
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See `balancer.perches.plan_perches`.
     """
     units = file.units
     return {
@@ -112,14 +104,6 @@ def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) 
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     parts = [
@@ -242,9 +226,6 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     -------
     str
 
-    References
-    ----------
-    None.
 
     Examples
     --------
@@ -322,14 +303,6 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     -------
     list of str
         Empty when the goal is reached.
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See tests/cli/test_perches.py.
     """
     closest = percent(plan.best.shares.cross)
     return [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]

@@ -41,14 +41,6 @@ def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     return {
@@ -79,14 +71,6 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     rows = [

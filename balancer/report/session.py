@@ -223,25 +223,33 @@ def slip_text(slip: Slip, loads: Any, units: Units) -> str:
     --------
     See README.md.
     """
-    unit = units.labels["load"]
     if slip.kind == "swapped":
         one, other = slip.pads
-        return f"{one} and {other} look swapped"
+        return f"{one} and {other} look swapped: say yes if they are not, or give the four again"
     if slip.kind == "digit":
         pad = slip.pads[0]
         typed, meant = (
-            amount(float(values[CORNERS.index(pad)]), "load", units)
-            for values in (loads, slip.meant)
+            amount(float(values[CORNERS.index(pad)]), "load", units, unit=unit)
+            for values, unit in ((loads, False), (slip.meant, True))
         )
-        return f"{pad} reads {typed}, was {meant} {unit} meant"
+        way_out = f"say yes if it does, or give it again: {pad} and its number"
+        return f"{pad} reads {typed}, expected about {meant}: {way_out}"
+    if slip.kind == "turns":
+        now, expected = (
+            percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, slip.meant)
+        )
+        return (
+            f"Cross weight reads {now}, the turns would make it {expected}: say yes if they were"
+            " made and it was read right, or say what was made, or give the four again"
+        )
     change = amount(float(loads.sum() - slip.meant.sum()), "load", units, sign=True, unit=True)
-    return f"the total has jumped by {change}"
+    return f"The total has jumped by {change}: say yes if it has, or give the four again"
 
 
 def slip_json(slip: Slip, loads: Any, units: Units) -> dict[str, Any]:
     """Give the question about a slip as the dict that `balancer session --json` answers with."""
     return {
-        "question": slip_text(slip, loads, units) + ": say yes to keep it, or give the four again",
+        "question": slip_text(slip, loads, units),
         "suspect": list(slip.pads),
         "meant": by_corner(slip.meant, "load", units),
     }

@@ -33,9 +33,6 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
     str
         Lines without trailing blanks.
 
-    References
-    ----------
-    None.
 
     Examples
     --------

@@ -29,14 +29,6 @@ def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     return {
         "on_board": [item.name for item in trim.on_board],
@@ -63,14 +55,6 @@ def load_rows(
     -------
     list of list of str
         For `tables.table`.
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     cells = [["", *CORNERS, f"{units.labels['load']} in all", "front", "left", "cross"]]
     for name, loads, found in rows:
@@ -102,14 +86,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     center = now.shares
@@ -145,10 +121,6 @@ def fluid_remarks(file: CarFile) -> list[str]:
     References
     ----------
     EN 228 for the density of gasoline, from memory.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     return [
@@ -178,14 +150,6 @@ def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
     Returns
     -------
     dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     density = next(item.density for item in file.car.on_board if item.name == fluid)
@@ -215,14 +179,6 @@ def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     Returns
     -------
     str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     units = file.units
     density = next(item.density for item in file.car.on_board if item.name == fluid)

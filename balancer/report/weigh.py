@@ -70,9 +70,6 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     dict
         Keys as documented in README.md; car file's units, shares in percent, k = 1.
 
-    References
-    ----------
-    README.md, “For scripts”.
 
     Examples
     --------
@@ -116,9 +113,6 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     -------
     str
 
-    References
-    ----------
-    None.
 
     Examples
     --------

@@ -89,16 +89,20 @@ class Trial:
 
 
 def session(trial: Trial, belief: Belief) -> tuple[int, Belief, float]:
-    """Run a session: re-weighs it took, what it taught, how wrong it saw the last cross weight."""
-    goal = PerchGoal(0.5, NEAR, np.zeros(4), 1.5e-3)
+    """Run a session: re-weighs it took, what it taught, how wrong it saw the last cross weight.
+
+    The session has its usual tolerance, a little inside of what is counted as near; where it says
+    stop and the car is not near, nothing is turned and the car is weighed again.
+    """
+    goal = PerchGoal.level(0.5)
     state, planned = Session(trial.file, belief, goal), None
     for count in range(20):
         state = weighed(state, trial.read(), planned)
         found = step(state)
         if count and trial.near:
             return count, found.learned.belief, (found.cross - trial.cross) / found.cross_doubt
-        planned = found.plan.best.turns
-        trial.turn(planned)
+        planned = None if found.stop else found.plan.best.turns
+        trial.turn(np.zeros(4) if planned is None else planned)
     raise AssertionError("twenty re-weighs were not enough")
 
 
