@@ -13,11 +13,11 @@ import importlib
 from typing import Any
 
 _HOMES = {
-    "BallastGoal": "ballast",
+    "BallastGoal": "ballast_goal",
     "BalancerError": "errors",
     "Car": "car",
     "InputError": "errors",
-    "PerchGoal": "perches",
+    "PerchGoal": "targets",
     "Readings": "weighing",
     "meaning": "checking",
     "plain_car": "car",

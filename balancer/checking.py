@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from balancer.car import GRAVITY, Car, Floats
-from balancer.perches import PerTurn, per_turn
 from balancer.statics import load_change, ride_frequency, ride_rate, wheel_rate
+from balancer.turns import PerTurn, per_turn
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,8 +18,8 @@ from balancer.errors import InputError
 from balancer.learning import Belief, Sigmas, prior
 from balancer.log import effective
 from balancer.log_line import Entry
-from balancer.perches import PerchGoal
 from balancer.session import Session, Step, turned, weighed
+from balancer.targets import PerchGoal
 from balancer.units import other
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry

@@ -10,9 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from balancer.ballast import BallastGoal, BallastPlan, plan_ballast
+from balancer.ballast import BallastPlan, plan_ballast
+from balancer.ballast_goal import BallastGoal
 from balancer.car import Car, Floats, Item
-from balancer.perches import PerchGoal, PerchPlan, plan_perches
+from balancer.perches import PerchPlan, plan_perches
+from balancer.targets import PerchGoal
 from balancer.trim import Trim, carry
 
 Status = Literal["met", "closest", "gave_up"]

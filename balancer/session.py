@@ -24,8 +24,10 @@ from balancer.learning import (
     level_of,
     scatter_of,
 )
-from balancer.perches import PerchGoal, PerchMoves, PerchPlan, can_reach, plan_perches
+from balancer.perches import PerchPlan, can_reach, plan_perches
 from balancer.statics import free_pattern
+from balancer.targets import PerchGoal
+from balancer.turns import PerchMoves
 from balancer.weighing import WeighIn
 
 Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
@@ -45,7 +47,7 @@ NEARLY = 0.02
 """Chance of landing in tolerance that is worth less than jacking up one more corner."""
 
 
-WIDER = (3.0, 10.0)
+WIDER = (3.0,)
 """Times the doubts of a belief, tried where a car answers so unlike it that the file must be wrong.
 Out of 200 cars whose files were right within their doubts, none needs it."""
 
@@ -90,8 +92,9 @@ class Step:
     plan : PerchPlan
         For the car as it is now believed to be.
     stop : str
-        Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is `below_a_step` or `below_the_scales`;
-        the target is `out_of_reach`. Empty: turn as planned and weigh again.
+        Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
+        `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as planned
+        and weigh again.
     """
 
     learned: Learned

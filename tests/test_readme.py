@@ -20,8 +20,8 @@ from balancer.cli.session import PROMPT
 from balancer.learning import Sigmas
 from balancer.log import log_path
 from balancer.log_writer import open_log
-from balancer.perches import PerchGoal
 from balancer.states import race_state
+from balancer.targets import PerchGoal
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"

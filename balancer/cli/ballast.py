@@ -73,7 +73,8 @@ def command(
     Example:
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
-    from balancer.ballast import BallastGoal, plan_ballast
+    from balancer.ballast import plan_ballast
+    from balancer.ballast_goal import BallastGoal
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units

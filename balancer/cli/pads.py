@@ -28,10 +28,10 @@ from balancer.learning import Sigmas
 from balancer.log import effective
 from balancer.log_line import Entry
 from balancer.log_writer import LogWriter
-from balancer.perches import PerchGoal
 from balancer.report.session import slip_json, step_json, step_text
 from balancer.report.words import signed_turns, wrapped
 from balancer.session import Session, Step, step, surprise, turned, undone, weighed
+from balancer.targets import PerchGoal
 from balancer.weighing import WeighIn
 
 Answer = dict[str, Any]

@@ -14,16 +14,16 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault, InputError
-from balancer.perches import (
+from balancer.perches import plan_perches
+from balancer.report.perches import perches_json, perches_text
+from balancer.report.words import amount
+from balancer.targets import (
     HEIGHT_TOLERANCE,
     TOLERANCE,
     PerchGoal,
     cross_for_equal_pair,
     cross_for_loads,
-    plan_perches,
 )
-from balancer.report.perches import perches_json, perches_text
-from balancer.report.words import amount
 from balancer.typed import Amount
 
 _LENGTH = ("mm", "in")

@@ -10,9 +10,9 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Names, Number
 from balancer.cli.show import show, show_json
-from balancer.perches import PerchGoal
 from balancer.rules import margin_of
 from balancer.states import race_state, split_names, state_of
+from balancer.targets import PerchGoal
 from balancer.typed import Amount
 
 
@@ -47,7 +47,7 @@ def command(
       balancer prep examples/coupe.toml 290 263 215 217 \\
           --weighed-with none --cross 50
     """
-    from balancer.ballast import BallastGoal
+    from balancer.ballast_goal import BallastGoal
     from balancer.prep import prepare
     from balancer.report.prep import prep_json, prep_text
 

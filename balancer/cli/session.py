@@ -17,8 +17,9 @@ from balancer.cli.pads import AtThePads
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import BalancerError, InputError
 from balancer.learning import Sigmas
-from balancer.perches import PerchGoal
+from balancer.report.words import wrapped
 from balancer.states import race_state, state_of
+from balancer.targets import PerchGoal
 from balancer.typed import Amount
 
 PROMPT = "LF RF LR RR> "
@@ -70,11 +71,11 @@ def command(
         if count := len(writer.damaged):
             lines = "1 line is" if count == 1 else f"{count} lines are"
             name = os.path.basename(writer.path)
-            complain(f"note: {name}: {lines} damaged and left out, see balancer log {car}")
+            complain(wrapped(f"note: {name}: {lines} damaged and left out, see balancer log {car}"))
         pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
         answer = show_json if as_json else lambda told: show(told["text"])
         if opening := pads.opening():
-            complain(f"note: {opening}")
+            complain(wrapped(f"note: {opening}"))
         for line in _lines(as_json):
             try:
                 told = pads.hear(line)

@@ -6,7 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast import BallastPlan, Binding, Bound, Met, Put
+from balancer.ballast import BallastPlan, Put
+from balancer.ballast_bounds import Binding, Bound
+from balancer.ballast_goal import Met
 from balancer.carfile import CarFile
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table

@@ -11,7 +11,7 @@ from balancer.carfile import CarFile
 from balancer.learning import Belief
 from balancer.report.session import belief_json, belief_text
 from balancer.report.tables import table
-from balancer.report.words import amount
+from balancer.report.words import amount, wrapped
 from balancer.statics import free_pattern, warp_compliance, wheel_rate
 
 
@@ -128,7 +128,9 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
     """
     car, units = file.car, file.units
     if belief is None:
-        return f"Nothing learned yet of {car.name}: balancer session CAR learns from each re-weigh."
+        return wrapped(
+            f"Nothing learned yet of {car.name}: balancer session CAR learns from each re-weigh."
+        )
     found = proposal(car, belief)
     springs = car.spring_rate.reshape(2, 2).mean(axis=1)
     sure = np.sqrt(np.diag(belief.covariance))
@@ -146,7 +148,9 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
     parts = [
         belief_text(car, belief) or "This car answers as its file says.",
         table(rows, indent=""),
-        "Turns can't tell a spring from a motion ratio or a tire: measure before you change\n"
-        "the file. Once it is changed, learning starts anew from there.",
+        wrapped(
+            "Turns can't tell a spring from a motion ratio or a tire: measure before you change"
+            " the file. Once it is changed, learning starts anew from there."
+        ),
     ]
     return "\n\n".join(parts)

@@ -8,7 +8,8 @@ import numpy as np
 
 from balancer.car import CORNERS, Car
 from balancer.carfile import CarFile
-from balancer.perches import UNSTATED_TRAVEL, Limit, PerchMoves, PerchPlan, PerTurn
+from balancer.perch_limits import Limit
+from balancer.perches import PerchPlan
 from balancer.report.cautions import PERCHES
 from balancer.report.tables import table
 from balancer.report.weigh import shares_json
@@ -23,6 +24,7 @@ from balancer.report.words import (
     turns,
     wrapped,
 )
+from balancer.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -230,7 +232,7 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> from balancer.perches import per_turn
+    >>> from balancer.turns import per_turn
     >>> from balancer.units import METRIC
     >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
     >>> print(per_turn_table(turned, plain_car(), METRIC).split("\\n")[1].rstrip())

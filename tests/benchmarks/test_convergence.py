@@ -17,9 +17,10 @@ import pytest
 
 from balancer.car import GRAVITY, Car, Scales, plain_car
 from balancer.learning import Belief, Sigmas, prior
-from balancer.perches import PerchGoal, per_turn
 from balancer.session import Session, step, weighed
 from balancer.statics import free_pattern, lift, load_change, warp_compliance
+from balancer.targets import PerchGoal
+from balancer.turns import per_turn
 from balancer.weighing import Readings, WeighIn, weigh
 
 CARS = 200

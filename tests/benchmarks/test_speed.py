@@ -15,9 +15,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balancer.ballast import BallastGoal, plan_ballast
+from balancer.ballast import plan_ballast
+from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Piece, Place, plain_car
-from balancer.perches import PerchGoal, plan_perches
+from balancer.perches import plan_perches
+from balancer.targets import PerchGoal
 from tests.conftest import COUPE
 
 READINGS = ["302", "288.5", "231", "244"]

@@ -9,7 +9,9 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.ballast import BallastGoal, BallastPlan, Bound, plan_ballast
+from balancer.ballast import BallastPlan, plan_ballast
+from balancer.ballast_bounds import Bound
+from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Car, Floats, Piece, Place
 from tests.conftest import random_car, random_loads
 from tests.oracles import ballast_cvxpy

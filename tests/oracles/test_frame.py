@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from balancer.car import Car, Floats
-from balancer.perches import per_turn
 from balancer.statics import added_loads, height_change, lift, load_change
+from balancer.turns import per_turn
 from tests.conftest import random_car
 from tests.oracles import frame_car
 

@@ -12,7 +12,10 @@ from balancer import grid, grid_milp
 from balancer.car import CORNERS, Car, Floats, Integers
 from balancer.grid import Found, StepProblem, best_steps
 from balancer.grid_milp import best_steps_by_milp
-from balancer.perches import HEIGHT_RELIEF, PerchGoal, PerchMoves, PerchPlan, per_turn, plan_perches
+from balancer.perch_limits import HEIGHT_RELIEF
+from balancer.perches import PerchPlan, plan_perches
+from balancer.targets import PerchGoal
+from balancer.turns import PerchMoves, per_turn
 from tests.conftest import random_car, random_loads
 from tests.oracles import perch_grid
 

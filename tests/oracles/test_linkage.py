@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from balancer.car import GRAVITY, Car, Floats
-from balancer.perches import PerchGoal, PerchPlan, cross_for_equal_pair, plan_perches
+from balancer.perches import PerchPlan, plan_perches
 from balancer.statics import added_loads
+from balancer.targets import PerchGoal, cross_for_equal_pair
 from tests.oracles import linkage_car
 
 CARS = range(10)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from balancer.ballast import BallastGoal
+from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Car, Floats, Item, Piece, Place, Rules
-from balancer.perches import PerchGoal
 from balancer.prep import Preparation, prepare
+from balancer.targets import PerchGoal
 from balancer.trim import carry
 from tests.oracles import linkage_car
 from tests.oracles.test_linkage import (

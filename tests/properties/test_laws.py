@@ -10,12 +10,13 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast import BallastGoal, plan_ballast
+from balancer.ballast import plan_ballast
+from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Car, Floats, Place, plain_car
 from balancer.carfile import CarFile
 from balancer.doubt import shares
 from balancer.errors import InputError
-from balancer.perches import PerchGoal, PerchMoves, PerchPlan, plan_perches
+from balancer.perches import PerchPlan, plan_perches
 from balancer.readings import readings_of
 from balancer.statics import (
     added_loads,
@@ -23,6 +24,8 @@ from balancer.statics import (
     lift,
     load_change,
 )
+from balancer.targets import PerchGoal
+from balancer.turns import PerchMoves
 from balancer.units import SYSTEMS
 from tests.conftest import random_car, random_loads
 

@@ -12,12 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast import BallastGoal, plan_ballast
+from balancer.ballast import plan_ballast
+from balancer.ballast_goal import BallastGoal
 from balancer.car import CORNERS, GRAVITY, Car, Floats
 from balancer.carfile import CarFile, read_car
 from balancer.errors import InputError
-from balancer.perches import PerchGoal, plan_perches
+from balancer.perches import plan_perches
 from balancer.readings import readings_of
+from balancer.targets import PerchGoal
 from balancer.units import METRIC, US, Units
 
 law = settings(deadline=None, max_examples=50)

@@ -13,7 +13,8 @@ from dataclasses import replace
 
 import pytest
 
-from balancer.ballast import BallastGoal, plan_ballast
+from balancer.ballast import plan_ballast
+from balancer.ballast_goal import BallastGoal
 from balancer.car import Place, plain_car
 from balancer.statics import added_loads
 from balancer.units import INCH, US

@@ -1,0 +1,156 @@
+"""A session killed at any moment: what was answered is in the log, and the next goes on from there.
+
+The log's own kills, in the middle of a line, are in test_log_crash.py; here it is a whole session,
+whose answers take several lines of the log each.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+from balancer.carfile import read_car
+from balancer.cli.pads import AtThePads
+from balancer.learning import Sigmas
+from balancer.log import effective, log_path, read_log
+from balancer.log_writer import open_log
+from balancer.targets import PerchGoal
+from tests.cli.test_session import HATCH
+
+KILLS = 72
+SCRIPT = (
+    "302 288.5 231 244",
+    "again 302.5 288.5 231 243.5",
+    "again 302 289 231 244",
+    "made LF=-0.75 RF=0.75 LR=1 RR=-1",
+    "made LF=-1 RF=1 LR=1 RR=-1",
+    "296 294.5 237 238.5",
+    "again 296 294.5 237.5 238.5",
+    "undo",
+    "296 294.5 237 238",
+    "295.5 295 237.5 237.5",
+    "undo",
+    "undo",
+    "undo",
+    "302 288.5 231 244",
+    "297 293.5 236 239",
+    "again 297 293.5 236 239.5",
+)
+
+
+class State(NamedTuple):
+    """What a session has to know: readings, turns between them, and those since the last."""
+
+    weigh_ins: tuple[tuple[tuple[float, ...], ...], ...]
+    between: tuple[tuple[float, ...], ...]
+    since: tuple[float, ...]
+
+
+def state_of(pads: AtThePads) -> State:
+    session = pads.session
+    count = len(session.weigh_ins)
+    since = session.made[-1] if count and len(session.made) == count else pads.planned
+    rows = [np.round(one.readings.repeats, 6).tolist() for one in session.weigh_ins]
+    return State(
+        tuple(tuple(map(tuple, one)) for one in rows),
+        tuple(tuple(one.tolist()) for one in session.made[: max(count - 1, 0)]),
+        (0.0,) * 4 if since is None else tuple(since.tolist()),
+    )
+
+
+def sit(car: Path) -> Iterator[AtThePads]:
+    """Sit down in this process; the log is let go of when this is closed."""
+    file = read_car(str(car))
+    with open_log(log_path(file.path)) as log:
+        now = datetime.now().astimezone()
+        yield AtThePads(file, PerchGoal.level(0.5), Sigmas(), (), log, now)
+
+
+@pytest.fixture
+def car(tmp_path: Path) -> Path:
+    (tmp_path / "hatch.toml").write_text(HATCH)
+    return tmp_path / "hatch.toml"
+
+
+@pytest.fixture
+def states(tmp_path: Path, car: Path) -> list[State]:
+    """Give the state after each line, from none to all, of a session that nobody kills."""
+    whole = tmp_path / "whole.toml"
+    shutil.copy(car, whole)
+    for pads in sit(whole):
+        found = [state_of(pads)]
+        for line in SCRIPT:
+            assert pads.hear(line)
+            found.append(state_of(pads))
+        assert len(set(found)) >= 12
+    return found
+
+
+def killed(car: Path, wait: float) -> int:
+    """Run the script, kill it so long [s] after its first answer; give how many it answered."""
+    words = [sys.executable, "-m", "balancer", "session", str(car), "--json"]
+    process = subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+    assert process.stdin
+    assert process.stdout
+    process.stdin.write("".join(f"{line}\n" for line in SCRIPT).encode())
+    process.stdin.flush()
+    first = process.stdout.readline()
+    time.sleep(wait)
+    process.kill()
+    rest, _ = process.communicate()
+    answers = (first + rest).split(b"\n")[:-1]
+    assert all("error" not in json.loads(answer) for answer in answers)
+    return len(answers)
+
+
+def one_kill(car: Path, seed: int, states: list[State], longest: float) -> int:
+    own = car.with_name(f"hatch{seed}.toml")
+    shutil.copy(car, own)
+    answered = killed(own, random.Random(seed).uniform(0, longest))
+    # A line more may have been heard, whose answer was never given.
+    for pads in sit(own):
+        assert pads.resumed or not states[answered].weigh_ins
+        assert state_of(pads) in states[answered : answered + 2], (seed, answered)
+        entries = effective(pads.writer.entries)
+        assert not pads.writer.damaged
+        turns = [one.data["turns"] for one in entries if one.kind == "made"]
+        count = sum(one.kind == "weigh_in" for one in entries)
+        assert count - 1 <= len(turns) <= count or not count
+        left = next(
+            (
+                number
+                for number in (answered, answered + 1)
+                if states[number : number + 1] == [state_of(pads)]
+            ),
+            0,
+        )
+        for line in SCRIPT[left:]:
+            pads.hear(line)
+        assert state_of(pads) == states[-1], (seed, answered)
+    raw = read_log(log_path(str(own))).entries
+    assert sum(one.kind == "weigh_in" for one in raw) >= sum(
+        line[:5] not in ("undo", "made ") for line in SCRIPT
+    )
+    return answered
+
+
+def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
+    car: Path, states: list[State]
+) -> None:
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda seed: one_kill(car, seed, states, 0.6), range(KILLS)))
+    # The kills hit early, late and in between, or they would prove little.
+    assert len(set(found)) > len(SCRIPT) // 2
+    assert sum(answered < len(SCRIPT) for answered in found) > KILLS // 2
