@@ -20,6 +20,7 @@ from balancer.log import effective
 from balancer.log_line import Entry
 from balancer.session import Session, Step, turned, weighed
 from balancer.targets import PerchGoal
+from balancer.undoing import turns_in
 from balancer.units import other
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry
@@ -71,7 +72,17 @@ def fingerprint(car: Car) -> str:
 
 
 def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
-    """Give what the log says when a session begins."""
+    """Give what the log says when a session begins.
+
+    Parameters
+    ----------
+    file : CarFile
+    goal : PerchGoal
+
+    Returns
+    -------
+    dict
+    """
     return {
         "event": "begin",
         "target_cross_pct": 100 * goal.cross,
@@ -89,7 +100,20 @@ def _stated_travel(car: Car) -> list[list[float]]:
 def weigh_in_data(
     rows: Sequence[dict[str, float]], file: CarFile, words: Sequence[str]
 ) -> dict[str, Any]:
-    """Give what the log says of a weigh-in, under the keys of a readings file."""
+    """Give what the log says of a weigh-in, under the keys of a readings file.
+
+    Parameters
+    ----------
+    rows : sequence of dict of str to float
+        By corner, in the units of the file.
+    file : CarFile
+    words : sequence of str
+        What was on board.
+
+    Returns
+    -------
+    dict
+    """
     return {
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
         "units": file.units.name,
@@ -98,13 +122,35 @@ def weigh_in_data(
 
 
 def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
-    """Give what the log says of turns made; assumed, where nobody said so but the plan."""
+    """Give what the log says of turns made.
+
+    Parameters
+    ----------
+    turns : array (4,)
+    assumed : bool
+        Nobody said so but the plan.
+
+    Returns
+    -------
+    dict
+    """
     made = {pad: float(one) for pad, one in zip(CORNERS, turns, strict=True) if one}
     return {"turns": made, "assumed": assumed}
 
 
 def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
-    """Give what the log says of a belief."""
+    """Give what the log says of a belief.
+
+    Parameters
+    ----------
+    car : Car
+        As the file has it.
+    belief : Belief
+
+    Returns
+    -------
+    dict
+    """
     return {
         "rates": fingerprint(car),
         "mean": belief.mean.tolist(),
@@ -113,7 +159,16 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
 
 
 def plan_data(step: Step) -> dict[str, Any]:
-    """Give what the log says of a plan."""
+    """Give what the log says of a plan.
+
+    Parameters
+    ----------
+    step : Step
+
+    Returns
+    -------
+    dict
+    """
     best = step.plan.best
     turns = {pad: float(one) for pad, one in zip(CORNERS, best.turns, strict=True) if one}
     return {
@@ -211,9 +266,9 @@ def _go_on(
             session = weighed(session, weigh(file.car, readings_of_entry(entry, file)), planned)
             planned = None
         elif entry.kind == "made" and session.weigh_ins:
-            session, planned = turned(session, _four(entry.data.get("turns", {}))), None
+            session, planned = turned(session, turns_in(entry)), None
         elif entry.kind == "plan":
-            planned = None if entry.data.get("stop") else _four(entry.data.get("turns", {}))
+            planned = None if entry.data.get("stop") else turns_in(entry)
     return TakenUp(session, planned, resumed=bool(session.weigh_ins))
 
 
@@ -230,76 +285,6 @@ def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | No
     return None
 
 
-def taken_back(entries: Sequence[Entry], with_turns: bool) -> tuple[list[Entry], Floats | None]:
-    """Find what has to be undone in the log for the last weigh-in to be gone.
-
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Of the log, with at least one weigh-in that counts.
-    with_turns : bool
-        Also the turns before it, where they were only assumed.
-
-    Returns
-    -------
-    list of Entry
-        Last first.
-    array (4,) or None
-        The turns that are a plan again.
-
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "note", {}), Entry(3, at, "plan", {})]
-    >>> [entry.number for entry in taken_back(log, with_turns=True)[0]]
-    [3, 1]
-    """
-    kept = effective(entries)
-    last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
-    undo = [one for one in kept[last:] if one.kind in ("weigh_in", "belief", "plan", "made")]
-    planned: Floats | None = None
-    before = kept[last - 1] if last else None
-    if with_turns and before and before.kind == "made" and before.data.get("assumed"):
-        undo, planned = [before, *undo], _four(before.data["turns"])
-    return undo[::-1], planned
-
-
-def half_replaced(entries: Sequence[Entry]) -> list[Entry]:
-    """Find undoings at the end of a log after which what was to come instead never came.
-
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> undo = Entry(2, at, "undo", {"undoes": 1, "replaced": True})
-    >>> [one.number for one in half_replaced([Entry(1, at, "weigh_in", {}), undo])]
-    [2]
-    """
-    found: list[Entry] = []
-    mended: set[int] = set()
-    for entry in reversed(entries):
-        if entry.kind != "undo":
-            break
-        if not entry.data.get("replaced"):
-            mended.add(entry.data["undoes"])
-        elif entry.number not in mended:
-            found.append(entry)
-    return found
-
-
-def made_before(entries: Sequence[Entry]) -> list[Entry]:
-    """Find turns said since the last weigh-in, all but the last time they were said.
-
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> [one.number for one in made_before([Entry(n, at, "made", {"turns": {}}) for n in (1, 2)])]
-    [1]
-    """
-    said: list[Entry] = []
-    for entry in reversed(effective(entries)):
-        if entry.kind in ("weigh_in", "session"):
-            break
-        if entry.kind == "made":
-            said.append(entry)
-    return said[1:]
-
-
 def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[float]]) -> Car:
     """Take off the travel what was turned since the file last said how much is left."""
     spent, travel = np.zeros(4), None
@@ -308,7 +293,7 @@ def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[floa
             if entry.data.get("perch_travel") != travel:
                 spent, travel = np.zeros(4), entry.data.get("perch_travel")
         elif entry.kind == "made":
-            spent = spent + _four(entry.data.get("turns", {}))
+            spent = spent + turns_in(entry)
     if travel != stated:
         return car
     left = car.perch_travel - spent[:, None]
@@ -316,15 +301,25 @@ def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[floa
     return replace(car, perch_travel=ends)
 
 
-def _four(turns: Any) -> Floats:
-    given = turns if isinstance(turns, dict) else {}
-    return np.array([float(given.get(pad, 0.0)) for pad in CORNERS])
-
-
 def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:
-    """Weigh the car from rows of readings in the units of its file.
+    """Weigh the car from rows of readings.
 
-    Raises `InputError` when no car weighs that, or only in the other units.
+    Parameters
+    ----------
+    file : CarFile
+    rows : sequence of dict of str to float
+        By corner, in the units of the file.
+    words : sequence of str
+        What was on board.
+
+    Returns
+    -------
+    WeighIn
+
+    Raises
+    ------
+    InputError
+        When no car weighs that, or only in the other units.
     """
     label = other(file.units).labels["load"]
     numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])

@@ -103,7 +103,8 @@ def odd_pad(loads: Floats) -> Slip | None:
     ('RF',)
     """
     for pad in range(4):
-        others = float(np.delete(loads, pad).mean())
+        # The median: a mean would let one wrong pad put the blame on a light one.
+        others = float(np.median(np.delete(loads, pad)))
         for factor in (10.0, 0.1):
             if not 0.25 < loads[pad] / others < 4 and 0.25 < factor * loads[pad] / others < 4:
                 meant = loads.copy()

@@ -12,11 +12,8 @@ from balancer.carfile import CarFile
 from balancer.chronicle import (
     begin_data,
     belief_data,
-    half_replaced,
-    made_before,
     plan_data,
     take_up,
-    taken_back,
     turns_data,
     weigh_in_data,
     weigh_rows,
@@ -32,6 +29,7 @@ from balancer.report.session import slip_json, step_json, step_text
 from balancer.report.words import signed_turns, wrapped
 from balancer.session import Session, Step, step, surprise, turned, undone, weighed
 from balancer.targets import PerchGoal
+from balancer.undoing import half_replaced, half_undone, made_before, taken_back
 from balancer.weighing import WeighIn
 
 Answer = dict[str, Any]
@@ -60,6 +58,7 @@ class AtThePads:
         self.file, self.words, self.writer = file, words, writer
         for entry in half_replaced(writer.entries):
             writer.append("undo", {"undoes": entry.number})
+        self._undo_in_log(half_undone(writer.entries))
         found = take_up(file, writer.entries, goal, sigmas, now)
         self.session: Session = found.session
         self.planned: Floats | None = found.planned
@@ -231,13 +230,17 @@ class AtThePads:
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
         entries, self.planned = taken_back(self.writer.entries, with_turns=True)
-        for entry in entries:
-            self.writer.append("undo", {"undoes": entry.number})
+        self._undo_in_log([entry.number for entry in entries])
         planned = self.planned is not None
         self.session = undone(self.session) if planned else self._session_before()
         self.rows = []
         left = len(self.session.weigh_ins)
         return {"undone": "weigh_in", "weigh_ins": left, "text": self._left(left)}
+
+    def _undo_in_log(self, numbers: list[int]) -> None:
+        for number in numbers:
+            # With all of them in each, a session killed in between can finish it.
+            self.writer.append("undo", {"undoes": number, "all": numbers})
 
     def _left(self, left: int) -> str:
         if not left:

@@ -124,7 +124,8 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
     >>> from balancer.car import plain_car
     >>> from balancer.units import METRIC
     >>> print(learned_text(CarFile("a.toml", plain_car(), METRIC, ()), None))
-    Nothing learned yet of plain car: balancer session CAR learns from each re-weigh.
+    Nothing learned yet of plain car: balancer session CAR learns from each
+    re-weigh.
     """
     car, units = file.car, file.units
     if belief is None:

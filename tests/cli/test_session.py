@@ -480,8 +480,8 @@ def test_perch_travel_runs_out_across_sessions(sit: Sit, hatch: Path) -> None:
 def test_learned_before_and_after(sit: Sit, run: Run) -> None:
     assert run("learned hatch.toml") == (
         0,
-        "Nothing learned yet of Mill Street hatch: balancer session CAR learns from"
-        "\neach re-weigh.\n",
+        "Nothing learned yet of Mill Street hatch: balancer session CAR learns from each"
+        "\nre-weigh.\n",
         "",
     )
     assert run("learned hatch.toml --json").json == {

@@ -1,0 +1,155 @@
+"""Taking back in the log what a session has written, whole or not at all.
+
+Each undoing is a line of its own, and a kill may come between two: the next session finishes what
+was to go, and brings back what was to be replaced by a line that never came.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from balancer.car import CORNERS, Floats
+from balancer.log import effective
+from balancer.log_line import Entry
+
+
+def turns_in(entry: Entry) -> Floats:
+    """Give the turns of an entry in the order of the corners.
+
+    Parameters
+    ----------
+    entry : Entry
+
+    Returns
+    -------
+    array (4,)
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> turns_in(Entry(1, at, "made", {"turns": {"RF": 0.5}})).tolist()
+    [0.0, 0.5, 0.0, 0.0]
+    """
+    given = entry.data.get("turns")
+    given = given if isinstance(given, dict) else {}
+    return np.array([float(given.get(pad, 0.0)) for pad in CORNERS])
+
+
+def taken_back(entries: Sequence[Entry], with_turns: bool) -> tuple[list[Entry], Floats | None]:
+    """Find what has to be undone in the log for the last weigh-in to be gone.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Of the log, with at least one weigh-in that counts.
+    with_turns : bool
+        Also the turns before it, where they were only assumed.
+
+    Returns
+    -------
+    list of Entry
+        Last first.
+    array (4,) or None
+        The turns that are a plan again.
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "note", {}), Entry(3, at, "plan", {})]
+    >>> [entry.number for entry in taken_back(log, with_turns=True)[0]]
+    [3, 1]
+    """
+    kept = effective(entries)
+    last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
+    undo = [one for one in kept[last:] if one.kind in ("weigh_in", "belief", "plan", "made")]
+    planned: Floats | None = None
+    before = kept[last - 1] if last else None
+    if with_turns and before and before.kind == "made" and before.data.get("assumed"):
+        undo, planned = [before, *undo], turns_in(before)
+    return undo[::-1], planned
+
+
+def half_replaced(entries: Sequence[Entry]) -> list[Entry]:
+    """Find undoings at the end of a log after which what was to come instead never came.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        All of the log.
+
+    Returns
+    -------
+    list of Entry
+        To be undone themselves.
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> undo = Entry(2, at, "undo", {"undoes": 1, "replaced": True})
+    >>> [one.number for one in half_replaced([Entry(1, at, "weigh_in", {}), undo])]
+    [2]
+    """
+    found: list[Entry] = []
+    mended: set[int] = set()
+    for entry in reversed(entries):
+        if entry.kind != "undo":
+            break
+        if not entry.data.get("replaced"):
+            mended.add(entry.data["undoes"])
+        elif entry.number not in mended:
+            found.append(entry)
+    return found
+
+
+def half_undone(entries: Sequence[Entry]) -> list[int]:
+    """Find what the last undoing in a log was to undo too, and did not come to.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        All of the log.
+
+    Returns
+    -------
+    list of int
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "plan", {})]
+    >>> half_undone([*log, Entry(3, at, "undo", {"undoes": 2, "all": [2, 1]})])
+    [1]
+    """
+    last = entries[-1].data if entries and entries[-1].kind == "undo" else {}
+    meant = last.get("all")
+    kept = {entry.number for entry in effective(entries)}
+    return [one for one in meant if one in kept] if isinstance(meant, list) else []
+
+
+def made_before(entries: Sequence[Entry]) -> list[Entry]:
+    """Find turns said since the last weigh-in, all but the last time they were said.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        All of the log.
+
+    Returns
+    -------
+    list of Entry
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> [one.number for one in made_before([Entry(n, at, "made", {"turns": {}}) for n in (1, 2)])]
+    [1]
+    """
+    said: list[Entry] = []
+    for entry in reversed(effective(entries)):
+        if entry.kind in ("weigh_in", "session"):
+            break
+        if entry.kind == "made":
+            said.append(entry)
+    return said[1:]
