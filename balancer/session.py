@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from balancer.aiming import fine_plan, surest
 from balancer.car import Car, Floats
 from balancer.learning import (
     Belief,
@@ -24,27 +25,16 @@ from balancer.learning import (
     level_of,
     scatter_of,
 )
-from balancer.perches import PerchPlan, can_reach, plan_perches
+from balancer.perches import PerchPlan, plan_perches
 from balancer.statics import free_pattern
 from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves
 from balancer.weighing import WeighIn
 
 Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
 
-FINE = (0.0005, 0.001)
-"""Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
-what is planned to the edge of a tolerance lands outside it half the time."""
-
 
 CONFIDENT = 0.9
 """Chance of being within tolerance from which on a session says stop."""
-
-LEVEL = (0.3, 0.6, 1.0)
-"""Parts of the height tolerance that a plan aims for before it takes all of it."""
-
-NEARLY = 0.02
-"""Chance of landing in tolerance that is worth less than jacking up one more corner."""
 
 
 WIDER = (3.0,)
@@ -229,7 +219,14 @@ def step(session: Session) -> Step:
     if inside and confidence >= CONFIDENT:
         plan = plan_perches(now, loads, session.goal, doubt)
     else:
-        plan = _surest(session, learned, _fine_plan(now, loads, session.goal, doubt), doubt)
+        plan = surest(
+            car,
+            learned.belief,
+            session.goal,
+            last.shares.total,
+            fine_plan(now, loads, session.goal, doubt),
+            doubt,
+        )
     return Step(
         learned=learned,
         cross=cross,
@@ -317,56 +314,6 @@ def _with_travel(car: Car, made: Sequence[Floats]) -> Car:
     return replace(
         car, perch_travel=np.column_stack([travel[:, 0].clip(max=0), travel[:, 1].clip(min=0)])
     )
-
-
-def _fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPlan:
-    """Plan to the middle of both tolerances where the steps allow it.
-
-    Level plans also share the work between the axles in the same proportion each time, so that
-    what one set of turns has taught holds for the next.
-    """
-    for level in LEVEL:
-        for tolerance in FINE:
-            finer = replace(
-                goal,
-                tolerance=min(tolerance, goal.tolerance),
-                height_tolerance=level * goal.height_tolerance,
-            )
-            if can_reach(car, loads, finer):
-                return plan_perches(car, loads, finer, doubt)
-    return plan_perches(car, loads, goal, doubt)
-
-
-def _surest(session: Session, learned: Learned, plan: PerchPlan, doubt: float) -> PerchPlan:
-    """Take more corners than the fewest only where they make it likelier to land in tolerance.
-
-    Turns in another proportion front to rear than those that taught the belief are less sure.
-    """
-    ways = [plan.best, *plan.alternatives]
-    ways = sorted(
-        (one for one in ways if one.cross_met and one.heights_met), key=lambda one: one.corners
-    )
-    if plan.status != "reached" or len(ways) < 2:
-        return plan
-    chances = [_chance(session, learned, one, doubt) for one in ways]
-    best = max(chances)
-    chosen = next(one for one, chance in zip(ways, chances, strict=True) if chance > best - NEARLY)
-    others = tuple(one for one in (plan.best, *plan.alternatives) if one is not chosen)
-    return replace(plan, best=chosen, alternatives=others)
-
-
-def _chance(session: Session, learned: Learned, moves: PerchMoves, doubt: float) -> float:
-    """Give the chance that moves land the cross weight in tolerance."""
-    pattern = free_pattern(session.car.tracks)
-    total = session.weigh_ins[-1].shares.total
-    unsure = gain_doubt(session.car, learned.belief, moves.turns)
-    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, doubt))
-    return _inside(moves.shares.cross, spread, session.goal)
-
-
-def _inside(cross: float, spread: float, goal: PerchGoal) -> float:
-    chances = NormalDist(cross, max(spread, 1e-12))
-    return chances.cdf(goal.cross + goal.tolerance) - chances.cdf(goal.cross - goal.tolerance)
 
 
 def _stop(plan: PerchPlan, sure: bool, off: float, doubt: float) -> Stop:

@@ -50,7 +50,7 @@ def command(
 
     \b
     Example:
-      echo 302 288.5 231 244 | balancer session mycar.toml --cross 50
+      echo 302 288.5 231 244 | balancer session examples/coupe.toml
     """
     from balancer.log import log_path
     from balancer.log_writer import open_log

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import importlib
+import io
 import re
 import shlex
 import shutil
+import sys
 from pathlib import Path
 
 import click
 import pytest
 
 from balancer.cli import COMMANDS, cli
-from tests.cli.conftest import Run
+from tests.cli.conftest import Ran, Run
 from tests.conftest import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -33,6 +35,17 @@ def options(name: str) -> list[str]:
         for opt in param.opts
         if opt.startswith("--")
     ]
+
+
+def run_example(line: str, run: Run, monkeypatch: pytest.MonkeyPatch, *more: str) -> Ran:
+    """Run a command line as a shell would, with what is piped into it."""
+    piped, pipe, rest = line.partition(" | ")
+    if pipe:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(piped.removeprefix("echo ") + "\n"))
+        line = rest
+    program, *words = shlex.split(line.partition(" > ")[0])
+    assert program == "balancer"
+    return run(*words, *more)
 
 
 def examples(name: str) -> list[str]:
@@ -81,11 +94,12 @@ def test_version(run: Run) -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_the_examples_of_the_help_run(name: str, run: Run, away: Path) -> None:
+def test_the_examples_of_the_help_run(
+    name: str, run: Run, away: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     for line in examples(name):
-        program, *words = shlex.split(line.partition(" > ")[0])
-        assert (program, words[0]) == ("balancer", name)
-        ran = run(*words)
+        assert f"balancer {name}" in line
+        ran = run_example(line, run, monkeypatch)
         assert ran.status in (0, 1), ran.err
         assert ran.out
 
@@ -112,7 +126,9 @@ def test_the_readme_has_every_option(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", [name for name in COMMANDS if "--json" in options(name)])
-def test_the_readme_has_every_key(name: str, run: Run, away: Path) -> None:
+def test_the_readme_has_every_key(
+    name: str, run: Run, away: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (example, *_) = examples(name)
-    found = run(f"{example.removeprefix('balancer ')} --json").json
+    found = run_example(example, run, monkeypatch, "--json").json
     assert [key for key in found if f"`{key}`" not in README] == []
