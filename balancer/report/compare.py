@@ -90,7 +90,7 @@ def compare_text(
     doubts = ["±", *(amount(mass, "load", units) for mass in masses)]
     cells.append([*doubts, *(f"{number(one, 2)} " for one in points)])
     parts = [
-        wrapped(f"{file.car.name}: {names[1]} less {names[0]}"),
+        "\n".join([wrapped(f"{file.car.name}: {names[1]} less {names[0]}"), *_aboard(weighed)]),
         table(cells, indent=""),
         "\n".join(_verdicts(found)),
         _added(found, units),
@@ -98,6 +98,15 @@ def compare_text(
     if predicted is not None:
         parts.append(_explained(found, predicted, units))
     return "\n\n".join(part for part in parts if part)
+
+
+def _aboard(weighed: tuple[WeighIn, WeighIn]) -> list[str]:
+    """Say what was on board where it was not the same."""
+    before, after = (one.readings.on_board for one in weighed)
+    if before == after or before is None or after is None:
+        return []
+    was, now = (", ".join(words) or "nothing" for words in (before, after))
+    return [wrapped(f"On board then: {was}; now: {now}. That is part of the difference.")]
 
 
 def _verdicts(found: Difference) -> list[str]:

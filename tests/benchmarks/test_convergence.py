@@ -122,7 +122,9 @@ def by_hand(trial: Trial, answer: Callable[[float, float | None, float | None], 
 
 
 def half_a_turn(off: float, turned: float | None, moved: float | None) -> float:
-    return -0.5 * np.sign(off)
+    """Half a turn, and a quarter once it has gone past."""
+    past = turned is not None and (abs(turned) < 0.5 or turned * off > 0)
+    return -(0.25 if past else 0.5) * np.sign(off)
 
 
 def scaled_by_the_last(off: float, turned: float | None, moved: float | None) -> float:
@@ -146,6 +148,7 @@ def summary(counts: list[int]) -> dict[str, float]:
     return {
         "mean": round(float(array.mean()), 3),
         "at the first": round(float((array <= 1).mean()), 3),
+        "95 of 100": float(np.percentile(array, 95)),
         "worst": int(array.max()),
     }
 
