@@ -24,6 +24,7 @@ COMMANDS = {
     "lift": "Find the height of the center of gravity from lifting an axle.",
     "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
     "log": "List, show, annotate and export the log of a car.",
+    "sheet": "Write the page that hangs on the garage wall: for phone and paper.",
     "schema": "Write the JSON Schema of a file, for your editor.",
 }
 """Name to summary, in the order a person meets them. Modules load when they are called."""

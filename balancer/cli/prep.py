@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import sys
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,6 +18,9 @@ from balancer.states import race_state, split_names, state_of
 from balancer.targets import PerchGoal
 from balancer.typed import Amount
 
+if TYPE_CHECKING:
+    from balancer.prep import Preparation
+
 
 class PrepCommand(ReadingsCommand):
     """Takes the last weigh-in of the log when no readings are given."""
@@ -22,19 +28,55 @@ class PrepCommand(ReadingsCommand):
     from_log = True
 
 
-@click.command("prep", cls=PrepCommand)
-@with_readings
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
-@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
-@click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
-@click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [as now]")
-def command(
+def with_preparation(function: Callable[..., None]) -> Callable[..., None]:
+    """Take readings and what is wanted at the event; pass `Weighed` and `Preparation` on."""
+
+    def run(
+        weighed: Weighed,
+        cross: Amount | None,
+        tolerance: Amount | None,
+        front: tuple[float, float] | None,
+        pads: str | None,
+        **options: Any,
+    ) -> None:
+        function(weighed, _prepared(weighed, cross, tolerance, front, pads), **options)
+
+    for add in (
+        click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
+        click.option("--front", type=Band(), help="Front share wanted, number or band.  [class]"),
+        click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]"),
+        click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted.  [50]"),
+    ):
+        function_with = add(functools.update_wrapper(run, function))
+    return with_readings(function_with)
+
+
+def _prepared(
     weighed: Weighed,
     cross: Amount | None,
     tolerance: Amount | None,
     front: tuple[float, float] | None,
     pads: str | None,
-) -> None:
+) -> Preparation:
+    from balancer.ballast_goal import BallastGoal
+    from balancer.prep import prepare
+
+    file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
+    race = race_state(file).items
+    words = None if pads is None else split_names(pads)
+    standing = weighed.was if words is None else state_of(file, words, "--next").items
+    goal = BallastGoal.of(car, weigh_in.doubts.total, front)
+    turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
+    if tolerance:
+        turned = replace(turned, tolerance=tolerance.value / 100)
+    return prepare(
+        car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
+    )
+
+
+@click.command("prep", cls=PrepCommand)
+@with_preparation
+def command(weighed: Weighed, ready: Preparation) -> None:
     """Check before an event: race trim, rules, ballast, perches, in one go.
 
     Takes the last weigh-in of the log where no readings are given. Carries it to
@@ -47,23 +89,11 @@ def command(
       balancer prep examples/coupe.toml 290 263 215 217 \\
           --weighed-with none --cross 50
     """
-    from balancer.ballast_goal import BallastGoal
-    from balancer.prep import prepare
     from balancer.report.prep import prep_json, prep_text
 
-    file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
-    race = race_state(file).items
-    words = None if pads is None else split_names(pads)
-    standing = weighed.was if words is None else state_of(file, words, "--next").items
-    goal = BallastGoal.of(car, weigh_in.doubts.total, front)
-    turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
-    if tolerance:
-        turned = replace(turned, tolerance=tolerance.value / 100)
-    ready = prepare(
-        car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
-    )
     if weighed.as_json:
-        show_json(prep_json(file, ready))
+        show_json(prep_json(weighed.file, ready))
     else:
-        show(prep_text(file, ready, margin_of(car, weigh_in.doubts.total)))
+        margin = margin_of(weighed.file.car, weighed.weigh_in.doubts.total)
+        show(prep_text(weighed.file, ready, margin))
     sys.exit(0 if ready.status == "met" else 1)
