@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import Run
+from tests.conftest import ROOT
 
 READINGS = "284 258.5 212.5 225 --weighed-with none"
 NAME = "<script>alert(1)</script> & “quoted” 'car' " + "x" * 120
@@ -102,3 +103,12 @@ def test_a_page_has_the_name_of_one(run: Run, garage: Path) -> None:
     ran = run(f"sheet coupe.toml {READINGS} --output coupe.toml")
     assert ran == (2, "", "--output: coupe.toml is no page: let it end in .html\n")
     assert (garage / "coupe.toml").read_bytes() == before
+
+
+def test_the_shipped_sheet_is_what_its_command_makes(run: Run, tmp_path: Path) -> None:
+    text = (ROOT / "examples" / "README.md").read_text(encoding="utf-8")
+    (line,) = re.findall(r"^balancer (sheet .*) --output (\S+)$", text, re.MULTILINE)
+    command, shipped = line
+    made = tmp_path / "made.html"
+    assert run(f"{command} --output {made}").status == 0
+    assert made.read_bytes() == (ROOT / shipped).read_bytes()
