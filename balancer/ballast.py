@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from math import inf
 from typing import Literal, NamedTuple
 
@@ -18,6 +19,9 @@ from balancer.doubt import Shares, shares
 from balancer.statics import added_loads
 
 Status = Literal["met", "closest", "gave_up"]
+
+_MOST_MIXED = 2
+"""Up to so many places every mix of their middles and ends is tried."""
 
 
 class Put(NamedTuple):
@@ -50,7 +54,7 @@ class BallastPlan:
     ----------
     status : str
         `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the solver
-        stopped without a proof.
+        stopped without a proof, or there is none for a chassis that twists.
     puts : tuple of Put
     added : float
         [kg].
@@ -113,18 +117,51 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     if not car.places:
         return _nowhere(car, loads, goal)
     centers = [(sum(place.aft) / 2, sum(place.left) / 2) for place in car.places]
-    for _ in range(4):
-        plan = _plan(car, loads, goal, centers)
-        short = [one for one in plan.rules if not one.met and one.kind.startswith("wheel")]
-        if plan.status != "met" or not short:
-            break
-        # A chassis that twists answers a side moment by where along it the mass sits; the
-        # program took the middle of each rectangle, so take what it chose and look again.
-        centers = [
-            next(((put.aft, put.left) for put in plan.puts if put.place == place.name), center)
-            for place, center in zip(car.places, centers, strict=True)
-        ]
-    return plan
+    plan = _plan(car, loads, goal, centers)
+    bent = _bent(car, goal)
+    if plan.status == "met" or not bent:
+        return plan
+    # A chassis that twists answers a side moment by where along it the mass sits, and the program
+    # took the middle of each rectangle: its word about wheels is no proof.
+    any_wheels = replace(goal, wheel_minimum=0.0)
+    if _plan(car, loads, any_wheels, centers, explain=False).status == "closest":
+        return plan
+    tried = []
+    for stations in _stations(car, plan, bent):
+        # Each place that matters shrinks to one station: for that the program is exact.
+        places, at = list(car.places), list(centers)
+        for index, aft in zip(bent, stations, strict=True):
+            places[index] = places[index]._replace(aft=(aft, aft))
+            at[index] = (aft, centers[index][1])
+        tried.append(_plan(replace(car, places=tuple(places)), loads, goal, at, explain=False))
+    met = [one for one in tried if one.status == "met"]
+    if met:
+        return min(met, key=lambda one: one.added)
+    # What lifting a limit would take comes of the same inexact rows.
+    return replace(plan, status="gave_up", bindings=())
+
+
+def _bent(car: Car, goal: BallastGoal) -> list[int]:
+    """Give the places for which the program is not exact: none but where wheels matter."""
+    if np.isinf(car.torsional_stiffness) or goal.wheel_minimum <= 0:
+        return []
+    return [
+        index
+        for index, place in enumerate(car.places)
+        if any(place.left) and np.ptp(np.clip(place.aft, 0, car.wheelbase)) > 0
+    ]
+
+
+def _stations(car: Car, plan: BallastPlan, bent: list[int]) -> list[tuple[float, ...]]:
+    """Give how far aft the ballast of these places might sit: as planned, middle and ends."""
+    puts = {put.place: put.aft for put in plan.puts}
+    places = [car.places[index] for index in bent]
+    levels = [(place.aft[0], sum(place.aft) / 2, place.aft[1]) for place in places]
+    own = tuple(
+        puts.get(place.name, middle) for place, (_, middle, _) in zip(places, levels, strict=True)
+    )
+    mixed = product(*levels) if len(places) <= _MOST_MIXED else zip(*levels, strict=True)
+    return [own, *mixed]
 
 
 def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
@@ -145,7 +182,11 @@ def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
 
 
 def _plan(
-    car: Car, loads: Floats, goal: BallastGoal, centers: list[tuple[float, float]]
+    car: Car,
+    loads: Floats,
+    goal: BallastGoal,
+    centers: list[tuple[float, float]],
+    explain: bool = True,
 ) -> BallastPlan:
     program = build(car, car.places, car.pieces, goal.most, centers)
     demands = demands_of(program, loads, goal)
@@ -154,7 +195,7 @@ def _plan(
     proved = True
     if solution is None:
         solution, proved = closest(car, program, loads, goal, demands)
-        bindings = bindings_of(car, loads, goal, centers)
+        bindings = bindings_of(car, loads, goal, centers) if explain else ()
     puts = _puts(car, program, solution.values)
     change = np.zeros(4) + sum(added_loads(car, put.mass, put.aft, put.left) for put in puts)
     after = loads + change

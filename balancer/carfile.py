@@ -98,7 +98,7 @@ def _race_trim(
     yield from found
     if sound.get("class", "moment") != "after":
         return
-    said = {word.partition("=")[0].strip() for word in state.words if "=" in word}
+    said = {word.partition("=")[0].strip() for word in words if "=" in word}
     for item in state.items:
         if item.density and item.name in said and 0 < item.reserve < item.mass:
             left = units.from_si(item.reserve / item.density, "volume")

@@ -253,7 +253,7 @@ def take_up(
 
 def _begin_anew(file: CarFile, before: Sequence[Entry], goal: PerchGoal, sigmas: Sigmas) -> TakenUp:
     belief = last_belief(before, file.car) or prior(file.car, sigmas)
-    car = _with_travel_left(file.car, before, _stated_travel(file.car))
+    car = with_travel_left(file.car, before)
     return TakenUp(Session(car, belief, goal), None, resumed=False)
 
 
@@ -285,8 +285,21 @@ def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | No
     return None
 
 
-def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[float]]) -> Car:
-    """Take off the travel what was turned since the file last said how much is left."""
+def with_travel_left(car: Car, entries: Sequence[Entry]) -> Car:
+    """Take off the travel what was turned since the file last said how much is left.
+
+    Parameters
+    ----------
+    car : Car
+    entries : sequence of Entry
+        Effective ones.
+
+    Returns
+    -------
+    Car
+        The same one where the log knows of no turns that count.
+    """
+    stated = _stated_travel(car)
     spent, travel = np.zeros(4), None
     for entry in entries:
         if entry.kind == "session" and entry.data.get("event") == "begin":
@@ -294,7 +307,7 @@ def _with_travel_left(car: Car, entries: Sequence[Entry], stated: list[list[floa
                 spent, travel = np.zeros(4), entry.data.get("perch_travel")
         elif entry.kind == "made":
             spent = spent + turns_in(entry)
-    if travel != stated:
+    if travel != stated or not spent.any():
         return car
     left = car.perch_travel - spent[:, None]
     ends = np.column_stack([left[:, 0].clip(max=0.0), left[:, 1].clip(min=0.0)])

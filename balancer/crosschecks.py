@@ -169,6 +169,10 @@ def _fluids(sound: Sound) -> Iterator[Fault]:
     for number, name in sound.entries("on_board"):
         entry = sound.data["on_board"][number]
         given = [key for key in ("mass", "volume") if key in entry]
+        if "," in name or "=" in name or name.strip().lower() == "none":
+            what = f"“{name}” can't be said after --weighed-with"
+            way_out = "give it a name without , or =, and not none"
+            yield Fault(sound.place(("on_board", number, "name")), what, way_out)
         if len(given) != 1:
             what = "has both mass and volume" if given else "has no mass"
             way_out = "give one of them" if given else "give mass, or volume of a fluid"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from typing import Literal, NamedTuple
+from unicodedata import numeric
 
 from balancer.car import CORNERS
 from balancer.doubtful import bad_loads
@@ -23,12 +25,17 @@ HELP = """\
   again 302 288.5 231 244  the same again, car rolled off and on: it is averaged
   made LF=-0.75 RR=0.5   all that was turned, where it was not the plan; made nothing
   yes                    keep a reading that was asked about
-  undo                   take the last weigh-in back
+  undo                   take the last made or weigh-in back
   note TEXT              for the log
   done                   end the session"""
 
 _MASS = ("kg", "lb", "lbs")
 _WORDS = ("again", "made", "undo", "yes", "note", "done", "help")
+
+
+_FRACTIONS = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+_FRACTION = rf"[{_FRACTIONS}]|[0-9]{{1,3}}/0*[1-9][0-9]{{0,2}}"
+_MIXED = re.compile(rf"([+\-−]?)(?:([0-9]{{1,3}})(?:\s+|(?=[{_FRACTIONS}])))?({_FRACTION})")
 
 
 class Said(NamedTuple):
@@ -74,7 +81,8 @@ def understood(line: str, units: Units) -> Said:
     >>> understood("LF 302", METRIC)
     Said(kind='pad', values={'LF': 302.0}, text='')
     """
-    words = line.split()
+    # LF=302 is what somebody types who has just typed made LF=-0.75.
+    words = re.sub(rf"(?i)^\s*({'|'.join(CORNERS)})\s*=\s*", r"\1 ", line).split()
     if not words:
         return Said("nothing", {})
     first = words[0].lower()
@@ -129,16 +137,16 @@ def _pad(words: list[str], units: Units) -> Said:
 
 
 def _turns(words: list[str]) -> dict[str, float]:
-    if [word.lower() for word in words] == ["nothing"]:
+    if [word.lower() for word in words] in (["nothing"], ["none"]):
         return {}
     faults, turns = [], {}
-    for word in words:
+    for word in _mixed(words):
         name, sign, text = word.partition("=")
         pad = name.upper()
         if not sign or pad not in CORNERS:
             faults.append(Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75"))
             continue
-        found = parse(text, f"made {pad}", (), "turns like -0.75")
+        found = _fraction(text) or parse(text, f"made {pad}", (), "turns like -0.75")
         if isinstance(found, Fault):
             faults.append(found)
         elif abs(found.value) > 100:
@@ -152,3 +160,29 @@ def _turns(words: list[str]) -> dict[str, float]:
     if faults:
         raise InputError(faults)
     return turns
+
+
+def _mixed(words: list[str]) -> list[str]:
+    """Put a fraction to the whole turns before it: RR=1 1/2."""
+    joined: list[str] = []
+    for word in words:
+        if joined and re.fullmatch(_FRACTION, word) and re.search(r"=[+\-−]?[0-9]+$", joined[-1]):
+            joined[-1] += f" {word}"
+        else:
+            joined.append(word)
+    return joined
+
+
+def _fraction(text: str) -> Amount | None:
+    """Read turns as plans are written.
+
+    >>> [_fraction(text).value for text in ("−1½", "1/2", "+1 1/4", "-¾")]
+    [-1.5, 0.5, 1.25, -0.75]
+    """
+    found = _MIXED.fullmatch(text)
+    if not found:
+        return None
+    sign, whole, part = found.groups()
+    over, _, under = part.partition("/")
+    value = int(whole or 0) + (int(over) / int(under) if under else numeric(part))
+    return Amount(-value if sign in ("-", "−") else value, "")

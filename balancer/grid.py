@@ -24,6 +24,9 @@ MOST_NODES = 5_000_000
 
 _CHUNK = 200_000
 
+_HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
+"""How far the height tolerance is widened where the least can't be had exactly."""
+
 
 class StepProblem(NamedTuple):
     """Which whole steps bring the cross weight and the heights to what is wanted.
@@ -184,6 +187,67 @@ def first_to_meet(problem: StepProblem) -> Found | None:
     return None
 
 
+def least_height(problem: StepProblem) -> Found | None:
+    """Find the steps that meet the cross weight with the smallest worst height miss there is.
+
+    Parameters
+    ----------
+    problem : StepProblem
+        Its height tolerance does not matter.
+
+    Returns
+    -------
+    Found or None
+        On whatever number of corners; None where no allowed steps meet the cross weight. Unproved
+        where the grid is too fine to search through: then the height miss is merely enough.
+
+    References
+    ----------
+    See `grid_milp.Near`; tests/oracles holds it against the whole grid.
+
+    Examples
+    --------
+    >>> lean = StepProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    ...                    0.002, 1e-4, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+    >>> least_height(lean).height_miss
+    0.001
+    """
+    from balancer.grid_milp import Near
+
+    near = Near(problem)
+    start = near.least_miss()
+    if start is None:
+        return None
+    aim = _Aim(problem, hold_cross=True, hold_heights=False)
+    beyond = 0.5
+    while True:
+        # Of steps that miss by no more than this every one is looked at, so the least is the least.
+        spans = near.spans(start + beyond)
+        if spans is not None:
+            if _nodes(spans) > MOST_NODES:
+                return _height_enough(problem)
+            within = _Aim(
+                problem._replace(height_tolerance=(start + beyond) * near.unit), True, True
+            )
+            best: _Ranked | None = None
+            for steps in within.candidates((0, 1, 2, 3), spans, every=True):
+                best = aim.better(best, steps)
+            if best is not None:
+                return measure(problem, best.steps)
+        if start + beyond > near.most_miss:
+            return None
+        beyond *= 3
+
+
+def _height_enough(problem: StepProblem) -> Found | None:
+    """Widen the height tolerance until something meets both."""
+    for factor in _HEIGHT_RELIEF:
+        wider = problem._replace(height_tolerance=problem.height_tolerance * factor)
+        if found := first_to_meet(wider):
+            return found._replace(proved=False)
+    return None
+
+
 def _search(aim: _Aim, corners: int) -> Found | None:
     """Find the best steps for one aim; None where no steps hold what it holds fast."""
     problem = aim.problem
@@ -263,8 +327,13 @@ class _Aim:
         spans = [np.arange(np.ceil(lo), np.floor(hi) + 1) for lo, hi in zip(low, high, strict=True)]
         return [span[span != 0].astype(np.int64) for span in spans]
 
-    def candidates(self, subset: tuple[int, ...], spans: list[Integers]) -> Iterator[Integers]:
-        """Yield arrays (m, 4) of steps among which the best of this subset is."""
+    def candidates(
+        self, subset: tuple[int, ...], spans: list[Integers], every: bool = False
+    ) -> Iterator[Integers]:
+        """Yield arrays (m, 4) of steps among which the best of this subset is.
+
+        Or every one that holds what is held, zeros among them where the spans have those.
+        """
         lengths = [len(span) for span in spans]
         if not all(lengths):
             return
@@ -276,9 +345,11 @@ class _Aim:
             steps = np.zeros((len(picks[0]), 4), dtype=np.int64)
             for corner, span, pick in zip(subset[:-1], spans[:-1], picks, strict=False):
                 steps[:, corner] = span[pick]
-            yield from self._with_last(subset[-1], spans[-1], steps)
+            yield from self._with_last(subset[-1], spans[-1], steps, every)
 
-    def _with_last(self, last: int, span: Integers, steps: Integers) -> Iterator[Integers]:
+    def _with_last(
+        self, last: int, span: Integers, steps: Integers, every: bool
+    ) -> Iterator[Integers]:
         """Complete the steps by every value of the last corner that could be best."""
         low = np.full(len(steps), span[0], dtype=float)
         high = np.full(len(steps), span[-1], dtype=float)
@@ -297,23 +368,23 @@ class _Aim:
         steps, low, high = steps[possible], low[possible], high[possible]
         if not len(steps):
             return
-        for value in self._last_values(last, steps, low, high):
-            allowed = (value >= low) & (value <= high) & (value != 0)
+        for value in self._last_values(last, steps, low, high, every):
+            allowed = (value >= low) & (value <= high) & ((value != 0) | every)
             complete = steps[allowed]
             complete[:, last] = value[allowed].astype(np.int64)
             if len(complete):
                 yield complete
 
     def _last_values(
-        self, last: int, steps: Integers, low: Floats, high: Floats
+        self, last: int, steps: Integers, low: Floats, high: Floats, every: bool
     ) -> Iterator[Floats]:
-        if self.hold_cross and self.hold_heights:
+        if every or (self.hold_cross and not self.hold_heights):
+            for offset in range(int((high - low).max()) + 1):
+                yield low + offset
+        elif self.hold_cross:
             # Fewest turns: as near to zero as the limits let it, on either side.
             yield np.maximum(low, 1)
             yield np.minimum(high, -1)
-        elif self.hold_cross:
-            for offset in range(int((high - low).max()) + 1):
-                yield low + offset
         else:
             slope = self.problem.cross_per_step[last]
             fixed = self.problem.cross_off + steps @ self.problem.cross_per_step

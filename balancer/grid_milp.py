@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car import Floats, Integers
-from balancer.grid import Found, StepProblem, measure, order_of
+from balancer.grid import SLACK, Found, StepProblem, measure, order_of
 from balancer.solver import solve
 
 _TIE = 1e-6
@@ -128,3 +128,51 @@ def _constraints(problem: StepProblem, corners: int) -> list[LinearConstraint]:
     found.append(LinearConstraint(moved - misses, -np.inf, -off))
     found.append(LinearConstraint(moved + misses, -off, np.inf))
     return found
+
+
+class Near:
+    """Whole steps or parts of them that hold the cross weight and miss heights by so much.
+
+    What is not restricted to whole steps is a linear program. It bounds from below what whole
+    steps can do, and bounds each corner, so that only few are left to be looked at.
+    """
+
+    def __init__(self, problem: StepProblem) -> None:
+        per_step, off = problem.height_per_step, problem.heights_off
+        self.problem = problem
+        self.unit = float(np.abs(per_step).max()) or 1.0
+        """What heights are measured in here [m]."""
+        furthest = np.maximum(problem.most, -problem.least)
+        self.most_miss = float((np.abs(off) + np.abs(per_step) @ furthest).max()) / self.unit
+        cross = np.append(problem.cross_per_step, 0.0) / problem.tolerance
+        center = problem.cross_off / problem.tolerance
+        heights, off = per_step / self.unit, off / self.unit
+        ones = np.ones((4, 1))
+        self.rows = [
+            LinearConstraint(cross, -1 - SLACK - center, 1 + SLACK - center),
+            LinearConstraint(np.hstack([heights, -ones]), -np.inf, -off),
+            LinearConstraint(np.hstack([heights, ones]), -off, np.inf),
+        ]
+
+    def least_miss(self) -> float | None:
+        """Give the least that heights must miss by [unit]; None where nothing holds the cross."""
+        values = self._solve(np.eye(5)[4], np.inf)
+        return None if values is None else float(values[4])
+
+    def spans(self, miss: float) -> list[Integers] | None:
+        """Give the values each corner may take; None where it has none."""
+        spans = []
+        for unknown in np.eye(5)[:4]:
+            low, high = self._solve(unknown, miss), self._solve(-unknown, miss)
+            if low is None or high is None:
+                return None
+            first, last = np.ceil(low @ unknown - 1e-5), np.floor(high @ unknown + 1e-5)
+            spans.append(np.arange(first, last + 1).astype(np.int64))
+        return spans if all(len(span) for span in spans) else None
+
+    def _solve(self, cost: Floats, miss: float) -> Floats | None:
+        problem = self.problem
+        bounds = Bounds(
+            np.append(problem.least, 0.0).astype(float), np.append(problem.most, miss).astype(float)
+        )
+        return solve(cost, np.zeros(5), bounds, self.rows).values

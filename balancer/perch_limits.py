@@ -7,14 +7,11 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.car import CORNERS, Car, Floats
-from balancer.grid import SLACK, Found, StepProblem, first_to_meet
+from balancer.grid import SLACK, StepProblem, first_to_meet, least_height
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, PerTurn, moves_of, step_limits
 
 LimitKind = Literal["grid", "keep", "travel", "heights"]
-
-HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0)
-"""How far the height tolerance is widened to see what it would take."""
 
 _FINER = 8
 
@@ -31,11 +28,12 @@ class Limit(NamedTuple):
         left), `heights` (their tolerance). Several when only lifting them together helps; none
         when nothing does.
     corners : tuple of str
-        Where `travel` or `keep` binds.
+        Where `travel` binds.
     turns_left : tuple of float
         At those corners in the direction that is needed [turn].
     would : PerchMoves or None
-        The moves that would then meet the goal.
+        The moves that would then meet the goal; with `heights` lifted, those that keep the worst
+        height as near to what is wanted as can be.
     """
 
     kinds: tuple[LimitKind, ...]
@@ -67,14 +65,16 @@ def limits_of(
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:
         relaxed, finer = problem, 1
         for kind in kinds:
-            relaxed = _relax(car, goal, relaxed, kind)
             finer = _FINER if kind == "grid" else finer
-        found = _first_within(relaxed, HEIGHT_RELIEF if "heights" in kinds else (1.0,))
+            relaxed = _relax(car, relaxed, kind, finer)
+        found = least_height(relaxed) if "heights" in kinds else first_to_meet(relaxed)
         if found is None:
             return None
         steps = found.steps / finer
-        beyond = (steps > problem.most + SLACK) | (steps < problem.least - SLACK)
-        left = np.where(steps > 0, problem.most, problem.least) * problem.turns_per_step
+        # A corner that is kept has travel nonetheless.
+        room = _relax(car, problem, "keep", 1) if "keep" in kinds else problem
+        beyond = (steps > room.most + SLACK) | (steps < room.least - SLACK)
+        left = np.where(steps > 0, room.most, room.least) * problem.turns_per_step
         where = np.flatnonzero(beyond).tolist()
         return Limit(
             kinds=kinds,
@@ -98,7 +98,8 @@ def limits_of(
     return (together,) if together else ()
 
 
-def _relax(car: Car, goal: PerchGoal, problem: StepProblem, kind: LimitKind) -> StepProblem:
+def _relax(car: Car, problem: StepProblem, kind: LimitKind, finer: int) -> StepProblem:
+    """Lift one limit of a problem whose steps are already, or now become, so much finer."""
     if kind == "grid":
         return problem._replace(
             cross_per_step=problem.cross_per_step / _FINER,
@@ -109,20 +110,11 @@ def _relax(car: Car, goal: PerchGoal, problem: StepProblem, kind: LimitKind) -> 
         )
     if kind == "keep":
         free = step_limits(car, frozenset())
-        return problem._replace(least=free[0], most=free[1])
+        return problem._replace(least=free[0] * finer, most=free[1] * finer)
     if kind == "travel":
         movable = (problem.least < 0) | (problem.most > 0)
-        far = np.where(movable, np.ceil(_FAR_TURNS / car.perch_step), 0).astype(np.int64)
+        far = np.where(movable, np.ceil(_FAR_TURNS / car.perch_step) * finer, 0).astype(np.int64)
         return problem._replace(
             least=np.minimum(problem.least, -far), most=np.maximum(problem.most, far)
         )
     return problem
-
-
-def _first_within(problem: StepProblem, relief: tuple[float, ...]) -> Found | None:
-    """Find steps that meet the goal, with the height tolerance widened no more than it takes."""
-    for factor in relief:
-        wider = problem._replace(height_tolerance=problem.height_tolerance * factor)
-        if found := first_to_meet(wider):
-            return found
-    return None

@@ -37,9 +37,8 @@ CONFIDENT = 0.9
 """Chance of being within tolerance from which on a session says stop."""
 
 
-WIDER = (3.0,)
-"""Times the doubts of a belief, tried where a car answers so unlike it that the file must be wrong.
-Out of 200 cars whose files were right within their doubts, none needs it."""
+ODD = 5.0
+"""Standard deviations between turns and their answer from which on the pads are believed alone."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +80,9 @@ class Step:
         Whether the best estimate is.
     plan : PerchPlan
         For the car as it is now believed to be.
+    disbelieved : tuple of int
+        Weigh-ins, counted from 0, so unlike the turns before them that those can't be what was
+        made: nothing is learned from them.
     stop : str
         Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
         `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as planned
@@ -93,6 +95,7 @@ class Step:
     confidence: float
     in_tolerance: bool
     plan: PerchPlan
+    disbelieved: tuple[int, ...]
     stop: Stop
 
 
@@ -146,6 +149,44 @@ def turned(session: Session, turns: Floats) -> Session:
         raise ValueError("nothing has been weighed yet")
     before = session.made[: len(session.weigh_ins) - 1]
     return replace(session, made=(*before, np.asarray(turns, dtype=float)))
+
+
+def unsaid(session: Session) -> Session:
+    """Take back what was said to be turned since the last weigh-in.
+
+    Parameters
+    ----------
+    session : Session
+
+    Returns
+    -------
+    Session
+
+    Examples
+    --------
+    See `step`.
+    """
+    return replace(session, made=session.made[: max(len(session.weigh_ins) - 1, 0)])
+
+
+def travel_left(session: Session) -> Floats:
+    """Compute how far each perch can still be turned from where the last weigh-in found it.
+
+    Parameters
+    ----------
+    session : Session
+
+    Returns
+    -------
+    array (4, 2)
+        Turns down, negative, and up.
+
+    Examples
+    --------
+    See `step`.
+    """
+    made = session.made[: max(len(session.weigh_ins) - 1, 0)]
+    return _with_travel(session.car, made).perch_travel
 
 
 def undone(session: Session) -> Session:
@@ -205,7 +246,7 @@ def step(session: Session) -> Step:
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
     car, last = session.car, session.weigh_ins[-1]
-    learned = _learned(session)
+    learned, disbelieved = _learned(session)
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
     doubt = _cross_doubt(car, last, learned)
@@ -234,6 +275,7 @@ def step(session: Session) -> Step:
         confidence=confidence,
         in_tolerance=inside,
         plan=plan,
+        disbelieved=disbelieved,
         stop=_stop(plan, inside and confidence >= CONFIDENT, off, doubt),
     )
 
@@ -270,7 +312,10 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
     turns = after.made[-1]
     if not np.any(turns):
         return 0.0
-    car, learned = session.car, _learned(session)
+    return _surprise(session.car, _learned(session)[0], weigh_in, turns)
+
+
+def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
     moved = level_of(car, weigh_in.loads) - learned.level
     spread = np.hypot(
         gain_doubt(car, learned.belief, turns),
@@ -279,19 +324,28 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
     return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
 
 
-def _learned(session: Session) -> Learned:
-    """Learn; where readings would have to give way to the belief, the belief gives way."""
-    car, belief = session.car, session.belief
+def _learned(session: Session) -> tuple[Learned, tuple[int, ...]]:
+    """Learn, and begin anew at each weigh-in that the turns before it can't have led to.
+
+    Such a weigh-in is there only because somebody has said that it was read right. That it begins
+    anew follows from the readings alone, so a session taken up again comes to the same.
+    """
+    car, belief, since = session.car, session.belief, 0
     levels = [level_of(car, one.loads) for one in session.weigh_ins]
     scatters = [max(scatter_of(car, car.scales, one.repeats), 1e-6) for one in session.weigh_ins]
-    made = session.made[: len(session.weigh_ins) - 1]
-    learned = learn(car, belief, levels, scatters, made)
-    for wider in WIDER:
-        if abs(learned.level - levels[-1]) <= 3 * scatters[-1]:
-            break
-        doubted = belief._replace(covariance=wider**2 * belief.covariance)
-        learned = learn(car, doubted, levels, scatters, made)
-    return learned
+    learned = Learned(belief, levels[0], scatters[0])
+    disbelieved: list[int] = []
+    for index in range(1, len(levels)):
+        turns = session.made[index - 1]
+        if _surprise(car, learned, session.weigh_ins[index], turns) > ODD:
+            since, belief = index, learned.belief
+            learned = Learned(belief, levels[index], scatters[index])
+            disbelieved.append(index)
+            continue
+        span = slice(since, index + 1)
+        made = session.made[since:index]
+        learned = learn(car, belief, levels[span], scatters[span], made)
+    return learned, tuple(disbelieved)
 
 
 def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:

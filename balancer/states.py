@@ -28,7 +28,7 @@ _FULL = 0.5
 
 
 class State(NamedTuple):
-    """What is on board, as said and as masses."""
+    """What is on board: in words that can be said again, and as masses."""
 
     words: tuple[str, ...]
     items: tuple[Item, ...]
@@ -132,7 +132,8 @@ def look_up(
                 faults.append(found)
             else:
                 items[name] = found
-    return State(words, tuple(items[name] for name in known if name in items)), faults
+    chosen = tuple(items[name] for name in known if name in items)
+    return State(words_of(chosen, units, on_board), chosen), faults
 
 
 def _rejoined(words: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
@@ -181,7 +182,7 @@ def race_state(file: CarFile) -> State:
         item._replace(mass=item.reserve) if item.density and item.name not in said else item
         for item in state.items
     )
-    return state._replace(items=items)
+    return State(words_of(items, file.units, file.car.on_board), items)
 
 
 def _item(item: Item, word: str, units: Units, where: str) -> Item | Fault:
@@ -255,3 +256,39 @@ def in_words(items: Sequence[Item], units: Units) -> str:
         else:
             said.append(item.name)
     return ", ".join(said)
+
+
+def words_of(items: Sequence[Item], units: Units, known: Sequence[Item] = ()) -> tuple[str, ...]:
+    """Spell a state so that it can be said again: fluids and unusual masses with their amount.
+
+    Parameters
+    ----------
+    items : sequence of Item
+    units : Units
+    known : sequence of Item
+        Those of the car file, by which a mass is usual.
+
+    Returns
+    -------
+    tuple of str
+        What `state_of` reads back as the same items.
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC
+    >>> fuel = Item("fuel", 3.0, 2.1, 0, 0.3, density=750)
+    >>> words_of([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC)
+    ('driver', 'fuel=4')
+    """
+    usual = {item.name: item.mass for item in known}
+    words = []
+    for item in items:
+        if item.density:
+            amount = units.from_si(item.mass / item.density, "volume")
+        elif item.mass != usual.get(item.name, item.mass):
+            amount = units.from_si(item.mass, "mass")
+        else:
+            words.append(item.name)
+            continue
+        words.append(f"{item.name}={amount:.9g}")
+    return tuple(words)

@@ -146,10 +146,38 @@ def made_before(entries: Sequence[Entry]) -> list[Entry]:
     >>> [one.number for one in made_before([Entry(n, at, "made", {"turns": {}}) for n in (1, 2)])]
     [1]
     """
+    return _made_since(entries)[1:]
+
+
+def said_since(entries: Sequence[Entry]) -> Entry | None:
+    """Find the turns said since the last weigh-in.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        All of the log.
+
+    Returns
+    -------
+    Entry or None
+        None where there are none, or they were only assumed.
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> said_since([Entry(1, at, "made", {"turns": {}, "assumed": True})]) is None
+    True
+    """
+    said = _made_since(entries)
+    return said[0] if said and not said[0].data.get("assumed") else None
+
+
+def _made_since(entries: Sequence[Entry]) -> list[Entry]:
+    """Find turns since the last weigh-in, last first."""
     said: list[Entry] = []
     for entry in reversed(effective(entries)):
         if entry.kind in ("weigh_in", "session"):
             break
         if entry.kind == "made":
             said.append(entry)
-    return said[1:]
+    return said

@@ -145,6 +145,12 @@ def gather(
         raise InputError(dict.fromkeys(faults))
     for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
+    if readings is not None and _is_log(readings):
+        from balancer.as_logged import as_logged
+
+        file, note = as_logged(file)
+        if note:
+            complain(f"note: {note}")
     return Weighed(file, weigh(file.car, taken), _was(file, taken, weighed_with), as_json)
 
 
@@ -159,7 +165,7 @@ def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
 
 def _read(readings: str, file: CarFile | None) -> Readings | None:
     """Read a readings file or the log; without the car only its faults can be told."""
-    if file is not None and re.match(r"log(:|$)", readings) and not os.path.exists(readings):
+    if file is not None and _is_log(readings):
         from balancer.weighins import readings_from
 
         return readings_from(readings, file)
@@ -168,6 +174,10 @@ def _read(readings: str, file: CarFile | None) -> Readings | None:
     if faults := faults_in(readings, None):
         raise InputError(faults)
     return None
+
+
+def _is_log(readings: str) -> bool:
+    return re.match(r"log(:|$)", readings) is not None and not os.path.exists(readings)
 
 
 def _has_log(ctx: click.Context, file: CarFile) -> bool:

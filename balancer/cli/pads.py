@@ -27,16 +27,31 @@ from balancer.log_line import Entry
 from balancer.log_writer import LogWriter
 from balancer.report.session import slip_json, step_json, step_text
 from balancer.report.words import signed_turns, wrapped
-from balancer.session import Session, Step, step, surprise, turned, undone, weighed
+from balancer.session import (
+    ODD,
+    Session,
+    Step,
+    step,
+    surprise,
+    travel_left,
+    turned,
+    undone,
+    unsaid,
+    weighed,
+)
 from balancer.targets import PerchGoal
-from balancer.undoing import half_replaced, half_undone, made_before, taken_back
+from balancer.undoing import (
+    half_replaced,
+    half_undone,
+    made_before,
+    said_since,
+    taken_back,
+    turns_in,
+)
 from balancer.weighing import WeighIn
 
 Answer = dict[str, Any]
 Row = dict[str, float]
-
-ODD = 5.0
-"""Standard deviations between turns and their answer that are asked about."""
 
 
 class AtThePads:
@@ -90,12 +105,16 @@ class AtThePads:
         kept = effective(self.writer.entries)
         last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
         after = {entry.kind for entry in kept[last:]}
-        readings = kept[last].data["readings"]
-        if kept[last].data.get("units") == self.file.units.name and "made" not in after:
-            self.rows = [dict(zip(CORNERS, row, strict=True)) for row in readings]
+        if "made" not in after:
+            self.rows = self._rows_in(kept[last])
         if not after & {"plan", "made"}:
             self._conclude(step(self.session))
         self._forget_earlier_turns()
+
+    def _rows_in(self, entry: Entry) -> list[Row]:
+        if entry.data.get("units") != self.file.units.name:
+            return []
+        return [dict(zip(CORNERS, row, strict=True)) for row in entry.data["readings"]]
 
     def hear(self, line: str) -> Answer | None:
         """Answer a line; None where there is nothing to say."""
@@ -192,7 +211,8 @@ class AtThePads:
 
     def _conclude(self, found: Step) -> None:
         """Write down what a weigh-in has taught and what comes next."""
-        if any(np.any(turns) for turns in self.session.made[: len(self.session.weigh_ins) - 1]):
+        made = self.session.made[: len(self.session.weigh_ins) - 1]
+        if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in found.disbelieved):
             self.writer.append("belief", belief_data(self.file.car, found.learned.belief))
         self.writer.append("plan", plan_data(found))
         self.planned = None if found.stop else found.plan.best.turns
@@ -207,6 +227,9 @@ class AtThePads:
             if pad in fixed
         ]:
             raise InputError(faults)
+        if faults := self._beyond_travel(said.values):
+            raise InputError(faults)
+        anew = not self._turns_due()
         turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
         self.session = turned(self.session, turns)
         self.writer.append("made", turns_data(turns, assumed=False))
@@ -214,9 +237,24 @@ class AtThePads:
         self.planned, self.rows = None, []
         made = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
         if self.asked is not None:
-            return {**self._ask_or_take(self.asked), "made": made}
-        text = f"Made since the last weigh-in: {_listed(turns)}. Settle the car and weigh again."
-        return {"made": made, "text": text}
+            told = self._ask_or_take(self.asked)
+            text = f"That replaces what was said before.\n{told['text']}" if anew else told["text"]
+            return {**told, "made": made, "text": text}
+        replaces = ", which replaces what was said before" if anew else ""
+        text = f"Made since the last weigh-in: {_listed(turns)}{replaces}."
+        return {"made": made, "text": wrapped(f"{text} Settle the car and weigh again.")}
+
+    def _beyond_travel(self, made: Row) -> list[Fault]:
+        faults = []
+        for pad, (down, up) in zip(CORNERS, travel_left(self.session), strict=True):
+            turns = made.get(pad, 0.0)
+            left, way = (-down, "down") if turns < 0 else (up, "up")
+            if abs(turns) > left + 1e-6:
+                most = f"only {signed_turns(left).lstrip('+')} are" if left > 1e-6 else "none is"
+                problem = f"{signed_turns(turns)} turns, {most} left {way}"
+                way_out = "check the number, or perch_travel in the car file"
+                faults.append(Fault(f"made {pad}", problem, way_out))
+        return faults
 
     def _forget_earlier_turns(self) -> None:
         """Undo in the log what `made` had said before it was said anew."""
@@ -229,6 +267,8 @@ class AtThePads:
             return {"undone": "question", "text": "Forgotten. Give the four readings."}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
+        if last := said_since(self.writer.entries):
+            return self._unsay(last)
         entries, self.planned = taken_back(self.writer.entries, with_turns=True)
         self._undo_in_log([entry.number for entry in entries])
         planned = self.planned is not None
@@ -236,6 +276,22 @@ class AtThePads:
         self.rows = []
         left = len(self.session.weigh_ins)
         return {"undone": "weigh_in", "weigh_ins": left, "text": self._left(left)}
+
+    def _unsay(self, said: Entry) -> Answer:
+        """Take back what was said to be made: the plan counts again."""
+        self._undo_in_log([said.number])
+        self.session = unsaid(self.session)
+        for entry in effective(self.writer.entries):
+            if entry.kind == "weigh_in":
+                self.rows = self._rows_in(entry)
+            elif entry.kind == "plan":
+                self.planned = None if entry.data.get("stop") else turns_in(entry)
+        text = "Taken back: what was said to be made. "
+        if self.planned is None:
+            text += "Nothing was planned: nothing is turned, unless you say otherwise."
+        else:
+            text += f"The plan was {_listed(self.planned)}: made, unless you say otherwise."
+        return {"undone": "made", "weigh_ins": len(self.session.weigh_ins), "text": wrapped(text)}
 
     def _undo_in_log(self, numbers: list[int]) -> None:
         for number in numbers:

@@ -12,11 +12,12 @@ import numpy as np
 from balancer.car import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
-from balancer.cli.show import show, show_json
+from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.perches import plan_perches
 from balancer.report.perches import perches_json, perches_text
 from balancer.report.words import amount
+from balancer.states import in_words, race_state
 from balancer.targets import (
     HEIGHT_TOLERANCE,
     TOLERANCE,
@@ -123,6 +124,9 @@ def command(
         keep=frozenset(keep),
     )
     plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross)
+    if set(weighed.was) != set(race_state(weighed.file).items):
+        state = in_words(weighed.was, units)
+        complain(f"note: planned for the car as weighed, with {state}; for race trim: prep")
     if weighed.as_json:
         show_json(perches_json(weighed.file, weighed.weigh_in, plan))
     else:

@@ -18,7 +18,7 @@ from balancer.cli.show import complain, show, show_json
 from balancer.errors import BalancerError, InputError
 from balancer.learning import Sigmas
 from balancer.report.words import wrapped
-from balancer.states import race_state, state_of
+from balancer.states import race_state, split_names, state_of
 from balancer.targets import PerchGoal
 from balancer.typed import Amount
 
@@ -38,7 +38,7 @@ def command(
     car: str,
     cross: Amount | None,
     tolerance: Amount | None,
-    weighed_with: tuple[str, ...] | None,
+    weighed_with: str | None,
     poorly_known: bool,
     as_json: bool,
 ) -> None:
@@ -59,7 +59,9 @@ def command(
     if faults_of(ctx):
         raise InputError(faults_of(ctx))
     state = (
-        race_state(file) if weighed_with is None else state_of(file, weighed_with, "--weighed-with")
+        race_state(file)
+        if weighed_with is None
+        else state_of(file, split_names(weighed_with), "--weighed-with")
     )
     goal = PerchGoal.level(cross.value / 100 if cross else 0.5)
     if tolerance:

@@ -13,7 +13,7 @@ from balancer.report.weigh import weigh_json, weigh_text
 @click.command("weigh", cls=ReadingsCommand)
 @with_readings
 @click.option(
-    "--samples", type=click.IntRange(2, 1_000_000), help="Check the doubts by so many draws."
+    "--samples", type=click.IntRange(100, 1_000_000), help="Check the doubts by so many draws."
 )
 def command(weighed: Weighed, samples: int | None) -> None:
     """Say what the car weighs and where, and how sure that is.

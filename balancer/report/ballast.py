@@ -9,6 +9,7 @@ import numpy as np
 from balancer.ballast import BallastPlan, Put
 from balancer.ballast_bounds import Binding, Bound
 from balancer.ballast_goal import Met
+from balancer.car import GRAVITY
 from balancer.carfile import CarFile
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
@@ -18,6 +19,11 @@ from balancer.report.words import amount, by_corner, number, percent, wrapped
 from balancer.states import in_words
 from balancer.trim import Trim
 from balancer.units import Units
+
+_SANE = 0.3
+"""Ballast beyond this part of the car's mass is nothing to be told to bolt in."""
+
+_TOO_NEAR = "they are not far enough forward, aft or out"
 
 _RULES = {
     "minimum": "least weight, margin included",
@@ -205,7 +211,17 @@ def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     missed = [
         f"{rule_name(rule.kind)}: {_miss(rule, units)}" for rule in plan.rules if not rule.met
     ]
-    return missed + [_binding_text(one, units) for one in plan.bindings]
+    return missed + _bindings_texts(plan, units)
+
+
+def _bindings_texts(plan: BallastPlan, units: Units) -> list[str]:
+    car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
+    # A share can be forced by tons; a least weight that is far off is another matter.
+    forced = any(not rule.met and rule.kind != "minimum" for rule in plan.rules)
+    sane = [one for one in plan.bindings if not forced or one.needed <= _SANE * car_mass]
+    if sane or not plan.bindings or not any(one.bounds for one in plan.bindings):
+        return [_binding_text(one, units) for one in sane or plan.bindings]
+    return [f"no mass up to {100 * _SANE:.0f} % of the car's at these places does it: {_TOO_NEAR}"]
 
 
 def _miss(rule: Met, units: Units) -> str:
@@ -219,7 +235,7 @@ def _miss(rule: Met, units: Units) -> str:
 
 def _binding_text(one: Binding, units: Units) -> str:
     if not one.bounds:
-        return "no mass at these places does it: they are not far enough forward, aft or out"
+        return f"no mass at these places does it: {_TOO_NEAR}"
     needed = amount(one.needed, "mass", units, unit=True)
     return f"{needed} in all would do it, {' and '.join(_bound(b, units) for b in one.bounds)}"
 

@@ -76,7 +76,7 @@ def log_text(book: Book) -> str:
     entries = book.entries
     wide = len(str(entries[-1].number))
     count = f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}"
-    lines = [f"{book.file.car.name}: {count}", ""]
+    lines = [wrapped(f"{book.file.car.name}: {count}"), ""]
     for entry in entries:
         undone = "undone: " if entry.number in book.undone else ""
         said = undone + spelled(_summary(book, entry))
@@ -146,7 +146,7 @@ def _notes(notes: Iterable[Entry]) -> list[str]:
 
 def state_text(book: Book, state: LogState, when: str) -> str:
     """Tell how the car stood at a date."""
-    lines = [f"{book.file.car.name} at {when}, as far as the log knows", ""]
+    lines = [wrapped(f"{book.file.car.name} at {when}, as far as the log knows"), ""]
     if state.weigh_in:
         number, said = state.weigh_in.number, _summary(book, state.weigh_in)
         lines.append(f"last weighed   {_when(state.weigh_in)} (entry {number}): {said}")

@@ -314,6 +314,7 @@ def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
     if limit.would is None:
         return "no perch that may be turned can do this"
     parts = []
+    lifted = "with that"
     if "travel" in limit.kinds:
         left = zip(limit.corners, limit.turns_left, strict=True)
         needed = dict(zip(CORNERS, limit.would.turns, strict=True))
@@ -323,17 +324,23 @@ def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
             for corner, count in left
         ]
     if "heights" in limit.kinds:
-        worst = amount(
-            float(np.abs(limit.would.height_change - plan.goal.rise).max()),
-            "length",
-            units,
-            unit=True,
-        )
-        parts.append(f"the heights would have to give {worst}")
+        worst = float(np.abs(limit.would.height_change - plan.goal.rise).max())
+        enough = amount(worst, "length", units, unit=True)
+        if enough == amount(plan.goal.height_tolerance, "length", units, unit=True):
+            # A hair more than what is allowed already must not read as just that.
+            fine = number(units.from_si(worst, "length"), 3)
+            enough = f"{fine} {units.labels['length']}"
+        at_most = "" if limit.would.proved else "at most "
+        parts.append(f"the heights would have to give {at_most}{enough}")
     if "keep" in limit.kinds:
         moved = [CORNERS[index] for index in np.flatnonzero(limit.would.turns)]
         kept = [corner for corner in moved if corner in plan.goal.keep]
         parts.append(f"{' and '.join(kept)} may not be touched")
+        lifted = "if they could be touched," if len(kept) > 1 else "if it could be touched,"
     if "grid" in limit.kinds:
         parts.append("the steps of the perches are too coarse")
-    return ", ".join(parts) + f" (then {percent(limit.would.shares.cross)})"
+        lifted = "with finer ones"
+    if len(limit.kinds) > 1:
+        lifted = "without all that"
+    reached = percent(limit.would.shares.cross)
+    return f"{', '.join(parts)}: {lifted} {reached} could be reached"

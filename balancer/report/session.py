@@ -176,6 +176,7 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
     wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
     lines = [f"Weigh-in {len(session.weigh_ins)}: cross weight (RF+LR) {now}, wanted {wanted}"]
     lines += strays_lines(file, session)
+    lines += disbelief_lines(session, step)
     if step.stop:
         sure = f" ({100 * step.confidence:.0f} % sure)" if step.stop == "in_tolerance" else ""
         lines.append(f"Stop here: it is {STOPS[step.stop]}{sure}.")
@@ -199,6 +200,19 @@ def strays_lines(file: CarFile, session: Session) -> list[str]:
         return []
     pads = ", ".join(dict.fromkeys(pad for _, pad in last.strays))
     return [f"Not settled: the readings of {pads} wander. Roll the car and read again."]
+
+
+def disbelief_lines(session: Session, step: Step) -> list[str]:
+    """Say when what was turned can't have led to the last readings."""
+    last = len(session.weigh_ins) - 1
+    if last not in step.disbelieved:
+        return []
+    if np.any(session.made[last - 1]):
+        text = "The turns can't have been made as planned: nothing is learned from them."
+        if not step.stop:
+            text += " The plan is for the car as it now reads."
+        return [wrapped(text)]
+    return ["Nothing was turned and yet it reads otherwise: only this weigh-in counts."]
 
 
 def slip_text(slip: Slip, loads: Any, units: Units) -> str:

@@ -11,7 +11,7 @@ from balancer.doubt import Shares
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json
 from balancer.report.words import amount, by_corner, number, percent, wrapped
-from balancer.states import in_words
+from balancer.states import in_words, words_of
 from balancer.trim import Stint, Trim
 from balancer.units import Units
 
@@ -32,6 +32,7 @@ def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
     """
     return {
         "on_board": [item.name for item in trim.on_board],
+        "state": ",".join(words_of(trim.on_board, units)) or "none",
         "total": units.from_si(trim.shares.total, "load"),
         "loads": by_corner(trim.loads, "load", units),
         **shares_json(trim.shares),

@@ -201,7 +201,9 @@ def _grid(weighed: WeighIn, units: Units) -> str:
 
 def _heavier(difference: float, units: Units) -> str:
     text = amount(abs(difference), "load", units)
-    return f"{text} {'heavier' if difference >= 0 else 'lighter'}"
+    if not float(text):
+        return "the same"
+    return f"{text} {'heavier' if difference > 0 else 'lighter'}"
 
 
 def _in(standard: float, dimension: str, units: Units) -> str:

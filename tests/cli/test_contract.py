@@ -282,6 +282,7 @@ def test_closest_names_the_corners_kept(run: Run) -> None:
     (text,) = ran.json["limits"]
     kept = text.partition(" may not be touched")[0].split(" and ")
     assert set(kept) <= set(CORNERS)
+    assert re.search(r"touched: if (they|it) could be touched, 4\d\.\d % could be reached; ", text)
     assert text.endswith("the closest is 48.8 %")
 
 
@@ -289,6 +290,11 @@ def test_closest_names_the_heights(run: Run) -> None:
     ran = run(f"perches {TYPED} --cross 50 --height-tolerance 0.05 --json")
     assert ran[::2] == (1, "")
     assert any("the heights would have to give" in text for text in ran.json["limits"])
+    least = [re.findall(r"have to give (\S+) mm", text) for text in ran.json["limits"]]
+    tiny = run(f"perches {TYPED} --cross 50 --height-tolerance 0.001 --json").json["limits"]
+    assert [re.findall(r"have to give (\S+) mm", text) for text in tiny if "heights" in text] == [
+        one for one in least if one
+    ]
 
 
 def test_keep(run: Run) -> None:

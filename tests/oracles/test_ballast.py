@@ -12,7 +12,9 @@ import pytest
 from balancer.ballast import BallastPlan, plan_ballast
 from balancer.ballast_bounds import Bound
 from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Floats, Piece, Place
+from balancer.car import GRAVITY, Car, Floats, Piece, Place, plain_car
+from balancer.report.ballast import binding_texts
+from balancer.units import METRIC
 from tests.conftest import random_car, random_loads
 from tests.oracles import ballast_cvxpy
 
@@ -264,3 +266,60 @@ def _without(task: Task, bounds: Sequence[Bound]) -> ballast_cvxpy.Answer:
             replace(goal, most=most),
         )
     )
+
+
+def _twisting(wheel_minimum: float) -> Task:
+    """Make a car that no ballast at the middle of its side rail would put right."""
+    car = replace(
+        plain_car(),
+        wheelbase=2.4,
+        tracks=np.array([1.5, 1.4]),
+        spring_rate=np.array([70e3, 70e3, 60e3, 60e3]),
+        motion_ratio=np.full(4, 0.7),
+        tire_rate=np.full(4, 200e3),
+        torsional_stiffness=1500 * 180 / np.pi,
+        places=(
+            Place("p0", (0.02, 0.32), (-0.07, -0.07), 0.2, 20.0),
+            Place("p1", (1.22, 2.12), (-0.475, -0.275), 0.2, 40.0),
+        ),
+    )
+    loads = np.array([256.7, 263.6, 238.1, 230.5]) * GRAVITY
+    goal = BallastGoal(minimum=1011.7, front=(0.526, 0.536), wheel_minimum=wheel_minimum)
+    return Task(car, loads, goal)
+
+
+def test_chassis_that_twists_is_met_away_from_the_middle() -> None:
+    task = _twisting(237.8)
+    plan = plan_ballast(task.car, task.loads, task.goal)
+    _assert_allowed(task, plan)
+    assert plan.status == "met"
+    assert plan.added <= 22.8 + 0.1
+    assert plan.bindings == ()
+
+
+@pytest.mark.parametrize(("stiffness", "status"), [(1500.0, "gave_up"), (inf, "closest")])
+def test_chassis_that_twists_is_no_proof(stiffness: float, status: str) -> None:
+    task = _twisting(260.0)
+    car = replace(task.car, torsional_stiffness=stiffness * 180 / np.pi)
+    plan = plan_ballast(car, task.loads, task.goal)
+    assert plan.status == status
+    points = tuple(place._replace(aft=(1.3, 1.3)) for place in car.places)
+    assert plan_ballast(replace(car, places=points), task.loads, task.goal).status == "closest"
+
+
+def test_tons_of_ballast_are_no_advice() -> None:
+    """Ask for a share that only tons at a place beside the middle would bring."""
+    place = Place("shelf", (1.17, 1.17), (0.0, 0.0), 0.3, 30.0)
+    car = replace(plain_car(wheelbase=2.4), places=(place,))
+    goal = BallastGoal(front=(0.508, 0.52))
+    plan = plan_ballast(car, np.full(4, 250 * GRAVITY), goal)
+    assert 300 < plan.bindings[0].needed < inf
+    *_, text = binding_texts(plan, METRIC)
+    assert "not far enough forward, aft or out" in text
+    assert "would do it" not in text
+    near = plan_ballast(
+        replace(car, places=(place._replace(aft=(0.5, 0.5), most=1.0),)),
+        np.full(4, 250 * GRAVITY),
+        goal,
+    )
+    assert "would do it" in binding_texts(near, METRIC)[-1]

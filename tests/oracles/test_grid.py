@@ -8,11 +8,10 @@ from math import inf, nan
 import numpy as np
 import pytest
 
-from balancer import grid, grid_milp
+from balancer import grid, grid_milp, perch_limits
 from balancer.car import CORNERS, Car, Floats, Integers
-from balancer.grid import Found, StepProblem, best_steps
+from balancer.grid import Found, StepProblem, best_steps, least_height
 from balancer.grid_milp import best_steps_by_milp
-from balancer.perch_limits import HEIGHT_RELIEF
 from balancer.perches import PerchPlan, plan_perches
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, per_turn
@@ -216,9 +215,16 @@ def test_limits_against_the_whole_grid(seed: int) -> None:
         assert not named
         return
     responses = _responses(task)
-    wider = replace(task.goal, height_tolerance=max(HEIGHT_RELIEF) * task.goal.height_tolerance)
-    within = _whole_grid(replace(task, goal=wider), responses)
+    any_height = replace(task.goal, height_tolerance=1.0)
+    within = _whole_grid(replace(task, goal=any_height), responses)
     assert (("heights",) in named) == any(outcome.best for outcome in within)
+    for limit in plan.limits:
+        if limit.kinds == ("heights",):
+            worst = np.abs(limit.would.height_change - task.goal.rise).max()
+            for factor, enough in ((1 + 1e-7, True), (1 - 1e-7, False)):
+                just = replace(task.goal, height_tolerance=worst * factor)
+                within = _whole_grid(replace(task, goal=just), responses)
+                assert any(outcome.best for outcome in within) == enough
     if task.goal.keep:
         free = replace(task, goal=replace(task.goal, keep=frozenset()))
         least, most = np.trunc(task.car.perch_travel / task.car.perch_step[:, None]).astype(int).T
@@ -357,3 +363,31 @@ def test_hundredths_of_a_turn(seed: int, monkeypatch: pytest.MonkeyPatch) -> Non
         assert (miss <= goal.height_tolerance * (1 + 1e-6)) == moves.heights_met
     assert plan.best.cross_met
     assert plan.best.heights_met
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_least_height_does_not_hang_on_the_tolerance(seed: int) -> None:
+    problem = _step_problem(_task(seed))
+    found = least_height(problem)
+    tight = least_height(problem._replace(height_tolerance=1e-6))
+    closest = [
+        best_steps(problem._replace(height_tolerance=1e-12), corners) for corners in range(5)
+    ]
+    misses = [one.height_miss for one in closest if one is not None and one.cross_met]
+    assert (found is None) == (tight is None) == (not misses)
+    if found is not None and tight is not None:
+        assert found.proved
+        assert found.height_miss == pytest.approx(min(misses), abs=HEIGHT_TIE)
+        assert found.steps.tolist() == tight.steps.tolist()
+
+
+def test_limits_lifted_together_are_as_wide_on_finer_steps() -> None:
+    """Lift travel and keep on steps an eighth as large: they reach as far as on whole ones."""
+    problem = _step_problem(_task(1))
+    car = _task(1).car
+    finer = perch_limits._relax(car, problem, "grid", 8)
+    for kind in ("keep", "travel"):
+        coarse = perch_limits._relax(car, problem, kind, 1)
+        fine = perch_limits._relax(car, finer, kind, 8)
+        assert fine.least.tolist() == (8 * coarse.least).tolist()
+        assert fine.most.tolist() == (8 * coarse.most).tolist()

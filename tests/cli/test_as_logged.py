@@ -1,0 +1,54 @@
+"""A plan from the log starts from the car as the log knows it."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Run
+
+
+@pytest.fixture
+def told(run: Run, garage: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run a session first: RR is turned down to its stop, and the car answers as the file says."""
+    lines = "302 288.5 231 244\nmade LF=-1 RF=1 LR=1 RR=-3\n294 296.5 239 236\nyes\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    assert run("session coupe.toml").status == 0
+    return run
+
+
+def test_turns_made_are_off_the_travel(told: Run) -> None:
+    found = told("perches coupe.toml --readings log --cross 52 --json")
+    assert found.json["turns"]["RR"] >= 0
+    assert "turns made are off the travel" in found.err
+    typed = told("perches coupe.toml 294 296.5 239 236 --cross 52 --json")
+    assert typed.json["turns"]["RR"] < 0
+
+
+def test_rates_are_taken_as_learned(told: Run) -> None:
+    found = told("perches coupe.toml --readings log --cross 52 --json")
+    typed = told("perches coupe.toml 294 296.5 239 236 --cross 52 --json")
+    assert "rates are taken as learned" in found.err
+    learned, file = (one.json["per_turn"]["LF"]["cross_pct"] for one in (found, typed))
+    assert learned != pytest.approx(file, rel=1e-3)
+
+
+def test_prep_takes_the_log_by_itself(told: Run) -> None:
+    found = told("prep coupe.toml --cross 52 --json")
+    assert found.json["turns"]["RR"] >= 0
+
+
+@pytest.mark.parametrize("name", ["none", "f u,el", "fuel=20"])
+def test_a_name_that_cannot_be_said_is_refused(run: Run, garage: Path, name: str) -> None:
+    with (garage / "coupe.toml").open("a", encoding="utf-8") as file:
+        file.write(f'\n[[on_board]]\nname = "{name}"\nmass = 5\naft = 900\nleft = 0\n')
+    ran = run("check coupe.toml")
+    assert ran.status == 2
+    assert f"“{name}” can't be said after --weighed-with" in ran.err
+
+
+def test_equal_sides_are_the_same(run: Run, garage: Path) -> None:
+    assert run("weigh coupe.toml 290 290 240 240").out.count("the same") == 3
