@@ -12,6 +12,10 @@ import numpy as np
 
 from balancer.car import Car, Floats, Scales
 
+ENOUGH = 5
+"""Readings from which on the correlation of the pads' scatter is believed: as many as the worked
+example of simultaneous readings has (JCGM 100:2008, H.2)."""
+
 
 class Shares(NamedTuple):
     """Where four loads lie; or, in the same order, how sure that is.
@@ -80,11 +84,11 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     array (4, 4)
         [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which is the
         larger of repeatability/√r and the observed s/√r. All pads together: what accuracy they
-        share, fully correlated.
+        share, fully correlated; and from five readings on the correlation of their scatter.
 
     References
     ----------
-    JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 (correlation).
+    JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
 
     Examples
     --------
@@ -95,9 +99,19 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     count = len(repeats)
     observed = repeats.std(axis=0, ddof=1) if count > 1 else np.zeros(4)
     scatter = np.maximum(observed, scales.repeatability) / np.sqrt(count)
-    alone = (scales.accuracy * loads) ** 2 + scales.resolution**2 / 12 + scatter**2
+    alone = (scales.accuracy * loads) ** 2 + scales.resolution**2 / 12
     shared = scales.common_accuracy * loads
-    return np.diag(alone) + np.outer(shared, shared)
+    together = np.outer(scatter, scatter) * _correlation(repeats, observed)
+    return np.diag(alone) + together + np.outer(shared, shared)
+
+
+def _correlation(repeats: Floats, observed: Floats) -> Floats:
+    """Give how the pads' scatter goes together; from few readings that would be mostly chance."""
+    moves = np.flatnonzero(observed > 0)
+    correlation = np.eye(repeats.shape[1])
+    if len(repeats) >= ENOUGH and len(moves) > 1:
+        correlation[np.ix_(moves, moves)] = np.corrcoef(repeats[:, moves].T)
+    return correlation
 
 
 def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:

@@ -7,7 +7,7 @@ from math import sqrt
 import numpy as np
 import pint
 import pytest
-from uncertainties import UFloat, ufloat
+from uncertainties import UFloat, correlated_values, ufloat
 
 from balancer.car import GRAVITY, Car, Floats, Scales
 from balancer.doubt import Shares, load_covariance, share_doubts
@@ -117,20 +117,46 @@ def test_doubts_of_one_reading_against_uncertainties(seed: int, scales: Scales) 
     assert share_doubts(car, loads, covariance) == pytest.approx(expected, rel=1e-9)
 
 
+def scattered(seed: int, count: int) -> tuple[Car, Floats, Floats]:
+    """Read four pads several times: a car, the readings, and the scatter of their mean.
+
+    More than the scales are known for at two pads, less at the other two.
+    """
+    rng = np.random.default_rng(seed)
+    car, loads = random_car(rng), random_loads(rng)
+    repeats = loads + np.array([60.0, 0.1, 50.0, 0.2]) * rng.standard_normal((count, 4))
+    off = repeats - repeats.mean(axis=0)
+    observed = np.sqrt((off**2).sum(axis=0) / (count - 1))
+    known = SCALES["common gain too"].repeatability
+    assert (observed > known).tolist() == [True, False, True, False]
+    return car, repeats, np.maximum(observed, known) / sqrt(count)
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_doubts_of_repeats_against_uncertainties(seed: int) -> None:
-    """Scatter more than the scales are known for at two pads, less at the other two."""
-    rng = np.random.default_rng(seed)
     scales = SCALES["common gain too"]
-    car, loads = random_car(rng), random_loads(rng)
-    repeats = loads + np.array([20.0, 0.1, 10.0, 0.2]) * rng.standard_normal((5, 4))
+    car, repeats, scatter = scattered(seed, 4)
     mean = repeats.mean(axis=0)
-    observed = np.sqrt(((repeats - mean) ** 2).sum(axis=0) / 4)
-    assert (observed > scales.repeatability).tolist() == [True, False, True, False]
-    scatter = np.where([True, False, True, False], observed, scales.repeatability) / sqrt(5)
     covariance = load_covariance(scales, mean, repeats)
     expected = [value.std_dev for value in _quantities(car, _doubted(scales, mean, scatter))]
     assert share_doubts(car, mean, covariance) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_doubts_of_many_repeats_that_move_together(seed: int) -> None:
+    """From five readings on the pads' scatter is taken with its correlation."""
+    scales = SCALES["common gain too"]
+    car, repeats, scatter = scattered(seed, 6)
+    mean = repeats.mean(axis=0)
+    off = repeats - mean
+    length = np.sqrt((off**2).sum(axis=0))
+    together = np.outer(scatter / length, scatter / length) * (off.T @ off)
+    noise = correlated_values(np.zeros(4), together)
+    still = _doubted(scales, mean, np.zeros(4))
+    pads = [one + other for one, other in zip(still, noise, strict=True)]
+    expected = [value.std_dev for value in _quantities(car, pads)]
+    covariance = load_covariance(scales, mean, repeats)
+    assert share_doubts(car, mean, covariance) == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize("seed", range(10))

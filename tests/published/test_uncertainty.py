@@ -64,11 +64,6 @@ def test_mean_of_simultaneous_repeats() -> None:
     assert weighed_impedance()[0] == printed("254.260")
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="load_covariance takes the scatter of repeats as independent from pad to pad and "
-    "drops the covariance that simultaneous readings show: 0.204 for 0.236 ohm",
-)
 @source(GUM, "H.2, table H.2, u(Z) with the observed correlation", "from memory")
 def test_doubt_of_simultaneous_repeats() -> None:
     assert weighed_impedance()[1] == printed("0.236")
