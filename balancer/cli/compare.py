@@ -18,7 +18,7 @@ from balancer.partsbook import faults_in as parts_faults
 from balancer.partsbook import read_parts
 from balancer.readings import faults_in
 from balancer.report.compare import compare_json, compare_text
-from balancer.weighing import weigh
+from balancer.weighing import Readings, weigh
 from balancer.weighins import readings_from
 
 
@@ -54,30 +54,32 @@ def command(
         faults.append(Fault("--book", "goes with --variant", "give both or none"))
     file = collected(faults, lambda: read_car(car))
     other = collected(faults, lambda: read_car(other_car)) if other_car is not None else file
+    read: list[Readings] = []
     for number, path in enumerate(files):
         owner = other if number else file
         if owner is None:
             faults += faults_in(path, None)
-        else:
-            collected(faults, functools.partial(readings_from, path, owner))
+        elif taken := collected(faults, functools.partial(readings_from, path, owner)):
+            read.append(taken)
     pages = None
-    if book is not None:
-        faults += parts_faults(book, file)
-        pages = collected([], lambda: read_parts(book, file)) if file else None
+    if book is not None and file is not None:
+        pages = collected(faults, functools.partial(read_parts, book, file))
+    elif book is not None:
+        faults += parts_faults(book, None)
     if pages and named is not None and named not in pages.variants:
         way_out = suggestion(named, list(pages.variants)) if pages.variants else "it has none"
         faults.append(Fault("--variant", f"“{named}” is not in the book", way_out))
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
-    first = weigh(file.car, readings_from(files[0], file))
+    first = weigh(file.car, read[0])
     predicted = None
     if pages and named:
         done = variant(file.car, first.loads, named, pages.variants[named])
         predicted = done.each.sum(axis=0)
     for note in dict.fromkeys((*file.notes, *other.notes, *(pages.notes if pages else ()))):
         complain(f"note: {note}")
-    for number, path in enumerate(files[1:]):
-        second = weigh(other.car, readings_from(path, other))
+    for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
+        second = weigh(other.car, readings)
         found = compare(file.car, first, second, predicted, other.car)
         if as_json:
             show_json(compare_json(file, found, predicted is not None))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import sys
 
 import click
@@ -32,10 +33,13 @@ def command(car: str, lifts: str, as_json: bool) -> None:
     """
     faults: list[Fault] = []
     file = collected(faults, lambda: read_car(car))
-    faults += faults_in(lifts, file)
-    if faults or file is None:
+    read = None
+    if file is None:
+        faults += faults_in(lifts, None)
+    else:
+        read = collected(faults, functools.partial(read_lifts, lifts, file))
+    if file is None or read is None:
         raise InputError(faults)
-    read = read_lifts(lifts, file)
     for note in file.notes:
         complain(f"note: {note}")
     found = cg_height(read.lifts, read.weight, file.car.wheelbase, read.radii, read.aft)
