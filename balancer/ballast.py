@@ -16,6 +16,7 @@ from balancer.ballast_goal import BallastGoal, Met, met_rules
 from balancer.ballast_program import Program, build, lexicographic
 from balancer.car import Car, Floats
 from balancer.doubt import Shares, shares
+from balancer.standing import linear_at
 from balancer.statics import added_loads
 
 Status = Literal["met", "closest", "gave_up"]
@@ -116,6 +117,7 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     """
     if not car.places:
         return _nowhere(car, loads, goal)
+    car = linear_at(car, loads)
     centers = [(sum(place.aft) / 2, sum(place.left) / 2) for place in car.places]
     plan = _plan(car, loads, goal, centers)
     bent = _bent(car, goal)

@@ -7,13 +7,15 @@ centerline and up from the ground.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import inf
+from math import inf, isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from balancer.corner import Corner, Link
 
     Floats = NDArray[np.float64]
     Integers = NDArray[np.int64]
@@ -168,9 +170,9 @@ class Car:
     tracks : array (2,)
         Front and rear, contact patch to contact patch [m].
     spring_rate : array (4,)
-        [N/m].
+        [N/m]; infinite on a solid axle, whose perches are spacers.
     motion_ratio : array (4,)
-        Spring travel divided by wheel travel [1]. Some books use the inverse.
+        Spring travel divided by wheel travel [1]. Some books use the inverse. 1 on a solid axle.
     tire_rate : array (4,)
         [N/m]; infinite for a rigid tire.
     unsprung_mass : array (4,)
@@ -187,6 +189,11 @@ class Car:
         Height of the center of gravity [m]; 0 when not known.
     torsional_stiffness : float
         Of the chassis between the axles [N·m/rad]; infinite for a rigid one.
+    corners : tuple of Corner
+        The four corners where the file says more of them than a rate and a ratio; else empty, and
+        the car is linear.
+    links : tuple of Link
+        Front and rear anti-roll bar links, with `corners`.
     """
 
     name: str
@@ -209,6 +216,8 @@ class Car:
     rules: Rules = field(default_factory=Rules)
     places: tuple[Place, ...] = ()
     pieces: tuple[Piece, ...] = ()
+    corners: tuple[Corner, ...] = ()
+    links: tuple[Link, ...] = ()
 
     @property
     def aft(self) -> Floats:
@@ -223,8 +232,14 @@ class Car:
 
     @property
     def adjustable(self) -> Flags:
-        """Which corners have a threaded perch, shape (4,)."""
-        return np.isfinite(self.perch_lead)
+        """Which corners have a threaded perch, or a lower mount that can be turned, shape (4,)."""
+        mounts: Flags = np.array([isfinite(one.mount.lead) for one in self.corners] or [False] * 4)
+        return np.asarray(np.isfinite(self.perch_lead) | mounts)
+
+    @property
+    def solid(self) -> Flags:
+        """Which corners have no spring, shape (4,)."""
+        return np.isinf(self.spring_rate)
 
 
 def plain_car(

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from balancer.car import GRAVITY, Car, Floats
+from balancer.perches import one_turn
+from balancer.settling import Contacts, Moves, contacts, settle
+from balancer.standing import linear, standing
 from balancer.statics import load_change, ride_frequency, ride_rate, wheel_rate
-from balancer.turns import PerTurn, per_turn
+from balancer.turns import PerTurn
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +31,10 @@ class Meaning:
     per_turn : PerTurn
     pad : array (4,)
         Change of cross weight when a pad stands 1 mm high [1].
+    contacts : Contacts or None
+        What the corners stand on, where the car is not linear and was weighed.
+    shock : array (4,) or None
+        How far the shocks are closed from fully extended [m], likewise.
     """
 
     loads: Floats
@@ -37,6 +44,8 @@ class Meaning:
     frequency: Floats
     per_turn: PerTurn
     pad: Floats
+    contacts: Contacts | None = None
+    shock: Floats | None = None
 
 
 def meaning(car: Car, loads: Floats | None = None) -> Meaning:
@@ -67,14 +76,21 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
         front = sum(car.rules.front) / 2 if car.rules.front else 0.5
         weight = (car.rules.minimum or 1000.0) * GRAVITY
         loads = weight / 2 * np.array([front, front, 1 - front, 1 - front])
-    wheel = wheel_rate(car.spring_rate, car.motion_ratio)
-    pads = load_change(car, np.eye(4) * 1e-3)
+        # Where it would stand under loads that nobody has read, nobody knows.
+        car = replace(car, corners=(), links=())
+    stands = standing(car, loads) if car.corners else None
+    simple = linear(stands) if stands else car
+    wheel = wheel_rate(simple.spring_rate, simple.motion_ratio)
+    # A millimeter at a pad is too little to leave the stop that a corner stands on.
+    pads = load_change(simple, np.eye(4) * 1e-3)
     return Meaning(
         loads=loads,
         assumed=assumed,
         wheel_rate=wheel,
         ride_rate=ride_rate(wheel, car.tire_rate),
-        frequency=ride_frequency(car, loads),
-        per_turn=per_turn(car, loads),
+        frequency=ride_frequency(simple, loads),
+        per_turn=one_turn(car, loads),
         pad=(pads[:, 1] + pads[:, 2]) / loads.sum(),
+        contacts=contacts(stands, settle(stands, Moves.none())).row(0) if stands else None,
+        shock=stands.shock if stands else None,
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 from zlib import crc32
@@ -13,6 +12,7 @@ import numpy as np
 
 from balancer.car import CORNERS, Car, Floats
 from balancer.carfile import CarFile
+from balancer.corner import adjuster_travel, with_travel_spent
 from balancer.doubtful import no_car
 from balancer.errors import InputError
 from balancer.learning import Belief, Sigmas, prior
@@ -67,6 +67,8 @@ def fingerprint(car: Car) -> str:
         car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
         np.array([car.torsional_stiffness]),
     ]  # fmt: skip
+    for corner in car.corners:
+        rates += [*corner.spring, *corner.ratio, *corner.bump, np.array([corner.bump_at])]
     text = " ".join(f"{value:.6g}" for value in np.concatenate(rates))
     return f"{crc32(text.encode()):08x}"
 
@@ -93,7 +95,8 @@ def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
 
 def _stated_travel(car: Car) -> list[list[float]]:
     """Give the travel of the file; 0 where it says nothing, since JSON knows no infinity."""
-    stated: list[list[float]] = np.nan_to_num(car.perch_travel, posinf=0.0, neginf=0.0).tolist()
+    travel = adjuster_travel(car)
+    stated: list[list[float]] = np.nan_to_num(travel, posinf=0.0, neginf=0.0).tolist()
     return stated
 
 
@@ -309,9 +312,7 @@ def with_travel_left(car: Car, entries: Sequence[Entry]) -> Car:
             spent = spent + turns_in(entry)
     if travel != stated or not spent.any():
         return car
-    left = car.perch_travel - spent[:, None]
-    ends = np.column_stack([left[:, 0].clip(max=0.0), left[:, 1].clip(min=0.0)])
-    return replace(car, perch_travel=ends)
+    return with_travel_spent(car, spent)
 
 
 def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:

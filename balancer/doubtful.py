@@ -11,9 +11,9 @@ from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.crosschecks import Sound
 from balancer.errors import Fault
-from balancer.statics import load_change
 from balancer.toml_file import TomlFile
 from balancer.units import Units, other
+from balancer.weighing import pads_effect
 
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
@@ -208,7 +208,8 @@ def _unlikely(toml: TomlFile, rows: Floats, file: CarFile) -> list[Fault]:
     mean = rows.mean(axis=0)
     if "pad_heights" in data:
         pads = np.array(data["pad_heights"], dtype=float) * units.factors["length"]
-        level = mean * units.factors["load"] - load_change(file.car, pads)
+        loads = mean * units.factors["load"]
+        level = loads - pads_effect(file.car, loads, pads)
         faults += [
             Fault(
                 toml.place(("pad_heights",)),

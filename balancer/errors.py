@@ -70,6 +70,20 @@ class UnstableCarError(BalancerError):
         )
 
 
+class StandingError(BalancerError):
+    """Corners that can't stand as the file says under the loads that were read.
+
+    Attributes
+    ----------
+    reasons : tuple of str
+        One for each corner: which, why, and a way out.
+    """
+
+    def __init__(self, reasons: Iterable[str]) -> None:
+        self.reasons = tuple(reasons)
+        super().__init__("\n".join(self.reasons))
+
+
 class InputError(BalancerError):
     """The input can't be used as it is.
 

@@ -73,6 +73,8 @@ class Found(NamedTuple):
     cross_met, heights_met : bool
     proved : bool
         Whether it is proved that no steps at this number of corners are better.
+    stops : int
+        How many corners come to stand on a stop that did not before; see `settled_steps`.
     """
 
     steps: Integers
@@ -81,6 +83,7 @@ class Found(NamedTuple):
     cross_met: bool
     heights_met: bool
     proved: bool = True
+    stops: int = 0
 
 
 def measure(problem: StepProblem, steps: Integers, proved: bool = True) -> Found:

@@ -9,6 +9,7 @@ import numpy as np
 
 from balancer.car import Car, Floats, Item
 from balancer.doubt import Shares, shares
+from balancer.standing import linear_at
 from balancer.trim import item_loads
 
 
@@ -81,7 +82,8 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
     >>> round(moved.shares.front, 9)
     0.48
     """
-    each = np.array([_effect(car, change) for change in changes]).reshape(len(changes), 4)
+    simple = linear_at(car, loads)
+    each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)
     after = loads + each.sum(axis=0)
     return Variant(name, tuple(changes), each, after, shares(car, after))
 

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats
-from balancer.grid import SLACK, StepProblem, first_to_meet, least_height
-from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves, PerTurn, moves_of, step_limits
-
-LimitKind = Literal["grid", "keep", "travel", "heights"]
-
-_FINER = 8
-
-_FAR_TURNS = 60.0
+from balancer.grid import SLACK
+from balancer.question import FINER, LimitKind, Question
+from balancer.turns import PerchMoves
 
 
 class Limit(NamedTuple):
@@ -42,20 +35,15 @@ class Limit(NamedTuple):
     would: PerchMoves | None
 
 
-def limits_of(
-    car: Car, loads: Floats, turned: PerTurn, problem: StepProblem, goal: PerchGoal
-) -> tuple[Limit, ...]:
+def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Parameters
     ----------
-    car : Car
-    loads : array (4,)
-        [N].
-    turned : PerTurn
-    problem : StepProblem
+    question : Question
         For which nothing was found.
-    goal : PerchGoal
+    kept : bool
+        Whether it keeps corners from being touched.
 
     Returns
     -------
@@ -63,28 +51,28 @@ def limits_of(
     """
 
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:
-        relaxed, finer = problem, 1
+        relaxed, finer = question, 1
         for kind in kinds:
-            finer = _FINER if kind == "grid" else finer
-            relaxed = _relax(car, relaxed, kind, finer)
-        found = least_height(relaxed) if "heights" in kinds else first_to_meet(relaxed)
+            finer = FINER if kind == "grid" else finer
+            relaxed = relaxed.lifted(kind, finer)
+        found = relaxed.least_height() if "heights" in kinds else relaxed.first_to_meet()
         if found is None:
             return None
         steps = found.steps / finer
         # A corner that is kept has travel nonetheless.
-        room = _relax(car, problem, "keep", 1) if "keep" in kinds else problem
-        beyond = (steps > room.most + SLACK) | (steps < room.least - SLACK)
-        left = np.where(steps > 0, room.most, room.least) * problem.turns_per_step
+        least, most = (question.lifted("keep", 1) if "keep" in kinds else question).limits
+        beyond = (steps > most + SLACK) | (steps < least - SLACK)
+        left = np.where(steps > 0, most, least) * question.turns_per_step
         where = np.flatnonzero(beyond).tolist()
         return Limit(
             kinds=kinds,
-            corners=tuple(CORNERS[corner] for corner in where),
-            turns_left=tuple(abs(float(left[corner])) for corner in where),
-            would=moves_of(car, loads, turned, found, finer),
+            corners=tuple(question.adjusters[one] for one in where),
+            turns_left=tuple(abs(float(left[one])) for one in where),
+            would=relaxed.moves(found, finer),
         )
 
     every: tuple[LimitKind, ...] = ("grid", "keep", "travel", "heights")
-    kinds = tuple(kind for kind in every if kind != "keep" or goal.keep)
+    kinds = tuple(kind for kind in every if kind != "keep" or kept)
     alone = [one for kind in kinds if (one := limit((kind,)))]
     if alone:
         return tuple(alone)
@@ -96,25 +84,3 @@ def limits_of(
             kinds = without
     together = limit(kinds)
     return (together,) if together else ()
-
-
-def _relax(car: Car, problem: StepProblem, kind: LimitKind, finer: int) -> StepProblem:
-    """Lift one limit of a problem whose steps are already, or now become, so much finer."""
-    if kind == "grid":
-        return problem._replace(
-            cross_per_step=problem.cross_per_step / _FINER,
-            height_per_step=problem.height_per_step / _FINER,
-            least=problem.least * _FINER,
-            most=problem.most * _FINER,
-            turns_per_step=problem.turns_per_step / _FINER,
-        )
-    if kind == "keep":
-        free = step_limits(car, frozenset())
-        return problem._replace(least=free[0] * finer, most=free[1] * finer)
-    if kind == "travel":
-        movable = (problem.least < 0) | (problem.most > 0)
-        far = np.where(movable, np.ceil(_FAR_TURNS / car.perch_step) * finer, 0).astype(np.int64)
-        return problem._replace(
-            least=np.minimum(problem.least, -far), most=np.maximum(problem.most, far)
-        )
-    return problem

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from balancer.car import Car, Floats
-from balancer.grid import Found, StepProblem, best_steps, first_to_meet
+from balancer.corner import moved
+from balancer.grid import Found
 from balancer.perch_limits import Limit, limits_of
+from balancer.question import LinearQuestion, Question
 from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of
+from balancer.turns import PerchMoves, PerTurn
+
+if TYPE_CHECKING:
+    from balancer.settling import Contacts
 
 Status = Literal["reached", "closest", "gave_up"]
 
@@ -36,6 +42,10 @@ class PerchPlan:
     turns_doubt : float
         Standard uncertainty of the turns at one corner, from that of the cross weight alone
         [turn]; NaN when no perch can turn.
+    contacts : Contacts or None
+        What the corners of a car that is not linear stand on now.
+    linear : PerchMoves or None
+        What a plan that takes such a car for linear would come to.
     """
 
     status: Status
@@ -45,9 +55,13 @@ class PerchPlan:
     goal: PerchGoal
     limits: tuple[Limit, ...]
     turns_doubt: float
+    contacts: Contacts | None = None
+    linear: PerchMoves | None = None
 
 
-def plan_perches(car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 0.0) -> PerchPlan:
+def plan_perches(
+    car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 0.0, links: bool = False
+) -> PerchPlan:
     """Find the exact best whole-step perch moves for a goal.
 
     Parameters
@@ -58,17 +72,25 @@ def plan_perches(car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 
     goal : PerchGoal
     cross_doubt : float
         Standard uncertainty of the cross weight, as a fraction.
+    links : bool
+        Whether the drop links of anti-roll bars that are connected may be used too.
 
     Returns
     -------
     PerchPlan
         For each number of corners the best by: both tolerances met, fewest turns, closest cross
-        weight, smallest worst height. Recommended is the fewest corners that meet both. The
-        linear model is right near the operating point: no damper at full droop, no bump stop.
+        weight, smallest worst height. Recommended is the fewest corners that meet both. A car with
+        `corners` is settled anew for every candidate; any other is taken as linear, which is right
+        near the operating point: no damper at full droop, no bump stop.
+
+    Raises
+    ------
+    StandingError
+        Where a corner can't carry its load as the file says.
 
     References
     ----------
-    Exact search in `grid`; held against the whole grid in tests/oracles.
+    Exact search in `grid` and `settled_steps`; held against the whole grid in tests/oracles.
 
     Examples
     --------
@@ -79,27 +101,97 @@ def plan_perches(car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 
     >>> plan.status, plan.best.turns.tolist()
     ('reached', [0.0, 0.0, 0.5, -0.5])
     """
-    turned = per_turn(car, loads)
-    problem = problem_of(car, loads, goal, turned)
-    found = _by_corners(problem)
+    questions = _questions(car, loads, goal, links)
+    first = next(questions)
+    plan = _answer(first, goal, cross_doubt)
+    if plan.status != "reached":
+        other = next((one for one in questions if one.first_to_meet() is not None), None)
+        return plan if other is None else _answer(other, goal, cross_doubt)
+    return plan
+
+
+def _questions(car: Car, loads: Floats, goal: PerchGoal, links: bool = False) -> Iterator[Question]:
+    """Give the ways to ask for a goal, the best first."""
+    if not car.corners:
+        yield LinearQuestion.of(car, loads, goal)
+        return
+    # Not for cars that need no such thing: it would slow their every plan.
+    from balancer.settled_question import settled_questions
+
+    yield from settled_questions(car, loads, goal, links)
+
+
+def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPlan:
+    found = _by_corners(question)
     best = _recommended(found)
     limits: tuple[Limit, ...] = ()
     met = best.cross_met and best.heights_met
     if not met:
-        limits = limits_of(car, loads, turned, problem, goal)
+        limits = limits_of(question, bool(goal.keep))
     proved = all(one.proved for one in found)
     status: Status = "reached" if met else "closest" if proved else "gave_up"
     others = tuple(one for one in found if one is not best and np.any(one.steps))
-    largest = np.nanmax(np.abs(turned.cross)) if car.adjustable.any() else np.nan
+    moved = np.abs(question.turned.cross)
+    largest = np.nan if np.isnan(moved).all() else np.nanmax(moved)
     return PerchPlan(
         status=status,
-        best=moves_of(car, loads, turned, best),
-        alternatives=tuple(moves_of(car, loads, turned, one) for one in others),
-        per_turn=turned,
+        best=question.moves(best),
+        alternatives=tuple(question.moves(one) for one in others),
+        per_turn=question.turned,
         goal=goal,
         limits=limits,
         turns_doubt=float(cross_doubt / largest),
+        contacts=question.now,
+        linear=question.taken_for_linear(goal),
     )
+
+
+def with_moves(car: Car, moves: PerchMoves) -> Car:
+    """Give a car after moves were made: one that is not linear has other preloads then.
+
+    Parameters
+    ----------
+    car : Car
+    moves : PerchMoves
+
+    Returns
+    -------
+    Car
+        The same one where it is linear.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    >>> car = plain_car()
+    >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
+    True
+    """
+    if not car.corners or moves.mounts is None:
+        return car
+    return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts)
+
+
+def one_turn(car: Car, loads: Floats) -> PerTurn:
+    """Compute what one turn up at each corner does, with its right adjuster.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+
+    Returns
+    -------
+    PerTurn
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> (100 * one_turn(plain_car(), np.full(4, 2500.0)).cross).round(2).tolist()
+    [-0.34, 0.34, 0.34, -0.34]
+    """
+    return next(_questions(car, loads, PerchGoal.level(0.5))).turned
 
 
 def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
@@ -126,12 +218,12 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
     True
     """
-    return first_to_meet(problem_of(car, loads, goal, per_turn(car, loads))) is not None
+    return any(one.first_to_meet() is not None for one in _questions(car, loads, goal))
 
 
-def _by_corners(problem: StepProblem) -> list[Found]:
+def _by_corners(question: Question) -> list[Found]:
     """Give the best for every number of corners that can be touched, 0 to 4."""
-    found = (best_steps(problem, corners) for corners in range(5))
+    found = (question.best(corners) for corners in range(5))
     return [one for one in found if one is not None]
 
 
@@ -143,7 +235,7 @@ def _recommended(found: list[Found]) -> Found:
         # Rounded to what no scale can see, so that the last bit does not decide between ties.
         cross, height = round(one.cross_miss, 9), round(one.height_miss, 9)
         if one.cross_met and one.heights_met:
-            return (0, 0.0, corners, 0.0)
+            return (0, one.stops, corners, 0.0)
         if one.heights_met:
             return (1, cross, corners, height)
         if one.cross_met:

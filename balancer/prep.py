@@ -13,7 +13,7 @@ from typing import Literal
 from balancer.ballast import BallastPlan, plan_ballast
 from balancer.ballast_goal import BallastGoal
 from balancer.car import Car, Floats, Item
-from balancer.perches import PerchPlan, plan_perches
+from balancer.perches import PerchPlan, plan_perches, with_moves
 from balancer.targets import PerchGoal
 from balancer.trim import Trim, carry
 
@@ -95,6 +95,7 @@ def prepare(
     racing = carry(car, loads, was, race)
     bolted = plan_ballast(car, racing.loads, ballast)
     turned = plan_perches(car, bolted.loads, perches, cross_doubt)
+    after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
     statuses = (bolted.status, turned.status)
     status: Status = "met"
@@ -109,5 +110,5 @@ def prepare(
         ballast=bolted,
         perches=turned,
         race_trim=raced,
-        on_the_pads=carry(car, raced.loads, race, pads),
+        on_the_pads=carry(after, raced.loads, race, pads),
     )

@@ -15,6 +15,7 @@ import numpy as np
 
 from balancer.aiming import fine_plan, surest
 from balancer.car import Car, Floats
+from balancer.corner import adjuster_travel, with_travel_spent
 from balancer.learning import (
     Belief,
     Learned,
@@ -186,7 +187,7 @@ def travel_left(session: Session) -> Floats:
     See `step`.
     """
     made = session.made[: max(len(session.weigh_ins) - 1, 0)]
-    return _with_travel(session.car, made).perch_travel
+    return adjuster_travel(_with_travel(session.car, made))
 
 
 def undone(session: Session) -> Session:
@@ -245,7 +246,7 @@ def step(session: Session) -> Step:
     """
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
-    car, last = session.car, session.weigh_ins[-1]
+    car, last = _linear(session), session.weigh_ins[-1]
     learned, disbelieved = _learned(session)
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
@@ -255,7 +256,9 @@ def step(session: Session) -> Step:
     confidence = spread.cdf(session.goal.cross + tolerance) - spread.cdf(
         session.goal.cross - tolerance
     )
-    now = _with_travel(believed(car, learned.belief), session.made[: len(session.weigh_ins) - 1])
+    made = session.made[: len(session.weigh_ins) - 1]
+    now = _with_travel(believed(session.car, learned.belief), made)
+    now = _as_turned(now, session.weigh_ins[0].loads, made)
     inside = off <= tolerance * (1 + 1e-9)
     if inside and confidence >= CONFIDENT:
         plan = plan_perches(now, loads, session.goal, doubt)
@@ -312,7 +315,35 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
     turns = after.made[-1]
     if not np.any(turns):
         return 0.0
-    return _surprise(session.car, _learned(session)[0], weigh_in, turns)
+    made = _counted(after)[-1]
+    return _surprise(_linear(session), _learned(session)[0], weigh_in, made)
+
+
+def _linear(session: Session) -> Car:
+    """Give the car that the belief is about."""
+    if not session.car.corners:
+        return session.car
+    from balancer.settled_session import taken_linear
+
+    return taken_linear(session.car, session.weigh_ins[0].loads)
+
+
+def _counted(session: Session) -> Sequence[Floats]:
+    """Give the turns made, by what they come to where the car is not linear."""
+    if not session.car.corners:
+        return session.made
+    from balancer.settled_session import effective
+
+    made = session.made[: len(session.weigh_ins)]
+    return effective(session.car, [one.loads for one in session.weigh_ins], made)
+
+
+def _as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
+    if not car.corners:
+        return car
+    from balancer.settled_session import as_turned
+
+    return as_turned(car, loads, made)
 
 
 def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
@@ -330,21 +361,21 @@ def _learned(session: Session) -> tuple[Learned, tuple[int, ...]]:
     Such a weigh-in is there only because somebody has said that it was read right. That it begins
     anew follows from the readings alone, so a session taken up again comes to the same.
     """
-    car, belief, since = session.car, session.belief, 0
+    car, belief, since = _linear(session), session.belief, 0
+    counted = _counted(session)
     levels = [level_of(car, one.loads) for one in session.weigh_ins]
     scatters = [max(scatter_of(car, car.scales, one.repeats), 1e-6) for one in session.weigh_ins]
     learned = Learned(belief, levels[0], scatters[0])
     disbelieved: list[int] = []
     for index in range(1, len(levels)):
-        turns = session.made[index - 1]
+        turns = counted[index - 1]
         if _surprise(car, learned, session.weigh_ins[index], turns) > ODD:
             since, belief = index, learned.belief
             learned = Learned(belief, levels[index], scatters[index])
             disbelieved.append(index)
             continue
         span = slice(since, index + 1)
-        made = session.made[since:index]
-        learned = learn(car, belief, levels[span], scatters[span], made)
+        learned = learn(car, belief, levels[span], scatters[span], counted[since:index])
     return learned, tuple(disbelieved)
 
 
@@ -363,11 +394,7 @@ def _cross_doubt(car: Car, last: WeighIn, learned: Learned) -> float:
 
 def _with_travel(car: Car, made: Sequence[Floats]) -> Car:
     """Take what has been turned off the travel that is left."""
-    spent = np.sum(made, axis=0) if made else np.zeros(4)
-    travel = car.perch_travel - spent[:, None]
-    return replace(
-        car, perch_travel=np.column_stack([travel[:, 0].clip(max=0), travel[:, 1].clip(min=0)])
-    )
+    return with_travel_spent(car, np.sum(made, axis=0) if made else np.zeros(4))
 
 
 def _stop(plan: PerchPlan, sure: bool, off: float, doubt: float) -> Stop:

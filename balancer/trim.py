@@ -91,7 +91,14 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
     >>> round(raced.shares.total / GRAVITY, 6)
     1080.0
     """
-    after = loads + item_loads(car, now) - item_loads(car, was)
+    if car.corners:
+        from balancer.settling import Moves, settle
+        from balancer.standing import standing
+
+        stands = standing(car, loads)
+        after = settle(stands, Moves.none(), put_on=now, taken_off=was).loads[0]
+    else:
+        after = loads + item_loads(car, now) - item_loads(car, was)
     return Trim(tuple(now), after, shares(car, after))
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats, Integers
+from balancer.car import CORNERS, Car, Flags, Floats, Integers
 from balancer.doubt import Shares, shares
 from balancer.grid import SLACK, Found, StepProblem
 from balancer.statics import height_change, lift, load_change
 from balancer.targets import PerchGoal
+
+if TYPE_CHECKING:
+    from balancer.settling import Contacts
 
 UNSTATED_TRAVEL = 10.0
 """Turns up and down that a plan may use at a perch whose travel the file does not state."""
@@ -57,6 +60,12 @@ class PerchMoves(NamedTuple):
         Whether each is within its tolerance.
     proved : bool
         Whether nothing better touches as many corners.
+    mounts : array of bool (4,) or None
+        Where the lower mount is turned and not the spring perch; None: nowhere.
+    link_turns : array (2,) or None
+        Of the left drop links, longer positive [turn].
+    contacts : Contacts or None
+        What each corner of a car that is not linear then stands on.
     """
 
     turns: Floats
@@ -68,11 +77,15 @@ class PerchMoves(NamedTuple):
     cross_met: bool
     heights_met: bool
     proved: bool
+    mounts: Flags | None = None
+    link_turns: Floats | None = None
+    contacts: Contacts | None = None
 
     @property
     def corners(self) -> int:
-        """How many corners it touches."""
-        return int(np.count_nonzero(self.turns))
+        """How many corners it touches, or corners and links."""
+        links = 0 if self.link_turns is None else np.count_nonzero(self.link_turns)
+        return int(np.count_nonzero(self.turns) + links)
 
 
 def per_turn(car: Car, loads: Floats) -> PerTurn:

@@ -95,7 +95,7 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
 
     References
     ----------
-    JCGM 100:2008; the correction for pad heights is `statics.load_change`.
+    JCGM 100:2008; the correction for pad heights is `pads_effect`.
 
     Examples
     --------
@@ -106,7 +106,7 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     """
     repeats = readings.repeats - readings.tare
     mean = repeats.mean(axis=0)
-    pad_effect = load_change(car, readings.pad_heights)
+    pad_effect = pads_effect(car, mean, readings.pad_heights)
     loads = mean - pad_effect
     covariance = readings.covariance
     if covariance is None:
@@ -121,6 +121,42 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         strays=_strays(car, repeats),
         readings=readings,
     )
+
+
+def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
+    """Compute what pads that are not level add to the loads.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        On these pads [N].
+    heights : array (4,)
+        Of the pads above the lowest [m].
+
+    Returns
+    -------
+    array (4,)
+        [N]; linear, or where the car has corners that are not, exact.
+
+    References
+    ----------
+    `statics.load_change`, `settling.settle`.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
+    >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
+    [23.7, -23.7, -23.7, 23.7]
+    """
+    if not car.corners or not heights.any():
+        return load_change(car, heights)
+    from balancer.settling import Moves, settle
+    from balancer.standing import standing
+
+    level: Floats = settle(standing(car, loads), Moves.none(), pads=-heights).loads[0]
+    return loads - level
 
 
 def _strays(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:

@@ -143,6 +143,7 @@ def gather(
         faults.extend(ctx.command.check(file, ctx.params))
     if file is None or taken is None or faults:
         raise InputError(dict.fromkeys(faults))
+    weigh_in = weigh(file.car, taken)
     for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     if readings is not None and _is_log(readings):
@@ -151,7 +152,20 @@ def gather(
         file, note = as_logged(file)
         if note:
             complain(f"note: {note}")
-    return Weighed(file, weigh(file.car, taken), _was(file, taken, weighed_with), as_json)
+    if file.car.corners:
+        file = _tied(file, weigh_in)
+    return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
+
+
+def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
+    """Tie the corners of a car that is not linear to where they stood on the pads."""
+    from balancer.report.corners import oddities
+    from balancer.standing import anchored
+
+    read = weigh_in.loads + weigh_in.pad_effect
+    for note in oddities(file, read):
+        complain(f"note: {note}")
+    return file._replace(car=anchored(file.car, read))
 
 
 def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:

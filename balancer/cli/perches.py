@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from typing import Any, Literal
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 import numpy as np
@@ -12,9 +12,10 @@ import numpy as np
 from balancer.car import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
-from balancer.perches import plan_perches
+from balancer.perches import PerchPlan, plan_perches
 from balancer.report.perches import perches_json, perches_text
 from balancer.report.words import amount
 from balancer.states import in_words, race_state
@@ -26,6 +27,9 @@ from balancer.targets import (
     cross_for_loads,
 )
 from balancer.typed import Amount
+
+if TYPE_CHECKING:
+    from balancer.bars import BarFit
 
 _LENGTH = ("mm", "in")
 _MOST_RISE = 0.1
@@ -75,8 +79,12 @@ class _Perches(ReadingsCommand):
 @click.option(
     "--keep", multiple=True, type=Corner(), help="A corner not to be touched; may be repeated."
 )
+@click.option(
+    "--links", is_flag=True, help="Drop links of connected bars may be used too (link_lead)."
+)
 @click.option("--front", hidden=True)
 @click.option("--left", hidden=True)
+@with_svg(chart=False)
 def command(
     weighed: Weighed,
     cross: Amount | None,
@@ -88,8 +96,10 @@ def command(
     rises: tuple[tuple[str, Amount], ...],
     heights: tuple[Amount, ...] | None,
     keep: tuple[str, ...],
+    links: bool,
     front: str | None,
     left: str | None,
+    svg: str | None,
 ) -> None:
     """Find the perch turns that reach a cross weight and keep the heights.
 
@@ -123,15 +133,30 @@ def command(
         ),
         keep=frozenset(keep),
     )
-    plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross)
+    plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross, links)
+    bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(weighed.file).items):
         state = in_words(weighed.was, units)
         complain(f"note: planned for the car as weighed, with {state}; for race trim: prep")
     if weighed.as_json:
-        show_json(perches_json(weighed.file, weighed.weigh_in, plan))
+        show_json(perches_json(weighed.file, weighed.weigh_in, plan, bars))
     else:
-        show(perches_text(weighed.file, weighed.weigh_in, plan, target))
+        show(perches_text(weighed.file, weighed.weigh_in, plan, target, bars))
+    if svg:
+        from balancer.report.pictures_plan import perches_picture
+
+        hang(svg, perches_picture(weighed.file, weighed.weigh_in, plan), weighed.as_json)
     sys.exit(0 if plan.status == "reached" else 1)
+
+
+def _bars(weighed: Weighed, plan: PerchPlan) -> Sequence[BarFit]:
+    """Find how the anti-roll bars go on in race trim after the turns."""
+    if not weighed.file.car.links:
+        return ()
+    from balancer.bars import bar_fits
+
+    race = race_state(weighed.file).items
+    return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)
 
 
 def _contradictions(given: dict[str, Any]) -> Iterator[Fault]:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from balancer.bars import BarFit
 from balancer.car import CORNERS, Car
 from balancer.carfile import CarFile
+from balancer.corner import LINKS, adjuster_travel
 from balancer.perch_limits import Limit
 from balancer.perches import PerchPlan
 from balancer.report.cautions import PERCHES
+from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
 from balancer.report.tables import table
 from balancer.report.weigh import shares_json
 from balancer.report.words import (
@@ -20,6 +24,7 @@ from balancer.report.words import (
     number,
     percent,
     signed_turns,
+    spacing,
     turning,
     turns,
     wrapped,
@@ -29,7 +34,9 @@ from balancer.units import Units
 from balancer.weighing import WeighIn
 
 
-def perches_json(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> dict[str, Any]:
+def perches_json(
+    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
+) -> dict[str, Any]:
     """Give a perch plan as the dict that `balancer perches --json` prints.
 
     Parameters
@@ -37,6 +44,8 @@ def perches_json(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> dict[str, 
     file : CarFile
     weighed : WeighIn
     plan : PerchPlan
+    bars : sequence of BarFit
+        How the anti-roll bars go on in race trim after these turns.
 
     Returns
     -------
@@ -65,6 +74,7 @@ def perches_json(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> dict[str, 
             "cross_pct": 100 * weighed.doubts.cross,
             "turns": plan.turns_doubt if np.isfinite(plan.turns_doubt) else None,
         },
+        **(corners_json(file, plan, bars) if plan.contacts is not None else {}),
     }
 
 
@@ -77,6 +87,7 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
         "height_change": by_corner(moves.height_change, "length", units),
         "cross_met": moves.cross_met,
         "heights_met": moves.heights_met,
+        **(moved_json(moves) if moves.contacts is not None else {}),
     }
 
 
@@ -92,7 +103,9 @@ def turn_json(per_turn: PerTurn, index: int, units: Units) -> dict[str, Any]:
     }
 
 
-def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str:
+def perches_text(
+    file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str, bars: Sequence[BarFit] = ()
+) -> str:
     """Tell a perch plan in at most 80 columns.
 
     Parameters
@@ -102,6 +115,8 @@ def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) 
     plan : PerchPlan
     target : str
         What was asked for, in words.
+    bars : sequence of BarFit
+        How the anti-roll bars go on in race trim after these turns.
 
     Returns
     -------
@@ -111,10 +126,12 @@ def perches_text(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) 
     parts = [
         _asked(file, weighed, plan, target),
         _verdict(plan, units),
-        "\n".join(turn_lines(plan.best, units)),
+        "\n".join(turn_lines(plan.best, file)),
         _before_and_after(weighed, plan.best, units),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
+        "\n".join(wrapped(line) for line in corner_lines(file, weighed, plan)),
+        "\n".join(wrapped(line, "  ") for line in bar_lines(bars, file)),
         "\n".join(_remarks(file, weighed, plan)),
         PERCHES if plan.best.corners else "",
     ]
@@ -152,18 +169,64 @@ def _verdict(plan: PerchPlan, units: Units) -> str:
     return "\n".join(lines)
 
 
-def turn_lines(moves: PerchMoves, units: Units) -> list[str]:
+def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     """Say what to turn, a line a corner; nothing for nothing."""
     if not moves.corners:
         return []
-    total = turns(float(np.abs(moves.turns).sum()))
-    many = "1 corner" if moves.corners == 1 else f"{moves.corners} corners"
+    units, solid = file.units, file.car.solid
+    total = turns(_turns_in_all(moves))
+    many = _places(moves)
     lines = [f"Turn {many}, {total} turns in all:"]
+    if solid[moves.turns != 0].any():
+        what = "spacer" if total == "1" else "spacers"
+        if not solid[moves.turns != 0].all():
+            what = "turns and spacers"
+        lines = [f"Change {many}, {total} {what} in all:"]
     for index in np.flatnonzero(moves.turns):
+        if solid[index]:
+            thick = amount(moves.perch[index], "length", units, sign=True, unit=True)
+            lines.append(f"  {CORNERS[index]}: {spacing(moves.turns[index])} ({thick})")
+            continue
         perch = amount(moves.perch[index], "length", units, sign=True, unit=True)
         wheel = amount(moves.lifts[index], "length", units, sign=True, unit=True)
         turned = turning(moves.turns[index])
-        lines.append(f"  {CORNERS[index]}: {turned} ({perch} perch, {wheel} at the wheel)")
+        what = "perch" if moves.mounts is None or not moves.mounts[index] else "lower mount"
+        lines.append(f"  {CORNERS[index]}: {turned} ({perch} {what}, {wheel} at the wheel)")
+    return [*lines, *_link_lines(moves, file)]
+
+
+def _places(moves: PerchMoves) -> str:
+    """Count corners, and name links.
+
+    >>> from balancer.car import plain_car
+    >>> from balancer.perches import plan_perches
+    >>> from balancer.targets import PerchGoal
+    >>> plan = plan_perches(plain_car(), np.array([2950.0, 2850, 2350, 2350]), PerchGoal.level(0.5))
+    >>> _places(plan.best)
+    '2 corners'
+    """
+    corners = int(np.count_nonzero(moves.turns))
+    named = [f"{corners} corner{'' if corners == 1 else 's'}"] if corners else []
+    if moves.link_turns is not None:
+        named += [name for name, turn in zip(LINKS, moves.link_turns, strict=True) if turn]
+    return " and ".join(named)
+
+
+def _turns_in_all(moves: PerchMoves) -> float:
+    links = 0.0 if moves.link_turns is None else float(np.abs(moves.link_turns).sum())
+    return float(np.abs(moves.turns).sum()) + links
+
+
+def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
+    if moves.link_turns is None:
+        return []
+    lines = []
+    for name, link, turn in zip(LINKS, file.car.links, moves.link_turns.tolist(), strict=True):
+        if turn:
+            longer = amount(turn * link.lead, "length", file.units, sign=True, unit=True)
+            way = "longer" if turn > 0 else "shorter"
+            what = "turn" if abs(turn) <= 1 else "turns"
+            lines.append(f"  left {name}: {turns(abs(turn))} {what} {way} ({longer})")
     return lines
 
 
@@ -204,9 +267,9 @@ def _others(plan: PerchPlan, units: Units) -> str:
         }[moves.cross_met, moves.heights_met]
         rows.append(
             [
-                f"{moves.corners} corner{'s' if moves.corners > 1 else ''}",
+                _places(moves),
                 *(signed_turns(value) for value in moves.turns),
-                turns(float(np.abs(moves.turns).sum())),
+                turns(_turns_in_all(moves)),
                 percent(moves.shares.cross),
                 amount(worst, "length", units),
                 met,
@@ -242,8 +305,12 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     if not len(corners):
         return ""
     load, length = units.labels["load"], units.labels["length"]
+    solid = car.solid[corners]
+    one = "One spacer in at" if solid.all() else "One turn up at"
+    if solid.any() and not solid.all():
+        one = "One turn up (spacer in) at"
     rows = [
-        ["One turn up at", *(CORNERS[index] for index in corners)],
+        [one, *(CORNERS[index] for index in corners)],
         [
             "cross weight, points",
             *(number(100 * per_turn.cross[index], 2, sign=True) for index in corners),
@@ -281,7 +348,7 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
     unstated = [
         corner
         for corner, travel, can in zip(
-            CORNERS, file.car.perch_travel, file.car.adjustable, strict=True
+            CORNERS, adjuster_travel(file.car), file.car.adjustable, strict=True
         )
         if can and not np.isfinite(travel).all()
     ]
@@ -310,6 +377,12 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     return [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]
 
 
+def _way(adjuster: str, turn: float) -> str:
+    if adjuster in LINKS:
+        return "longer" if turn > 0 else "shorter"
+    return "up" if turn > 0 else "down"
+
+
 def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
     if limit.would is None:
         return "no perch that may be turned can do this"
@@ -318,9 +391,11 @@ def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
     if "travel" in limit.kinds:
         left = zip(limit.corners, limit.turns_left, strict=True)
         needed = dict(zip(CORNERS, limit.would.turns, strict=True))
+        if limit.would.link_turns is not None:
+            needed |= dict(zip(LINKS, limit.would.link_turns, strict=True))
         parts += [
             f"at {corner} only {turns(count)} {'turn is' if 0 < count <= 1 else 'turns are'} left"
-            f" {'up' if needed[corner] > 0 else 'down'} and {turns(needed[corner])} would do it"
+            f" {_way(corner, needed[corner])} and {turns(needed[corner])} would do it"
             for corner, count in left
         ]
     if "heights" in limit.kinds:

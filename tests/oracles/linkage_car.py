@@ -152,11 +152,23 @@ def settle(
         raise ValueError(
             f"tire_rate {max(car.tire_rate):g} N/m: it must be below {CONTACT_STIFFNESS:g}"
         )
-    model = mujoco.MjModel.from_xml_string(_car_xml(car, perch, pads, added))
+    xml = model_xml(
+        car,
+        sprung=(car.sprung_mass, *car.sprung_cg),
+        parts=[corner_xml(car, i) for i in range(4)],
+        tendons=[
+            *(_spring_xml(car, i, perch[i]) + tie_xml(CORNERS[i]) for i in range(4)),
+            bar_xml("LF", "RF", car.bar_rate[0]),
+            bar_xml("LR", "RR", car.bar_rate[1]),
+        ],
+        pads=pads,
+        added=added,
+    )
+    model = mujoco.MjModel.from_xml_string(xml)
     data = mujoco.MjData(model)
     weight = GRAVITY * float(model.body_mass.sum())
     _find_rest(model, data, weight, pads)
-    loads = _pad_loads(model, data)
+    loads = pad_loads(model, data)
     if abs(loads.sum() - weight) > WEIGHT_TOLERANCE * weight:
         raise RuntimeError(f"the pads carry {loads.sum():.3f} N, the car weighs {weight:.3f} N")
     heights = np.array([data.site(f"station_{corner}").xpos[2] for corner in CORNERS])
@@ -193,7 +205,7 @@ def random_car(rng: np.random.Generator) -> LinkageCar:
     frequency = np.repeat(rng.uniform(1.5, 2.6, 2), 2) * rng.uniform(0.97, 1.03, 4)
     spring = np.clip(sprung * share * (2.0 * np.pi * frequency / ratio) ** 2, 30e3, 120e3)
     tire = np.repeat(rng.uniform(190e3, 290e3, 2), 2) * rng.uniform(0.97, 1.03, 4)
-    misset = ratio * _uneven_lift(
+    misset = ratio * uneven_lift(
         rng, tracks, 1.0 / (spring * ratio**2) + 1.0 / tire, total * GRAVITY
     )
     return LinkageCar(
@@ -209,7 +221,7 @@ def random_car(rng: np.random.Generator) -> LinkageCar:
     )
 
 
-def _uneven_lift(
+def uneven_lift(
     rng: np.random.Generator, tracks: np.ndarray, compliance: np.ndarray, weight: float
 ) -> np.ndarray:
     """Corner lifts [m at the wheel] that tilt the car a little and put its cross weight off.
@@ -225,36 +237,43 @@ def _uneven_lift(
 # The model ----------------------------------------------------------------------------------------
 
 
-def _stations(car: LinkageCar) -> np.ndarray:
+def stations(car: LinkageCar) -> np.ndarray:
     """Contact patches at design, (4, 2) [m], in mujoco's axes: x forward, y left."""
     front, rear = (track / 2.0 for track in car.tracks)
     return np.array([[0.0, front], [0.0, -front], [-car.wheelbase, rear], [-car.wheelbase, -rear]])
 
 
-def _design_loads(car: LinkageCar) -> np.ndarray:
+def design_loads(car: LinkageCar) -> np.ndarray:
     """Pad forces (4,) [N] that hold the bare car level; of all such patterns the smallest."""
-    stations = _stations(car)
+    places = stations(car)
     aft, left, _ = car.sprung_cg
     unsprung = np.array(car.unsprung_mass)
     moments = car.sprung_mass * np.array([1.0, -aft, left])
-    moments += np.array([unsprung.sum(), unsprung @ stations[:, 0], unsprung @ stations[:, 1]])
-    balance = np.vstack([np.ones(4), stations.T])
+    moments += np.array([unsprung.sum(), unsprung @ places[:, 0], unsprung @ places[:, 1]])
+    balance = np.vstack([np.ones(4), places.T])
     return np.linalg.lstsq(balance, GRAVITY * moments, rcond=None)[0]
 
 
-def _car_xml(
-    car: LinkageCar, perch: Sequence[float], pads: Sequence[float], added: Sequence[Mass]
+def model_xml(
+    car: LinkageCar,
+    sprung: Mass,
+    parts: Sequence[str],
+    tendons: Sequence[str],
+    pads: Sequence[float],
+    added: Sequence[Mass],
 ) -> str:
-    """The whole model in mujoco's language; all joints at zero is the design position."""
-    aft, left, up = car.sprung_cg
-    inertia = car.sprung_mass * np.array([0.2, 0.9, 1.0])  # plausible; rest doesn't depend on it
-    stations = _stations(car)
+    """The whole model in mujoco's language; all joints at zero is the design position.
+
+    `sprung` is the body without the `parts` that hang on it.
+    """
+    mass, aft, left, up = sprung
+    inertia = mass * np.array([0.2, 0.9, 1.0])  # plausible; rest doesn't depend on it
     return f"""
     <mujoco>
       <compiler angle="radian"/>
       <option gravity="0 0 {-GRAVITY}"/>
       <worldbody>
-        {"".join(_pad_xml(*row) for row in zip(CORNERS, stations, pads, strict=True))}
+        {"".join(_pad_xml(*place) for place in zip(CORNERS, stations(car), pads, strict=True))}
         <body name="body">
           <joint type="slide" axis="1 0 0" stiffness="{DRIFT_STIFFNESS}"/>
           <joint type="slide" axis="0 1 0" stiffness="{DRIFT_STIFFNESS}"/>
@@ -262,18 +281,13 @@ def _car_xml(
           <joint type="hinge" axis="0 0 1" stiffness="{DRIFT_STIFFNESS}"/>
           <joint type="hinge" axis="0 1 0"/>
           <joint type="hinge" axis="1 0 0"/>
-          <inertial mass="{car.sprung_mass}" pos="{-aft} {left} {up}"
-                    diaginertia="{_row(inertia)}"/>
-          {"".join(_added_xml(*mass) for mass in added)}
-          {"".join(_corner_xml(car, i) for i in range(4))}
+          <inertial mass="{mass}" pos="{-aft} {left} {up}" diaginertia="{row(inertia)}"/>
+          {"".join(_added_xml(*each) for each in added)}
+          {"".join(parts)}
         </body>
       </worldbody>
       <contact>{"".join(_contact_xml(corner) for corner in CORNERS)}</contact>
-      <tendon>
-        {"".join(_spring_xml(car, i, perch[i]) for i in range(4))}
-        {_bar_xml("LF", "RF", car.bar_rate[0])}
-        {_bar_xml("LR", "RR", car.bar_rate[1])}
-      </tendon>
+      <tendon>{"".join(tendons)}</tendon>
     </mujoco>"""
 
 
@@ -281,7 +295,7 @@ def _pad_xml(corner: str, station: np.ndarray, height: float) -> str:
     """A scale platform whose top is at the given height [m]; only its own foot can touch it."""
     return (
         f'<geom name="pad_{corner}" type="box" size="0.3 0.3 0.02" contype="0" conaffinity="0" '
-        f'pos="{_row(station)} {height - 0.02}"/>'
+        f'pos="{row(station)} {height - 0.02}"/>'
     )
 
 
@@ -296,32 +310,35 @@ def _contact_xml(corner: str) -> str:
 
 def _added_xml(mass: float, aft: float, left: float, up: float) -> str:
     """A mass [kg] bolted to the body; no joint, so it moves with it."""
-    return f'<body pos="{-aft} {left} {up}">{_point_mass(mass)}</body>'
+    return f'<body pos="{-aft} {left} {up}">{point_mass(mass)}</body>'
 
 
-def _corner_xml(car: LinkageCar, i: int) -> str:
-    """Link, upright, tire and foot of corner i. Positive joint values move the wheel up."""
-    corner, (x, y) = CORNERS[i], _stations(car)[i]
+def corner_xml(car: LinkageCar, i: int, seat_up: float = 0.0) -> str:
+    """Link, upright, tire and foot of corner i. Positive joint values move the wheel up.
+
+    The spring's seat on the link lies `seat_up` [m] above the line through its two ends.
+    """
+    corner, (x, y) = CORNERS[i], stations(car)[i]
     side = np.sign(y)
     seat = side * car.motion_ratio[i] * LINK_LENGTH  # outboard of the pivot
     pivot = y - side * LINK_LENGTH
     hub_mass = car.unsprung_mass[i] - FOOT_MASS - LINK_MASS
-    tire_squash = (_design_loads(car)[i] - FOOT_MASS * GRAVITY) / car.tire_rate[i]
+    tire_squash = (design_loads(car)[i] - FOOT_MASS * GRAVITY) / car.tire_rate[i]
     tire_rate = 1.0 / (1.0 / car.tire_rate[i] - 1.0 / CONTACT_STIFFNESS)
     return f"""
     <site name="station_{corner}" pos="{x} {y} {STATION_UP}"/>
-    <site name="perch_{corner}" pos="{x} {pivot + seat} {HUB_UP + SPRING_LENGTH}"/>
+    <site name="perch_{corner}" pos="{x} {pivot + seat} {HUB_UP + seat_up + SPRING_LENGTH}"/>
     <body pos="{x} {pivot} {HUB_UP}">
       <joint name="link_{corner}" type="hinge" axis="{side} 0 0"/>
-      {_point_mass(LINK_MASS, side * LINK_LENGTH)}
-      <site name="seat_{corner}" pos="0 {seat} 0"/>
+      {point_mass(LINK_MASS, side * LINK_LENGTH)}
+      <site name="seat_{corner}" pos="0 {seat} {seat_up}"/>
       <body pos="0 {side * LINK_LENGTH} 0">
         <joint name="upright_{corner}" type="hinge" axis="{side} 0 0"/>
-        {_point_mass(hub_mass)}
+        {point_mass(hub_mass)}
         <body pos="0 0 {FOOT_RADIUS - HUB_UP}">
           <joint name="tire_{corner}" type="slide" axis="0 0 1"
                  stiffness="{tire_rate}" springref="{-tire_squash}"/>
-          {_point_mass(FOOT_MASS)}
+          {point_mass(FOOT_MASS)}
           <geom name="foot_{corner}" type="sphere" size="{FOOT_RADIUS}"
                 contype="0" conaffinity="0"/>
         </body>
@@ -329,36 +346,48 @@ def _corner_xml(car: LinkageCar, i: int) -> str:
     </body>"""
 
 
+def spring_load(car: LinkageCar, i: int) -> float:
+    """Force of spring i that carries the bare car level at design [N]."""
+    return (design_loads(car)[i] - GRAVITY * car.unsprung_mass[i]) / car.motion_ratio[i]
+
+
 def _spring_xml(car: LinkageCar, i: int, perch: float) -> str:
-    """Coil spring of corner i, its perch moved [m], and the tie that stands for the second link."""
+    """Coil spring of corner i, its perch moved [m]."""
     corner = CORNERS[i]
-    load_on_wheel = _design_loads(car)[i] - GRAVITY * car.unsprung_mass[i]
-    squash = load_on_wheel / car.motion_ratio[i] / car.spring_rate[i]
+    squash = spring_load(car, i) / car.spring_rate[i]
     free_length = SPRING_LENGTH + squash + car.misset[i] + perch
     return f"""
     <spatial stiffness="{car.spring_rate[i]}" springlength="{free_length}">
       <site site="seat_{corner}"/><site site="perch_{corner}"/>
-    </spatial>
+    </spatial>"""
+
+
+def tie_xml(corner: str) -> str:
+    """The tie that stands for the second link: the upright turns back as far as the link turns."""
+    return f"""
     <fixed stiffness="{UPRIGHT_TIE}" springlength="0">
       <joint joint="link_{corner}" coef="1"/><joint joint="upright_{corner}" coef="1"/>
     </fixed>"""
 
 
-def _bar_xml(left: str, right: str, rate: float) -> str:
-    """Anti-roll bar of this rate at the wheel [N/m], stretched by unequal wheel travel."""
+def bar_xml(left: str, right: str, rate: float, longer: float = 0.0) -> str:
+    """Anti-roll bar of this rate at the wheel [N/m], stretched by unequal wheel travel.
+
+    It has no load where the left wheel stands `longer` [m] lower than the right.
+    """
     return f"""
-    <fixed stiffness="{rate}" springlength="0">
+    <fixed stiffness="{rate}" springlength="{-longer}">
       <joint joint="link_{left}" coef="{LINK_LENGTH}"/>
       <joint joint="link_{right}" coef="{-LINK_LENGTH}"/>
     </fixed>"""
 
 
-def _point_mass(mass: float, left: float = 0.0) -> str:
+def point_mass(mass: float, left: float = 0.0) -> str:
     """A mass [kg] with next to no extent, this far left [m] of its part's origin."""
     return f'<inertial mass="{mass}" pos="0 {left} 0" diaginertia="1e-3 1e-3 1e-3"/>'
 
 
-def _row(values: np.ndarray) -> str:
+def row(values: np.ndarray) -> str:
     return " ".join(str(value) for value in values)
 
 
@@ -378,8 +407,8 @@ def _find_rest(
 
     position = np.zeros(model.nq)
     for _ in range(MOST_STEPS):
-        position = _feet_on_pads(model, data, position, pads)
-        force, stiffness = leftover(position), _stiffness(leftover, position)
+        position = feet_on_pads(model, data, position, pads)
+        force, stiffness = leftover(position), stiffness_at(leftover, position)
         try:
             position = position - np.linalg.solve(stiffness, force)
         except np.linalg.LinAlgError as error:
@@ -391,14 +420,14 @@ def _find_rest(
     raise RuntimeError(f"no rest found in {MOST_STEPS} steps")
 
 
-def _stiffness(leftover: Callable[[np.ndarray], np.ndarray], position: np.ndarray) -> np.ndarray:
+def stiffness_at(leftover: Callable[[np.ndarray], np.ndarray], position: np.ndarray) -> np.ndarray:
     """Change of the leftover forces with each joint, by central differences [N/m and the like]."""
     moves = DIFFERENCE_STEP * np.eye(len(position))
     columns = [leftover(position + move) - leftover(position - move) for move in moves]
     return np.array(columns).T / (2.0 * DIFFERENCE_STEP)
 
 
-def _feet_on_pads(
+def feet_on_pads(
     model: mujoco.MjModel, data: mujoco.MjData, position: np.ndarray, pads: Sequence[float]
 ) -> np.ndarray:
     """The position with each tire squashed until its foot presses the pad, or free if out of reach.
@@ -419,7 +448,7 @@ def _feet_on_pads(
     return position
 
 
-def _pad_loads(model: mujoco.MjModel, data: mujoco.MjData) -> np.ndarray:
+def pad_loads(model: mujoco.MjModel, data: mujoco.MjData) -> np.ndarray:
     """Normal force in each contact (4,) [N]."""
     loads = np.zeros(4)
     corner_of = {model.geom(f"pad_{corner}").id: i for i, corner in enumerate(CORNERS)}

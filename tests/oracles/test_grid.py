@@ -8,11 +8,12 @@ from math import inf, nan
 import numpy as np
 import pytest
 
-from balancer import grid, grid_milp, perch_limits
+from balancer import grid, grid_milp
 from balancer.car import CORNERS, Car, Floats, Integers
 from balancer.grid import Found, StepProblem, best_steps, least_height
 from balancer.grid_milp import best_steps_by_milp
 from balancer.perches import PerchPlan, plan_perches
+from balancer.question import LinearQuestion
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, per_turn
 from tests.conftest import random_car, random_loads
@@ -383,11 +384,10 @@ def test_least_height_does_not_hang_on_the_tolerance(seed: int) -> None:
 
 def test_limits_lifted_together_are_as_wide_on_finer_steps() -> None:
     """Lift travel and keep on steps an eighth as large: they reach as far as on whole ones."""
-    problem = _step_problem(_task(1))
-    car = _task(1).car
-    finer = perch_limits._relax(car, problem, "grid", 8)
+    task = _task(1)
+    question = LinearQuestion.of(task.car, task.loads, task.goal)
+    finer = question.lifted("grid", 8)
     for kind in ("keep", "travel"):
-        coarse = perch_limits._relax(car, problem, kind, 1)
-        fine = perch_limits._relax(car, finer, kind, 8)
-        assert fine.least.tolist() == (8 * coarse.least).tolist()
-        assert fine.most.tolist() == (8 * coarse.most).tolist()
+        coarse, fine = question.lifted(kind, 1).limits, finer.lifted(kind, 8).limits
+        assert fine[0].tolist() == (8 * coarse[0]).tolist()
+        assert fine[1].tolist() == (8 * coarse[1]).tolist()

@@ -1,0 +1,257 @@
+"""What each corner of a car that is not linear stands on, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from balancer.bars import BarFit
+from balancer.car import CORNERS, Floats
+from balancer.carfile import CarFile
+from balancer.corner import LINKS
+from balancer.perches import PerchPlan
+from balancer.report.words import amount, by_corner, number, percent
+from balancer.settling import Contacts
+from balancer.standing import excess, odd_preloads, standing
+from balancer.turns import PerchMoves
+from balancer.units import METRIC
+from balancer.weighing import WeighIn
+
+
+def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
+    """Name corners whose measured shock travel does not fit the rest of the file.
+
+    Parameters
+    ----------
+    file : CarFile
+    loads : array (4,)
+        As weighed [N].
+
+    Returns
+    -------
+    iterator of str
+    """
+    for corner, said in odd_preloads(file.car, loads).items():
+        measured = file.car.corners[CORNERS.index(corner)].shock_travel
+        yield (
+            f"{corner}: its preload, rate and ratio say"
+            f" {amount(said, 'length', file.units, unit=True)} of shock travel, measured are"
+            f" {amount(measured, 'length', file.units, unit=True)}: check them; the measured one"
+            " is taken"
+        )
+
+
+def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
+    """Give what corners stand on: by corner a list of short names, empty where it is free.
+
+    Parameters
+    ----------
+    contacts : Contacts
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> free = np.zeros(4, dtype=bool)
+    >>> top = np.array([False, False, False, True])
+    >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
+    ['topped_out']
+    """
+    return {corner: _stands(contacts, index) for index, corner in enumerate(CORNERS)}
+
+
+def moved_json(moves: PerchMoves) -> dict[str, Any]:
+    """Give what a plan for a car that is not linear says beyond the turns.
+
+    Parameters
+    ----------
+    moves : PerchMoves
+
+    Returns
+    -------
+    dict
+        At which corners the lower mount is turned, the turns of the links, and what each corner
+        then stands on.
+    """
+    if moves.mounts is None or moves.link_turns is None or moves.contacts is None:
+        return {}
+    return {
+        "at": {
+            corner: "mount" if mounted else "perch"
+            for corner, mounted in zip(CORNERS, moves.mounts, strict=True)
+        },
+        "link_turns": dict(zip(("front", "rear"), moves.link_turns.tolist(), strict=True)),
+        "stands_on": contacts_json(moves.contacts),
+    }
+
+
+def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
+    """Give what there is to say of corners and bars beside a plan.
+
+    Parameters
+    ----------
+    file : CarFile
+    plan : PerchPlan
+    bars : sequence of BarFit
+
+    Returns
+    -------
+    dict
+        What corners stand on now, what a plan that takes them for linear would come to, and how
+        the bars go on.
+    """
+    units, linear = file.units, plan.linear
+    return {
+        "stands_on_now": {} if plan.contacts is None else contacts_json(plan.contacts),
+        "if_taken_for_linear": None
+        if linear is None
+        else {
+            "turns": by_corner(linear.turns, "number", units),
+            "cross_pct": 100 * linear.shares.cross,
+            "height_change": by_corner(linear.height_change, "length", units),
+        },
+        "bars": {
+            ("front", "rear")[fit.axle]: {
+                "left_link_longer": units.from_si(fit.longer, "length"),
+                "left_link_turns": fit.turns if np.isfinite(fit.turns) else None,
+                "cross_pct": 100 * fit.cross,
+                "cross_pct_per_mm": 100e-3 * fit.cross_per_meter,
+            }
+            for fit in bars
+        },
+    }
+
+
+def corner_lines(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
+    """Say what corners stand on, what the turns change there, and what a linear plan would miss.
+
+    Parameters
+    ----------
+    file : CarFile
+    weighed : WeighIn
+    plan : PerchPlan
+
+    Returns
+    -------
+    list of str
+        Empty for a linear car.
+    """
+    if plan.contacts is None or plan.best.contacts is None:
+        return []
+    lines = standing_lines(plan.contacts, plan.best.contacts)
+    down = excess(standing(file.car, weighed.loads))
+    for index in np.flatnonzero(plan.best.contacts.topped_out & plan.contacts.topped_out).tolist():
+        lead = file.car.perch_lead[index]
+        if np.isfinite(lead) and down[index] > 0:
+            lines.append(
+                f"{CORNERS[index]} would come off its droop stop after"
+                f" {number(down[index] / lead, 1)} turns down at the spring perch"
+                f" ({amount(down[index], 'length', file.units, unit=True)}), the loads as now."
+            )
+    linear = plan.linear
+    if linear is not None and not (_holds(linear, plan) or not plan.best.corners):
+        off = float(np.abs(linear.height_change - plan.goal.rise).max())
+        lines.append(
+            "A plan that takes the corners for linear would end at"
+            f" {percent(linear.shares.cross, 2)}, heights off by"
+            f" {amount(off, 'length', file.units, unit=True)}."
+        )
+    return lines
+
+
+def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
+    off = float(np.abs(moves.height_change - plan.goal.rise).max())
+    near = abs(moves.shares.cross - plan.goal.cross)
+    # A hair over the height tolerance is not worth a line.
+    return near <= plan.goal.tolerance + 1e-9 and off <= 1.1 * plan.goal.height_tolerance
+
+
+def bar_lines(bars: Sequence[BarFit], file: CarFile) -> list[str]:
+    """Say how the anti-roll bars go on without load, and what an error costs.
+
+    Parameters
+    ----------
+    bars : sequence of BarFit
+    file : CarFile
+
+    Returns
+    -------
+    list of str
+    """
+    if not bars:
+        return []
+    lines = ["In race trim, these turns made, the bars carry nothing when:"]
+    step, size = ("mm", 1e-3) if file.units is METRIC else ("0.1 in", 2.54e-3)
+    for fit in bars:
+        longer = amount(abs(fit.longer), "length", file.units, unit=True)
+        way = "longer" if fit.longer > 0 else "shorter"
+        turned = ""
+        if np.isfinite(fit.turns):
+            turned = f", {number(abs(fit.turns), 1)} turns"
+        points = number(100 * size * fit.cross_per_meter, 2, sign=True)
+        lines.append(
+            f"- left {LINKS[fit.axle]} {longer} {way} than now{turned};"
+            f" each {step} longer than that does {points} points"
+        )
+    return lines
+
+
+def standing_lines(now: Contacts, then: Contacts) -> list[str]:
+    """Say what corners stand on now, and what changes when the turns are made.
+
+    Parameters
+    ----------
+    now, then : Contacts
+        Before and after the turns.
+
+    Returns
+    -------
+    list of str
+        One for each thing worth saying.
+
+    Examples
+    --------
+    >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])
+    >>> now = Contacts(top, free, free, free, free)
+    >>> print(*standing_lines(now, now), sep="\\n")
+    RR is topped out: a turn at its spring perch changes preload, not height.
+    """
+    lines = []
+    for index, corner in enumerate(CORNERS):
+        before, after = _stands(now, index), _stands(then, index)
+        for name in before:
+            told = _STAYS if name in after else _LEAVES
+            lines.append(told[name].format(corner=corner))
+        lines += [_COMES[name].format(corner=corner) for name in after if name not in before]
+    return lines
+
+
+def _stands(contacts: Contacts, index: int) -> list[str]:
+    return [name for name in Contacts._fields if getattr(contacts, name)[index]]
+
+
+_STAYS = {
+    "topped_out": "{corner} is topped out: a turn at its spring perch changes preload, not height.",
+    "bumped": "{corner} stands on its bump stop.",
+    "solid": "{corner}: its tender is solid, the main spring works alone.",
+    "loose": "{corner}: its spring is loose.",
+    "lifted": "{corner} is off its pad.",
+}
+_LEAVES = {
+    "topped_out": "{corner} is topped out now; with these turns it comes off its droop stop.",
+    "bumped": "{corner} stands on its bump stop now; with these turns it comes off.",
+    "solid": "{corner}: its tender, solid now, opens with these turns.",
+    "loose": "{corner}: its spring, loose now, is loaded with these turns.",
+    "lifted": "{corner} is off its pad now and comes down with these turns.",
+}
+_COMES = {
+    "topped_out": "{corner} tops out with these turns: no droop travel is left there.",
+    "bumped": "{corner} comes onto its bump stop with these turns.",
+    "solid": "{corner}: its tender goes solid with these turns.",
+    "loose": "{corner}: its spring comes loose with these turns.",
+    "lifted": "{corner} comes off its pad with these turns.",
+}

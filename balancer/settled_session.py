@@ -1,0 +1,147 @@
+"""A session on a car that is not linear: what turns came to, for a belief that thinks linearly.
+
+The belief scales what turns do. Where a stop or a tender makes them do more or less than the rates
+at the start say, that is known and nothing to learn from: turns are counted by what they come to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from balancer.car import Car, Floats
+from balancer.corner import moved, on_mounts
+from balancer.settling import Moves, settle
+from balancer.standing import anchored, linear, standing
+from balancer.statics import free_pattern, lift, load_change
+
+_LITTLE = 0.02
+"""A part of the answer to all turns one way, below which turns are taken as they are."""
+
+
+def taken_linear(car: Car, loads: Floats) -> Car:
+    """Give the linear car that a belief is about: springs as they stand, no stops.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        Of the first weigh-in [N].
+
+    Returns
+    -------
+    Car
+        The same one where it is linear; turns are those of the right adjuster of each corner.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> car = plain_car()
+    >>> taken_linear(car, np.full(4, 2450.0)) is car
+    True
+    """
+    return linear(standing(car, loads), stops=False) if car.corners else car
+
+
+def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
+    """Give a car as it stands after turns.
+
+    Parameters
+    ----------
+    car : Car
+        As its file has it.
+    loads : array (4,)
+        Before any of them [N].
+    made : sequence of array (4,)
+
+    Returns
+    -------
+    Car
+        Anchored; the same one where it is linear.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> car = plain_car()
+    >>> as_turned(car, np.full(4, 2450.0), []) is car
+    True
+    """
+    if not car.corners:
+        return car
+    turns = np.sum(made, axis=0) if len(made) else np.zeros(4)
+    return moved(anchored(car, loads), *split(car, turns))
+
+
+def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
+    """Count turns by what they come to on the real corners.
+
+    Parameters
+    ----------
+    car : Car
+        As its file has it.
+    loads : sequence of array (4,)
+        Before each set of turns [N].
+    made : sequence of array (4,)
+        Sets of turns.
+
+    Returns
+    -------
+    list of array (4,)
+        Those that do as much on the car `taken_linear`.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> made = [np.array([1.0, 0.0, 0.0, 0.0])]
+    >>> effective(plain_car(), [np.full(4, 2450.0)], made)[0].tolist()
+    [1.0, 0.0, 0.0, 0.0]
+    """
+    if not car.corners:
+        return list(made)
+    simple = taken_linear(car, loads[0])
+    pattern = free_pattern(car.tracks)
+    counted: list[Floats] = []
+    for number, turns in enumerate(made):
+        before = as_turned(car, loads[0], made[:number])
+        perch, mount = split(before, turns)
+        stands = standing(before, loads[number])
+        moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
+        really = pattern @ (settle(stands, moves).loads[0] - stands.loads)
+        thought = [
+            load_change(simple, lift(simple, one)) @ pattern for one in np.diag(perch + mount)
+        ]
+        answer, all_one_way = sum(thought), np.abs(thought).sum()
+        sure = abs(answer) > _LITTLE * all_one_way
+        counted.append(turns * (really / answer) if sure else turns)
+    return counted
+
+
+def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
+    """Say what turns at the right adjuster of each corner move: perches and mounts.
+
+    Parameters
+    ----------
+    car : Car
+        With corners.
+    turns : array (4,)
+
+    Returns
+    -------
+    tuple of array (4,)
+        [m].
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from balancer.car import plain_car
+    >>> from balancer.corner import Mount, plain_corners
+    >>> car = plain_car()
+    >>> full = [one._replace(mount=Mount(1e-3)) for one in plain_corners(car)]
+    >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()
+    [0.002, 0.0, 0.0, 0.0]
+    """
+    mounts = on_mounts(car)
+    lead = np.where(mounts, [one.mount.lead for one in car.corners], car.perch_lead)
+    lengths = turns * np.nan_to_num(lead)
+    return lengths * ~mounts, lengths * mounts

@@ -1,0 +1,208 @@
+"""Real corners against two outside models: linkages in mujoco, and least energy by cvxpy."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+from balancer.bars import bar_fits
+from balancer.car import Car, Floats, Item
+from balancer.laws import Law
+from balancer.perches import PerchPlan, plan_perches
+from balancer.settling import Contacts, Moves, settle
+from balancer.standing import anchored, standing
+from balancer.targets import PerchGoal
+from balancer.trim import carry
+from balancer.weighing import Readings, WeighIn, weigh
+from tests.oracles import stopped_car
+from tests.oracles.energy_cvxpy import EnergyCar, least_energy
+from tests.oracles.real_cars import SWEEP, random_real_car, written_down
+from tests.oracles.stopped_car import BUMP_STOP, DROOP_STOP, IN_AIR, LOOSE, SOLID, Stopped
+from tests.oracles.stopped_model import StoppedCar
+from tests.oracles.stopped_random import random_stopped_car
+
+CARS = range(20)
+WORDS = dict(zip(Contacts._fields, (DROOP_STOP, BUMP_STOP, SOLID, LOOSE, IN_AIR), strict=True))
+GOAL = PerchGoal.level(0.5)
+
+
+class Planned(NamedTuple):
+    """A simulated car, weighed on pads that may not be level, with a plan."""
+
+    simulated: StoppedCar
+    car: Car
+    weighed: WeighIn
+    level: Stopped
+    plan: PerchPlan
+
+
+@cache
+def planned(seed: int) -> Planned:
+    simulated = random_stopped_car(np.random.default_rng(seed))
+    pads = np.zeros(4)
+    if seed % 3 == 0:
+        warped = np.array([3e-3, 0.0, 0.0, 3e-3])
+        pads = warped + np.random.default_rng([seed, 7]).uniform(0, 1e-3, 4)
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist(), pads=pads.tolist())
+    car = written_down(simulated, measured)
+    shown = measured.rest.loads
+    weighed = weigh(car, Readings(np.atleast_2d(shown), np.zeros(4), pads))
+    tied = anchored(car, shown)
+    level = stopped_car.settle(simulated)
+    return Planned(simulated, tied, weighed, level, plan_perches(tied, weighed.loads, GOAL))
+
+
+def active(contacts: Contacts) -> list[frozenset[str]]:
+    return [
+        frozenset(word for name, word in WORDS.items() if getattr(contacts, name)[corner])
+        for corner in range(4)
+    ]
+
+
+def cross_of(loads: Floats) -> float:
+    return float((loads[1] + loads[2]) / loads.sum())
+
+
+@pytest.mark.parametrize("seed", CARS)
+def test_a_plan_lands_where_it_says(seed: int) -> None:
+    """The issue's limits are 0.3 % of the weight and 0.1 points; these are what it does."""
+    case = planned(seed)
+    best = case.plan.best
+    assert case.plan.status == "reached"
+    after = stopped_car.settle(case.simulated, perch=best.perch.tolist())
+    assert np.abs(after.loads - best.loads).max() < 5e-5 * after.loads.sum()
+    assert abs(cross_of(after.loads) - best.shares.cross) < 0.005e-2
+    assert np.abs(after.heights - case.level.heights - best.height_change).max() < 0.02e-3
+    assert best.contacts is not None
+    assert case.plan.contacts is not None
+    assert active(best.contacts) == list(after.active)
+    assert active(case.plan.contacts) == list(case.level.active)
+
+
+@pytest.mark.parametrize("seed", [seed for seed in CARS if seed % 3 == 0])
+def test_uneven_pads_are_taken_off_exactly(seed: int) -> None:
+    case = planned(seed)
+    assert np.abs(case.weighed.loads - case.level.loads).max() < 2e-5 * case.level.loads.sum()
+    assert np.abs(case.weighed.pad_effect).max() > 1e-3 * case.level.loads.sum()
+
+
+def test_a_linear_plan_misses(capsys: pytest.CaptureFixture[str]) -> None:
+    """What a plan that takes these cars for linear really comes to, beside ours."""
+    rows, missed = [], 0
+    for seed in CARS:
+        case = planned(seed)
+        best, linear = case.plan.best, case.plan.linear
+        ours = stopped_car.settle(case.simulated, perch=best.perch.tolist())
+        row = [seed, 100 * case.weighed.shares.cross, 100 * cross_of(ours.loads)]
+        assert linear is not None
+        theirs = stopped_car.settle(case.simulated, perch=linear.perch.tolist())
+        assert abs(cross_of(theirs.loads) - linear.shares.cross) < 0.02e-2
+        off = 1e3 * np.abs(theirs.heights - case.level.heights).max()
+        missed += abs(cross_of(theirs.loads) - 0.5) > 0.002 or off > 1.5
+        rows.append([*row, 100 * cross_of(theirs.loads), off])
+    with capsys.disabled():
+        print("\ncar    now %  ours %  linear %  off, mm")
+        print(*("{:3d}  {:7.2f} {:7.2f}  {:8.2f}  {:7.2f}".format(*row) for row in rows), sep="\n")
+    assert all(abs(row[2] - 50) <= 0.205 for row in rows)
+    assert missed >= 8
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_other_moves_end_where_the_simulated_car_does(seed: int) -> None:
+    """Mounts, links, pads and a driver, all at once, on cars of which some corners are stopped."""
+    simulated = random_stopped_car(np.random.default_rng(seed))
+    rng = np.random.default_rng([seed, 11])
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
+    stands = standing(written_down(simulated, measured), measured.rest.loads)
+    perch, mount = rng.uniform(-3e-3, 3e-3, (2, 4))
+    link, pads = rng.uniform(-2e-3, 2e-3, 2), rng.uniform(0, 4e-3, 4)
+    there = stopped_car.settle(
+        simulated, perch.tolist(), mount.tolist(), link.tolist(), pads.tolist(),
+        added=[(70.0, 1.2, 0.3, 0.4)],
+    )  # fmt: skip
+    moves = Moves(perch[None], mount[None], link[None])
+    ours = settle(stands, moves, pads, put_on=[Item("driver", 70.0, 1.2, 0.3, 0.4)])
+    weight = there.loads.sum()
+    assert np.abs(ours.loads[0] - there.loads).max() < 3e-4 * weight
+    assert abs(cross_of(ours.loads[0]) - cross_of(there.loads)) < 0.02e-2
+    rise = there.heights - measured.rest.heights
+    assert np.abs(ours.heights[0] - rise).max() < 0.15e-3
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_driver_gets_in(seed: int) -> None:
+    """Carry a car on real corners to another state."""
+    simulated = random_stopped_car(np.random.default_rng(seed))
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
+    car = anchored(written_down(simulated, measured), measured.rest.loads)
+    driver = Item("driver", 78.0, 1.3, 0.34, 0.4)
+    there = stopped_car.settle(simulated, added=[(78.0, 1.3, 0.34, 0.4)])
+    ours = carry(car, measured.rest.loads, [], [driver]).loads
+    assert np.abs(ours - there.loads).max() < 3e-3 * there.loads.sum()
+    assert abs(cross_of(ours) - cross_of(there.loads)) < 0.1e-2
+
+
+@pytest.mark.parametrize("seed", [1, 3, 7, 15])
+def test_a_bar_goes_on_without_load(seed: int) -> None:
+    """Take the bars off, put them on again with links of the length that is said."""
+    case = planned(seed)
+    assert any(case.simulated.bar_rate)
+    fits = bar_fits(case.car, case.weighed.loads, case.plan.best)
+    perch = case.plan.best.perch.tolist()
+    longer = [next((fit.longer for fit in fits if fit.axle == axle), 0.0) for axle in (0, 1)]
+    off = stopped_car.settle(replace(case.simulated, bar_rate=(0.0, 0.0)), perch=perch)
+    on = stopped_car.settle(case.simulated, perch=perch, link=longer)
+    assert np.abs(on.loads - off.loads).max() < 3e-5 * off.loads.sum()
+    for fit in fits:
+        error = list(longer)
+        error[fit.axle] += 1e-3
+        costs = stopped_car.settle(case.simulated, perch=perch, link=error)
+        told = 1e-3 * fit.cross_per_meter
+        assert cross_of(costs.loads) - cross_of(on.loads) == pytest.approx(told, rel=0.02, abs=2e-6)
+
+
+def rows(law: Law) -> tuple[tuple[float, float], ...]:
+    return tuple(zip(law.at.tolist(), law.rate.tolist(), strict=True))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_least_energy_by_another_solver(seed: int) -> None:
+    """The same energy, its springs in series with a compression each, solved by cvxpy."""
+    car, loads, mains, tenders = random_real_car(seed, constant_ratio=True)
+    stands = standing(car, loads)
+    rng = np.random.default_rng([seed, 3])
+    perch, mount = rng.uniform(-4e-3, 4e-3, (2, 4))
+    link, pads = rng.uniform(-2e-3, 2e-3, 2), rng.uniform(0, 3e-3, 4)
+    twist = stands.misfit
+    other = EnergyCar(
+        aft=car.aft.tolist(),
+        left=car.left.tolist(),
+        loads=loads.tolist(),
+        motion_ratio=car.motion_ratio.tolist(),
+        spring=[rows(one) for one in mains],
+        compression=stands.compression.tolist(),
+        tire_rate=car.tire_rate.tolist(),
+        shock_travel=stands.shock.tolist(),
+        droop_rate=[one.droop_rate for one in car.corners],
+        bump_stop=[one.bump_at for one in car.corners],
+        bump=[rows(one.bump) for one in car.corners],
+        tender_rate=tenders[:, 0].tolist(),
+        tender_travel=tenders[:, 1].tolist(),
+        bar_rate=stands.bar_rate.tolist(),
+        link_ratio=[one.ratio for one in car.links],
+        bar_twist=twist.tolist(),
+        torsion=car.torsional_stiffness,
+        softening=stands.softening[1:].tolist(),
+    )
+    there = least_energy(
+        other, perch.tolist(), mount.tolist(), link.tolist(), pads.tolist(), [(60.0, 1.1, 0.3)]
+    )
+    moves = Moves(perch[None], mount[None], link[None])
+    ours = settle(stands, moves, pads, put_on=[Item("driver", 60.0, 1.1, 0.3, 0.4)])
+    weight = there.loads.sum()
+    assert np.abs(ours.loads[0] - there.loads).max() < 1e-6 * weight
+    assert np.abs(ours.heights[0] - there.heights).max() < 1e-7

@@ -1,0 +1,180 @@
+"""The search over real corners against the whole grid of steps, and its bounds against the car."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from balancer import settled_steps
+from balancer.car import Floats, Integers
+from balancer.grid import Found
+from balancer.perches import plan_perches
+from balancer.settled_bounds import Span, reach
+from balancer.settled_question import SettledQuestion, settled_questions
+from balancer.settled_steps import Tried, best_settled, first_settled, least_settled_height, tried
+from balancer.settling import Moves, settle
+from balancer.standing import standing
+from balancer.targets import PerchGoal
+from tests.oracles.real_cars import random_real_car
+
+AIMS = (
+    (True, True, ("stops", "turns", "cross", "height")),
+    (False, True, ("cross", "turns", "height", "stops")),
+    (True, False, ("height", "turns", "cross", "stops")),
+    (False, False, ("cross", "height", "turns")),
+)
+
+
+def asked(seed: int) -> SettledQuestion:
+    """Ask a car with few steps for a target that may be in reach, or far, or finer than steps."""
+    rng = np.random.default_rng([seed, 17])
+    car, loads, _, _ = random_real_car(seed)
+    most = int(rng.integers(1, 5))
+    travel = np.column_stack([-rng.integers(0, most + 1, 4), rng.integers(1, most + 1, 4)])
+    corners = [
+        one._replace(mount=one.mount._replace(travel=(-1.0, 1.5), step=0.5)) for one in car.corners
+    ]
+    links = [one._replace(travel=(-1.0, 1.0), step=0.5) for one in car.links]
+    car = replace(
+        car,
+        perch_step=np.full(4, rng.choice([0.25, 0.5, 1.0])),
+        corners=tuple(corners),
+        links=tuple(links),
+    )
+    car = replace(car, perch_travel=travel * car.perch_step[:, None])
+    cross = (loads[1] + loads[2]) / loads.sum() + rng.uniform(-0.012, 0.012)
+    goal = PerchGoal(
+        cross=float(cross),
+        tolerance=float(rng.choice([1e-4, 5e-4, 2e-3])),
+        rise=rng.choice([0.0, 1e-3], 4),
+        height_tolerance=float(rng.choice([0.3e-3, 1e-3, 2e-3])),
+    )
+    return next(settled_questions(car, loads, goal, links=seed % 2 == 1))
+
+
+def whole_grid(question: SettledQuestion) -> Tried:
+    least, most = question.limits
+    mesh = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(least, most, strict=True)))
+    steps = np.stack([one.ravel() for one in mesh], axis=1).astype(np.int64)
+    return tried(question.problem, steps)
+
+
+def best_of(grid: Tried, question: SettledQuestion, adjusters: int) -> tuple[float, ...] | None:
+    """Rank the whole grid, by the rules as they are told and not as they are searched."""
+    problem = question.problem
+    count = (grid.steps != 0).sum(axis=1) == adjusters
+    cross = grid.cross <= problem.tolerance * (1 + 1e-9) + 1e-12
+    height = grid.height <= problem.height_tolerance * (1 + 1e-9) + 1e-12
+    for hold_cross, hold_heights, order in AIMS:
+        kept = count & ~grid.idle & (cross | (not hold_cross)) & (height | (not hold_heights))
+        if kept.any():
+            ranks: dict[str, Floats | Integers] = {
+                "stops": grid.stops,
+                "turns": grid.turns.round(9),
+                "cross": grid.cross.round(10),
+                "height": grid.height.round(10),
+            }
+            rows = zip(*(ranks[name][kept] for name in order), strict=True)
+            return tuple(float(value) for value in min(rows))
+    return None
+
+
+def ranked(question: SettledQuestion, found: Found) -> tuple[float, ...]:
+    order = next(
+        order
+        for hold_cross, hold_heights, order in AIMS
+        if found.cross_met >= hold_cross and found.heights_met >= hold_heights
+    )
+    ranks = {
+        "stops": float(found.stops),
+        "turns": round(float(np.abs(found.steps) @ question.turns_per_step), 9),
+        "cross": round(found.cross_miss, 10),
+        "height": round(found.height_miss, 10),
+    }
+    return tuple(ranks[name] for name in order)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_nothing_on_the_whole_grid_is_better(seed: int) -> None:
+    question = asked(seed)
+    grid = whole_grid(question)
+    for adjusters in range(1, 5):
+        best = best_of(grid, question, adjusters)
+        found = best_settled(question.problem, adjusters)
+        if best is None or found is None:
+            assert best is None
+            assert found is None
+        elif found.proved:
+            assert ranked(question, found) == pytest.approx(best, abs=2e-9)
+        else:
+            # Only the closest cross weight whatever the heights may be unproved, and is said to be.
+            assert not found.cross_met
+            assert not found.heights_met
+            assert best[0] <= ranked(question, found)[0]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_what_meets_is_found_and_what_is_found_meets(seed: int) -> None:
+    question = asked(seed)
+    grid, problem = whole_grid(question), question.problem
+    few = (grid.steps != 0).sum(axis=1) <= 4
+    met = few & ~grid.idle & (grid.cross <= problem.tolerance)
+    both = met & (grid.height <= problem.height_tolerance)
+    first, least = first_settled(problem), least_settled_height(problem)
+    assert (first is None) == (not both.any())
+    if first is not None:
+        assert np.count_nonzero(first.steps) == (grid.steps[both] != 0).sum(axis=1).min()
+    moved = met & (grid.steps != 0).any(axis=1)
+    assert (least is None) == (not moved.any())
+    if least is not None and not both.any():
+        assert least.height_miss == pytest.approx(grid.height[moved].min(), abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_moves_are_within_the_bounds_of_what_they_do(seed: int) -> None:
+    """Whatever moves do to heights and cross weight, the bounds for just that hold the moves."""
+    car, loads, _, _ = random_real_car(seed)
+    stands = standing(car, loads)
+    rng = np.random.default_rng([seed, 23])
+    mounts = rng.random(4) < 0.5
+    moved = rng.uniform(-6e-3, 6e-3, (40, 4))
+    link = rng.uniform(-2e-3, 2e-3, (40, 2))
+    moves = Moves(moved * ~mounts, moved * mounts, link)
+    after = settle(stands, moves)
+    cross = (after.loads[:, 1] + after.loads[:, 2]) / after.loads.sum(axis=1)
+    ratio = np.array([one.ratio for one in car.links])
+    for row in range(40):
+        idle = after.topped_out[row] & (stands.shock < 0) & ~mounts
+        slack = rng.uniform(0, 1e-3)
+        rises = Span.around(after.heights[row], np.full(4, slack + 1e-9))
+        at = np.array(cross[row])
+        longer = link[row] / ratio
+        found = reach(stands, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer), mounts)
+        span = Span(
+            np.where(mounts, found.mount.low, found.perch.low),
+            np.where(mounts, found.mount.high, found.perch.high),
+        )
+        inside = (span.low <= moved[row] + 1e-8) & (moved[row] <= span.high + 1e-8)
+        assert (inside | idle).all()
+
+
+def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    question = asked(3)
+    monkeypatch.setattr(settled_steps, "MOST_CASES", 2)
+    found = [best_settled(question.problem, adjusters) for adjusters in (3, 4)]
+    assert not all(one.proved for one in found if one is not None)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_plan_is_never_worse_than_one_that_takes_the_car_for_linear(seed: int) -> None:
+    car, loads, _, _ = random_real_car(seed)
+    goal = PerchGoal.level(float((loads[1] + loads[2]) / loads.sum()) + 0.01)
+    plan = plan_perches(car, loads, goal)
+    assert plan.linear is None or plan.best.cross_met >= (
+        plan.linear.cross_met and plan.linear.heights_met
+    )
+    assert plan.status == "reached" or plan.limits
