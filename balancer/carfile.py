@@ -11,7 +11,16 @@ import numpy as np
 
 from balancer.car import CORNERS, FUEL_DENSITY, Car, Floats, Item, Piece, Place, Rules, Scales
 from balancer.contradictions import contradictions
-from balancer.crosschecks import AXLES, Sound, across, corner_value
+from balancer.crosschecks import (
+    AXLES,
+    Sound,
+    across,
+    corner_value,
+    goes_beyond,
+    is_solid,
+    plain,
+    turns_of,
+)
 from balancer.errors import Fault, InputError
 from balancer.faults import in_order
 from balancer.keys import CAR_SCHEMA
@@ -72,6 +81,10 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     faults = validate(file, CAR_SCHEMA, units)
     words = Sound(file, faults).get("class", "weighed_with") or []
     faults += across(file, faults, units)
+    if goes_beyond(file.data):
+        from balancer.cornerchecks import corner_faults
+
+        faults += corner_faults(Sound(file, faults))
     if units is not None:
         faults += [*contradictions(file, faults, units), *_race_trim(file, words, faults, units)]
     if faults or units is None:
@@ -110,8 +123,9 @@ def _race_trim(
 def _notes(file: TomlFile) -> Iterator[str]:
     """Find what is allowed but odd."""
     for corner in CORNERS:
-        ratio, place = corner_value(file.data, corner, "motion_ratio")
-        if ratio > 1 and corner in ("LF", "LR", place[0]):
+        value, place = corner_value(file.data, corner, "motion_ratio")
+        ratio = plain(value)
+        if ratio is not None and ratio > 1 and corner in ("LF", "LR", place[0]):
             yield (
                 f"{file.place(place)}: {ratio:g} is above 1, which few cars have: it is spring"
                 f" travel / wheel travel (the inverse would be {1 / ratio:.3g})"
@@ -122,11 +136,22 @@ def _notes(file: TomlFile) -> Iterator[str]:
         if listed and "volume" in item and "reserve" not in item:
             where = file.place(("on_board", number, "name"))
             yield f"{where}: “{item['name']}” has no reserve: after the race it is taken as used up"
+    solid = [axle for axle in AXLES if is_solid(file.data, axle)]
+    if len(solid) == 1:
+        yield (
+            f"{file.place((solid[0],))}: no spring_rate and no motion_ratio:"
+            " taken as a solid axle, without springs"
+        )
+    for axle in solid:
+        if file.data[axle].get("anti_roll_bar"):
+            where = file.place((axle, "anti_roll_bar"))
+            yield f"{where}: does nothing on an axle without springs"
     stiffness = file.data.get("body", {}).get("torsional_stiffness")
     units = SYSTEMS[file.data["units"]]
     if stiffness is not None:
         stiff = units.to_si(stiffness, "torsion") / METRIC.factors["torsion"]
-        if not 200 <= stiff <= 60_000:
+        # A bare frame on four tires twists on purpose.
+        if not (20 if len(solid) == 2 else 200) <= stiff <= 60_000:
             yield (
                 f"{file.place(('body', 'torsional_stiffness'))}: {stiffness:g}"
                 f" {units.labels['torsion']} is unusual for a car"
@@ -135,7 +160,7 @@ def _notes(file: TomlFile) -> Iterator[str]:
 
 def _car(data: dict[str, Any], units: Units) -> Car:
     def corners(key: str, dimension: Dimension, default: float) -> Floats:
-        found = [corner_value(data, corner, key)[0] for corner in CORNERS]
+        found = [plain(corner_value(data, corner, key)[0]) for corner in CORNERS]
         return np.array(
             [default if value is None else units.to_si(value, dimension) for value in found]
         )
@@ -143,20 +168,28 @@ def _car(data: dict[str, Any], units: Units) -> Car:
     def axles(key: str, dimension: Dimension) -> Floats:
         return np.array([units.to_si(data[axle].get(key, 0.0), dimension) for axle in AXLES])
 
+    # A turn of a perch can be had in quarters; a spacer is in or it is out.
+    usual = [1.0 if corner_value(data, c, "spring_rate")[0] is None else 0.25 for c in CORNERS]
     steps = [corner_value(data, corner, "perch_step")[0] for corner in CORNERS]
     travels = [corner_value(data, corner, "perch_travel")[0] for corner in CORNERS]
     body = data.get("body", {})
+    bars = axles("anti_roll_bar", "rate")
     return Car(
         name=data["name"],
         wheelbase=units.to_si(data["wheelbase"], "length"),
         tracks=axles("track", "length"),
-        spring_rate=corners("spring_rate", "rate", nan),
-        motion_ratio=corners("motion_ratio", "number", nan),
+        spring_rate=corners("spring_rate", "rate", inf),
+        motion_ratio=corners("motion_ratio", "number", 1.0),
         tire_rate=corners("tire_rate", "rate", inf),
         unsprung_mass=corners("unsprung_mass", "mass", 0.0),
-        bar_rate=axles("anti_roll_bar", "rate"),
+        bar_rate=bars * [data[axle].get("bar_connected", True) for axle in AXLES],
         perch_lead=corners("perch_lead", "length", nan),
-        perch_step=np.array([0.25 if step is None else _turns(step) for step in steps]),
+        perch_step=np.array(
+            [
+                least if step is None else turns_of(step)
+                for step, least in zip(steps, usual, strict=True)
+            ]
+        ),
         perch_travel=np.array(
             [[-inf, inf] if travel is None else travel for travel in travels], dtype=float
         ),
@@ -170,15 +203,15 @@ def _car(data: dict[str, Any], units: Units) -> Car:
             Piece(units.to_si(entry["mass"], "mass"), entry.get("stock"))
             for entry in data.get("piece", [])
         ),
+        **(_beyond(data, units) if goes_beyond(data) else {}),
     )
 
 
-def _turns(step: float | str) -> float:
-    """Read a step of so many turns, a number or a fraction in quotes."""
-    if isinstance(step, str):
-        top, _, bottom = step.partition("/")
-        return int(top) / int(bottom)
-    return float(step)
+def _beyond(data: dict[str, Any], units: Units) -> dict[str, Any]:
+    # Most cars are read without it.
+    from balancer.cornerfile import corners_of, links_of
+
+    return {"corners": corners_of(data, units), "links": links_of(data, units)}
 
 
 def _scales(data: dict[str, Any] | None, units: Units) -> Scales:

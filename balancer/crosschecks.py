@@ -9,7 +9,7 @@ from typing import Any
 from balancer.car import CORNERS
 from balancer.errors import Fault
 from balancer.faults import line_of, meant, suggestion
-from balancer.keys import AXLE_FIELDS
+from balancer.keys import AXLE_FIELDS, BEYOND
 from balancer.toml_file import Key, TomlFile
 from balancer.units import Units
 
@@ -110,11 +110,118 @@ def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]
     return (table.get(key) if isinstance(table, dict) else None), (axle, key)
 
 
+def turns_of(step: float | str) -> float:
+    """Read a step of so many turns, a number or a fraction in quotes.
+
+    Parameters
+    ----------
+    step : float or str
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> turns_of("1/4")
+    0.25
+    """
+    if isinstance(step, str):
+        top, _, bottom = step.partition("/")
+        return int(top) / int(bottom)
+    return float(step)
+
+
+def plain(value: Any) -> Any:
+    """Give the number that stands for a key of one number or of rows: that of the row next to 0.
+
+    Parameters
+    ----------
+    value : float, list or None
+
+    Returns
+    -------
+    float or None
+
+    Examples
+    --------
+    >>> plain(70), plain([[-30, 0.72], [0, 0.70]])
+    (70, 0.7)
+    """
+    return min(value, key=lambda row: abs(row[0]))[1] if isinstance(value, list) else value
+
+
+def goes_beyond(data: dict[str, Any]) -> bool:
+    """Say whether a car file describes corners or bars that are more than a rate and a ratio.
+
+    Parameters
+    ----------
+    data : dict
+        Of the car file, sound or not.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> goes_beyond({"rear": {"spring_rate": [[0, 40], [30, 60]]}}), goes_beyond({"LF": {}})
+    (True, False)
+    """
+    for name in (*AXLES, *CORNERS):
+        given = data.get(name)
+        if isinstance(given, dict) and (
+            not BEYOND.isdisjoint(given)
+            or any(isinstance(given.get(key), list) for key in ("spring_rate", "motion_ratio"))
+        ):
+            return True
+    return False
+
+
+def is_solid(data: dict[str, Any], axle: str) -> bool:
+    """Say whether an axle has no springs: neither a spring rate nor a motion ratio anywhere.
+
+    Parameters
+    ----------
+    data : dict
+        Of the car file.
+    axle : str
+        `front` or `rear`.
+
+    Returns
+    -------
+    bool
+        False also where a key looks like one of the two misspelled.
+
+    Examples
+    --------
+    >>> is_solid({"rear": {"track": 1430}}, "rear"), is_solid({"rear": {"sping_rate": 60}}, "rear")
+    (True, False)
+    """
+    tables = [data.get(name) for name in (axle, *AXLES[axle])]
+    given = {key for table in tables if isinstance(table, dict) for key in table}
+    given |= {meant(key, list(AXLE_FIELDS)) for key in given if key not in AXLE_FIELDS}
+    return isinstance(data.get(axle), dict) and not {"spring_rate", "motion_ratio"} & given
+
+
+def _nothing_gives(file: TomlFile) -> Iterator[Fault]:
+    """Find cars that stand on four stone feet: no load could be told from geometry."""
+    stiff = not isinstance(file.data.get("body"), dict) or (
+        "torsional_stiffness" not in file.data["body"]
+    )
+    if not stiff or not all(is_solid(file.data, axle) for axle in AXLES):
+        return
+    if all(corner_value(file.data, corner, "tire_rate")[0] is None for corner in CORNERS):
+        what = "nothing gives way: no springs, rigid tires, rigid chassis"
+        way_out = "give tire_rate or torsional_stiffness; with springs spring_rate and motion_ratio"
+        yield Fault(file.place(("front",)), what, way_out)
+
+
 def _missing_rates(file: TomlFile) -> Iterator[Fault]:
     meanings = {"spring_rate": "spring rate", "motion_ratio": "spring travel / wheel travel"}
     for axle, corners in AXLES.items():
         table = file.data.get(axle)
-        if not isinstance(table, dict):
+        if not isinstance(table, dict) or is_solid(file.data, axle):
             continue
         misspelled = {meant(key, list(AXLE_FIELDS)) for key in table if key not in AXLE_FIELDS}
         for key, meaning in meanings.items():
@@ -122,6 +229,7 @@ def _missing_rates(file: TomlFile) -> Iterator[Fault]:
                 corner_value(file.data, corner, key)[0] is None for corner in corners
             ):
                 yield Fault(file.place((axle, key)), "is missing", f"add it: {meaning}")
+    yield from _nothing_gives(file)
 
 
 def _no_lead(sound: Sound) -> Iterator[Fault]:

@@ -25,6 +25,7 @@ from balancer.kinds import (
     TRAVEL,
     UNITS,
     Field,
+    number_or_rows,
     point_or_range,
     quantity,
     several,
@@ -39,17 +40,53 @@ _LIMIT = quantity("mass", 0, 5000)
 _VOLUME = quantity("volume", 0, 0.5)
 _DENSITY = quantity("density", 300, 2500)
 
+_RATE = quantity("rate", 1e3, 2e6)
+_STOP_RATE = quantity("rate", 1e3, 1e8)
+_TRAVEL = quantity("length", 0, 0.5)
+_LEAD = quantity("length", 1e-4, 8e-3)
+
 CORNER_FIELDS = {
-    "spring_rate": Field(quantity("rate", 1e3, 2e6), "spring rate"),
-    "motion_ratio": Field(MOTION_RATIO, "spring travel / wheel travel"),
+    "spring_rate": Field(
+        number_or_rows(_RATE, 0.5, True, "[compression from which, rate]"),
+        "spring rate, or rows [compression from which, rate]; left out with motion_ratio:"
+        " a solid axle",
+    ),
+    "motion_ratio": Field(
+        number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive"),
+        "spring travel / wheel travel, or rows [wheel travel from where it stands, ratio]",
+    ),
+    "tender_rate": Field(
+        quantity("rate", 100, 2e6), "of a tender or helper spring on top of the main one"
+    ),
+    "tender_travel": Field(quantity("length", 1e-3, 0.3), "of the tender, from free to solid"),
+    "preload": Field(
+        _TRAVEL, "compression of the spring with the shock fully extended; left out: 0"
+    ),
+    "shock_travel": Field(
+        _TRAVEL, "how far the shock is closed as weighed, 0: fully extended; left out: by preload"
+    ),
+    "droop_stop_rate": Field(
+        quantity("rate", 1e4, 1e9), "at the shock, of what stops it at full droop; left out: solid"
+    ),
+    "bump_stop": Field(_TRAVEL, "shock travel at which the bump stop is touched"),
+    "bump_stop_rate": Field(
+        number_or_rows(_STOP_RATE, 0.3, True, "[compression from which, rate]"),
+        "of the bump stop, or rows [its compression from which, rate]",
+    ),
+    "mount_lead": Field(
+        _LEAD, "travel of an adjustable lower mount in one turn; left out: it can't be turned"
+    ),
+    "mount_step": Field(STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25'),
+    "mount_travel": Field(TRAVEL, "turns left, down (≤ 0) and up (≥ 0), from where it stands now"),
     "tire_rate": Field(quantity("rate", 3e4, 5e6), "vertical tire rate; left out: rigid"),
     "unsprung_mass": Field(quantity("mass", 0, 250), "of this corner"),
     "perch_lead": Field(
-        quantity("length", 1e-4, 8e-3), "perch travel in one turn; left out: no threaded perch"
+        _LEAD,
+        "perch travel in one turn, on a solid axle one spacer; left out: no threaded perch",
     ),
     "perch_step": Field(
         STEP,
-        'smallest move in turns, 0.25 or "1/6"; left out: 0.25',
+        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on a solid axle 1 spacer',
     ),
     "perch_travel": Field(
         TRAVEL,
@@ -62,7 +99,26 @@ AXLE_FIELDS = {
     "anti_roll_bar": Field(
         quantity("rate", 0, 1e6), "at the wheel, one wheel against the other; 0: disconnected"
     ),
+    "bar_connected": Field(
+        FLAG, "false: the bar is off on the pads and goes on for the race; left out: true"
+    ),
+    "link_ratio": Field(
+        quantity("number", 0.1, 2), "travel of a drop link's end / wheel travel; left out: 1"
+    ),
+    "link_misfit": Field(
+        quantity("length", -0.1, 0.1), "how much too long the left link is as weighed; left out: 0"
+    ),
+    "link_lead": Field(
+        _LEAD, "how much longer one turn makes the left link; left out: it can't be turned"
+    ),
+    "link_step": Field(STEP, 'smallest move in turns, 0.5 or "1/6"; left out: 0.5'),
+    "link_travel": Field(TRAVEL, "turns left, shorter (≤ 0) and longer (≥ 0)"),
 }
+BEYOND = frozenset(AXLE_FIELDS) - {
+    "track", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "anti_roll_bar",
+    "perch_lead", "perch_step", "perch_travel",
+}  # fmt: skip
+"""Keys of corners and axles that a linear car does without."""
 BODY_FIELDS = {
     "cg_up": Field(
         quantity("length", 0.1, 1.5), "height of the center of gravity; left out: not known"
@@ -222,3 +278,24 @@ LIFTS_FIELDS = {
     "lift": Field(several(table(LIFT_FIELDS), 1, 100), "each lift, up and on the way down", True),
 }
 LIFTS_SCHEMA = table(LIFTS_FIELDS)
+
+PAD_FIELDS = {
+    "name": Field(NAME, "what the pad is called", True),
+    "thickness": Field(quantity("length", 0.001, 0.5), "of the pad under the wheel", True),
+}
+WEIGHING_FIELDS = {
+    "pads": Field(several(NAME, 4), "which pad was under LF RF LR RR", True),
+    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read", True),
+    "turned": Field(FLAG, "true: the car stood turned round, LF where RR stood"),
+    "pad_heights": Field(
+        _PAD_HEIGHTS, "height of what was under LF RF LR RR above the lowest; left out: not known"
+    ),
+}
+PADS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "pad": Field(several(table(PAD_FIELDS), 4), "each pad measured; left out: not known"),
+    "weighing": Field(
+        several(table(WEIGHING_FIELDS), 1, 100), "each weighing, the pads moved between", True
+    ),
+}
+PADS_SCHEMA = table(PADS_FIELDS)

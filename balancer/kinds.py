@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from itertools import pairwise
 from math import inf
 from typing import Any, LiteralString, NamedTuple
 
@@ -220,6 +221,60 @@ def point_or_range(number: Schema) -> Schema:
     ['number', 'other']
     """
     return _either(number, list, _after(_ordered, several(number, 2)))
+
+
+def number_or_rows(number: Schema, reach: float, starts: bool, meaning: str) -> Schema:
+    """Describe a number, or a table of rows [length, number] whose lengths grow.
+
+    Parameters
+    ----------
+    number : dict
+        Schema of the second of each row, and of a lone number.
+    reach : float
+        The lengths are no farther from 0 [m].
+    starts : bool
+        Whether the first row is at 0; else 0 is within the rows.
+    meaning : str
+        Of a row, for the way out.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> rate = quantity("rate", 1e3, 1e6)
+    >>> rows = number_or_rows(rate, 0.1, True, "[compression, rate]")
+    >>> rows["choices"]["other"]["type"]
+    'function-after'
+    """
+    length = quantity("length", -reach, reach)["function"]["function"]
+    second = number["function"]["function"]
+
+    def check(rows: list[list[float]], info: Any) -> list[list[float]]:
+        lengths = [row[0] for row in rows]
+        if any(after <= before for before, after in pairwise(lengths)):
+            raise _fault("its rows do not grow", f"order the rows {meaning} by the first number")
+        if starts and lengths[0] != 0:
+            raise _fault(f"its first row is at {lengths[0]:g}", f"begin at 0: rows are {meaning}")
+        if not starts and not lengths[0] <= 0 <= lengths[-1]:
+            raise _fault("its rows leave out 0", f"0 is where it stands as weighed: {meaning}")
+        for row in rows:
+            length(row[0], info)
+            second(row[1], info)
+        return rows
+
+    def nested(value: Any) -> Any:
+        if any(isinstance(row, int | float) for row in value):
+            raise _fault(f"{value} is not a number", f"write a number, or a list of rows {meaning}")
+        return value
+
+    rows = {
+        "type": "function-before",
+        "function": {"type": "no-info", "function": nested},
+        "schema": several(several(NUMBER, 2), 1, 100),
+    }
+    return _either(number, list, _after(check, rows))
 
 
 def table(fields: Mapping[str, Field]) -> Schema:

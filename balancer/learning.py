@@ -15,7 +15,12 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car import Car, Floats, Scales
+from balancer.corner import scaled
 from balancer.statics import free_pattern, lift, warp_compliance, wheel_rate
+
+INERT = 1e-6
+"""Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
+for rounding."""
 
 TURN_SLOP = 0.02
 """Standard deviation of a turn made by hand [turn]; common practice, no published source."""
@@ -25,12 +30,14 @@ class Sigmas(NamedTuple):
     """Relative standard uncertainties of what the file says of springs, ratios and tires.
 
     Springs and tires differ corner by corner, motion ratios axle by axle. The usual values are
-    those of a file filled in with some care (common practice, no published source).
+    those of a file filled in with some care (common practice, no published source). The twist of
+    the frame counts on a car with a solid axle, where it is much of what gives way.
     """
 
     spring: float = 0.08
     motion_ratio: float = 0.05
     tire: float = 0.15
+    frame: float = 0.3
 
 
 class Belief(NamedTuple):
@@ -98,7 +105,12 @@ def prior(car: Car, sigmas: Sigmas) -> Belief:
     slopes[0] = np.concatenate([-springs, -tires, -2 * axles])
     slopes[1, 8] = slopes[2, 9] = 1.0
     spread = np.repeat([sigmas.spring, sigmas.tire, sigmas.motion_ratio], [4, 4, 2])
-    return Belief(np.zeros(3), (slopes * spread**2) @ slopes.T)
+    if not car.solid.any():
+        return Belief(np.zeros(3), (slopes * spread**2) @ slopes.T)
+    spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
+    covariance = (slopes * spread**2) @ slopes.T
+    covariance[0, 0] += (sigmas.frame / car.torsional_stiffness / warp) ** 2
+    return Belief(np.zeros(3), covariance)
 
 
 def believed(car: Car, belief: Belief) -> Car:
@@ -128,11 +140,16 @@ def believed(car: Car, belief: Belief) -> Car:
     0.1
     """
     stiffer = np.exp(-belief.mean[0])
-    ratio = car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]])
+    ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
+    springs = stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2
+    corners = car.corners
+    if corners:
+        corners = scaled(car, springs / car.spring_rate, ratio / car.motion_ratio)
     return replace(
         car,
         motion_ratio=ratio,
-        spring_rate=stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2,
+        spring_rate=springs,
+        corners=corners,
         tire_rate=stiffer * car.tire_rate,
         bar_rate=stiffer * car.bar_rate,
         torsional_stiffness=stiffer * car.torsional_stiffness,

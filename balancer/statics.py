@@ -6,6 +6,9 @@ one that a spring perch can move. Seen from above, with the driver looking up th
     LF +1/t_f    RF -1/t_f          LF and RR go up together,
     LR -1/t_r    RR +1/t_r          RF and LR go down: that is the cross weight.
 
+An axle without springs (spring rate infinite, motion ratio 1) is solid: only its tires and the
+chassis give way, and a perch move is the thickness of a spacer.
+
 All in SI; arrays of four in the order LF RF LR RR.
 """
 
@@ -51,12 +54,12 @@ def ride_rate(wheel: Floats, tire: Floats) -> Floats:
     Parameters
     ----------
     wheel, tire : array (4,)
-        Rates [N/m]; an infinite tire rate is a rigid tire.
+        Rates [N/m]; an infinite tire rate is a rigid tire, an infinite wheel rate a solid axle.
 
     Returns
     -------
     array (4,)
-        [N/m].
+        [N/m]; infinite where both are.
 
     References
     ----------
@@ -67,7 +70,8 @@ def ride_rate(wheel: Floats, tire: Floats) -> Floats:
     >>> float(ride_rate(np.array(30e3), np.array(60e3))), float(ride_rate(30e3, np.inf))
     (20000.0, 30000.0)
     """
-    return 1 / (1 / wheel + 1 / tire)
+    with np.errstate(divide="ignore"):
+        return 1 / (1 / wheel + 1 / tire)
 
 
 def ride_frequency(car: Car, loads: Floats) -> Floats:
@@ -77,13 +81,13 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     ----------
     car : Car
     loads : array (4,)
-        [N]; the unsprung mass is taken off.
+        [N]; the unsprung mass is taken off, but not at a solid axle, where all rides on the tire.
 
     Returns
     -------
     array (4,)
-        √(k / m) / 2π [Hz]. The corners are taken one by one; heave and pitch of the whole body
-        lie around these.
+        √(k / m) / 2π [Hz], infinite where nothing gives way. The corners are taken one by one;
+        heave and pitch of the whole body lie around these.
 
     References
     ----------
@@ -96,7 +100,8 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     [1.85, 1.85, 1.71, 1.71]
     """
     rate = ride_rate(wheel_rate(car.spring_rate, car.motion_ratio), car.tire_rate)
-    return np.sqrt(rate / (loads / GRAVITY - car.unsprung_mass)) / (2 * np.pi)
+    unsprung = np.where(car.solid, 0.0, car.unsprung_mass)
+    return np.sqrt(rate / (loads / GRAVITY - unsprung)) / (2 * np.pi)
 
 
 def free_pattern(tracks: Floats) -> Floats:
@@ -136,7 +141,8 @@ def suspension_stiffness(car: Car) -> Floats:
     -------
     array (4, 4)
         [N/m]: wheel rates on the diagonal; a bar of rate k_b adds k_b·[[1, -1], [-1, 1]] to its
-        axle, so that the antisymmetric rate is k_w + 2·k_b.
+        axle, so that the antisymmetric rate is k_w + 2·k_b. Infinite on the diagonal where an axle
+        is solid.
 
     References
     ----------
@@ -164,7 +170,7 @@ def compliance(car: Car) -> Floats:
     Returns
     -------
     array (4, 4)
-        C [m/N], diagonal when no bar is connected.
+        C [m/N], diagonal when no bar is connected; a solid axle gives way in its tires alone.
 
     References
     ----------
@@ -176,7 +182,13 @@ def compliance(car: Car) -> Floats:
     >>> (1 / compliance(plain_car(tire_rate=(200e3, 200e3)))[0, 0]).round().tolist()
     29279.0
     """
-    return _solve(suspension_stiffness(car), np.eye(4)) + np.diag(1 / car.tire_rate)
+    if not car.solid.any():
+        return _solve(suspension_stiffness(car), np.eye(4)) + np.diag(1 / car.tire_rate)
+    sprung = ~car.solid
+    springs = np.zeros((4, 4))
+    held = np.ix_(sprung, sprung)
+    springs[held] = np.linalg.inv(suspension_stiffness(car)[held])
+    return np.asarray(springs + np.diag(1 / car.tire_rate), dtype=np.float64)
 
 
 def lift(car: Car, perch: Floats) -> Floats:
@@ -192,7 +204,7 @@ def lift(car: Car, perch: Floats) -> Floats:
     -------
     array (4,)
         d = p / MR without a bar; a connected bar holds back its antisymmetric part by
-        k_w / (k_w + 2·k_b) [m].
+        k_w / (k_w + 2·k_b) [m]. d = p on a solid axle, bar or no bar.
 
     References
     ----------
@@ -204,8 +216,17 @@ def lift(car: Car, perch: Floats) -> Floats:
     >>> lift(plain_car(), np.array([0.7e-3, 0, 0, 0])).round(6).tolist()
     [0.001, 0.0, 0.0, 0.0]
     """
-    force = wheel_rate(car.spring_rate, car.motion_ratio) * perch / car.motion_ratio
-    return _solve(suspension_stiffness(car), force)
+    if not car.solid.any():
+        force = wheel_rate(car.spring_rate, car.motion_ratio) * perch / car.motion_ratio
+        return _solve(suspension_stiffness(car), force)
+    sprung = ~car.solid
+    stiffness, lifts = suspension_stiffness(car), np.array(perch, dtype=np.float64)
+    rate = wheel_rate(car.spring_rate, car.motion_ratio)[sprung]
+    force = rate * lifts[sprung] / car.motion_ratio[sprung]
+    # Across a bar the solid corner, where an axle has just one, pulls the other along.
+    force -= stiffness[np.ix_(sprung, ~sprung)] @ lifts[~sprung]
+    lifts[sprung] = _solve(stiffness[np.ix_(sprung, sprung)], force)
+    return lifts
 
 
 def warp_compliance(car: Car) -> float:
@@ -300,11 +321,13 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     >>> raised.round(6).tolist()
     [0.002, 0.002, 0.002, 0.002]
     """
-    basis, stiffness = _body(car)
-    softening = np.zeros_like(stiffness)
     axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
-    roll = [loads.sum()] if len(stiffness) == 3 else axle_loads
-    np.fill_diagonal(softening, [0.0, loads.sum(), *roll])
+    roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads
+    softening = np.diag([0.0, loads.sum(), *roll])
+    if car.solid.any():
+        _, moved = _settled(car, lifts.T, np.zeros(len(softening)), car.cg_up * softening)
+        return (_basis(car) @ moved).T
+    basis, stiffness = _body(car)
     held = stiffness - car.cg_up * softening
     if np.linalg.eigvalsh(held).min() <= 0:
         raise UnstableCarError
@@ -345,17 +368,19 @@ def added_loads(car: Car, mass: float, aft: float, left: float) -> Floats:
     >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
     [2.5, 2.5, 2.5, 2.5]
     """
-    basis, stiffness = _body(car)
     moments = [left]
-    if len(stiffness) == 4:
+    if not np.isinf(car.torsional_stiffness):
         rearward = min(max(aft / car.wheelbase, 0.0), 1.0)
         moments = [left * (1 - rearward), left * rearward]
-    sunk = _solve(stiffness, mass * GRAVITY * np.array([1.0, aft, *moments]))
-    return _solve(compliance(car), basis @ sunk)
+    weight = mass * GRAVITY * np.array([1.0, aft, *moments])
+    if car.solid.any():
+        return _settled(car, np.zeros(4), weight, np.zeros((len(weight), len(weight))))[0]
+    basis, stiffness = _body(car)
+    return _solve(compliance(car), basis @ _solve(stiffness, weight))
 
 
-def _body(car: Car) -> tuple[Floats, Floats]:
-    """Give how the body moves at the wheel stations, and its stiffness against moving so.
+def _basis(car: Car) -> Floats:
+    """Give how the body moves at the wheel stations.
 
     Columns: heave, pitch slope, then one roll slope for a rigid chassis or two, front and rear.
     """
@@ -365,11 +390,43 @@ def _body(car: Car) -> tuple[Floats, Floats]:
         if np.isinf(car.torsional_stiffness)
         else [car.left * front, car.left * (1 - front)]
     )
-    basis = np.column_stack([np.ones(4), car.aft, *roll])
-    stiffness = basis.T @ _solve(compliance(car), basis)
-    if len(roll) == 2:
-        stiffness[2:, 2:] += car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
-    return basis, stiffness
+    return np.column_stack([np.ones(4), car.aft, *roll])
+
+
+def _twist(car: Car) -> Floats:
+    """Give the stiffness of the chassis itself against the moves of `_basis`."""
+    if np.isinf(car.torsional_stiffness):
+        return np.zeros((3, 3))
+    stiffness = np.zeros((4, 4))
+    stiffness[2:, 2:] = car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    return stiffness
+
+
+def _body(car: Car) -> tuple[Floats, Floats]:
+    """Give how the body moves at the wheel stations, and its stiffness against moving so."""
+    basis = _basis(car)
+    return basis, basis.T @ _solve(compliance(car), basis) + _twist(car)
+
+
+def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tuple[Floats, Floats]:
+    """Find loads and moves of the body where some corners may not give way at all.
+
+    Loads and moves are found together, C·N + B·q = d and Bᵀ·N - (K - softening)·q = w, for a
+    compliance of 0 has no inverse. Where all corners give way this is what `_body` solves.
+    """
+    basis = _basis(car)
+    held = _twist(car) - softening
+    system = np.block([[compliance(car), basis], [basis.T, -held]])
+    # Meters and newtons in like numbers; a body that stands has one negative value for each of
+    # its moves, which is what positive stiffness comes to where the compliance may be 0.
+    scale = np.concatenate([np.full(4, 1e3), np.full(len(held), 1e-3)])
+    if np.count_nonzero(np.linalg.eigvalsh(scale * system * scale[:, None]) < 0) != len(held):
+        raise UnstableCarError
+    down = np.broadcast_to(
+        weight.reshape(-1, *[1] * (lifts.ndim - 1)), (len(held), *lifts.shape[1:])
+    )
+    found = _solve(system, np.concatenate([lifts, down]))
+    return found[:4], found[4:]
 
 
 def _solve(matrix: Floats, right: Floats) -> Floats:

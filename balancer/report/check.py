@@ -7,13 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS
+from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.checking import Meaning
+from balancer.report.corners import contacts_json, standing_lines
 from balancer.report.perches import per_turn_table, turn_json
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, number, wrapped
-from balancer.units import METRIC
+from balancer.report.words import amount, by_corner, known_by_corner, number, wrapped
+from balancer.units import METRIC, Units
 
 _SLOW, _FAST = 0.9, 6.0
 """Ride frequencies of cars from soft road cars to stiff downforce cars [Hz]; common practice, no
@@ -39,9 +40,9 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
         "units": units.name,
         "loads": by_corner(found.loads, "load", units),
         "loads_assumed": found.assumed,
-        "wheel_rate": by_corner(found.wheel_rate, "rate", units),
-        "ride_rate": by_corner(found.ride_rate, "rate", units),
-        "frequency_hz": by_corner(found.frequency, "number", units),
+        "wheel_rate": known_by_corner(found.wheel_rate, "rate", units),
+        "ride_rate": known_by_corner(found.ride_rate, "rate", units),
+        "frequency_hz": known_by_corner(found.frequency, "number", units),
         "per_turn": {
             corner: turn_json(found.per_turn, index, units)
             for index, corner in enumerate(CORNERS)
@@ -49,6 +50,14 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
         },
         "cross_pct_per_mm_of_pad": by_corner(100 * found.pad, "number", units),
         "notes": [*file.notes, *oddities(found)],
+        **(
+            {}
+            if found.contacts is None or found.shock is None
+            else {
+                "stands_on": contacts_json(found.contacts),
+                "shock_travel": by_corner(found.shock, "length", units),
+            }
+        ),
     }
 
 
@@ -69,10 +78,12 @@ def check_text(file: CarFile, found: Meaning) -> str:
     rows = [
         ["", *CORNERS],
         [f"load, {load}", *(amount(value, "load", units) for value in found.loads)],
-        [f"wheel rate, {rate}", *(amount(value, "rate", units) for value in found.wheel_rate)],
-        [f"ride rate, {rate}", *(amount(value, "rate", units) for value in found.ride_rate)],
-        ["frequency, Hz", *(number(value, 2) for value in found.frequency)],
+        [f"wheel rate, {rate}", *(_rate(value, units) for value in found.wheel_rate)],
+        [f"ride rate, {rate}", *(_rate(value, units) for value in found.ride_rate)],
+        ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in found.frequency)],
     ]
+    if found.shock is not None:
+        rows += _travels(file, found.shock)
     # What a shim does: a millimeter, or a tenth of an inch.
     step, lift = ("One mm of height", 1.0) if units is METRIC else ("0.1 in of height", 2.54)
     pads = [number(100 * lift * value, 2, sign=True) for value in found.pad]
@@ -84,7 +95,7 @@ def check_text(file: CarFile, found: Meaning) -> str:
         table(rows, indent=""),
         per_turn_table(found.per_turn, file.car, units),
         table([[f"{step} under", *CORNERS], ["cross weight, points", *pads]], indent=""),
-        "\n".join(wrapped(line, "  ") for line in _contents(file)),
+        "\n".join(wrapped(line, "  ") for line in _contents(file, found)),
         "\n".join(wrapped(f"Odd: {text}", "  ") for text in oddities(found)),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -114,13 +125,39 @@ def oddities(found: Meaning) -> list[str]:
     """
     return [
         f"{corner} would bounce at {value:.2f} Hz: check its spring rate, motion ratio and units"
-        for corner, value in zip(CORNERS, found.frequency, strict=True)
-        if not _SLOW <= value <= _FAST
+        for corner, value, wheel in zip(CORNERS, found.frequency, found.wheel_rate, strict=True)
+        # Tires alone bounce faster, and the file has neither spring nor ratio to look at.
+        if np.isfinite(wheel) and not _SLOW <= value <= _FAST
     ]
 
 
-def _contents(file: CarFile) -> Iterator[str]:
+def _rate(value: float, units: Units) -> str:
+    return amount(value, "rate", units) if np.isfinite(value) else "solid"
+
+
+def _travels(file: CarFile, shock: Floats) -> Iterator[list[str]]:
+    """Say how far each shock may go either way."""
+    units, stops = file.units, [corner.bump_at for corner in file.car.corners]
+    length = units.labels["length"]
+    yield [f"droop left, {length}", *(amount(max(one, 0.0), "length", units) for one in shock)]
+    if np.isfinite(stops).any():
+        left = [
+            amount(max(at - one, 0.0), "length", units)
+            for at, one in zip(stops, shock, strict=True)
+        ]
+        known = [text if np.isfinite(at) else "–" for text, at in zip(left, stops, strict=True)]
+        yield [f"bump left, {length}", *known]
+
+
+def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
+    if found.contacts is not None:
+        yield from standing_lines(found.contacts, found.contacts)
+    elif car.corners:
+        yield "Stops, tenders and tables are left out here: they need readings, LF RF LR RR."
+    for axle, solid in zip(("front", "rear"), car.solid[[0, 2]], strict=True):
+        if solid:
+            yield f"No springs at the {axle}: only tires and chassis give way; turns are spacers."
     fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
     if fixed:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."

@@ -14,6 +14,15 @@ from balancer.report.tables import table
 from balancer.report.words import amount, wrapped
 from balancer.statics import free_pattern, warp_compliance, wheel_rate
 
+_MEASURE = (
+    "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."
+    " Once it is changed, learning starts anew from there."
+)
+_MEASURE_SOLID = (
+    "Spacers can't tell a tire from the twist of the frame: measure before you change the file."
+    " Once it is changed, learning starts anew from there."
+)
+
 
 class Proposal(NamedTuple):
     """Values that would make the file say what the car does.
@@ -21,9 +30,10 @@ class Proposal(NamedTuple):
     Attributes
     ----------
     motion_ratio : tuple of float
-        Front and rear.
+        Front and rear; 1 on a solid axle.
     spring_factor : float
-        By which all spring rates would be multiplied; NaN where springs alone can't explain it.
+        By which all spring rates would be multiplied; NaN where springs alone can't explain it,
+        or there are none.
     """
 
     motion_ratio: tuple[float, float]
@@ -52,12 +62,12 @@ def proposal(car: Car, belief: Belief) -> Proposal:
     >>> round(proposal(plain_car(), Belief(np.zeros(3), np.eye(3))).spring_factor, 9)
     1.0
     """
-    ratios = car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]])
+    ratios = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
     pattern2 = free_pattern(car.tracks) ** 2
     springs = float(np.sum(pattern2 / wheel_rate(car.spring_rate, ratios)))
     rest = float(np.sum(pattern2 / car.tire_rate)) + 1 / car.torsional_stiffness
     left = warp_compliance(car) * float(np.exp(belief.mean[0])) - rest
-    factor = springs / left if left > 0 else float("nan")
+    factor = springs / left if left > 0 and springs else float("nan")
     return Proposal((float(ratios[:2].mean()), float(ratios[2:].mean())), factor)
 
 
@@ -89,14 +99,16 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
         return {**told, "proposal": None}
     found = proposal(file.car, belief)
     springs = file.car.spring_rate.reshape(2, 2).mean(axis=1) * found.spring_factor
-    known = bool(np.isfinite(found.spring_factor))
+    known, solid = bool(np.isfinite(found.spring_factor)), file.car.solid[[0, 2]]
     return {
         **told,
         "belief": belief_json(file.car, belief),
         "proposal": {
             axle: {
-                "motion_ratio": found.motion_ratio[index],
-                "spring_rate": file.units.from_si(float(springs[index]), "rate") if known else None,
+                "motion_ratio": None if solid[index] else found.motion_ratio[index],
+                "spring_rate": file.units.from_si(float(springs[index]), "rate")
+                if known and not solid[index]
+                else None,
             }
             for index, axle in enumerate(("front", "rear"))
         },
@@ -137,6 +149,8 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
     sure = np.sqrt(np.diag(belief.covariance))
     rows = [["", "file", "learned", "±"]]
     for index, axle in enumerate(("front", "rear")):
+        if car.solid[2 * index]:
+            continue
         ratio = float(car.motion_ratio.reshape(2, 2).mean(axis=1)[index])
         unsure = f"{found.motion_ratio[index] * sure[index + 1]:.3f}"
         rows.append(
@@ -148,10 +162,17 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
             rows.append([f"{axle} spring_rate", rate, stiffer, ""])
     parts = [
         belief_text(car, belief) or "This car answers as its file says.",
-        table(rows, indent=""),
-        wrapped(
-            "Turns can't tell a spring from a motion ratio or a tire: measure before you change"
-            " the file. Once it is changed, learning starts anew from there."
-        ),
+        table(rows, indent="") if len(rows) > 1 else _give(belief),
+        wrapped(_MEASURE if len(rows) > 1 else _MEASURE_SOLID),
     ]
     return "\n\n".join(parts)
+
+
+def _give(belief: Belief) -> str:
+    """Say what there is to say of a car without springs."""
+    more, sure = np.expm1(belief.mean[0]), float(np.sqrt(belief.covariance[0, 0]))
+    word = "more" if more > 0 else "less"
+    return wrapped(
+        f"Tires and frame together give way {abs(100 * more):.0f} % {word} than the file says,"
+        f" ± {100 * sure:.0f} %."
+    )

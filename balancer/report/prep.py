@@ -91,7 +91,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
         wrapped(f"{file.car.name}: " + " ".join(state)),
         _verdict(ready.status, limits),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
-        "\n".join(turn_lines(ready.perches.best, units)) or "Nothing to turn.",
+        "\n".join(turn_lines(ready.perches.best, file)) or "Nothing to turn.",
         table(load_rows(rows, units, change=False), indent=""),
         f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
         rule_table(ready.ballast, units),

@@ -69,7 +69,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     -------
     dict
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
-        `motion_ratio` of front and rear, in the units of the file.
+        `motion_ratio` of front and rear, in the units of the file; None on a solid axle.
 
     References
     ----------
@@ -84,17 +84,18 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     """
     sure = np.sqrt(np.diag(belief.covariance))
     front, rear = np.exp(belief.mean[1:])
+    solid = car.solid[[0, 2]]
     return {
         "answer": answer_ratio(car, belief),
         "compliance": float(np.exp(belief.mean[0])),
         "motion_ratio": {
-            "front": float(car.motion_ratio[:2].mean() * front),
-            "rear": float(car.motion_ratio[2:].mean() * rear),
+            "front": None if solid[0] else float(car.motion_ratio[:2].mean() * front),
+            "rear": None if solid[1] else float(car.motion_ratio[2:].mean() * rear),
         },
         "uncertainty": {
             "compliance": float(sure[0]),
-            "front": float(sure[1]),
-            "rear": float(sure[2]),
+            "front": None if solid[0] else float(sure[1]),
+            "rear": None if solid[1] else float(sure[2]),
         },
     }
 
@@ -186,7 +187,7 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
         if step.plan.status != "reached":
             lines.append("It can't be reached; the closest there is:")
             lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
-        lines += turn_lines(step.plan.best, units)
+        lines += turn_lines(step.plan.best, file)
         promised = percent(step.plan.best.shares.cross, 2)
         lines.append(f"That makes {promised}. Settle the car and weigh again.")
     taught = belief_text(session.car, step.learned.belief) if len(session.weigh_ins) > 1 else ""

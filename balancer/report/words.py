@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import isfinite
 
 from balancer.car import CORNERS
 from balancer.report.tables import WIDTH
@@ -137,6 +138,29 @@ def turning(value: float) -> str:
     """
     plural = "turn" if abs(value) <= 1 else "turns"
     return f"{turns(value)} {plural} {'up' if value > 0 else 'down'}"
+
+
+def spacing(value: float) -> str:
+    """Say how many spacers go in or come out, on an axle without springs.
+
+    >>> spacing(2), spacing(-1)
+    ('2 spacers in', '1 spacer out')
+    """
+    plural = "spacer" if abs(value) <= 1 else "spacers"
+    return f"{turns(value)} {plural} {'in' if value > 0 else 'out'}"
+
+
+def known_by_corner(
+    values: Iterable[float], dimension: Dimension, units: Units
+) -> dict[str, float | None]:
+    """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
+
+    >>> from balancer.units import METRIC
+    >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
+    True
+    """
+    told = by_corner(values, dimension, units)
+    return {corner: value if isfinite(value) else None for corner, value in told.items()}
 
 
 def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:

@@ -15,7 +15,7 @@ Order of corners LF RF LR RR. Frame axes: X aft of the front axle, Y up, Z left 
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -90,6 +90,8 @@ def settle(
     tracks : front, rear [m]
     ride_rate : (4,) rate of each corner [N/m]: wheel rate and tire rate in series. When `tire_rate`
         is given it is the *wheel* rate instead, and the frame puts the tire in series itself.
+        Infinite: no spring, the wheel station sits on its wheel (as stiff as the beams, so that the
+        extrapolation below takes it to rigid with them).
     masses : sequence of (mass [kg], aft [m], left [m])
         Each on a stiff post of its own on the front hub if aft <= wheelbase/2, else on the rear hub
         (it makes a difference only with `torsion`).
@@ -141,7 +143,13 @@ def _solve(car: Car, stiffer: float) -> Settled:
     """The frame with beams of finite stiffness."""
     frame = FEModel3D()
     frame.add_material("unit", 1.0, 1.0, 0.0, 0.0)  # so that sections hold stiffnesses [N, N*m^2]
-    stiff = stiffer * max(car.rate)
+    rates = [rate for rate in (*car.rate, *(car.tire_rate or ())) if math.isfinite(rate)]
+    if math.inf in car.rate:
+        # With springs the stiffest spring sets the scale, as measured under "Rigid".
+        stiff = stiffer * max(rates or [car.torsion / min(car.tracks) ** 2])
+        car = replace(car, rate=tuple(min(rate, stiff) for rate in car.rate))
+    else:
+        stiff = stiffer * max(car.rate)
     _body(frame, car, stiff)
     _corners(frame, car)
     for axle in (0, 1):

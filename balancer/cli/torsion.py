@@ -1,0 +1,133 @@
+"""`balancer torsion`."""
+
+from __future__ import annotations
+
+import functools
+import os
+import sys
+from collections.abc import Iterator, Sequence
+
+import click
+import numpy as np
+
+from balancer.car import CORNERS, Floats
+from balancer.carfile import CarFile, read_car
+from balancer.cli.gather import collected
+from balancer.cli.numbers import Number, faults_of
+from balancer.cli.show import complain, show, show_json
+from balancer.dialog import understood
+from balancer.errors import Fault, InputError
+from balancer.readings import faults_in
+from balancer.report.torsion import torsion_json, torsion_text
+from balancer.torsion import RATES_DOUBT, lever, torsion
+from balancer.typed import Amount
+from balancer.units import METRIC
+from balancer.weighing import Readings, weigh
+from balancer.weighins import readings_from
+
+
+@click.command("torsion")
+@click.argument("car", metavar="CAR")
+@click.argument("files", nargs=-1, metavar="BEFORE AFTER…")
+@click.option(
+    "--made", "said", multiple=True, metavar="LF=2", help="Turned between them.  May be repeated."
+)
+@click.option(
+    "--rates-trusted",
+    "trusted",
+    type=Number(0, 50, ("%",)),
+    metavar="PCT",
+    help="Doubt of springs and tires together.  [3]",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    car: str,
+    files: tuple[str, ...],
+    said: tuple[str, ...],
+    trusted: Amount | None,
+    as_json: bool,
+) -> None:
+    """Find how stiff the chassis is in torsion, from two weigh-ins.
+
+    Weigh, turn perches by a known amount that twists the car (LF and RR up, RF and
+    LR down tells most), weigh again with all else the same. BEFORE and AFTER are
+    readings files, or weigh-ins of the log as log:12. More sets of turns and
+    weigh-ins may follow: then one --made each, as --made "LF=2 RR=2". Exit status
+    1 when they can't tell a stiffness.
+
+    \b
+    Example:
+      balancer torsion examples/coupe.toml examples/weigh_in.toml \\
+          examples/weigh_in_turned.toml --made LF=3 --made RF=-3 \\
+          --made LR=-3 --made RR=3
+    """
+    faults = faults_of(ctx)
+    file = collected(faults, lambda: read_car(car))
+    if len(files) < 2:
+        faults.append(Fault("BEFORE AFTER", f"got {len(files)}", "give two readings files or more"))
+    read: list[Readings] = []
+    for path in files:
+        if file is None:
+            faults += faults_in(path, None)
+        elif taken := collected(faults, functools.partial(readings_from, path, file)):
+            read.append(taken)
+    before = len(faults)
+    made = _sets(said, len(files), faults)
+    if file is not None:
+        faults += _not_turned(file, made, len(faults) > before)
+    faults += _aboard(read)
+    if faults or file is None:
+        raise InputError(dict.fromkeys(faults))
+    if any((one.pad_heights != read[0].pad_heights).any() for one in read):
+        complain("note: pad heights differ, and are taken off with what the file says of the car")
+    for note in file.notes:
+        complain(f"note: {note}")
+    rates = RATES_DOUBT if trusted is None else trusted.value / 100
+    found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
+    if as_json:
+        show_json(torsion_json(file, found))
+    else:
+        names = [os.path.basename(path) for path in files]
+        show(torsion_text(file, names, made, found, rates))
+    sys.exit(0 if found.status in ("found", "at_least") else 1)
+
+
+def _sets(said: Sequence[str], weighed: int, faults: list[Fault]) -> list[Floats]:
+    """Read the turns; before one re-weigh all that is said is one set."""
+    if not said:
+        faults.append(Fault("--made", "is missing", "say what was turned: --made LF=2 --made RR=2"))
+        return []
+    sets = [" ".join(said)] if weighed <= 2 else list(said)
+    if weighed > 2 and len(sets) != weighed - 1:
+        what = f"got {len(sets)} for {weighed - 1} sets of turns"
+        faults.append(Fault("--made", what, 'give one a re-weigh: --made "LF=2 RR=2"'))
+    made = []
+    for text in sets:
+        try:
+            turns = understood(f"made {text}", METRIC).values
+            made.append(np.array([turns.get(corner, 0.0) for corner in CORNERS]))
+        except InputError as error:
+            faults += [fault._replace(where=f"--{fault.where}") for fault in error.faults]
+    return made
+
+
+def _not_turned(file: CarFile, made: Sequence[Floats], faulted: bool) -> Iterator[Fault]:
+    """Find turns where there is no perch, and those that don't twist the car."""
+    for corner, fixed, *turns in zip(CORNERS, ~file.car.adjustable, *made, strict=True):
+        if fixed and any(turns):
+            yield Fault(f"--made {corner}", "has no threaded perch", "give its perch_lead")
+            faulted = True
+    twists = np.abs(np.cumsum([lever(file.car, each) for each in made])) if made else np.zeros(0)
+    if not faulted and not (twists > 1e-9).any():
+        way_out = "turn one corner, or LF and RR up and RF and LR down"
+        yield Fault("--made", "does not twist the car, so it tells nothing", way_out)
+
+
+def _aboard(read: Sequence[Readings]) -> Iterator[Fault]:
+    """Find weigh-ins with something else on board."""
+    told = {one.on_board for one in read if one.on_board is not None}
+    if len(told) > 1:
+        words = " and ".join(sorted(", ".join(names) or "nothing" for names in told))
+        yield Fault("on_board", f"is not the same: {words}", "weigh with the same on board")

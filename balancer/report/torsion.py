@@ -1,0 +1,169 @@
+"""The torsional stiffness of a chassis, told."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import floor, inf, isfinite, log10
+from typing import Any
+
+import numpy as np
+
+from balancer.car import CORNERS, Floats
+from balancer.carfile import CarFile
+from balancer.report.words import amount, number, percent, signed_turns, wrapped
+from balancer.torsion import LEVEL, Torsion
+from balancer.units import METRIC
+
+SOFT, SOFT_FRAME, STIFF = 200.0, 20.0, 60_000.0
+"""Stiffness below which no chassis is, nor a bare frame without springs, and above which none is
+[N·m/deg]; common practice, no published source."""
+
+_CURES = {
+    "scales": "the scales: turn more, or weigh several times before and after",
+    "turns": "how well turns are made by hand: turn more",
+    "rates": "the rates: only better measured springs, ratios and tires would narrow it",
+}
+
+
+def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
+    """Give a stiffness as the dict that `balancer torsion --json` prints.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Torsion
+
+    Returns
+    -------
+    dict
+        Keys as documented in README.md, in the car file's units; null for what is not known.
+    """
+
+    def stiff(value: float) -> float | None:
+        return file.units.from_si(value, "torsion") if value and isfinite(value) else None
+
+    known, causes = isfinite(found.doubt), list(found.causes.values())
+    return {
+        "car": file.car.name,
+        "units": file.units.name,
+        "status": found.status,
+        "torsional_stiffness": stiff(found.stiffness),
+        "interval": {"low": stiff(found.low), "high": stiff(found.high), "pct": 100 * LEVEL},
+        "in_file": stiff(file.car.torsional_stiffness),
+        "answer_pct": 100 * found.answer if found.answer else None,
+        "share_pct": 100 * found.share if known else None,
+        "uncertainty": {
+            "answer_pct": 100 * found.answer_doubt if found.answer else None,
+            "share_pct": 100 * float(np.linalg.norm(causes)) if known else None,
+        },
+        "doubt_from": {name: 100 * one if known else None for name, one in found.causes.items()},
+        "strange": [
+            {"set": index + 1, "corner": corner, "load": file.units.from_si(float(load), "load")}
+            for index, rest in found.strange
+            for corner, load in zip(CORNERS, rest, strict=True)
+        ],
+    }
+
+
+def torsion_text(
+    file: CarFile, names: Sequence[str], made: Sequence[Floats], found: Torsion, trusted: float
+) -> str:
+    """Tell a stiffness in at most 80 columns.
+
+    Parameters
+    ----------
+    file : CarFile
+    names : sequence of str
+        Of the weigh-ins.
+    made : sequence of array (4,)
+        What was turned between them.
+    found : Torsion
+    trusted : float
+        How far the rates are trusted [1].
+
+    Returns
+    -------
+    str
+    """
+    lines = [f"{file.car.name}: torsional stiffness of the chassis from {names[0]}"]
+    for name, turns in zip(names[1:], made, strict=True):
+        said = ", ".join(
+            f"{corner} {signed_turns(float(one))}"
+            for corner, one in zip(CORNERS, turns, strict=True)
+            if one
+        )
+        lines.append(f"  then {said or 'nothing turned'}; {name}")
+    parts = ["\n".join(map(wrapped, lines)), "\n".join(map(wrapped, _verdict(file, found)))]
+    remarks = [*_remarks(file, found), _trust(found, trusted)]
+    parts.append("\n".join(wrapped(line) for line in remarks if line))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _verdict(file: CarFile, found: Torsion) -> list[str]:
+    lines = []
+    if found.answer:
+        answer = f"{percent(found.answer)} ± {number(100 * found.answer_doubt, 1)}"
+        lines.append(
+            f"The loads answered with {answer} of what a rigid chassis would make of these turns."
+        )
+    unit, span = file.units.labels["torsion"], f"{100 * LEVEL:.0f} % interval"
+    value, low, high = (_digits(file, one) for one in (found.stiffness, found.low, found.high))
+    if found.status == "found":
+        if METRIC.from_si(found.high, "torsion") > STIFF:
+            high = "far beyond any chassis"
+        lines.append(f"Torsional stiffness about {value} {unit}; {span} {low} to {high}.")
+    elif found.status == "at_least":
+        best = f"; the best guess is {value}" if isfinite(found.stiffness) else ""
+        lines.append(
+            f"Torsional stiffness at least {low} {unit}, the lower end of the {span}{best}."
+        )
+        lines.append("It has no upper end: as far as this tells the chassis may be rigid.")
+    elif found.status == "unclear":
+        lines.append("That says nothing: turn more, or weigh several times before and after.")
+    elif found.answer < 0 or found.flexibility == inf:
+        lines.append("They went against the turns: look at the signs after --made, up is positive.")
+    else:
+        lines.append(
+            "More than a rigid chassis can is beyond doubt: rates, motion ratios or the turns made"
+            " can't be right."
+        )
+    return lines
+
+
+def _remarks(file: CarFile, found: Torsion) -> list[str]:
+    units, given = file.units, file.car.torsional_stiffness
+    remarks = []
+    for index, rest in found.strange:
+        pads = ", ".join(
+            f"{corner} {amount(float(one), 'load', units, sign=True)}"
+            for corner, one in zip(CORNERS, rest, strict=True)
+        )
+        remarks.append(
+            f"After set {index + 1} the pads changed as no turn makes them ({pads}"
+            f" {units.labels['load']}): was something else changed, or had it not settled?"
+        )
+    least = SOFT_FRAME if file.car.solid.all() else SOFT
+    if found.status == "found" and METRIC.from_si(found.high, "torsion") < least:
+        remarks.append("Softer than any chassis: look at rates, ratios and turns first.")
+    if found.status in ("found", "at_least") and isfinite(given):
+        inside = "within" if found.low <= given <= found.high else "outside"
+        remarks.append(f"The car file says {_digits(file, given)}: {inside} the interval.")
+    return remarks
+
+
+def _trust(found: Torsion, trusted: float) -> str:
+    if not isfinite(found.doubt):
+        return ""
+    most = max(found.causes, key=lambda name: found.causes[name])
+    return (
+        f"Rates are trusted to {100 * trusted:g} % (--rates-trusted). Most of the doubt comes from"
+        f" {_CURES[most]}."
+    )
+
+
+def _digits(file: CarFile, value: float) -> str:
+    """Write a stiffness with three digits, for it is never known better."""
+    shown = file.units.from_si(value, "torsion")
+    if not shown or not isfinite(shown):
+        return "rigid" if shown else "0"
+    return number(round(shown, 2 - floor(log10(abs(shown)))), 0)

@@ -1,0 +1,200 @@
+"""The stiffness of a chassis from weigh-ins: its doubt against draws, its limits, its slips."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from balancer.car import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.statics import lift, load_change, warp_compliance
+from balancer.torsion import Torsion, lever, torsion
+from balancer.units import METRIC
+from balancer.weighing import Readings, WeighIn, weigh
+from tests.conftest import random_car, random_loads
+
+TWIST = np.array([2.0, -2.0, -2.0, 2.0])
+PERFECT = Scales(0.0, 0.0, 0.0, 0.0)
+PADS = Scales(1e-3, 5e-4, 0.5 * GRAVITY, 0.5 * GRAVITY)
+
+
+def coupe(stiffness: float, scales: Scales = PERFECT) -> Car:
+    """Make a coupe of 1100 kg with a chassis of so many N·m/deg."""
+    car = plain_car(2.4, (1.45, 1.43), (70e3, 62e3), (0.68, 0.74), (210e3, 220e3))
+    return replace(car, torsional_stiffness=METRIC.to_si(stiffness, "torsion"), scales=scales)
+
+
+def kart(stiffness: float, scales: Scales = PERFECT) -> Car:
+    """Make a frame on four tires."""
+    car = plain_car(1.05, (1.08, 1.14), (inf, inf), (1.0, 1.0), (110e3, 125e3))
+    return replace(car, torsional_stiffness=METRIC.to_si(stiffness, "torsion"), scales=scales)
+
+
+def weighed(car: Car, made: list[Floats], loads: Floats) -> list[WeighIn]:
+    """Weigh a car before and after each set of turns on perfect pads."""
+    found = [loads]
+    for turns in made:
+        found.append(found[-1] + load_change(car, lift(car, car.perch_lead * turns)))
+    return [weigh(car, Readings.of(one)) for one in found]
+
+
+def drawn(
+    car: Car, made: list[Floats], repeats: int, rng: np.random.Generator, rates: float
+) -> Torsion:
+    """Draw pads, hands and rates, and estimate: nothing here is taken from `balancer.torsion`."""
+    rigid = replace(car, torsional_stiffness=inf)
+    scale = 1 + rates * rng.standard_normal()
+    true = replace(car, spring_rate=car.spring_rate / scale, tire_rate=car.tire_rate / scale)
+    scales = car.scales
+    errors = 1 + scales.accuracy * rng.standard_normal(4)
+    errors = errors + scales.common_accuracy * rng.standard_normal()
+
+    def read(loads: Floats) -> WeighIn:
+        rows = loads * errors + scales.repeatability * rng.standard_normal((repeats, 4))
+        rows = np.round(rows / scales.resolution) * scales.resolution
+        return weigh(rigid, Readings(rows, np.zeros(4), np.zeros(4)))
+
+    loads = np.array([2960.0, 2830.0, 2260.0, 2390.0]) * (1.0 if rigid.solid.sum() == 0 else 0.15)
+    found = [read(loads)]
+    for turns in made:
+        real = turns + 0.02 * rng.standard_normal(4) * (turns != 0)
+        loads = loads + load_change(true, lift(true, car.perch_lead * real))
+        found.append(read(loads))
+    return torsion(rigid, found, made, rates)
+
+
+@pytest.mark.parametrize(
+    ("car", "made", "repeats"),
+    [
+        (coupe(3000, PADS), [TWIST], 1),
+        (coupe(5200, PADS), [1.5 * TWIST], 3),
+        (coupe(9000, PADS), [TWIST, -2 * TWIST, TWIST], 1),
+        (coupe(4000, PADS), [np.array([3.0, 0.0, 0.0, 0.0])], 3),
+        (kart(90, PADS), [TWIST], 1),
+        (kart(60, PADS), [np.array([2.0, -2.0, 0.0, 0.0]), np.array([0.0, 0.0, -1.0, 1.0])], 3),
+    ],
+    ids=["soft", "usual, repeats", "stiff, to and fro", "one corner", "kart", "kart, axles apart"],
+)
+def test_the_interval_holds_the_truth_nine_times_in_ten(
+    car: Car, made: list[Floats], repeats: int
+) -> None:
+    rng = np.random.default_rng(20)
+    found = [drawn(car, made, repeats, rng, 0.03) for _ in range(300)]
+    inside = np.mean([one.low <= car.torsional_stiffness <= one.high for one in found])
+    assert 0.85 <= inside <= 0.95
+    # And the standard doubt is the scatter of what is found.
+    off = np.array([one.flexibility - 1 / car.torsional_stiffness for one in found])
+    told = np.median([one.doubt for one in found])
+    assert 0.85 < off.std() / told < 1.15
+    assert abs(off.mean()) < 0.25 * told
+
+
+@given(
+    seed=st.integers(0, 2**32 - 1),
+    stiffness=st.floats(1e4, 1e7),
+    turns=st.lists(
+        st.tuples(*[st.integers(-12, 12).map(lambda steps: steps / 4)] * 4), min_size=1, max_size=3
+    ),
+)
+def test_perfect_weigh_ins_give_the_stiffness_back(
+    seed: int, stiffness: float, turns: list[tuple[float, ...]]
+) -> None:
+    rng = np.random.default_rng(seed)
+    car = replace(random_car(rng), torsional_stiffness=stiffness, scales=PERFECT)
+    made = [np.array(each) for each in turns]
+    weigh_ins = weighed(car, made, random_loads(rng))
+    if np.abs(np.cumsum([lever(car, each) for each in made])).max() < 1e-4:
+        return
+    found = torsion(car, weigh_ins, made, 0.0)
+    # K is a difference: the stiffer the chassis, the more digits of the loads it takes.
+    digits = 1e-7 * stiffness * warp_compliance(car)
+    assert found.stiffness == pytest.approx(stiffness, rel=max(digits, 1e-8))
+    assert found.share == pytest.approx(1 / stiffness / warp_compliance(car), abs=1e-7)
+    assert not found.strange
+
+
+def test_a_stiff_chassis_has_no_upper_end_and_a_soft_one_has() -> None:
+    for stiffness, status in ((2000, "found"), (50_000, "at_least")):
+        car = coupe(stiffness, PADS)
+        found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST])
+        assert found.status == status
+        assert found.low < car.torsional_stiffness < found.high
+        assert (found.high == inf) == (status == "at_least")
+
+
+def test_what_no_chassis_does_is_told() -> None:
+    car = coupe(1e6, PADS)
+    before, after = weighed(car, [TWIST], np.full(4, 2700.0))
+    # Turned a third less than said: even a rigid chassis would not answer so much.
+    much = torsion(car, [before, after], [TWIST / 1.5])
+    assert (much.status, much.stiffness, much.low, much.high) == ("contradiction", inf, 0.0, inf)
+    assert much.answer == pytest.approx(1.5, rel=0.02)
+    wrong = torsion(car, [before, after], [-TWIST])
+    assert wrong.status == "contradiction"
+    assert wrong.answer == pytest.approx(-1, rel=0.02)
+    nothing = torsion(car, [before, before], [TWIST / 100])
+    assert (nothing.status, nothing.doubt) == ("unclear", inf)
+
+
+def test_a_rigid_chassis_is_seldom_blamed() -> None:
+    car, rng = replace(coupe(1, PADS), torsional_stiffness=inf), np.random.default_rng(3)
+    found = [drawn(car, [TWIST], 3, rng, 0.03) for _ in range(300)]
+    assert sum(one.status == "contradiction" for one in found) <= 3
+    assert np.mean([one.high == inf for one in found]) > 0.9
+    assert all(one.low > 0 for one in found if one.status == "at_least")
+
+
+def test_something_else_that_changed_is_told() -> None:
+    car = coupe(5000, PADS)
+    first, second, third = weighed(car, [TWIST, -TWIST], np.full(4, 2700.0))
+    fuel = weigh(car, Readings.of(second.loads - np.array([5.0, 5.0, 60.0, 60.0])))
+    ((which, rest),) = torsion(car, [first, second, third], [TWIST, -TWIST]).strange or (
+        (None, None),
+    )
+    assert (which, rest) == (None, None)
+    ((which, rest),) = torsion(car, [first, fuel], [TWIST]).strange
+    assert which == 0
+    assert rest.sum() == pytest.approx(-130)
+
+
+def test_more_repeats_more_turns_and_surer_rates_narrow_it() -> None:
+    car = coupe(5000, PADS)
+    loads = np.full(4, 2700.0)
+
+    def doubt(made: list[Floats], rates: float = 0.03, repeats: int = 1) -> float:
+        readings = [
+            Readings(np.tile(one.loads, (repeats, 1)), np.zeros(4), np.zeros(4))
+            for one in weighed(car, made, loads)
+        ]
+        return torsion(car, [weigh(car, one) for one in readings], made, rates).doubt
+
+    usual = doubt([TWIST])
+    assert doubt([2 * TWIST]) < usual
+    assert doubt([TWIST], repeats=4) < usual
+    assert doubt([TWIST], rates=0.01) < usual
+    assert doubt([TWIST, -TWIST]) < usual
+
+
+@pytest.mark.parametrize(
+    "made", [[], [np.zeros(4)], [np.array([1.0, 1.0, 0.0, 0.0])], [TWIST, TWIST]]
+)
+def test_turns_that_tell_nothing_are_refused(made: list[Floats]) -> None:
+    car = coupe(5000)
+    weigh_ins = weighed(car, [TWIST], np.full(4, 2700.0))
+    with pytest.raises(ValueError, match="twist"):
+        torsion(car, weigh_ins, made)
+
+
+def test_each_set_of_turns_counts_alike_where_hands_are_what_is_unsure() -> None:
+    # Two turns at each of four corners, each within 0.02: 1 % of a corner, 0.5 % of a set; and
+    # three sets on perfect pads are √3 surer than one, wherever they leave the car.
+    car = replace(plain_car(), torsional_stiffness=3e5, scales=PERFECT)
+    car = replace(car, spring_rate=np.full(4, 60e3))
+    for signs in ((1,), (1, 1), (1, -1), (1, 1, -1), (1, -1, -1)):
+        made = [sign * TWIST for sign in signs]
+        found = torsion(car, weighed(car, made, np.full(4, 2700.0)), made)
+        assert found.causes["turns"] == pytest.approx(0.005 / len(made) ** 0.5, rel=1e-3)
