@@ -4,23 +4,26 @@ from __future__ import annotations
 
 from typing import Any, Literal, cast
 
-from balancer.keys import CAR_SCHEMA, LIFTS_SCHEMA, PARTS_SCHEMA, READINGS_SCHEMA
+from balancer.keys import CAR_SCHEMA, LIFTS_SCHEMA, PADS_SCHEMA, PARTS_SCHEMA, READINGS_SCHEMA
 
 _SCHEMAS = {
     "car": CAR_SCHEMA,
     "readings": READINGS_SCHEMA,
     "parts": PARTS_SCHEMA,
     "lifts": LIFTS_SCHEMA,
+    "pads": PADS_SCHEMA,
 }
 
 
-def json_schema(which: Literal["car", "readings", "parts", "lifts"] = "car") -> dict[str, Any]:
+def json_schema(
+    which: Literal["car", "readings", "parts", "lifts", "pads"] = "car",
+) -> dict[str, Any]:
     """Give the JSON Schema of one of the files.
 
     Parameters
     ----------
     which : str
-        `car`, `readings`, `parts` or `lifts`.
+        `car`, `readings`, `parts`, `lifts` or `pads`.
 
     Returns
     -------

@@ -29,6 +29,7 @@ _KINDS = {
     "part": "a parts book",
     "variant": "a parts book",
     "lift": "a file of lifts",
+    "weighing": "a file of weighings",
 }
 """Keys that tell what a file is."""
 

@@ -22,12 +22,17 @@ COMMANDS = {
     "parts": "Say what parts do to the car, before anybody lifts a wrench.",
     "compare": "Compare weigh-ins: what changed, whether it is real, where it sits.",
     "lift": "Find the height of the center of gravity from lifting an axle.",
+    "torsion": "Find how stiff the chassis is in torsion, from two weigh-ins.",
+    "pads": "Separate what the four pads add from what the car is.",
     "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
     "log": "List, show, annotate and export the log of a car.",
     "sheet": "Write the page that hangs on the garage wall: for phone and paper.",
     "schema": "Write the JSON Schema of a file, for your editor.",
 }
 """Name to summary, in the order a person meets them. Modules load when they are called."""
+
+_FILES = {"pads": "pad_errors"}
+"""Where a command is not in the file of its name: cli/pads.py is the session at the pads."""
 
 
 class _Commands(click.Group):
@@ -37,7 +42,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"balancer.cli.{cmd_name}")
+        module = importlib.import_module(f"balancer.cli.{_FILES.get(cmd_name, cmd_name)}")
         command = module.command
         assert isinstance(command, click.Command)
         return command

@@ -11,8 +11,10 @@ from balancer.cli.show import show
 
 
 @click.command("schema")
-@click.argument("which", type=click.Choice(["car", "readings", "parts", "lifts"]), default="car")
-def command(which: Literal["car", "readings", "parts", "lifts"]) -> None:
+@click.argument(
+    "which", type=click.Choice(["car", "readings", "parts", "lifts", "pads"]), default="car"
+)
+def command(which: Literal["car", "readings", "parts", "lifts", "pads"]) -> None:
     """Write the JSON Schema of a file, for your editor.
 
     \b

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import sys
 from collections.abc import Iterator
 
@@ -64,10 +63,9 @@ def _options(command: click.Command) -> Iterator[str]:
 
 
 def _command(name: str = "") -> click.Command | None:
-    from balancer.cli import COMMANDS
+    from balancer.cli import cli
 
-    found = importlib.import_module(f"balancer.cli.{name}").command if name in COMMANDS else None
-    return found if isinstance(found, click.Command) else None
+    return cli.get_command(click.Context(cli), name)
 
 
 def _others(command: click.Command) -> Iterator[click.Command]:
