@@ -15,6 +15,7 @@ from balancer.car import GRAVITY
 from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault
 from balancer.states import race_state
@@ -55,6 +56,7 @@ class _Ballast(ReadingsCommand):
     type=Number(0, 10),
     help="Points around a single --front.  [0; 0.2 with pieces]",
 )
+@with_svg()
 def command(
     weighed: Weighed,
     front: tuple[float, float] | None,
@@ -62,6 +64,7 @@ def command(
     minimum: Amount | None,
     most: Amount | None,
     tolerance: Amount | None,
+    svg: str | None,
 ) -> None:
     """Find the least ballast, and where, that meets rules and axle split.
 
@@ -95,6 +98,10 @@ def command(
         show_json(ballast_json(file, plan))
     else:
         show(ballast_text(file, racing, plan))
+    if svg:
+        from balancer.report.pictures_ballast import ballast_picture
+
+        hang(svg, ballast_picture(file, racing, plan), weighed.as_json)
     sys.exit(0 if plan.status == "met" else 1)
 
 

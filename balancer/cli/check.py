@@ -7,12 +7,16 @@ import click
 from balancer.carfile import read_car
 from balancer.checking import meaning
 from balancer.cli.gather import ReadingsCommand, car_and_readings, gather
+from balancer.cli.numbers import faults_of
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
+from balancer.errors import InputError
 from balancer.report.check import check_json, check_text
 
 
 @click.command("check", cls=ReadingsCommand)
 @car_and_readings
+@with_svg()
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -21,6 +25,7 @@ def command(
     readings: str | None,
     weighed_with: str | None,
     as_json: bool,
+    svg: str | None,
 ) -> None:
     """Say what a car file means: rates, frequencies, what one turn does.
 
@@ -34,6 +39,8 @@ def command(
         weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
         file, found = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
     else:
+        if faults_of(ctx):
+            raise InputError(faults_of(ctx))
         file = read_car(car)
         found = meaning(file.car)
         for note in file.notes:
@@ -42,3 +49,7 @@ def command(
         show_json(check_json(file, found))
     else:
         show(check_text(file, found))
+    if svg:
+        from balancer.report.pictures_turns import turns_picture
+
+        hang(svg, turns_picture(file, found), as_json)

@@ -9,6 +9,8 @@ from typing import Any
 import click
 
 from balancer.carfile import read_car
+from balancer.cli.numbers import faults_of
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import InputError
 from balancer.log import Damage, LogRead, log_path, read_log
@@ -37,14 +39,22 @@ _MOST_TOLD = 10
 @click.option("--about", metavar="N", help="With --note: the entry that it is about.")
 @click.option("--csv", "table", metavar="FILE", help="Write the weigh-ins to a new CSV file.")
 @click.option("--at", "when", metavar="DATE", help="How the car stood at a date, or date and time.")
+@click.option(
+    "--session", "way", is_flag=True, help="With --svg: only the last session, turn by turn."
+)
+@with_svg()
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.pass_context
 def command(
+    ctx: click.Context,
     car: str,
     shown: str | None,
     note: str | None,
     about: str | None,
     table: str | None,
     when: str | None,
+    way: bool,
+    svg: str | None,
     as_json: bool,
 ) -> None:
     """List, show, annotate and export the log of a car.
@@ -57,12 +67,16 @@ def command(
     Example:
       balancer log examples/coupe.toml
     """
-    given = {"--show": shown, "--note": note, "--csv": table, "--at": when}
+    given = {"--show": shown, "--note": note, "--csv": table, "--at": when, "--svg": svg}
+    if faults_of(ctx):
+        raise InputError(faults_of(ctx))
     asked = [name for name, value in given.items() if value is not None]
     if len(asked) > 1:
         raise InputError.one(asked[1], f"given beside {asked[0]}", "ask for one at a time")
     if about is not None and note is None:
         raise InputError.one("--about", "goes with --note", "give both or none")
+    if way and svg is None:
+        raise InputError.one("--session", "goes with --svg", "name a picture: --svg way.svg")
     file = read_car(car)
     path = log_path(file.path)
     log = read_log(path)
@@ -73,6 +87,7 @@ def command(
     else:
         _tell_damage(path, log.damaged)
         book = Book(file, log.entries)
+        drawing = _drawn(book, way) if svg else ""
         if shown is not None:
             entry = _numbered(log.entries, shown, "--show")
             text = entry_text(book, entry)
@@ -89,6 +104,20 @@ def command(
         show_json({"car": file.car.name, "units": file.units.name, **found})
     else:
         show(text)
+    if svg:
+        hang(svg, drawing, as_json)
+
+
+def _drawn(book: Book, way: bool) -> str:
+    """Draw all of the log, or its last session, before anything is printed: it may be empty."""
+    if way:
+        from balancer.report.pictures_session import session_picture
+        from balancer.report.pictures_way import last_way
+
+        return session_picture(book.file, last_way(book))
+    from balancer.report.pictures_log import log_picture
+
+    return log_picture(book)
 
 
 def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:

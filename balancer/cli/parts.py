@@ -9,6 +9,7 @@ import click
 
 from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault
 from balancer.faults import suggestion
@@ -38,6 +39,7 @@ class _Parts(ReadingsCommand):
     "--variant", "named", multiple=True, metavar="NAME", help="One of the book; may be repeated."
 )
 @click.option("--against", metavar="PART", help="List the book beside this part.")
+@with_svg()
 def command(
     weighed: Weighed,
     book: str,
@@ -46,6 +48,7 @@ def command(
     swaps: tuple[str, ...],
     named: tuple[str, ...],
     against: str | None,
+    svg: str | None,
 ) -> None:
     """Say what parts do to the car, before anybody lifts a wrench.
 
@@ -73,6 +76,10 @@ def command(
         show(book_text(file, pages, against))
     else:
         show(parts_text(file, before, variants))
+    if svg:
+        from balancer.report.pictures_parts import parts_picture
+
+        hang(svg, parts_picture(file, before, variants), weighed.as_json)
 
 
 def _changes(
@@ -132,5 +139,7 @@ def _slips(given: dict[str, Any]) -> Iterator[Fault]:
     for name in dict.fromkeys(given["named"]):
         if given["named"].count(name) > 1:
             yield Fault("--variant", f"“{name}” is there twice", "name each once")
+    if given["svg"] is not None and not (off or on or given["named"]):
+        yield Fault("--svg", "nothing to draw", "name changes, or a --variant")
     if given["against"] is not None and (off or on or given["named"]):
         yield Fault("--against", "given beside changes", "give one or the other")

@@ -12,6 +12,7 @@ from balancer.car import Item
 from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names, Number
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault
 from balancer.faults import suggestion
@@ -44,7 +45,10 @@ class _Stint(ReadingsCommand):
 @click.option("--fluid", default="fuel", help="What is used up.  [fuel]")
 @click.option("--from", "start", type=Names(), help="On board at the start.  [race trim, full]")
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
-def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | None) -> None:
+@with_svg()
+def command(
+    weighed: Weighed, fluid: str, start: str | None, cross: Amount | None, svg: str | None
+) -> None:
     """Follow a stint from full to reserve, and find the worst cross weight.
 
     \b
@@ -60,6 +64,10 @@ def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | Non
         show_json(stint_json(file, found, fluid))
     else:
         show(stint_text(file, found, fluid, wanted))
+    if svg:
+        from balancer.report.pictures_stint import stint_picture
+
+        hang(svg, stint_picture(file, found, fluid, wanted), weighed.as_json)
 
 
 def _start(file: CarFile, fluid: str, start: str | None) -> tuple[Item, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import show, show_json
 from balancer.doubt import sampled_doubts
 from balancer.report.weigh import weigh_json, weigh_text
@@ -15,7 +16,8 @@ from balancer.report.weigh import weigh_json, weigh_text
 @click.option(
     "--samples", type=click.IntRange(100, 1_000_000), help="Check the doubts by so many draws."
 )
-def command(weighed: Weighed, samples: int | None) -> None:
+@with_svg(chart=False)
+def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     """Say what the car weighs and where, and how sure that is.
 
     The readings are four numbers, or a file with repeats, tare, pad heights,
@@ -33,3 +35,7 @@ def command(weighed: Weighed, samples: int | None) -> None:
         show_json(weigh_json(file, found, drawn))
     else:
         show(weigh_text(file, found, drawn))
+    if svg:
+        from balancer.report.pictures_plan import weigh_picture
+
+        hang(svg, weigh_picture(file, found), weighed.as_json)

@@ -1,0 +1,73 @@
+"""`--svg FILE`: where the picture of a result goes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any, TypeVar
+
+import click
+
+from balancer.cli.numbers import faults_of
+from balancer.cli.show import show
+from balancer.errors import Fault, InputError
+
+Function = TypeVar("Function", bound=Callable[..., None])
+
+
+class _Svg(click.ParamType[str]):
+    """The name of a picture. Faults gather in the context, to be told all together."""
+
+    name = "FILE"
+
+    def __init__(self, chart: bool) -> None:
+        self.chart = chart
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Take the name, or note the faults and go on."""
+        path = str(value)
+        faults = faults_of(ctx)
+        if path.startswith("--"):
+            faults.append(Fault("--svg", "has no value after it", "name the picture: car.svg"))
+        elif not path.lower().endswith(".svg"):
+            faults.append(Fault("--svg", f"{path} is no picture", "let it end in .svg"))
+        if self.chart and not _can_draw():
+            way_out = "pip install 'balancer[pictures]'"
+            faults.append(Fault("--svg", "this picture needs matplotlib", way_out))
+        return path
+
+
+def _can_draw() -> bool:
+    import logging
+
+    # It tells of caches that it makes, and where.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    try:
+        import matplotlib.figure  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def with_svg(chart: bool = True) -> Callable[[Function], Function]:
+    """Take --svg; a chart, unlike the car from above, asks for matplotlib."""
+    return click.option("--svg", type=_Svg(chart), help="Draw a picture, too.")
+
+
+def hang(path: str, svg: str, as_json: bool) -> None:
+    """Write a picture, whole or not at all, and say where it is."""
+    whole = os.path.realpath(path)
+    part = f"{whole}.{os.getpid()}.part"
+    try:
+        with open(part, "w", encoding="utf-8", newline="\n") as file:
+            file.write(svg)
+        os.replace(part, whole)
+    except (OSError, ValueError) as error:
+        with suppress(OSError, ValueError):
+            os.unlink(part)
+        reason = getattr(error, "strerror", None) or str(error)
+        name = os.path.basename(path)
+        raise InputError.one(name, f"can't be written ({reason})", "check the folder") from None
+    if not as_json:
+        show(f"picture: {path}")

@@ -1,0 +1,544 @@
+"""Pictures: whole, literal, the same each time, legible, and never in the way of a command."""
+
+from __future__ import annotations
+
+import builtins
+import json
+import re
+import shlex
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from itertools import combinations, pairwise
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
+
+from balancer.cli.picture import hang
+from balancer.errors import InputError
+from balancer.report import pictures
+from balancer.report.pictures_log import date_marks
+from balancer.report.pictures_words import broken, fit, width
+from tests.cli.conftest import Run
+from tests.conftest import ROOT
+
+SVG = "{http://www.w3.org/2000/svg}"
+LOADS = "302 288.5 231 244"
+ODD = "<script>alert(1)</script> & $x^2_i$ \\alpha “quoted” '"
+LONG = (ODD + "W" * 200)[:200]
+CHARTS = {
+    "check": "check coupe.toml",
+    "stint": f"stint coupe.toml {LOADS} --weighed-with driver",
+    "parts": f"parts coupe.toml {LOADS} --book parts.toml --variant alloy --variant aft",
+    "ballast": f"ballast coupe.toml {LOADS}",
+    "ballast_us": "ballast roadster.toml 520 498 455 462",
+    "log": "log coupe.toml",
+    "session": "log coupe.toml --session",
+}
+PLANS = {
+    "weigh": "weigh coupe.toml --readings weigh_in.toml",
+    "perches": f"perches coupe.toml {LOADS}",
+    "far": f"perches coupe.toml {LOADS} --cross 56",
+}
+ALL = {**CHARTS, **PLANS}
+VARIANTS = ("alloy", "aft")
+PARTS = ("parts.toml", VARIANTS)
+
+
+def line(number: int, at: str, kind: str, data: dict[str, object]) -> str:
+    return json.dumps({"v": 1, "n": number, "at": at, "kind": kind, "data": data}) + "\n"
+
+
+def diary(many: int = 3, note: str = "front bushes still new") -> str:
+    """A log: a session of so many weigh-ins each spring and autumn, and a note after it."""
+    lines: list[str] = []
+
+    def add(at: str, kind: str, data: dict[str, object]) -> None:
+        lines.append(line(len(lines) + 1, at, kind, data))
+
+    # What `chronicle.fingerprint` makes of the garage's coupe is not for a test to know.
+    for day in ("2024-09-21", "2025-04-05", "2025-10-11", "2026-04-18"):
+        add(f"{day}T08:59:00+02:00", "session", {"event": "begin", "target_cross_pct": 50.0})
+        for nth in range(many):
+            level = 6.0 * min(nth, 2)
+            four = [302 - level, 288.5 + level, 231 + level, 244 - level]
+            on_board = ["driver", "fuel=4"] if day != "2025-04-05" else []
+            at = f"{day}T{9 + nth // 4:02}:{15 * (nth % 4):02}:00+02:00"
+            add(at, "weigh_in", {"readings": [four], "units": "metric", "on_board": on_board})
+            if nth < many - 1:
+                turns = {"LF": -1.0, "RF": 1.0, "LR": 1.25, "RR": -1.25}
+                add(at, "made", {"turns": turns, "assumed": nth > 0})
+        add(f"{day}T18:00:00+02:00", "session", {"event": "end"})
+        add(f"{day}T18:05:00+02:00", "note", {"text": note, "about": None})
+    return "".join(lines)
+
+
+@pytest.fixture(autouse=True)
+def logged(garage: Path) -> Path:
+    """Put a log beside the garage's coupe, and fuel into it."""
+    (garage / "fueled.toml").replace(garage / "coupe.toml")
+    path = garage / "coupe.log.jsonl"
+    path.write_text(diary(), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def drawn(run: Run, garage: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
+    """Draw what a command draws, and keep the figure of a chart in `drawn.figure`."""
+    finish = pictures.Paper.finish
+
+    def kept(paper: pictures.Paper) -> Figure:
+        draw.figure = finish(paper)  # type: ignore[attr-defined]
+        return draw.figure  # type: ignore[attr-defined,no-any-return]
+
+    def draw(command: str) -> str:
+        ran = run(f"{command} --svg out.svg")
+        assert ran.status in (0, 1), ran.err
+        assert ran.out.endswith("\npicture: out.svg\n")
+        return (garage / "out.svg").read_text(encoding="utf-8")
+
+    monkeypatch.setattr(pictures.Paper, "finish", kept)
+    return draw
+
+
+def texts(svg: str) -> list[str]:
+    return [one.text or "" for one in ElementTree.fromstring(svg).iter(f"{SVG}text")]
+
+
+@pytest.fixture
+def odd_names(garage: Path) -> None:
+    """Give all that has a name one of 200 characters, most of them markup somewhere."""
+
+    def named(match: re.Match[str]) -> str:
+        return f"name = '''{(match[1] + LONG)[:200] if match[1] in VARIANTS else LONG}'''"
+
+    for file, names in (("coupe.toml", ("Heron Lane coupe", "passenger floor")), PARTS):
+        path = garage / file
+        pattern = rf'^name = "({"|".join(names)})"'
+        text = re.sub(pattern, named, path.read_text(encoding="utf-8"), flags=re.MULTILINE)
+        path.write_text(text, encoding="utf-8")
+    (garage / "coupe.log.jsonl").write_text(diary(note=LONG), encoding="utf-8")
+
+
+def with_long_names(command: str) -> str:
+    """Ask for the variants as they are called once names are odd."""
+    for name in VARIANTS:
+        long = shlex.quote((name + LONG)[:200])
+        command = command.replace(f"--variant {name}", f"--variant {long}")
+    return command
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_it_is_well_formed_and_says_what_it_shows(name: str, drawn) -> None:
+    svg = drawn(ALL[name])
+    root = ElementTree.fromstring(svg)
+    assert root.get("role") == "img"
+    title, words, *_ = root
+    assert (title.tag, words.tag) == (f"{SVG}title", f"{SVG}desc")
+    assert root.get("aria-labelledby") == f"{title.get('id')} {words.get('id')}"
+    assert (title.text or "").startswith("Heron Lane ")
+    assert len(words.text or "") > 60
+    ids = [one.get("id") for one in root.iter() if one.get("id")]
+    assert len(ids) == len(set(ids))
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_the_same_input_gives_the_same_bytes(name: str, drawn) -> None:
+    assert drawn(ALL[name]) == drawn(ALL[name])
+
+
+def test_settings_of_this_machine_change_nothing(drawn, monkeypatch: pytest.MonkeyPatch) -> None:
+    import matplotlib
+
+    plain = drawn(CHARTS["stint"])
+    with matplotlib.rc_context({"lines.linewidth": 9, "font.size": 30, "svg.fonttype": "path"}):
+        monkeypatch.setenv("SOURCE_DATE_EPOCH", "1")
+        assert drawn(CHARTS["stint"]) == plain
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_it_needs_nothing_else_and_runs_nothing(name: str, drawn) -> None:
+    root = ElementTree.fromstring(drawn(ALL[name]))
+    assert {one.tag.removeprefix(SVG) for one in root.iter()}.isdisjoint(
+        {"script", "image", "foreignObject", "a"}
+    )
+    links = [
+        value for one in root.iter() for key, value in one.items() if key.endswith(("href", "src"))
+    ]
+    assert [link for link in links if not link.startswith("#")] == []
+
+
+@pytest.mark.parametrize("name", [name for name in ALL if name != "ballast_us"])
+def test_names_stay_text(name: str, drawn, odd_names: None) -> None:
+    svg = drawn(with_long_names(ALL[name]))
+    assert "<script" not in svg
+    said = texts(svg)
+    (shown,) = [text for text in said if text.startswith("<script>alert(1)</script> & $x")][:1]
+    assert shown.endswith("…")
+    assert LONG.startswith(shown[:-1])
+    title = ElementTree.fromstring(svg)[0].text or ""
+    assert title.startswith(LONG)
+
+
+def test_a_note_is_literal_and_cut_and_told_whole(drawn, odd_names: None) -> None:
+    svg = drawn(CHARTS["log"])
+    cut = [text for text in texts(svg) if re.match(r"2026-04-18  <script>.*…$", text)]
+    assert len(cut) == 1
+    assert LONG in (ElementTree.fromstring(svg)[1].text or "")
+
+
+def test_what_xml_has_no_letter_for_is_spelled_out(drawn, logged: Path) -> None:
+    logged.write_text(diary(note="red \x1b[31m \ud800 \u202e end\nof line"), encoding="utf-8")
+    said = "\n".join(texts(drawn(CHARTS["log"])))
+    assert r"red \x1b[31m \ud800 \u202e end\nof line" in said
+
+
+def boxes(figure: Figure) -> Iterator[tuple[str, tuple[float, float, float, float]]]:
+    figure.draw_without_rendering()
+    for text in figure.findobj(Text):
+        if text.get_visible() and text.get_text().strip():
+            box = text.get_window_extent()
+            yield text.get_text(), (box.x0, box.y0, box.x1, box.y1)
+
+
+def plan_boxes(svg: str) -> Iterator[tuple[str, tuple[float, float, float, float]]]:
+    """Give where words of a page stand that is not matplotlib's, but for the car inside it."""
+    for text in ElementTree.fromstring(svg).findall(f"{SVG}text"):
+        if not text.text:
+            continue
+        size, x, y = (float(text.get(key, "0")) for key in ("font-size", "x", "y"))
+        weight = "bold" if "bold" in text.get("class", "") else "normal"
+        font = FontProperties(family="DejaVu Sans", size=size, weight=weight)
+        wide, _, _ = text_to_path.get_text_width_height_descent(text.text, font, ismath=False)
+        left = x - wide if text.get("text-anchor") == "end" else x
+        yield text.text, (left, y - 0.76 * size, left + wide, y + 0.24 * size)
+
+
+def check_places(
+    found: list[tuple[str, tuple[float, float, float, float]]], wide: float, high: float
+) -> None:
+    assert found
+    outside = [
+        (text, box)
+        for text, box in found
+        if box[0] < 0 or box[1] < 0 or box[2] > wide or box[3] > high
+    ]
+    assert outside == []
+    over = [
+        (one, other)
+        for (one, a), (other, b) in combinations(found, 2)
+        if min(a[2], b[2]) - max(a[0], b[0]) > 0.5 and min(a[3], b[3]) - max(a[1], b[1]) > 0.5
+    ]
+    assert over == []
+
+
+def check_words(svg: str, drawn: object) -> None:
+    _, _, wide, high = map(float, (ElementTree.fromstring(svg).get("viewBox") or "").split())
+    figure = getattr(drawn, "figure", None)
+    check_places(list(boxes(figure) if figure else plan_boxes(svg)), wide, high)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_no_word_is_cut_off_or_covers_another(name: str, drawn) -> None:
+    check_words(drawn(ALL[name]), drawn)
+
+
+@pytest.mark.parametrize("name", [name for name in ALL if name != "ballast_us"])
+def test_nor_with_long_names(name: str, drawn, odd_names: None) -> None:
+    check_words(drawn(with_long_names(ALL[name])), drawn)
+
+
+def test_nor_with_many_variants(drawn, garage: Path) -> None:
+    book = garage / "parts.toml"
+    text = book.read_text(encoding="utf-8")
+    for nth in range(14):
+        text += f"\n[[variant]]\nname = '''{nth} {LONG[3:]}'''\noff = ['battery']\n"
+    book.write_text(text, encoding="utf-8")
+    names = [f"{nth} {LONG[3:]}" for nth in range(14)]
+    more = " ".join(f"--variant {shlex.quote(name)}" for name in names)
+    check_words(drawn(f"parts coupe.toml {LOADS} --book parts.toml {more}"), drawn)
+
+
+@pytest.mark.parametrize("command", ["log coupe.toml", "log coupe.toml --session"])
+@pytest.mark.parametrize("many", [1, 9])
+def test_nor_with_sessions_short_and_long(command: str, many: int, drawn, logged: Path) -> None:
+    logged.write_text(diary(many), encoding="utf-8")
+    check_words(drawn(command), drawn)
+
+
+def test_nor_with_many_notes_in_a_day(drawn, logged: Path) -> None:
+    text = diary()
+    count = text.count("\n")
+    for nth in range(40):
+        at = f"2026-04-18T19:{nth:02}:00+02:00"
+        text += line(count + 1 + nth, at, "note", {"text": f"note {nth}", "about": None})
+    logged.write_text(text, encoding="utf-8")
+    svg = drawn("log coupe.toml")
+    check_words(svg, drawn)
+    assert "32 earlier notes: see balancer log." in texts(svg)
+
+
+def test_nor_with_one_weigh_in(drawn, logged: Path) -> None:
+    at = "2026-04-18T19:00:00+02:00"
+    data = {"readings": [[302.0, 288.5, 231.0, 244.0]]}
+    logged.write_text(line(1, at, "weigh_in", data), encoding="utf-8")
+    check_words(drawn("log coupe.toml"), drawn)
+
+
+@pytest.mark.parametrize("cross", ["20", "48.8", "80"])
+def test_nor_with_a_target_near_or_far(cross: str, drawn) -> None:
+    check_words(drawn(f"{CHARTS['stint']} --cross {cross}"), drawn)
+
+
+@pytest.mark.parametrize(
+    "options", ["--front 20:80", "--front 44", "--minimum 1800", "--minimum 0", "--most 0"]
+)
+def test_nor_with_a_goal_of_any_kind(options: str, drawn) -> None:
+    check_words(drawn(f"{CHARTS['ballast']} {options}"), drawn)
+
+
+@pytest.mark.parametrize("corners", ["front", "front rear"])
+def test_nor_where_there_are_no_perches(corners: str, drawn, garage: Path) -> None:
+    path = garage / "coupe.toml"
+    text = re.sub(r"\[RR\]\n.*\n", "", path.read_text(encoding="utf-8"))
+    for axle in corners.split():
+        text = re.sub(rf"(\[{axle}\]\n(?:.+\n)*?)(?:perch.*\n)+", r"\1", text)
+    path.write_text(text, encoding="utf-8")
+    svg = drawn(CHARTS["check"])
+    assert texts(svg).count("LF: no threaded perch") == 1
+    check_words(svg, drawn)
+
+
+def test_nor_without_an_end_to_the_ballast(drawn, garage: Path) -> None:
+    path = garage / "coupe.toml"
+    text = path.read_text(encoding="utf-8").partition("[[piece]]")[0]
+    path.write_text(re.sub(r"^most.*\n", "", text, flags=re.MULTILINE), encoding="utf-8")
+    svg = drawn(CHARTS["ballast"])
+    assert "drawn as far as the paper goes" in " ".join(texts(svg))
+    check_words(svg, drawn)
+
+
+@pytest.mark.parametrize("days", [1e-3, 0.4, 1.99, 2.01, 7, 30, 31, 120, 400, 3000, 30_000])
+def test_dates_have_room(days: float) -> None:
+    for start in range(20_000, 20_400, 13):
+        found = date_marks(start + 0.3, start + 0.3 + days)
+        assert len(found) <= 6
+        for (one, text), (other, _) in pairwise(found):
+            assert (other - one) / days * 312 > width(text, 10) + 2
+    assert all(one.isascii() for _, one in found)
+
+
+def contrast(color: str) -> float:
+    """Contrast to white (W3C, Web Content Accessibility Guidelines 2.2, relative luminance)."""
+    parts = [int(color[index : index + 2], 16) / 255 for index in (1, 3, 5)]
+    linear = [one / 12.92 if one <= 0.04045 else ((one + 0.055) / 1.055) ** 2.4 for one in parts]
+    light = sum(w * one for w, one in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+    return 1.05 / (light + 0.05)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_it_stands_out_from_white_paper(name: str, drawn) -> None:
+    svg = drawn(ALL[name])
+    strokes = set(re.findall(r"stroke: ?(#[0-9a-fA-F]{6})", svg)) - {"#ffffff"}
+    assert strokes
+    assert {color for color in strokes if contrast(color) < 3} == set()
+    written = {
+        found[1] if (found := re.search(r"fill: ?(#\w{6})", one.get("style", ""))) else "#000000"
+        for one in ElementTree.fromstring(svg).iter(f"{SVG}text")
+    }
+    assert {color for color in written if contrast(color) < 4.5} == set()
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_words_are_large_enough_for_a_phone(name: str, drawn) -> None:
+    drawn(CHARTS[name])
+    assert min(text.get_fontsize() for text in drawn.figure.findobj(Text)) >= 10
+    assert drawn.figure.get_figwidth() * 72 == pytest.approx(390)
+
+
+@pytest.mark.parametrize("name", ["weigh", "perches"])
+def test_everything_on_the_car_from_above_has_a_look(name: str, drawn) -> None:
+    svg = drawn(PLANS[name])
+    (look,) = re.findall(r"<style>(.*?)</style>", svg, re.DOTALL)
+    used = set(re.findall(r'<(?:rect|line|path|text|polyline) class="(\w+)"', svg))
+    assert used
+    assert {one for one in used if f".{one} " not in look} == set()
+
+
+def test_a_session_is_drawn_as_it_went(run: Run, drawn, garage: Path, logged: Path, monkeypatch):
+    import io
+
+    logged.unlink()
+    said = f"{LOADS}\nmade LF=-1 RF=1 LR=0.75 RR=-0.75\n297.5 293 235 240\n296.5 294.5 237 237.5\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(said))
+    assert run("session coupe.toml --weighed-with driver,fuel=4").status == 0
+    found = texts(drawn("log coupe.toml --session"))
+    assert "turned: LF −1, RF +1, LR +¾, RR −¾" in found
+    assert [text for text in found if text.startswith("turned as planned: ")]
+    values = [float(text.split(" ± ")[0]) for text in found if re.match(r"\d\d\.\d\d ± ", text)]
+    weighed = [100 * (288.5 + 231) / 1065.5, 100 * 528 / 1065.5, 100 * 531.5 / 1065.5]
+    for each in weighed:
+        assert min(abs(each - value) for value in values) <= 0.0051
+    # Two were expected before they were weighed: the second, by its plan, at the target.
+    assert len(values) == 5
+    assert min(abs(50 - value) for value in values) < 0.01
+    per_turn = run(f"perches coupe.toml {LOADS} --json").json["per_turn"]
+    made = {"LF": -1, "RF": 1, "LR": 0.75, "RR": -0.75}
+    moved = sum(turn * per_turn[corner]["cross_pct"] for corner, turn in made.items())
+    assert min(abs(weighed[0] + moved - value) for value in values) <= 0.0051
+
+
+def test_turns_without_a_known_session_have_no_expectation(drawn) -> None:
+    """The log of these tests names no rates: what was weighed is shown, and no more."""
+    found = texts(drawn("log coupe.toml --session"))
+    assert "expected from the turns" not in found
+    assert len([text for text in found if " ± " in text and text[0].isdigit()]) == 3
+
+
+@pytest.mark.parametrize("name", [*CHARTS, *PLANS])
+def test_without_svg_it_says_the_same(name: str, run: Run, garage: Path) -> None:
+    if name == "session":
+        return
+    plain, beside = run(ALL[name]), run(f"{ALL[name]} --svg out.svg")
+    assert beside == (plain.status, f"{plain.out}picture: out.svg\n", plain.err)
+    machine = run(f"{ALL[name]} --json")
+    assert run(f"{ALL[name]} --json --svg other.svg") == machine
+    assert (garage / "other.svg").read_bytes() == (garage / "out.svg").read_bytes()
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_picture_has_the_name_of_one(name: str, run: Run, garage: Path) -> None:
+    before = (garage / "coupe.toml").read_bytes()
+    ran = run(f"{ALL[name]} --svg coupe.toml")
+    assert ran == (2, "", "--svg: coupe.toml is no picture: let it end in .svg\n")
+    assert (garage / "coupe.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_without_matplotlib(name: str, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    for known in [one for one in sys.modules if one.startswith("balancer.report.pictures")]:
+        monkeypatch.delitem(sys.modules, known)
+    ran = run(f"{ALL[name]} --svg out.svg")
+    if name in PLANS:
+        assert ran.out.endswith("picture: out.svg\n")
+        return
+    way_out = "pip install 'balancer[pictures]'"
+    assert ran == (2, "", f"--svg: this picture needs matplotlib: {way_out}\n")
+
+
+def test_it_is_told_with_other_faults(run: Run) -> None:
+    ran = run(f"stint coupe.toml {LOADS} --fluid feul --svg out.png")
+    assert ran.status == 2
+    assert [line.split(":")[0] for line in ran.err.splitlines()] == ["--svg", "--fluid"]
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        ("log roadster.toml --svg out.svg", "--svg: the log has no weigh-ins: nothing was written"),
+        (
+            "log roadster.toml --session --svg out.svg",
+            "--session: the log has no session with a weigh-in: balancer session begins one",
+        ),
+        ("log coupe.toml --session", "--session: goes with --svg: name a picture: --svg way.svg"),
+        (
+            "log coupe.toml --show 1 --svg o.svg",
+            "--svg: given beside --show: ask for one at a time",
+        ),
+        (
+            f"parts coupe.toml {LOADS} --book parts.toml --svg out.svg",
+            "--svg: nothing to draw: name changes, or a --variant",
+        ),
+        ("check coupe.toml --svg no/where.svg", "where.svg: can't be written"),
+    ],
+)
+def test_what_can_not_be_drawn_is_said(command: str, told: str, run: Run, garage: Path) -> None:
+    ran = run(command)
+    assert ran.status == 2
+    assert ran.err.startswith(told)
+    assert ran.err.count("\n") == 1
+    assert list(garage.glob("*.svg")) == []
+
+
+def test_a_full_disk_leaves_the_old_picture(garage: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (garage / "old.svg").write_text("<svg/>", encoding="utf-8")
+    real = builtins.open
+
+    class Full:
+        def __init__(self, file: object) -> None:
+            self.file = file
+
+        def __enter__(self) -> Full:
+            return self
+
+        def __exit__(self, *found: object) -> None:
+            self.file.close()  # type: ignore[attr-defined]
+
+        def write(self, text: str) -> None:
+            self.file.write(text[:100])  # type: ignore[attr-defined]
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(builtins, "open", lambda *args, **kw: Full(real(*args, **kw)))
+    with pytest.raises(InputError, match=r"old\.svg: can't be written \(No space left"):
+        hang("old.svg", "<svg>new</svg>", as_json=True)
+    monkeypatch.undo()
+    assert (garage / "old.svg").read_bytes() == b"<svg/>"
+    assert list(garage.glob("*.part")) == []
+
+
+@pytest.mark.parametrize("command", ["weigh", "perches", "stint"])
+def test_no_command_loads_matplotlib_without_being_asked(command: str, garage: Path) -> None:
+    line = f"{ROOT}/examples/coupe.toml {LOADS}".split()
+    code = (
+        "import sys; from balancer.cli import main\n"
+        f"sys.argv = ['balancer', '{command}', *{line!r}]\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        "assert 'balancer.cli.picture' in sys.modules\n"
+        "assert not [one for one in sys.modules if one.startswith('matplotlib')]\n"
+        "assert not [one for one in sys.modules if 'report.pictures' in one]\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, cwd=ROOT)
+
+
+@pytest.mark.parametrize("bold", [False, True])
+def test_words_are_never_wider_than_they_are_taken_for(bold: bool) -> None:
+    font = FontProperties(family="DejaVu Sans", size=100, weight="bold" if bold else "normal")
+    letters = [*map(chr, range(0x20, 0x7F)), *map(chr, range(0xA1, 0xAD)), *"é½¼¾⅛−±×·…“”▲▼"]
+    wider = [
+        letter
+        for letter in letters
+        if text_to_path.get_text_width_height_descent(letter * 10, font, ismath=False)[0] / 10
+        > width(letter, 100, bold) + 0.05
+    ]
+    assert wider == []
+
+
+def test_words_are_cut_and_broken_to_their_room() -> None:
+    assert fit(LONG, 100, 10).endswith("…")
+    assert width(fit("W" * 99, 100, 10), 10) <= 100
+    lines = broken("42 L of fuel is 31.4 kg ± 0.5 kg and " * 9, 120, 10)
+    assert max(width(text, 10) for text in lines) <= 120
+    assert [text for text in lines if re.match(r"(L|kg|±)\b", text)] == []
+
+
+def test_the_shipped_picture_is_what_its_command_draws(run: Run, tmp_path: Path, monkeypatch):
+    """By words and shapes: matplotlib may write the same path in other bytes from year to year."""
+    monkeypatch.chdir(ROOT)
+    text = (ROOT / "examples" / "README.md").read_text(encoding="utf-8")
+    (found,) = re.findall(r"^balancer (.*) --svg (\S+)$", text, re.MULTILINE)
+    command, shipped = found
+    made = tmp_path / "made.svg"
+    assert run(f"{command} --svg {made}").status == 0
+    new, old = made.read_text(encoding="utf-8"), (ROOT / shipped).read_text(encoding="utf-8")
+    assert texts(new) == texts(old)
+    assert [one.text for one in ElementTree.fromstring(new)[:2]] == [
+        one.text for one in ElementTree.fromstring(old)[:2]
+    ]
+    assert new.count("<path") == old.count("<path")
+    assert len(old.encode()) < 60_000
