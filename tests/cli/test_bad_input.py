@@ -352,7 +352,7 @@ car.toml:5: wheelbase: true is not a number: write a number
 ## a list for a number
 - spring_rate = 70
 + spring_rate = [70, 70]
-car.toml:9: front.spring_rate: [70, 70] is not a number: write a number
+car.toml:9: front.spring_rate: [70, 70] is not a number: write a number, or a list of rows [compression from which, rate]
 
 ## an inline table for a number
 - spring_rate = 70
@@ -1038,7 +1038,7 @@ $ balancer init --uk
 --uk: unknown option: known here: --us
 
 $ balancer schema cars
-balancer schema: invalid value for '[car|readings|parts|lifts]': 'cars' is not one of 'car', 'readings', 'parts', 'lifts': see balancer schema --help
+balancer schema: invalid value for '[car|readings|parts|lifts|pads]': 'cars' is not one of 'car', 'readings', 'parts', 'lifts', 'pads': see balancer schema --help
 
 $ balancer schema --us
 --us: is no option of schema: it belongs to balancer init
@@ -1174,8 +1174,6 @@ car.toml: rear: is missing: add it: the rear axle, both corners
         "car.toml:3: a control character in “cg_up = \\x1b[31m465”: write cg_up = 465\n"
         "car.toml:4: a heading not as TOML has it in “[front”: write [front]\n"
         "car.toml:4: front.track: is missing: add it: contact patch to contact patch\n"
-        "car.toml:4: front.spring_rate: is missing: add it: spring rate\n"
-        "car.toml:4: front.motion_ratio: is missing: add it: spring travel / wheel travel\n"
         "car.toml: name: is missing: add it: what the car is called\n"
         "car.toml: wheelbase: is missing: add it: front axle to rear axle\n"
         "car.toml: rear: is missing: add it: the rear axle, both corners\n",

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from balancer.keys import CAR_FIELDS, READINGS_FIELDS
+from balancer.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
 from tests.cli.conftest import GARAGE, Run
 
 pytestmark = pytest.mark.usefixtures("garage")
@@ -541,7 +541,10 @@ def test_check_tells_what_is_odd(run: Run, tmp_path: Path) -> None:
     assert [note.split()[0] for note in ran.json["notes"]] == ["LF", "RF"]
 
 
-@pytest.mark.parametrize(("which", "fields"), [("car", CAR_FIELDS), ("readings", READINGS_FIELDS)])
+@pytest.mark.parametrize(
+    ("which", "fields"),
+    [("car", CAR_FIELDS), ("readings", READINGS_FIELDS), ("pads", PADS_FIELDS)],
+)
 def test_schema(which: str, fields: dict[str, Any], run: Run) -> None:
     status, out, err = run("schema", which)
     assert (status, err) == (0, "")

@@ -335,7 +335,7 @@ def test_the_schema_accepts_the_readings() -> None:
     assert not accepts(schema, {**readings, "notes": ""})
 
 
-@pytest.mark.parametrize("which", ["car", "readings"])
+@pytest.mark.parametrize("which", ["car", "readings", "pads"])
 def test_the_schema_names_its_draft_and_explains_each_key(which: str, run: Run) -> None:
     status, out, err = run("schema", which)
     assert (status, err) == (0, "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import io
 import re
 import shlex
@@ -21,7 +20,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 def command(name: str) -> click.Command:
-    found = importlib.import_module(f"balancer.cli.{name}").command
+    found = cli.get_command(click.Context(cli), name)
     assert isinstance(found, click.Command)
     return found
 
