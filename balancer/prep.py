@@ -12,6 +12,7 @@ from typing import Literal
 
 from balancer.ballast import BallastPlan, plan_ballast
 from balancer.ballast_goal import BallastGoal
+from balancer.bars import BarFit, bar_fits
 from balancer.car import Car, Floats, Item
 from balancer.perches import PerchPlan, plan_perches, with_moves
 from balancer.targets import PerchGoal
@@ -39,6 +40,8 @@ class Preparation:
         With ballast and turns, as the class will weigh it.
     on_the_pads : Trim
         With ballast and turns, as it will stand on the pads next.
+    bars : tuple of BarFit
+        How the anti-roll bars go on in race trim after the turns.
     """
 
     status: Status
@@ -48,6 +51,7 @@ class Preparation:
     perches: PerchPlan
     race_trim: Trim
     on_the_pads: Trim
+    bars: tuple[BarFit, ...] = ()
 
 
 def prepare(
@@ -111,4 +115,5 @@ def prepare(
         perches=turned,
         race_trim=raced,
         on_the_pads=carry(after, raced.loads, race, pads),
+        bars=bar_fits(car, bolted.loads, turned.best) if car.links else (),
     )

@@ -17,7 +17,6 @@ from balancer.settling import Contacts
 from balancer.standing import excess, odd_preloads, standing
 from balancer.turns import PerchMoves
 from balancer.units import METRIC
-from balancer.weighing import WeighIn
 
 
 def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
@@ -126,13 +125,14 @@ def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict
     }
 
 
-def corner_lines(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
+def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     """Say what corners stand on, what the turns change there, and what a linear plan would miss.
 
     Parameters
     ----------
     file : CarFile
-    weighed : WeighIn
+    loads : array (4,)
+        Before the turns [N].
     plan : PerchPlan
 
     Returns
@@ -143,7 +143,7 @@ def corner_lines(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
     if plan.contacts is None or plan.best.contacts is None:
         return []
     lines = standing_lines(plan.contacts, plan.best.contacts)
-    down = excess(standing(file.car, weighed.loads))
+    down = excess(standing(file.car, loads))
     for index in np.flatnonzero(plan.best.contacts.topped_out & plan.contacts.topped_out).tolist():
         lead = file.car.perch_lead[index]
         if np.isfinite(lead) and down[index] > 0:

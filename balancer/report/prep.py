@@ -14,6 +14,7 @@ from balancer.report.ballast import (
     rule_json,
     rule_table,
 )
+from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
 from balancer.report.perches import limit_texts, turn_lines
 from balancer.report.tables import table
 from balancer.report.trim import load_rows, trim_json
@@ -56,6 +57,14 @@ def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
         "on_the_pads": trim_json(ready.on_the_pads, units),
         "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
         "limits": [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)],
+        **(
+            {}
+            if ready.perches.contacts is None
+            else {
+                **moved_json(ready.perches.best),
+                **corners_json(file, ready.perches, ready.bars),
+            }
+        ),
     }
 
 
@@ -92,6 +101,10 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
         _verdict(ready.status, limits),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(ready.perches.best, file)) or "Nothing to turn.",
+        "\n".join(
+            wrapped(line) for line in corner_lines(file, ready.ballast.loads, ready.perches)
+        ),
+        "\n".join(wrapped(line, "  ") for line in bar_lines(ready.bars, file)),
         table(load_rows(rows, units, change=False), indent=""),
         f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
         rule_table(ready.ballast, units),
