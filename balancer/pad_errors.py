@@ -26,6 +26,7 @@ from balancer.car import Car, Flags, Floats
 from balancer.comparing import REAL
 from balancer.doubt import Shares, load_covariance, share_doubts, shares
 from balancer.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
+from balancer.standing import linear_at
 from balancer.statics import load_change
 from balancer.weighted_fit import WeightedFit, chance, weighted_fit
 
@@ -217,8 +218,10 @@ def pad_errors(
     >>> (100 * found.gains).round(2).tolist(), found.status
     ([0.4, -0.4, 0.2, -0.2], 'all')
     """
-    model = pad_model(car, weighings, thickness)
     shown = np.array([one.repeats.mean(axis=0) for one in weighings])
+    # What pads do is small: a car that is not linear is taken where it stands.
+    car = linear_at(car, shown[0])
+    model = pad_model(car, weighings, thickness)
     unknown, fit = _fitted(car, weighings, model, shown)
     chi_square = float(fit.residuals @ fit.residuals)
     degrees = shown.size - fit.rank

@@ -17,6 +17,7 @@ import numpy as np
 from balancer.car import Car, Floats
 from balancer.doubt import load_covariance
 from balancer.learning import TURN_SLOP, level_of
+from balancer.standing import linear_at
 from balancer.statics import compliance, free_pattern, lift
 from balancer.weighing import WeighIn
 
@@ -116,7 +117,8 @@ def torsion(
     Parameters
     ----------
     car : Car
-        Springs, motion ratios and tires as measured; its torsional stiffness is not used.
+        Springs, motion ratios and tires as measured; its torsional stiffness is not used. Corners
+        that are not linear are taken as they stand at the first weigh-in.
     weigh_ins : sequence of WeighIn
         Two or more, in the order they were weighed, with nothing but perches changed.
     turns : sequence of array (4,)
@@ -155,6 +157,7 @@ def torsion(
     >>> round(torsion(soft, [before, after], [made]).stiffness)
     250000
     """
+    car = linear_at(car, weigh_ins[0].loads)
     levers = np.array([lever(car, each) for each in turns])
     if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(levers)).max(initial=0.0) > 1e-9:
         raise ValueError("turns between the weigh-ins that twist the car are needed")
