@@ -15,7 +15,7 @@ import pytest
 
 from balancer.carfile import read_car
 from balancer.cli import main
-from balancer.cli.pads import AtThePads
+from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
 from balancer.learning import Sigmas
 from balancer.log import log_path

@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 
 from balancer.carfile import read_car
-from balancer.cli.pads import AtThePads
+from balancer.cli.at_the_pads import AtThePads
 from balancer.learning import Sigmas
 from balancer.log import effective, log_path, read_log
 from balancer.log_writer import open_log

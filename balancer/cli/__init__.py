@@ -31,9 +31,6 @@ COMMANDS = {
 }
 """Name to summary, in the order a person meets them. Modules load when they are called."""
 
-_FILES = {"pads": "pad_errors"}
-"""Where a command is not in the file of its name: cli/pads.py is the session at the pads."""
-
 
 class _Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -42,7 +39,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"balancer.cli.{_FILES.get(cmd_name, cmd_name)}")
+        module = importlib.import_module(f"balancer.cli.{cmd_name}")
         command = module.command
         assert isinstance(command, click.Command)
         return command

@@ -1,346 +1,51 @@
-"""What a session says to each line, and writes down before it says so."""
+"""`balancer pads`."""
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
+import functools
+import sys
 
-import numpy as np
+import click
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
-from balancer.chronicle import (
-    begin_data,
-    belief_data,
-    plan_data,
-    take_up,
-    turns_data,
-    weigh_in_data,
-    weigh_rows,
-)
-from balancer.dialog import HELP, Said, understood
+from balancer.carfile import read_car
+from balancer.cli.gather import collected
+from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
-from balancer.expecting import Slip, odd_pad, slip_in
-from balancer.learning import Sigmas
-from balancer.log import effective
-from balancer.log_line import Entry
-from balancer.log_writer import LogWriter
-from balancer.report.session import slip_json, step_json, step_text
-from balancer.report.words import signed_turns, wrapped
-from balancer.session import (
-    ODD,
-    Session,
-    Step,
-    step,
-    surprise,
-    travel_left,
-    turned,
-    undone,
-    unsaid,
-    weighed,
-)
-from balancer.targets import PerchGoal
-from balancer.undoing import (
-    half_replaced,
-    half_undone,
-    made_before,
-    said_since,
-    taken_back,
-    turns_in,
-)
-from balancer.weighing import WeighIn
-
-Answer = dict[str, Any]
-Row = dict[str, float]
+from balancer.pad_errors import pad_errors
+from balancer.padsfile import faults_in, read_pads
+from balancer.report.pads import pads_json, pads_text
 
 
-class AtThePads:
-    """A session with its log; it hears lines and gives answers.
+@click.command("pads")
+@click.argument("car", metavar="CAR")
+@click.argument("weighings", metavar="WEIGHINGS")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def command(car: str, weighings: str, as_json: bool) -> None:
+    """Separate what the four pads add from what the car is.
 
-    The one thing in the package that keeps a state, since a conversation is one. Nothing in it
-    counts as heard before the log has it.
+    WEIGHINGS is a TOML file with several weighings of the same car, the pads moved
+    around between them or the car turned round (see the README). It says which pad
+    reads high, what the car weighs without that, and which weighing would tell
+    more. Exit status 1 when these weighings tell nothing of the pads.
+
+    \b
+    Example:
+      balancer pads examples/coupe.toml examples/pads.toml
     """
-
-    def __init__(
-        self,
-        file: CarFile,
-        goal: PerchGoal,
-        sigmas: Sigmas,
-        words: tuple[str, ...],
-        writer: LogWriter,
-        now: datetime,
-    ) -> None:
-        self.file, self.words, self.writer = file, words, writer
-        for entry in half_replaced(writer.entries):
-            writer.append("undo", {"undoes": entry.number})
-        self._undo_in_log(half_undone(writer.entries))
-        found = take_up(file, writer.entries, goal, sigmas, now)
-        self.session: Session = found.session
-        self.planned: Floats | None = found.planned
-        self.resumed, self.over = found.resumed, False
-        self.rows: list[Row] = []
-        self.partial: Row = {}
-        self.asked: list[Row] | None = None
-        self.suspect: tuple[str, ...] = ()
-        self.begun = found.resumed
-        if self.resumed:
-            self._mend()
-
-    def opening(self) -> str:
-        """Say whether an old session goes on."""
-        if not self.resumed:
-            return ""
-        count = len(self.session.weigh_ins)
-        weighings = "one weigh-in" if count == 1 else f"{count} weigh-ins"
-        going_on = f"going on with the session that was broken off, {weighings} so far"
-        if self.planned is not None:
-            listed = _listed(self.planned)
-            return f"{going_on}; the plan was {listed}: made, unless you say otherwise"
-        if not self._turns_due():
-            return f"{going_on}; made since: {_listed(self.session.made[-1])}"
-        return going_on
-
-    def _mend(self) -> None:
-        """Write down what a kill between a weigh-in and its plan has kept from the log."""
-        kept = effective(self.writer.entries)
-        last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
-        after = {entry.kind for entry in kept[last:]}
-        if "made" not in after:
-            self.rows = self._rows_in(kept[last])
-        if not after & {"plan", "made"}:
-            self._conclude(step(self.session))
-        self._forget_earlier_turns()
-
-    def _rows_in(self, entry: Entry) -> list[Row]:
-        if entry.data.get("units") != self.file.units.name:
-            return []
-        return [dict(zip(CORNERS, row, strict=True)) for row in entry.data["readings"]]
-
-    def hear(self, line: str) -> Answer | None:
-        """Answer a line; None where there is nothing to say."""
-        said = understood(line, self.file.units)
-        if said.kind == "nothing":
-            return None
-        if said.kind == "help":
-            return {"help": HELP.splitlines(), "text": HELP}
-        if said.kind == "done":
-            self.end()
-            return {"done": True, "text": "Session ended; the log has it all."}
-        if said.kind == "note":
-            self._begin()
-            entry = self.writer.append("note", {"text": said.text, "about": None})
-            return {"noted": entry.number, "text": f"Noted as {entry.number} in the log."}
-        if said.kind == "pad":
-            return self._one_pad(said)
-        if said.kind == "undo" and self.partial:
-            self.partial = {}
-            return {"undone": "pads", "text": "Forgotten. Give the four readings."}
-        self.partial = {}
-        return {
-            "made": self._made,
-            "undo": self._undo,
-            "yes": self._kept,
-            "again": self._again,
-            "weigh": self._weigh,
-        }[said.kind](said)
-
-    def end(self) -> None:
-        """End the session, so that the next one is a new one."""
-        if self.begun and not self.over:
-            self.writer.append("session", {"event": "end"})
-        self.over = True
-
-    def _begin(self) -> None:
-        if not self.begun:
-            self.writer.append("session", begin_data(self.file, self.session.goal))
-            self.begun = True
-
-    def _one_pad(self, said: Said) -> Answer | None:
-        if self.asked is not None and set(said.values) == set(self.suspect):
-            # The pad that was asked about, read again.
-            return self._ask_or_take([*self.asked[:-1], {**self.asked[-1], **said.values}])
-        self.partial.update(said.values)
-        missing = [pad for pad in CORNERS if pad not in self.partial]
-        if missing:
-            return {"waiting_for": missing, "text": f"Still to read: {' '.join(missing)}"}
-        row, self.partial = {pad: self.partial[pad] for pad in CORNERS}, {}
-        return self._ask_or_take([row])
-
-    def _weigh(self, said: Said) -> Answer:
-        return self._ask_or_take([said.values])
-
-    def _kept(self, said: Said) -> Answer:
-        if self.asked is None:
-            raise InputError.one("yes", "nothing was asked", "give the four readings")
-        return self._take(self.asked)
-
-    def _again(self, said: Said) -> Answer:
-        if not self.rows:
-            raise InputError.one("again", "nothing was weighed just now", "give the four readings")
-        return self._ask_or_take([*self.rows, said.values])
-
-    def _ask_or_take(self, rows: list[Row]) -> Answer:
-        weigh_in = weigh_rows(self.file, rows, self.words)
-        slip = self._slip(rows, weigh_in)
-        if slip is None:
-            return self._take(rows)
-        self.asked, self.suspect = rows, slip.pads
-        told = slip_json(slip, self._loads(rows[-1]), self.file.units)
-        return {**told, "text": wrapped(f"{told['question']}.")}
-
-    def _take(self, rows: list[Row]) -> Answer:
-        """Weigh, write it down with what came before and what comes of it, and answer."""
-        weigh_in = weigh_rows(self.file, rows, self.words)
-        instead: list[Entry] = []
-        before, planned = self.session, self.planned
-        if len(rows) > 1:
-            instead, _ = taken_back(self.writer.entries, with_turns=False)
-            before, planned = self._session_before(), None
-        session = weighed(before, weigh_in, planned)
-        found = step(session)
-        self._begin()
-        for entry in instead:
-            self.writer.append("undo", {"undoes": entry.number, "replaced": True})
-        if planned is not None and self._turns_due():
-            self.writer.append("made", turns_data(planned, assumed=True))
-        self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
-        self.session, self.rows, self.asked = session, rows, None
-        self._conclude(found)
-        told = step_json(self.file, self.session, found)
-        return {**told, "text": step_text(self.file, self.session, found)}
-
-    def _conclude(self, found: Step) -> None:
-        """Write down what a weigh-in has taught and what comes next."""
-        made = self.session.made[: len(self.session.weigh_ins) - 1]
-        if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in found.disbelieved):
-            self.writer.append("belief", belief_data(self.file.car, found.learned.belief))
-        self.writer.append("plan", plan_data(found))
-        self.planned = None if found.stop else found.plan.best.turns
-
-    def _made(self, said: Said) -> Answer:
-        if not self.session.weigh_ins:
-            raise InputError.one("made", "nothing was weighed yet", "give the four readings first")
-        fixed = [pad for pad, can in zip(CORNERS, self.file.car.adjustable, strict=True) if not can]
-        if faults := [
-            Fault(f"made {pad}", "has no threaded perch", "give perch_lead in the car file")
-            for pad in said.values
-            if pad in fixed
-        ]:
-            raise InputError(faults)
-        if faults := self._beyond_travel(said.values):
-            raise InputError(faults)
-        anew = not self._turns_due()
-        turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
-        self.session = turned(self.session, turns)
-        self.writer.append("made", turns_data(turns, assumed=False))
-        self._forget_earlier_turns()
-        self.planned, self.rows = None, []
-        made = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
-        if self.asked is not None:
-            told = self._ask_or_take(self.asked)
-            text = f"That replaces what was said before.\n{told['text']}" if anew else told["text"]
-            return {**told, "made": made, "text": text}
-        replaces = ", which replaces what was said before" if anew else ""
-        text = f"Made since the last weigh-in: {_listed(turns)}{replaces}."
-        return {"made": made, "text": wrapped(f"{text} Settle the car and weigh again.")}
-
-    def _beyond_travel(self, made: Row) -> list[Fault]:
-        faults = []
-        for pad, (down, up) in zip(CORNERS, travel_left(self.session), strict=True):
-            turns = made.get(pad, 0.0)
-            left, way = (-down, "down") if turns < 0 else (up, "up")
-            if abs(turns) > left + 1e-6:
-                most = f"only {signed_turns(left).lstrip('+')} are" if left > 1e-6 else "none is"
-                problem = f"{signed_turns(turns)} turns, {most} left {way}"
-                way_out = "check the number, or perch_travel in the car file"
-                faults.append(Fault(f"made {pad}", problem, way_out))
-        return faults
-
-    def _forget_earlier_turns(self) -> None:
-        """Undo in the log what `made` had said before it was said anew."""
-        for entry in made_before(self.writer.entries):
-            self.writer.append("undo", {"undoes": entry.number})
-
-    def _undo(self, said: Said) -> Answer:
-        if self.asked is not None:
-            self.asked = None
-            return {"undone": "question", "text": "Forgotten. Give the four readings."}
-        if not self.session.weigh_ins:
-            raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
-        if last := said_since(self.writer.entries):
-            return self._unsay(last)
-        entries, self.planned = taken_back(self.writer.entries, with_turns=True)
-        self._undo_in_log([entry.number for entry in entries])
-        planned = self.planned is not None
-        self.session = undone(self.session) if planned else self._session_before()
-        self.rows = []
-        left = len(self.session.weigh_ins)
-        return {"undone": "weigh_in", "weigh_ins": left, "text": self._left(left)}
-
-    def _unsay(self, said: Entry) -> Answer:
-        """Take back what was said to be made: the plan counts again."""
-        self._undo_in_log([said.number])
-        self.session = unsaid(self.session)
-        for entry in effective(self.writer.entries):
-            if entry.kind == "weigh_in":
-                self.rows = self._rows_in(entry)
-            elif entry.kind == "plan":
-                self.planned = None if entry.data.get("stop") else turns_in(entry)
-        text = "Taken back: what was said to be made. "
-        if self.planned is None:
-            text += "Nothing was planned: nothing is turned, unless you say otherwise."
-        else:
-            text += f"The plan was {_listed(self.planned)}: made, unless you say otherwise."
-        return {"undone": "made", "weigh_ins": len(self.session.weigh_ins), "text": wrapped(text)}
-
-    def _undo_in_log(self, numbers: list[int]) -> None:
-        for number in numbers:
-            # With all of them in each, a session killed in between can finish it.
-            self.writer.append("undo", {"undoes": number, "all": numbers})
-
-    def _left(self, left: int) -> str:
-        if not left:
-            return "Taken back: nothing is weighed yet."
-        turns = self.planned if self.planned is not None else self.session.made[-1]
-        return f"Taken back: {left} left, and {_listed(turns)} turned since."
-
-    def _session_before(self) -> Session:
-        """Give the session without the last weigh-in; what was turned before it stays turned."""
-        before = undone(self.session)
-        said = self.session.made[: len(self.session.weigh_ins) - 1]
-        return turned(before, said[-1]) if said else before
-
-    def _turns_due(self) -> bool:
-        count = len(self.session.weigh_ins)
-        return count > 0 and len(self.session.made) < count
-
-    def _slip(self, rows: list[Row], weigh_in: WeighIn) -> Slip | None:
-        loads = self._loads(rows[-1])
-        if len(rows) > 1:
-            return slip_in(loads, np.mean([self._loads(row) for row in rows[:-1]], axis=0))
-        if not self.session.weigh_ins:
-            return odd_pad(loads)
-        last = step(self.session)
-        expected = self.session.weigh_ins[-1].loads
-        turns = self.session.made[-1] if not self._turns_due() else self.planned
-        if turns is not None and np.any(turns):
-            expected = expected + np.nan_to_num(last.plan.per_turn.loads).T @ turns
-        slip = slip_in(loads, expected)
-        if slip is None and surprise(self.session, weigh_in, self.planned) > ODD:
-            return Slip("turns", (), expected)
-        return slip
-
-    def _loads(self, row: Row) -> Floats:
-        return np.array([self.file.units.to_si(row[pad], "load") for pad in CORNERS])
-
-
-def _listed(turns: Floats) -> str:
-    """List turns by corner.
-
-    >>> _listed(np.array([-0.75, 0.0, 0.0, 0.5]))
-    'LF −¾, RR +½'
-    """
-    said = [
-        f"{pad} {signed_turns(float(one))}" for pad, one in zip(CORNERS, turns, strict=True) if one
-    ]
-    return ", ".join(said) or "nothing"
+    faults: list[Fault] = []
+    file = collected(faults, lambda: read_car(car))
+    read = None
+    if file is None:
+        faults += faults_in(weighings, None)
+    else:
+        read = collected(faults, functools.partial(read_pads, weighings, file))
+    if file is None or read is None:
+        raise InputError(faults)
+    for note in file.notes:
+        complain(f"note: {note}")
+    found = pad_errors(file.car, read.weighings, read.thickness)
+    if as_json:
+        show_json(pads_json(file, read, found))
+    else:
+        show(pads_text(file, read, found))
+    sys.exit(1 if found.status == "nothing" else 0)

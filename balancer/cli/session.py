@@ -12,8 +12,8 @@ from datetime import datetime
 import click
 
 from balancer.carfile import read_car
+from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.numbers import Names, Number, faults_of
-from balancer.cli.pads import AtThePads
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import BalancerError, InputError
 from balancer.learning import Sigmas
