@@ -15,16 +15,19 @@ from balancer.errors import InputError
 
 if TYPE_CHECKING:
     from balancer.prep import Preparation
+    from balancer.recorded import Recorded
 
 
 @click.command("sheet", cls=PrepCommand)
 @with_preparation
 @click.option("--output", required=True, metavar="FILE.html", help="Where the page goes.")
-def command(weighed: Weighed, ready: Preparation, output: str) -> None:
+@click.pass_context
+def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output: str) -> None:
     """Write the page that hangs on the garage wall: one file, for phone and paper.
 
     The car from above, turns to read from afar, before and after, ballast, rules,
-    boxes for notes. Takes the last weigh-in of the log where no readings are given.
+    boxes for notes. Where no readings are given it tells the last session of the
+    log: before, what was turned, after, and what is still to turn.
 
     \b
     Example:
@@ -35,7 +38,10 @@ def command(weighed: Weighed, ready: Preparation, output: str) -> None:
 
     if not output.lower().endswith((".html", ".htm")):
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
-    page = sheet_html(weighed.file, weighed.weigh_in, ready)
+    session = None
+    if not ctx.params["readings"] and not ctx.params["loads"]:
+        session, ready = _session(weighed, ready, ctx)
+    page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
     try:
         with open(output, "w", encoding="utf-8") as file:
             file.write(page)
@@ -48,3 +54,16 @@ def command(weighed: Weighed, ready: Preparation, output: str) -> None:
     else:
         show(f"{output} written.")
     sys.exit(0 if ready.status == "met" else 1)
+
+
+def _session(
+    weighed: Weighed, ready: Preparation, ctx: click.Context
+) -> tuple[Recorded | None, Preparation]:
+    """Take the session of the log, and its turns unless another cross weight is asked for."""
+    from balancer.recorded import as_recorded, last_session
+
+    session = last_session(weighed.file)
+    if session is None or ctx.params["cross"] is not None:
+        return session, ready
+    doubt, tolerance = weighed.weigh_in.doubts.cross, ready.perches.goal.tolerance
+    return session, as_recorded(ready, weighed.file.car, session, tolerance, doubt)

@@ -9,25 +9,40 @@ import numpy as np
 
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
+from balancer.margins import Margin
 from balancer.prep import Preparation
-from balancer.report.ballast import ballast_lines, binding_texts, rule_name
+from balancer.recorded import Recorded
+from balancer.report.ballast import binding_texts
 from balancer.report.cautions import BALLAST, PERCHES
-from balancer.report.perches import limit_texts
+from balancer.report.corners import corner_lines
+from balancer.report.paper import Contents, Room, brief, room_for
+from balancer.report.perches import limit_texts, turn_lines
 from balancer.report.plan_view import plan_view
-from balancer.report.trim import load_rows
+from balancer.report.session import STOPS
+from balancer.report.sheet_tables import (
+    board_rows,
+    heights_table,
+    put_words,
+    rules_words,
+    states_of,
+    states_table,
+    steps_table,
+    unnumbered,
+)
 from balancer.report.words import amount, doubt, percent, turns
-from balancer.states import in_words
-from balancer.units import Units
+from balancer.rules import margin_of
+from balancer.turns import UNSTATED_TRAVEL
 from balancer.weighing import WeighIn
 
-BOXES = (
-    "LF pressure", "RF pressure", "LF clicks", "RF clicks",
-    "LR pressure", "RR pressure", "LR clicks", "RR clicks",
-    "Who", "When", "Track", "Weather",
-)  # fmt: skip
+BOXES = ("Who", "When", "Track", "Weather", "Next time")
+
+_EM = {"/": 0.37, " ": 0.35, ".": 0.38, "½": 1.04, "¼": 1.04, "¾": 1.04}
+"""Widths of what turns are written with, in bold; a digit has 0.7."""
 
 
-def sheet_html(file: CarFile, weighed: WeighIn, ready: Preparation) -> str:
+def sheet_html(
+    file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None = None
+) -> str:
     """Write a preparation as one self-contained page.
 
     Parameters
@@ -35,6 +50,8 @@ def sheet_html(file: CarFile, weighed: WeighIn, ready: Preparation) -> str:
     file : CarFile
     weighed : WeighIn
     ready : Preparation
+    session : Recorded or None
+        The session that the weigh-in ends, to be told step by step.
 
     Returns
     -------
@@ -45,83 +62,156 @@ def sheet_html(file: CarFile, weighed: WeighIn, ready: Preparation) -> str:
     from jinja2 import Environment, StrictUndefined
 
     source = files("balancer.report").joinpath("sheet.html").read_text(encoding="utf-8")
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
-    return environment.from_string(source).render(_words(file, weighed, ready)) + "\n"
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    words = _words(file, weighed, ready, session)
+    room = _room(words)
+    environment.globals["brief"] = lambda name: brief(name, room.brief)
+    return environment.from_string(source).render(words, room=room.name) + "\n"
 
 
-def _words(file: CarFile, weighed: WeighIn, ready: Preparation) -> dict[str, Any]:
-    units, best = file.units, ready.perches.best
-    goal, pads = ready.perches.goal, ready.on_the_pads
-    limits = [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)]
-    rows = [
-        ("as weighed", ready.as_weighed.loads, ready.as_weighed.shares),
-        ("race trim", ready.in_race_trim.loads, ready.in_race_trim.shares),
-        ("with ballast", ready.ballast.loads, ready.ballast.shares),
-        ("and turns", ready.race_trim.loads, ready.race_trim.shares),
-        ("on the pads", pads.loads, pads.shares),
-    ]
-    numbers = load_rows(rows, units, change=False)
-    heights = [amount(one, "length", units, sign=True) for one in best.height_change]
-    numbers.append([f"height change, {units.labels['length']}", *heights, "", "", "", ""])
-    readings = weighed.readings
-    about = [f"Weighed with {in_words(ready.as_weighed.on_board, units)}"]
-    about[0] += f", {readings.date}." if readings.date else "."
-    total = float(np.abs(best.turns).sum())
+def _words(
+    file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None
+) -> dict[str, Any]:
+    units, puts = file.units, ready.ballast.puts
     return {
         "car": file.car.name,
-        "about": [*about, *([readings.note] if readings.note else [])],
-        "view_title": "As weighed, " + units.labels["load"],
-        "view": plan_view(
-            file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, ready.ballast.puts
-        ),
-        "turns_title": f"Turn, {turns(total)} in all" if total else "Nothing to turn",
-        "turns": [_corner(ready, index, units) for index in range(4)],
-        "verdict": [
-            f"Wanted in race trim: cross weight (RF+LR) {percent(goal.cross)}"
-            f" ± {100 * goal.tolerance:g}; this makes {percent(best.shares.cross)}.",
-            *(f"Can't all be reached: {text}." for text in limits),
-        ],
-        "numbers": numbers,
-        "doubt": f"Total {doubt(units.from_si(weighed.doubts.total, 'load'), 1)}"
-        f" {units.labels['load']}, cross weight {doubt(100 * weighed.doubts.cross, 2)} points"
-        " (one standard uncertainty).",
-        "ballast": [line.strip() for line in ballast_lines(ready.ballast, units)],
-        "rules": _rules(ready, units),
-        "board": [
-            f"Race trim: {in_words(ready.race_trim.on_board, units)}.",
-            f"Next on the pads: {in_words(pads.on_board, units)}.",
-        ],
+        "about": _about(weighed),
+        "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, puts),
+        "turns_title": _title(file, ready, session),
+        "corners": [_corner(file, ready, index) for index in range(4)],
+        "verdict": _verdict(file, ready, session),
+        "states": states_table(states_of(ready, session), units),
+        "heights": heights_table(weighed, ready, session, units),
+        "length": units.labels["length"],
+        "steps": steps_table(session),
+        "doubts": _doubts(file, weighed, ready),
+        "added": amount(ready.ballast.added, "mass", units, unit=True) if puts else "",
+        "puts": [put_words(put, units) for put in puts],
+        "mass": units.labels["mass"],
+        "unnumbered": unnumbered(file, puts),
+        "rules": rules_words(ready, units),
+        "margin": _margin(file, weighed),
+        "board": board_rows(ready, units),
         "boxes": BOXES,
-        "care": [" ".join(text.split()) for text in (PERCHES, *_ballast_care(ready))],
+        "care": [" ".join(text.split()) for text in (PERCHES, *([BALLAST] if puts else []))],
     }
 
 
-def _corner(ready: Preparation, index: int, units: Units) -> dict[str, Any]:
-    best = ready.perches.best
+def _room(words: dict[str, Any]) -> Room:
+    """Pick the type for paper by all that is to be on the page."""
+    puts = [(put["place"], f" ({put['pieces']})" * bool(put["pieces"])) for put in words["puts"]]
+    board = [(row[0], "") for row in words["board"]]
+    contents = Contents(
+        title=words["car"],
+        paragraphs=[*words["about"], " ".join(words["verdict"])],
+        notes=[" ".join(words["doubts"]), words["margin"], words["unnumbered"]],
+        tables=[len(words[key]) for key in ("states", "steps", "heights", "rules") if words[key]],
+        lists=[entries for entries in (puts, board) if entries],
+    )
+    return room_for(contents)
+
+
+def _about(weighed: WeighIn) -> list[str]:
+    readings = weighed.readings
+    times = "once" if weighed.repeats == 1 else f"{weighed.repeats} times"
+    dated = f", {readings.date}" if readings.date else ""
+    said = f"Weighed {times}{dated}."
+    return [said, *([readings.note] if readings.note else [])]
+
+
+def _title(file: CarFile, ready: Preparation, session: Recorded | None) -> str:
+    """Say how much there is to turn."""
+    told = turn_lines(ready.perches.best, file)
+    if not told:
+        return "Nothing to turn"
+    title = told[0].removesuffix(":")
+    return f"Still to do: {title[0].lower()}{title[1:]}" if session else title
+
+
+def _corner(file: CarFile, ready: Preparation, index: int) -> dict[str, Any]:
+    best, solid = ready.perches.best, bool(file.car.solid[index])
     value = float(best.turns[index])
-    if not value:
-        return {"corner": CORNERS[index], "turn": False, "much": "leave", "way": ""}
-    perch = amount(float(best.perch[index]), "length", units, sign=True, unit=True)
-    arrow = "▲ up" if value > 0 else "▼ down"
+    moved = amount(float(best.perch[index]), "length", file.units, sign=True, unit=True)
+    moved = moved.replace(" ", "\N{NO-BREAK SPACE}")
+    what = "perch" if best.mounts is None or not best.mounts[index] else "lower mount"
+    up, down = ("in", "out") if solid else ("up", "down")
+    much = turns(value) if value else "leave"
     return {
         "corner": CORNERS[index],
-        "turn": True,
-        "much": f"{turns(value)} {arrow}",
-        "way": f"{'raises' if value > 0 else 'lowers'} it: perch {perch}",
+        "turn": "up" if value > 0 else "down" if value else "",
+        "much": much,
+        "ems": f"{sum(_EM.get(letter, 0.7) for letter in much):.2f}",
+        "way": f"▲ {up}" if value > 0 else f"▼ {down}" if value else "",
+        "perch": f"{'raises' if value > 0 else 'lowers'} it:"
+        f" {'spacers' if solid else what} {moved}",
     }
 
 
-def _rules(ready: Preparation, units: Units) -> list[dict[str, Any]]:
-    told = []
-    for rule in ready.ballast.rules:
-        share = rule.kind.startswith("front_")
-        asked, value = (
-            percent(one, 2) if share else amount(one, "mass", units, unit=True)
-            for one in (rule.limit, rule.value)
-        )
-        told.append({"name": rule_name(rule.kind), "asked": asked, "value": value, "met": rule.met})
-    return told
+def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> list[str]:
+    units, goal, best = file.units, ready.perches.goal, ready.perches.best
+    # What is turned and is no corner: a drop link.
+    also = [line.strip() for line in turn_lines(best, file) if line.startswith("  left ")]
+    wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
+    makes = "this makes" if best.corners else "it is"
+    lines = [
+        *(f"Also turn the {line}." for line in also),
+        f"Drawn as weighed, in {units.labels['load']}.",
+        f"Wanted in race trim: cross weight (RF+LR) {wanted};"
+        f" {makes} {percent(best.shares.cross)}.",
+    ]
+    if session and session.stop in STOPS:
+        ended = "The session has ended" if session.ended else "The session says stop"
+        lines.append(f"{ended}: {STOPS[session.stop]}.")
+    elif session and session.made[-1].any():
+        lines.append("Turned since the last weigh-in: settle the car and weigh again.")
+    elif session:
+        lines.append(f"The session {'has ended' if session.ended else 'goes on'}.")
+    if session and ready.ballast.puts and best.corners:
+        lines.append("These turns are for the car with the ballast below bolted in.")
+    missed = sum(not rule.met for rule in ready.ballast.rules)
+    # The rules that are missed come first; they have a table of their own.
+    limits = binding_texts(ready.ballast, units)[missed:] + limit_texts(ready.perches, units)
+    if missed:
+        count = "1 rule is" if missed == 1 else f"{missed} rules are"
+        limits.insert(0, f"{count} missed, see below")
+    return [*lines, *([f"Can't all be reached: {'; '.join(limits)}."] if limits else [])]
 
 
-def _ballast_care(ready: Preparation) -> list[str]:
-    return [BALLAST] if ready.ballast.puts else []
+def _doubts(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
+    units, doubts, plan = file.units, weighed.doubts, ready.perches
+    total = doubt(units.from_si(doubts.total, "load"), 1)
+    front, left, cross = (doubt(100 * one, 2) for one in (doubts.front, doubts.left, doubts.cross))
+    turned = ""
+    if np.isfinite(plan.turns_doubt):
+        turned = f", which is {plan.turns_doubt:.2f} turns at one corner"
+    lines = [
+        f"One standard uncertainty: total {total} {units.labels['load']}, front share {front},"
+        f" left share {left}, cross weight {cross} points{turned}."
+    ]
+    lines += corner_lines(file, ready.ballast.loads, plan)
+    if weighed.strays:
+        pads = ", ".join(dict.fromkeys(pad for _, pad in weighed.strays))
+        lines.append(f"Not settled: the readings of {pads} wander.")
+    if not file.car.scales.stated:
+        lines.append("The car file does not describe the scales: usual ones are assumed.")
+    open_ended = file.car.adjustable & ~np.isfinite(file.car.perch_travel).all(axis=1)
+    if plan.best.corners and open_ended.any():
+        pads = ", ".join(CORNERS[index] for index in np.flatnonzero(open_ended))
+        lines.append(f"Perch travel at {pads} is not known: {UNSTATED_TRAVEL:g} turns assumed.")
+    return lines
+
+
+def _margin(file: CarFile, weighed: WeighIn) -> str:
+    """Say what margin the least weight holds, and what it is for."""
+    margin: Margin = margin_of(file.car, weighed.doubts.total)
+    if not margin.mass:
+        return ""
+    mass = amount(margin.mass, "mass", file.units, unit=True)
+    if not margin.chance:
+        return f"The least weight holds the car file's margin of {mass}."
+    return (
+        f"The least weight holds a margin of {mass}: a chance under {100 * margin.chance:g} % of"
+        " being light on another scale."
+    )

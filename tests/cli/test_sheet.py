@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
+import json
 import re
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from balancer.report.words import signed_turns
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 
@@ -83,7 +87,7 @@ def test_names_stay_text(sheet, garage: Path) -> None:
 def test_who_cannot_see_it_hears_it(sheet) -> None:
     page = Page(sheet())
     attributes = dict(page.tags)
-    assert attributes["html"] == {"lang": "en"}
+    assert attributes["html"]["lang"] == "en"
     assert attributes["svg"]["role"] == "img"
     labels = str(attributes["svg"]["aria-labelledby"]).split()
     ids = {attrs.get("id") for _, attrs in page.tags}
@@ -91,6 +95,14 @@ def test_who_cannot_see_it_hears_it(sheet) -> None:
     assert "LF 284.0 kg, RF 258.5 kg" in page.text
     heads = [attrs for tag, attrs in page.tags if tag == "th"]
     assert all(attrs.get("scope") in ("row", "col") for attrs in heads)
+
+
+def test_what_names_a_part_of_the_page_is_there_once(sheet) -> None:
+    attributes = [attrs for _, attrs in Page(sheet()).tags]
+    ids = [attrs["id"] for attrs in attributes if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    named = [attrs.get("aria-labelledby") or "" for attrs in attributes]
+    assert {name for names in named for name in names.split()} == set(ids)
 
 
 def test_a_target_out_of_reach_is_said_on_the_page(sheet) -> None:
@@ -112,3 +124,160 @@ def test_the_shipped_sheet_is_what_its_command_makes(run: Run, tmp_path: Path) -
     made = tmp_path / "made.html"
     assert run(f"{command} --output {made}").status == 0
     assert made.read_bytes() == (ROOT / shipped).read_bytes()
+
+
+def held(page: str) -> dict[str, list[list[str]]]:
+    """Give the cells of each table, by its label."""
+    found = {}
+    for label, body in re.findall(r'<table[^>]*aria-label="([^"]*)">(.*?)</table>', page, re.S):
+        rows = re.findall(r"<tr>(.*?)</tr>", body, re.S)
+        cells = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.S) for row in rows]
+        found[label] = [[Page(cell).text.strip() for cell in row] for row in cells]
+    return found
+
+
+def test_margins_are_told_with_the_rules(sheet, run: Run) -> None:
+    rules = held(sheet())["Rules"]
+    ready = run(f"prep coupe.toml {READINGS} --json").json["rules"]
+    least = next(rule for rule in ready if rule["rule"].startswith("least weight"))
+    row = next(row for row in rules if row[0].startswith("least weight"))
+    assert float(row[3]) == pytest.approx(least["value"] - least["limit"], abs=0.051)
+    assert row[4] == "yes"
+    front = next(row for row in rules if row[0].startswith("front share"))
+    low, high = (
+        next(rule for rule in ready if rule["rule"] == f"front share, {end}")
+        for end in ("lowest", "highest")
+    )
+    spare = min(low["value"] - low["limit"], high["limit"] - high["value"])
+    assert front[3] == f"{spare:+.2f}"
+
+
+def test_ballast_stands_where_its_place_is(sheet, run: Run) -> None:
+    page = sheet()
+    puts = run(f"prep coupe.toml {READINGS} --json").json["ballast"]
+    told = held(page)["Ballast, numbered as in the drawing"][1:]
+    assert [(row[1].split(" (")[0], row[2], row[3]) for row in told] == [
+        (put["place"], f"{put['mass']:.1f}", f"{put['aft']:.0f}") for put in puts
+    ]
+    # To scale: as far from the front axle, in wheelbases, as it says.
+    wheels = [
+        (float(x) + float(w) / 2, float(y) + float(h) / 2)
+        for x, y, w, h in re.findall(
+            r'"wheel" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', page
+        )
+    ]
+    (left, front), (right, _), (_, rear), _ = wheels
+    drawn = re.findall(r'"ballast" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)"', page)
+    assert len(drawn) == len(puts)
+    for put, (x, y, side) in zip(puts, drawn, strict=True):
+        aft = (float(y) + float(side) / 2 - front) / (rear - front) * 2405
+        across = ((left + right) / 2 - float(x) - float(side) / 2) / (rear - front) * 2405
+        assert aft == pytest.approx(put["aft"], abs=5)
+        assert across == pytest.approx(put["left"], abs=5)
+
+
+def test_ride_heights_are_told_before_and_after(sheet, run: Run) -> None:
+    readings = "--readings weigh_in.toml"
+    rows = {row[0]: row[1:] for row in held(sheet(readings))["Ride heights"]}
+    change = run(f"prep coupe.toml {readings} --json").json["height_change"]
+    measured = [float(cell) for cell in rows["measured"]]
+    assert [float(cell) for cell in rows["wanted, ± 1.5"]] == measured
+    then = [old + new for old, new in zip(measured, change.values(), strict=True)]
+    assert [float(cell) for cell in rows["with the turns"]] == pytest.approx(then, abs=0.051)
+
+
+def test_heights_that_nobody_measured_change(sheet) -> None:
+    rows = held(sheet())["Ride heights"]
+    assert [row[0] for row in rows] == ["Height", "change by the turns"]
+
+
+class Told:
+    """What a session logs, so that the sheet can be held against it."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, run: Run) -> None:
+        self.monkeypatch, self.run = monkeypatch, run
+
+    def say(self, *lines: str, options: str = "") -> list[dict[str, Any]]:
+        said = "".join(f"{line}\n" for line in lines)
+        self.monkeypatch.setattr("sys.stdin", io.StringIO(said))
+        return [
+            json.loads(line)
+            for line in self.run(f"session coupe.toml --json {options}").out.splitlines()
+        ]
+
+
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch, run: Run, garage: Path) -> Told:
+    return Told(monkeypatch, run)
+
+
+HEAVY = "302 298.5 251 264"
+
+
+def test_a_session_that_goes_on_has_its_turns_on_the_sheet(sheet, told: Told) -> None:
+    first, _, second = told.say(HEAVY, "300 300.5 253 262", "yes", options="--cross 50.4")
+    assert any(second["turns"].values())
+    page = sheet("")
+    text, tables = Page(page).text, held(page)
+    assert "Still to do: turn" in text
+    turned = {corner: turn for corner, turn in second["turns"].items() if turn}
+    assert text.count("▲ up") + text.count("▼ down") == len(turned)
+    assert text.count("leave") == 4 - len(turned)
+    assert "50.4 %" in text
+    steps = tables["Steps of the session"]
+    assert [row[0] for row in steps] == ["No.", "1", "2", "all"]
+    made = [first["turns"][corner] for corner in ("LF", "RF", "LR", "RR")]
+    assert steps[1][2:] == [signed_turns(turn) for turn in made]
+    assert steps[-1][2:] == steps[1][2:]
+    loads = tables["Loads before and after"]
+    assert loads[0][1:] == ["first weighed", "last weighed", "plus turns"]
+    assert loads[1][:3] == ["LF", "302.0", "300.0"]
+
+
+def test_a_session_that_has_ended_leaves_nothing_to_turn(sheet, told: Told) -> None:
+    told.say(HEAVY, "yes", "299.4 301.2 253.6 261.4", "yes", "done", options="--tolerance 1")
+    text = Page(sheet("--tolerance 1")).text
+    assert "Nothing to turn" in text
+    assert "The session has ended: in tolerance." in text
+    assert text.count("leave") == 4
+
+
+def test_turns_that_were_made_are_not_asked_for_again(sheet, told: Told) -> None:
+    told.say(HEAVY, "made LF=-0.5 RF=0.25")
+    text = Page(sheet("")).text
+    assert "Nothing to turn" in text
+    assert "Turned since the last weigh-in: settle the car and weigh again." in text
+
+
+def test_with_ballast_to_come_the_turns_are_planned_for_it(sheet, told: Told, run: Run) -> None:
+    told.say("302 288.5 231 244")
+    text = Page(sheet("")).text
+    assert "These turns are for the car with the ballast below bolted in." in text
+    ready = run("prep coupe.toml --json").json
+    assert f"{ready['added']:.1f} kg of ballast" in text
+
+
+def test_another_cross_weight_asked_for_goes_before_the_session(sheet, told: Told) -> None:
+    told.say(HEAVY)
+    assert "cross weight (RF+LR) 51.0 %" in Page(sheet("--cross 51")).text
+
+
+def test_a_long_session_tells_its_first_and_last_weigh_ins(sheet, told: Told) -> None:
+    told.say(*(line for _ in range(9) for line in (HEAVY, "yes", "made nothing")))
+    rows = held(sheet(""))["Steps of the session"]
+    assert [row[0] for row in rows[1:]] == ["1", "5", "6", "7", "8", "9", "all"]
+
+
+def test_readings_typed_are_no_session(sheet, told: Told) -> None:
+    told.say(HEAVY)
+    assert "Steps of the session" not in held(sheet(READINGS))
+
+
+def test_a_damaged_session_still_makes_a_sheet(sheet, told: Told, garage: Path) -> None:
+    told.say(HEAVY)
+    log = garage / "coupe.log.jsonl"
+    broken = log.read_text(encoding="utf-8").replace(
+        '"target_cross_pct": 50.0', '"target_cross_pct": "x"'
+    )
+    log.write_text(broken, encoding="utf-8")
+    assert "cross weight (RF+LR) 50.0 %" in Page(sheet("")).text
