@@ -21,6 +21,10 @@ what is planned to the edge of a tolerance lands outside it half the time."""
 LEVEL = (0.3, 0.6, 1.0)
 """Parts of the height tolerance that a plan aims for before it takes all of it."""
 
+MORE = 1.5
+"""Times as many turns, and one more, that landing in the middle is worth where corners are not
+linear: there it may take getting a shock off its stop."""
+
 NEARLY = 0.02
 """Chance of landing in tolerance that is worth less than jacking up one more corner."""
 
@@ -45,6 +49,8 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
     -------
     PerchPlan
     """
+    plain = plan_perches(car, loads, goal, doubt, fall_back=False)
+    most = MORE * float(np.abs(plain.best.turns).sum()) + 1 if car.corners else np.inf
     for level in LEVEL:
         for tolerance in FINE:
             finer = replace(
@@ -53,8 +59,10 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
                 height_tolerance=level * goal.height_tolerance,
             )
             if can_reach(car, loads, finer):
-                return plan_perches(car, loads, finer, doubt)
-    return plan_perches(car, loads, goal, doubt)
+                plan = plan_perches(car, loads, finer, doubt, fall_back=False)
+                if np.abs(plan.best.turns).sum() <= most:
+                    return plan
+    return plain
 
 
 def surest(

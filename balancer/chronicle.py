@@ -88,6 +88,7 @@ def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
     return {
         "event": "begin",
         "target_cross_pct": 100 * goal.cross,
+        "tolerance_pct": 100 * goal.tolerance,
         "rates": fingerprint(file.car),
         "perch_travel": _stated_travel(file.car),
     }

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from balancer.car import CORNERS
-from balancer.crosschecks import AXLES, Sound, corner_value
+from balancer.crosschecks import AXLES, Sound, corner_value, is_solid
 from balancer.errors import Fault
+from balancer.faults import meant
+from balancer.keys import AXLE_FIELDS, BEYOND, CORNER_FIELDS
 from balancer.toml_file import Key
+
+_SPRUNG = BEYOND & CORNER_FIELDS.keys()
+"""Keys that mean nothing where there are no springs."""
 
 
 def corner_faults(sound: Sound) -> Iterator[Fault]:
@@ -32,16 +36,44 @@ def corner_faults(sound: Sound) -> Iterator[Fault]:
     a.toml: front.bump_stop: nothing says where the shock stands: give shock_travel or preload
     """
     said: set[Key] = set()
-    for corner in CORNERS:
-        for key, what, way_out in _of_corner(_Keys(sound, corner)):
-            place = corner_value(sound.data, corner, key)[1]
-            if (*place, what) not in said:
-                said.add((*place, what))
-                yield Fault(sound.place(place), what, way_out)
+    for axle, corners in AXLES.items():
+        if is_solid(sound.data, axle):
+            yield from _without_springs(sound, axle)
+            continue
+        for corner in corners:
+            for key, what, way_out in _of_corner(_Keys(sound, corner)):
+                place = corner_value(sound.data, corner, key)[1]
+                if (*place, what) not in said:
+                    said.add((*place, what))
+                    yield Fault(sound.place(place), what, way_out)
     for axle in AXLES:
         table = sound.data.get(axle)
         if isinstance(table, dict):
             yield from _of_bar(sound, axle, table)
+
+
+def _without_springs(sound: Sound, axle: str) -> Iterator[Fault]:
+    """Find keys of springs and shocks on an axle that has none."""
+    tables = {name: sound.data.get(name) for name in (axle, *AXLES[axle])}
+    given = [
+        (name, key)
+        for name, table in tables.items()
+        if isinstance(table, dict)
+        for key in table
+        if key in _SPRUNG
+    ]
+    if given:
+        keys = ", ".join(dict.fromkeys(key for _, key in given))
+        what = "given, but there is no spring_rate and no motion_ratio"
+        yield Fault(sound.place(given[0]), what, f"give both; a solid axle does without {keys}")
+
+
+def _keys_in(sound: Sound, name: str) -> set[str]:
+    """Give the keys of a table, and those that are meant by what is misspelled there."""
+    table = sound.data.get(name)
+    given = set(table) if isinstance(table, dict) else set()
+    known = list(AXLE_FIELDS)
+    return given | {close for key in given.difference(known) if (close := meant(key, known))}
 
 
 class _Keys:
@@ -55,7 +87,9 @@ class _Keys:
         return self.sound.get(*place)
 
     def has(self, key: str) -> bool:
-        return corner_value(self.sound.data, self.corner, key)[0] is not None
+        """Say whether a key is given, if only misspelled: then that will be mended first."""
+        axle = "front" if self.corner in AXLES["front"] else "rear"
+        return any(key in _keys_in(self.sound, name) for name in (self.corner, axle))
 
 
 def _of_corner(keys: _Keys) -> Iterator[tuple[str, str, str]]:
@@ -78,17 +112,23 @@ def _of_corner(keys: _Keys) -> Iterator[tuple[str, str, str]]:
             "give preload: the spring's compression at full droop, as it stands",
         )
     if keys("shock_travel") == 0 and keys("preload") == 0:
-        yield "preload", "a shock can't be topped out without preload", "measure it again"
+        yield (
+            "preload",
+            "without preload its shock is not topped out, yet shock_travel is 0",
+            "give the spring's compression at full droop, or leave out shock_travel",
+        )
     if keys("bump_stop") == 0:
         yield "bump_stop", "touched at full droop", "give the shock travel at which it is touched"
 
 
 def _of_bar(sound: Sound, axle: str, table: dict[str, Any]) -> Iterator[Fault]:
+    given = _keys_in(sound, axle)
     links = [key for key in table if key == "bar_connected" or key.startswith("link_")]
-    if links and not sound.get(axle, "anti_roll_bar"):
-        what = "given, but there is no anti_roll_bar"
+    if links and not ("anti_roll_bar" in given and table.get("anti_roll_bar") != 0):
+        said = "anti_roll_bar is 0" if "anti_roll_bar" in given else "there is no anti_roll_bar"
+        what = f"given, but {said}"
         way_out = "give its rate, also where it is off on the pads: bar_connected = false"
         yield Fault(sound.place((axle, links[0])), what, way_out)
     for key in ("link_step", "link_travel"):
-        if key in table and "link_lead" not in table:
+        if key in table and "link_lead" not in given:
             yield Fault(sound.place((axle, key)), "given without link_lead", "give link_lead too")

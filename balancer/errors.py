@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 
@@ -70,18 +70,47 @@ class UnstableCarError(BalancerError):
         )
 
 
+class Unfit(NamedTuple):
+    """Why a corner can't stand as the file says.
+
+    Attributes
+    ----------
+    what, way_out : str
+        With {0}, {1} … where a length is named.
+    lengths : tuple of float
+        [m].
+    corner : str
+    """
+
+    what: str
+    way_out: str
+    lengths: tuple[float, ...] = ()
+    corner: str = ""
+
+    def fault(self, name: str, spell: Callable[[float], str]) -> Fault:
+        """Tell it as a fault of the car file of this name, in the words for lengths given.
+
+        >>> print(Unfit("pressed {0}", "check it", (0.02,), "LF").fault("a.toml", "{} m".format))
+        a.toml: LF: pressed 0.02 m: check it
+        """
+        lengths = [spell(one) for one in self.lengths]
+        where = f"{name}: {self.corner}" if name else self.corner
+        return Fault(where, self.what.format(*lengths), self.way_out.format(*lengths))
+
+
 class StandingError(BalancerError):
     """Corners that can't stand as the file says under the loads that were read.
 
     Attributes
     ----------
-    reasons : tuple of str
-        One for each corner: which, why, and a way out.
+    reasons : tuple of Unfit
+        One for each corner.
     """
 
-    def __init__(self, reasons: Iterable[str]) -> None:
+    def __init__(self, reasons: Iterable[Unfit]) -> None:
         self.reasons = tuple(reasons)
-        super().__init__("\n".join(self.reasons))
+        told = [one.fault("", lambda length: f"{1e3 * length:.1f} mm") for one in self.reasons]
+        super().__init__("\n".join(str(fault) for fault in told))
 
 
 class InputError(BalancerError):

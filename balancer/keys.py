@@ -30,6 +30,7 @@ from balancer.kinds import (
     quantity,
     several,
     table,
+    turns_left,
 )
 
 _AFT = quantity("length", -3, 8)
@@ -47,12 +48,12 @@ _LEAD = quantity("length", 1e-4, 8e-3)
 
 CORNER_FIELDS = {
     "spring_rate": Field(
-        number_or_rows(_RATE, 0.5, True, "[compression from which, rate]"),
+        number_or_rows(_RATE, 0.5, True, "[compression from which, rate]", 4e-3),
         "spring rate, or rows [compression from which, rate]; left out with motion_ratio:"
         " a solid axle",
     ),
     "motion_ratio": Field(
-        number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive"),
+        number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive", 4e-3),
         "spring travel / wheel travel, or rows [wheel travel from where it stands, ratio]",
     ),
     "tender_rate": Field(
@@ -70,14 +71,17 @@ CORNER_FIELDS = {
     ),
     "bump_stop": Field(_TRAVEL, "shock travel at which the bump stop is touched"),
     "bump_stop_rate": Field(
-        number_or_rows(_STOP_RATE, 0.3, True, "[compression from which, rate]"),
+        number_or_rows(_STOP_RATE, 0.3, True, "[compression from which, rate]", 1e-3),
         "of the bump stop, or rows [its compression from which, rate]",
     ),
     "mount_lead": Field(
         _LEAD, "travel of an adjustable lower mount in one turn; left out: it can't be turned"
     ),
     "mount_step": Field(STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25'),
-    "mount_travel": Field(TRAVEL, "turns left, down (≤ 0) and up (≥ 0), from where it stands now"),
+    "mount_travel": Field(
+        turns_left("the mount", "down", "up"),
+        "turns left, down (≤ 0) and up (≥ 0), from where it stands now",
+    ),
     "tire_rate": Field(quantity("rate", 3e4, 5e6), "vertical tire rate; left out: rigid"),
     "unsprung_mass": Field(quantity("mass", 0, 250), "of this corner"),
     "perch_lead": Field(
@@ -112,7 +116,9 @@ AXLE_FIELDS = {
         _LEAD, "how much longer one turn makes the left link; left out: it can't be turned"
     ),
     "link_step": Field(STEP, 'smallest move in turns, 0.5 or "1/6"; left out: 0.5'),
-    "link_travel": Field(TRAVEL, "turns left, shorter (≤ 0) and longer (≥ 0)"),
+    "link_travel": Field(
+        turns_left("the link", "shorter", "longer"), "turns left, shorter (≤ 0) and longer (≥ 0)"
+    ),
 }
 BEYOND = frozenset(AXLE_FIELDS) - {
     "track", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "anti_roll_bar",

@@ -116,16 +116,39 @@ def _share(value: float, info: Any) -> float:
     return value
 
 
-def _travel(value: list[float], info: Any) -> list[float]:
-    down, up = value
-    if down > up:
-        raise _fault(f"{down:g} is above {up:g}", "give turns left down (≤ 0), then up (≥ 0)")
-    if not down <= 0 <= up:
-        raise _fault(
-            f"[{down:g}, {up:g}] leaves out where the perch stands now",
-            "count from there: turns left down (≤ 0), then up (≥ 0)",
-        )
-    return value
+def turns_left(what: str, less: str, more: str) -> Schema:
+    """Describe the turns left of an adjuster either way, from where it stands.
+
+    Parameters
+    ----------
+    what : str
+        The adjuster.
+    less, more : str
+        What turns below and above 0 make it do.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> turns_left("the perch", "down", "up")["schema"]["max_length"]
+    2
+    """
+
+    def check(value: list[float], info: Any) -> list[float]:
+        low, high = value
+        if low > high:
+            way_out = f"give turns left {less} (≤ 0), then {more} (≥ 0)"
+            raise _fault(f"{low:g} is above {high:g}", way_out)
+        if not low <= 0 <= high:
+            raise _fault(
+                f"[{low:g}, {high:g}] leaves out where {what} stands now",
+                f"count from there: turns left {less} (≤ 0), then {more} (≥ 0)",
+            )
+        return value
+
+    return _after(check, several(quantity("number", -200, 200), 2))
 
 
 def _step(value: float | str, info: Any) -> float:
@@ -223,7 +246,9 @@ def point_or_range(number: Schema) -> Schema:
     return _either(number, list, _after(_ordered, several(number, 2)))
 
 
-def number_or_rows(number: Schema, reach: float, starts: bool, meaning: str) -> Schema:
+def number_or_rows(
+    number: Schema, reach: float, starts: bool, meaning: str, least: float = 0.0
+) -> Schema:
     """Describe a number, or a table of rows [length, number] whose lengths grow.
 
     Parameters
@@ -236,6 +261,8 @@ def number_or_rows(number: Schema, reach: float, starts: bool, meaning: str) -> 
         Whether the first row is at 0; else 0 is within the rows.
     meaning : str
         Of a row, for the way out.
+    least : float
+        From the first row to the last it is no less, or the lengths are in other units [m].
 
     Returns
     -------
@@ -251,30 +278,64 @@ def number_or_rows(number: Schema, reach: float, starts: bool, meaning: str) -> 
     length = quantity("length", -reach, reach)["function"]["function"]
     second = number["function"]["function"]
 
-    def check(rows: list[list[float]], info: Any) -> list[list[float]]:
-        lengths = [row[0] for row in rows]
-        if any(after <= before for before, after in pairwise(lengths)):
-            raise _fault("its rows do not grow", f"order the rows {meaning} by the first number")
-        if starts and lengths[0] != 0:
-            raise _fault(f"its first row is at {lengths[0]:g}", f"begin at 0: rows are {meaning}")
-        if not starts and not lengths[0] <= 0 <= lengths[-1]:
-            raise _fault("its rows leave out 0", f"0 is where it stands as weighed: {meaning}")
-        for row in rows:
-            length(row[0], info)
-            second(row[1], info)
-        return rows
-
     def nested(value: Any) -> Any:
-        if any(isinstance(row, int | float) for row in value):
+        if not value:
+            raise _fault("is empty", f"write a number, or a list of rows {meaning}")
+        if not any(isinstance(row, list) for row in value):
             raise _fault(f"{value} is not a number", f"write a number, or a list of rows {meaning}")
         return value
 
-    rows = {
-        "type": "function-before",
-        "function": {"type": "no-info", "function": nested},
-        "schema": several(several(NUMBER, 2), 1, 100),
-    }
-    return _either(number, list, _after(check, rows))
+    def counted(row: Any) -> Any:
+        if not isinstance(row, list):
+            words = str(row).lower() if isinstance(row, bool) else str(row)[:40]
+            found = f"“{words}”" if isinstance(row, str) else words
+            found = "a table" if isinstance(row, dict) else found
+            raise _fault(f"{found} is no row", f"a row is {meaning}")
+        if len(row) != 2:
+            count = f"has {len(row)} value{'' if len(row) == 1 else 's'}"
+            comma = " (a decimal takes a point, not a comma)" if len(row) > 2 else ""
+            raise _fault(count, f"a row has two, {meaning}{comma}")
+        return row
+
+    def within(row: list[float], info: Any) -> list[float]:
+        length(row[0], info)
+        second(row[1], info)
+        return row
+
+    def check(rows: list[list[float]], info: Any) -> list[list[float]]:
+        lengths = [row[0] for row in rows]
+        for before, after in pairwise(lengths):
+            if after <= before:
+                found = f"its rows do not grow, {after:g} comes after {before:g}"
+                raise _fault(found, f"order them by their first number: {meaning}")
+        if starts and lengths[0] != 0:
+            raise _fault(f"its first row is at {lengths[0]:g}", f"begin at 0: rows are {meaning}")
+        if not starts and not lengths[0] <= 0 <= lengths[-1]:
+            way_out = f"count from where it stands as weighed, which is 0: rows are {meaning}"
+            raise _fault("its rows leave out 0", way_out)
+        units: Units | None = info.context
+        if units is not None and len(rows) > 1:
+            _wide(lengths[-1] - lengths[0], least, units)
+        return rows
+
+    def first(function: Callable[[Any], Any], schema: Schema) -> Schema:
+        before = {"type": "no-info", "function": function}
+        return {"type": "function-before", "function": before, "schema": schema}
+
+    row = _after(within, first(counted, several(NUMBER, 2)))
+    return _either(number, list, _after(check, first(nested, several(row, 1, 100))))
+
+
+def _wide(width: float, least: float, units: Units) -> None:
+    """Refuse rows that lie too close together to be in the units of the file."""
+    if units.to_si(width, "length") >= least:
+        return
+    label, foreign = units.labels["length"], other(units)
+    found = f"rows over {width:g} {label} are out of reason"
+    if foreign.to_si(width, "length") >= least:
+        way_out = f'write lengths in {label}, or units = "{foreign.name}"'
+        raise _fault(f"{found}, {width:g} {foreign.labels['length']} is not", way_out, "units")
+    raise _fault(found, "give one number, or rows over all of the travel")
 
 
 def table(fields: Mapping[str, Field]) -> Schema:
@@ -319,7 +380,7 @@ AXLE: Schema = {"type": "literal", "expected": ["front", "rear"]}
 SHARE = _after(_share, NUMBER)
 MOTION_RATIO = _after(_motion_ratio, NUMBER)
 STEP = _after(_step, _either(NUMBER, str, TEXT))
-TRAVEL = _after(_travel, several(quantity("number", -200, 200), 2))
+TRAVEL = turns_left("the perch", "down", "up")
 FOUR_LOADS = several(quantity("load", -inf, inf), 4)
 REPEATS: Schema = {
     "type": "function-before",

@@ -150,6 +150,7 @@ def believed(car: Car, belief: Belief) -> Car:
         motion_ratio=ratio,
         spring_rate=springs,
         corners=corners,
+        links=tuple(link._replace(rate=stiffer * link.rate) for link in car.links),
         tire_rate=stiffer * car.tire_rate,
         bar_rate=stiffer * car.bar_rate,
         torsional_stiffness=stiffer * car.torsional_stiffness,

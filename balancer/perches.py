@@ -60,7 +60,12 @@ class PerchPlan:
 
 
 def plan_perches(
-    car: Car, loads: Floats, goal: PerchGoal, cross_doubt: float = 0.0, links: bool = False
+    car: Car,
+    loads: Floats,
+    goal: PerchGoal,
+    cross_doubt: float = 0.0,
+    links: bool = False,
+    fall_back: bool = True,
 ) -> PerchPlan:
     """Find the exact best whole-step perch moves for a goal.
 
@@ -74,6 +79,8 @@ def plan_perches(
         Standard uncertainty of the cross weight, as a fraction.
     links : bool
         Whether the drop links of anti-roll bars that are connected may be used too.
+    fall_back : bool
+        Whether a perch may be turned where there is a lower mount, if mounts alone won't do.
 
     Returns
     -------
@@ -104,7 +111,7 @@ def plan_perches(
     questions = _questions(car, loads, goal, links)
     first = next(questions)
     plan = _answer(first, goal, cross_doubt)
-    if plan.status != "reached":
+    if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
         return plan if other is None else _answer(other, goal, cross_doubt)
     return plan
@@ -144,6 +151,36 @@ def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPla
         contacts=question.now,
         linear=question.taken_for_linear(goal),
     )
+
+
+def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
+    """Say what turns that somebody else has chosen come to.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        Before them [N].
+    goal : PerchGoal
+        What they are measured against.
+    turns : array (4,)
+        At the right adjuster of each corner.
+
+    Returns
+    -------
+    PerchMoves
+        Of which nothing is proved.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    >>> goal = PerchGoal.level(0.5)
+    >>> plan = plan_perches(plain_car(), loads, goal)
+    >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
+    True
+    """
+    return next(_questions(car, loads, goal)).made(turns)
 
 
 def with_moves(car: Car, moves: PerchMoves) -> Car:
@@ -195,7 +232,7 @@ def one_turn(car: Car, loads: Floats) -> PerTurn:
 
 
 def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
-    """Say whether any allowed turns meet a goal, without working out what binds.
+    """Say whether any turns of the right adjusters meet a goal, without working out what binds.
 
     Parameters
     ----------
@@ -218,7 +255,7 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
     True
     """
-    return any(one.first_to_meet() is not None for one in _questions(car, loads, goal))
+    return next(_questions(car, loads, goal)).first_to_meet() is not None
 
 
 def _by_corners(question: Question) -> list[Found]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 import numpy as np
 
 from balancer.car import CORNERS, Car, Floats, Integers
-from balancer.grid import Found, StepProblem, best_steps, first_to_meet, least_height
+from balancer.grid import Found, StepProblem, best_steps, first_to_meet, least_height, measure
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of, step_limits
 
@@ -60,6 +60,9 @@ class Question(Protocol):
 
     def moves(self, found: Found, finer: int = 1) -> PerchMoves:
         """Say what steps that were found come to."""
+
+    def made(self, turns: Floats) -> PerchMoves:
+        """Say what turns at the four corners come to, whole steps or not."""
 
     def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:
         """Find what a plan that takes a car for linear really comes to; None where it is."""
@@ -145,6 +148,12 @@ class LinearQuestion(NamedTuple):
     def moves(self, found: Found, finer: int = 1) -> PerchMoves:
         """Say what steps come to, see `turns.moves_of`."""
         return moves_of(self.car, self.loads, self.turned, found, finer)
+
+    def made(self, turns: Floats) -> PerchMoves:
+        """Say what turns come to."""
+        step = self.turns_per_step
+        steps = np.divide(turns, step, out=np.zeros(4), where=step > 0)
+        return self.moves(measure(self.problem, steps, proved=False))
 
     def taken_for_linear(self, goal: PerchGoal) -> None:
         """Say nothing: it is linear."""

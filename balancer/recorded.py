@@ -2,26 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from balancer.ballast import BallastPlan
 from balancer.car import Car, Floats
 from balancer.carfile import CarFile
-from balancer.doubt import shares
 from balancer.errors import InputError
 from balancer.log import effective, log_path, read_log
 from balancer.log_line import Entry
-from balancer.perches import PerchPlan, plan_perches
+from balancer.perches import PerchPlan, made, plan_perches, with_moves
 from balancer.prep import Preparation, Status
-from balancer.targets import PerchGoal
+from balancer.targets import TOLERANCE, PerchGoal
 from balancer.trim import Trim, carry
-from balancer.turns import PerchMoves
 from balancer.undoing import turns_in
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry
+
+
+class Leg(NamedTuple):
+    """A weigh-in of a session, and the turns that led to it.
+
+    Attributes
+    ----------
+    entry : Entry
+    weighed : WeighIn
+    turns : array (4,) or None
+        None: nothing was turned before it.
+    assumed : bool
+        Nobody said that they were made; the plan counted as done.
+    """
+
+    entry: Entry
+    weighed: WeighIn
+    turns: Floats | None
+    assumed: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,12 +49,12 @@ class Recorded:
 
     Attributes
     ----------
-    cross : float
-        Wanted, as a fraction.
-    weigh_ins : tuple of WeighIn
-        At least one. Those whose readings can't be used any more are left out.
-    made : tuple of array (4,)
-        Turns made after each of them, the last included.
+    cross, tolerance : float
+        Wanted, as fractions.
+    legs : tuple of Leg
+        At least one. Weigh-ins whose readings can't be used any more are left out.
+    after : array (4,)
+        Turns made after the last of them.
     due : array (4,)
         Turns planned after the last weigh-in and not yet said to be made.
     stop : str
@@ -45,11 +64,23 @@ class Recorded:
     """
 
     cross: float
-    weigh_ins: tuple[WeighIn, ...]
-    made: tuple[Floats, ...]
+    tolerance: float
+    legs: tuple[Leg, ...]
+    after: Floats
     due: Floats
     stop: str
     ended: bool
+
+    @property
+    def weigh_ins(self) -> tuple[WeighIn, ...]:
+        """What was weighed."""
+        return tuple(leg.weighed for leg in self.legs)
+
+    @property
+    def made(self) -> tuple[Floats, ...]:
+        """Turns made after each weigh-in, the last included."""
+        between = (np.zeros(4) if leg.turns is None else leg.turns for leg in self.legs[1:])
+        return (*between, self.after)
 
 
 def last_session(file: CarFile) -> Recorded | None:
@@ -97,32 +128,62 @@ def session_in(entries: Sequence[Entry], file: CarFile) -> Recorded | None:
     start = next((i for i in range(last, -1, -1) if entries[i].kind == "session"), None)
     if start is None or entries[start].data.get("event") != "begin":
         return None
-    begun = entries[start].data
-    weigh_ins: list[WeighIn] = []
-    made: list[Floats] = []
+
+    def usable(entry: Entry) -> WeighIn | None:
+        with suppress(InputError):
+            return weigh(file.car, readings_of_entry(entry, file))
+        return None
+
+    return session_from(entries, start, usable)
+
+
+def session_from(
+    entries: Sequence[Entry], start: int, weighed: Callable[[Entry], WeighIn | None]
+) -> Recorded | None:
+    """Follow a session from where it begins.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Effective ones.
+    start : int
+        Where among them it begins.
+    weighed : callable
+        Weighs the car by an entry; None where its readings can't be used.
+
+    Returns
+    -------
+    Recorded or None
+        None where nothing was weighed.
+    """
+    legs: list[Leg] = []
+    turns, assumed = None, False
     due, stop, ended = np.zeros(4), "", False
     for entry in entries[start + 1 :]:
         if entry.kind == "session":
             ended = entry.data.get("event") == "end"
             break
-        if entry.kind == "weigh_in":
-            try:
-                found = weigh(file.car, readings_of_entry(entry, file))
-            except InputError:
-                continue
-            weigh_ins.append(found)
-            made.append(np.zeros(4))
-            due, stop = np.zeros(4), ""
-        elif entry.kind == "plan" and weigh_ins:
+        if entry.kind == "weigh_in" and (found := weighed(entry)):
+            legs.append(Leg(entry, found, turns, assumed))
+            turns, assumed, due, stop = None, False, np.zeros(4), ""
+        elif entry.kind == "plan" and legs:
             said = entry.data.get("stop")
             due, stop = turns_in(entry), said if isinstance(said, str) else ""
-        elif entry.kind == "made" and weigh_ins:
-            made[-1], due = made[-1] + turns_in(entry), np.zeros(4)
-    if not weigh_ins:
+        elif entry.kind == "made" and legs:
+            turns, assumed = turns_in(entry), bool(entry.data.get("assumed"))
+            due = np.zeros(4)
+    if not legs:
         return None
-    wanted = begun.get("target_cross_pct")
-    cross = wanted / 100 if isinstance(wanted, int | float) and 0 < wanted < 100 else 0.5
-    return Recorded(cross, tuple(weigh_ins), tuple(made), due, stop, ended)
+    wanted, within = (entries[start].data.get(key) for key in ("target_cross_pct", "tolerance_pct"))
+    return Recorded(
+        cross=wanted / 100 if isinstance(wanted, int | float) and 20 <= wanted <= 80 else 0.5,
+        tolerance=within / 100 if isinstance(within, int | float) and within > 0 else TOLERANCE,
+        legs=tuple(legs),
+        after=np.zeros(4) if turns is None else turns,
+        due=due,
+        stop=stop,
+        ended=ended,
+    )
 
 
 def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
@@ -156,22 +217,7 @@ def as_recorded(
     goal = replace(PerchGoal.level(found.cross), tolerance=tolerance)
     plan = plan_perches(car, loads, goal, cross_doubt)
     if not ready.ballast.puts:
-        turned = plan.per_turn
-        lifts = found.due * np.nan_to_num(turned.lifts)
-        after = loads + found.due @ np.nan_to_num(turned.loads)
-        there = shares(car, after)
-        height = found.due @ np.nan_to_num(turned.heights)
-        moves = PerchMoves(
-            turns=found.due,
-            perch=found.due * np.nan_to_num(car.perch_lead),
-            lifts=lifts,
-            loads=after,
-            shares=there,
-            height_change=height,
-            cross_met=abs(there.cross - goal.cross) <= tolerance * (1 + 1e-9),
-            heights_met=bool(np.all(np.abs(height) <= goal.height_tolerance * (1 + 1e-9))),
-            proved=False,
-        )
+        moves = made(car, loads, goal, found.due)
         reached = found.stop != "out_of_reach"
         plan = replace(
             plan,
@@ -187,5 +233,7 @@ def as_recorded(
         status="met" if legal and plan.status == "reached" else _missed(ready.ballast, plan),
         perches=plan,
         race_trim=raced,
-        on_the_pads=carry(car, raced.loads, raced.on_board, ready.on_the_pads.on_board),
+        on_the_pads=carry(
+            with_moves(car, plan.best), raced.loads, raced.on_board, ready.on_the_pads.on_board
+        ),
     )

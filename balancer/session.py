@@ -261,7 +261,7 @@ def step(session: Session) -> Step:
     now = _as_turned(now, session.weigh_ins[0].loads, made)
     inside = off <= tolerance * (1 + 1e-9)
     if inside and confidence >= CONFIDENT:
-        plan = plan_perches(now, loads, session.goal, doubt)
+        plan = plan_perches(now, loads, session.goal, doubt, fall_back=False)
     else:
         plan = surest(
             car,
@@ -281,6 +281,45 @@ def step(session: Session) -> Step:
         disbelieved=disbelieved,
         stop=_stop(plan, inside and confidence >= CONFIDENT, off, doubt),
     )
+
+
+def expected(session: Session, turns: Floats) -> tuple[float, float]:
+    """Say where turns after the last weigh-in will bring the cross weight.
+
+    Parameters
+    ----------
+    session : Session
+        With at least one weigh-in.
+    turns : array (4,)
+
+    Returns
+    -------
+    tuple of float
+        As a fraction, and its standard uncertainty from belief, hands and scales.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.learning import Sigmas, prior
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
+    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
+    >>> round(expected(start, np.zeros(4))[0], 9) == round(first.shares.cross, 9)
+    True
+    """
+    last = session.weigh_ins[-1]
+    after = turned(session, turns)
+    counted = _counted(after)[-1]
+    car = _linear(session)
+    learned = _learned(session)[0]
+    pattern = free_pattern(car.tracks)
+    per_level = float(pattern[1] + pattern[2]) / last.shares.total
+    loads = _believed_loads(car, last, learned)
+    moved = per_level * gain(car, learned.belief.mean, counted)
+    unsure = per_level * gain_doubt(car, learned.belief, counted)
+    doubt = float(np.hypot(_cross_doubt(car, last, learned), unsure))
+    return float((loads[1] + loads[2]) / loads.sum()) + moved, doubt
 
 
 def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> float:

@@ -24,7 +24,10 @@ _FARTHEST = 1.0
 
 
 _NOTHING = 1e-9
-"""Less than any move [m]."""
+"""Less than any move [m], or slope that a body has [1]."""
+
+_HALVINGS = 9
+"""Of a range of wheel travel, to bound it; what is left is a fraction of a tolerance."""
 
 
 class Span(NamedTuple):
@@ -114,19 +117,9 @@ def reach(
     >>> bool(np.abs(found.perch.low).max() < 1e-12)
     True
     """
-    loads = _loads(stands, rises, cross)
-    car, tire = stands.car, stands.tire_rate
-    at_rest = stands.loads / tire
-    hubs = Span(
-        at_rest - loads.high / tire,
-        np.where(loads.low > 0, at_rest - loads.low / tire, _FREE_FALL),
-    )
-    travel = hubs.less(rises)
-    hub_weight = car.unsprung_mass * GRAVITY
-    force = Span(loads.low - hub_weight, loads.high - hub_weight)
-    force = force.less(_bars(stands, travel, longer))
+    _, travel, force = _wheels(stands, _loads(stands, rises, cross), rises, longer)
     perch, mount, still = [], [], []
-    for number, corner in enumerate(car.corners):
+    for number, corner in enumerate(stands.car.corners):
         ratio = stands.ratios[number]
         ends = np.array([travel.low[number], travel.high[number]])
         inside = ratio.at[(ratio.at > ends[0]) & (ratio.at < ends[1])]
@@ -143,6 +136,83 @@ def reach(
         wanted = mounts is not None and mounts[number]
         mount.append(_mount(corner, stands, number, axial, closed) if wanted else (0.0, 0.0))
     return Reach(Span(*np.array(perch).T), Span(*np.array(mount).T), np.array(still))
+
+
+def _wheels(stands: Standing, loads: Span, rises: Span, longer: Span) -> tuple[Span, Span, Span]:
+    """Bound how far hubs rise, how far wheels travel, and what each corner pushes but its bar."""
+    tire, at_rest = stands.tire_rate, stands.loads / stands.tire_rate
+    hubs = Span(
+        at_rest - loads.high / tire,
+        np.where(loads.low > 0, at_rest - loads.low / tire, _FREE_FALL),
+    )
+    travel = hubs.less(rises)
+    hub_weight = stands.car.unsprung_mass * GRAVITY
+    force = Span(loads.low - hub_weight, loads.high - hub_weight)
+    return hubs, travel, force.less(_bars(stands, travel, longer))
+
+
+class Warp:
+    """Which moves of the four corners go together: the chassis does not bend as they like.
+
+    Each corner's move and load leave it a range of heights; the four heights lie in a plane, or as
+    far out of it as the chassis twists under the loads.
+
+    Parameters
+    ----------
+    stands : Standing
+    rises, cross, longer : Span
+        As in `reach`.
+
+    Attributes
+    ----------
+    allowed : tuple of float
+        Least and most warp of the body: roll slope in front less that behind [1].
+    """
+
+    def __init__(self, stands: Standing, rises: Span, cross: Span, longer: Span) -> None:
+        loads = _loads(stands, rises, cross)
+        self._stands = stands
+        self._hubs, self._travel, self._force = _wheels(stands, loads, rises, longer)
+        self._pattern = free_pattern(stands.car.tracks)
+        self.allowed = self._twist(loads, rises)
+
+    def of(self, number: int, moves: Floats, mount: bool) -> Span:
+        """Bound what one corner adds to the warp after moves (m,) of its perch or mount [m]."""
+        low, high = self._travel_after(number, moves, mount)
+        hubs = self._hubs.at(number)
+        rise = Span(
+            np.maximum(hubs[0] - high, hubs[0] - self._travel.high[number]),
+            np.minimum(hubs[1] - low, hubs[1] - self._travel.low[number]),
+        )
+        return rise.times(self._pattern[number])
+
+    def _travel_after(self, number: int, moves: Floats, mount: bool) -> Span:
+        """Halve ranges of wheel travel and keep the outer ends: coarse, but never too small."""
+        stands, ratio = self._stands, self._stands.ratios[number]
+        corner, wanted = stands.car.corners[number], np.array(self._force.at(number))[:, None]
+        low = np.full((2, len(moves)), self._travel.low[number])
+        high = np.full((2, len(moves)), self._travel.high[number])
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            closed = ratio.closing(middle)
+            shock = stands.shock[number] + closed + moves * mount
+            axial = corner.spring.force(stands.compression[number] + closed + moves)
+            axial += corner.bump.force(shock - corner.bump_at)
+            axial += corner.droop_rate * np.minimum(shock, 0.0)
+            beyond = axial * ratio.value(middle) > wanted
+            low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+        return Span(low[0], high[1])
+
+    def _twist(self, loads: Span, rises: Span) -> tuple[float, float]:
+        stands, front = self._stands, self._stands.car.tracks[0]
+        if stands.basis.shape[1] == 3:
+            return -_NOTHING, _NOTHING
+        change = Span(loads.low - stands.loads, loads.high - stands.loads)
+        side = _combined(np.array([front / 2, -front / 2, 0.0, 0.0]), change)
+        leaning = _combined(np.array([1 / front, -1 / front, 0.0, 0.0]), rises)
+        moment = side.plus(leaning.times(stands.softening[2]))
+        twist = moment.times(np.array(1 / stands.car.torsional_stiffness))
+        return float(twist.low) - _NOTHING, float(twist.high) + _NOTHING
 
 
 def _loads(stands: Standing, rises: Span, cross: Span) -> Span:
@@ -215,10 +285,11 @@ def _mount(
 
     wanted = np.array(axial)
     low, high = np.full(2, -_FARTHEST), np.full(2, _FARTHEST)
-    for _ in range(60):
+    for _ in range(40):
         middle = (low + high) / 2
         # The lowest move that reaches the one, the highest that stays under the other.
-        beyond = np.array([pushes(middle)[0] >= wanted[0], pushes(middle)[1] > wanted[1]])
+        pushed = pushes(middle)
+        beyond = np.array([pushed[0] >= wanted[0], pushed[1] > wanted[1]])
         low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
     return low[0] - closed[1], high[1] - closed[0]
 

@@ -20,10 +20,11 @@ from balancer.settled_steps import (
     best_settled,
     first_settled,
     least_settled_height,
+    measured,
     tried,
 )
 from balancer.settling import Contacts, Moves, contacts, settle
-from balancer.standing import Standing, linear, standing
+from balancer.standing import Standing, lifts, linear, standing
 from balancer.targets import PerchGoal
 from balancer.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 
@@ -118,7 +119,7 @@ class SettledQuestion(NamedTuple):
         return PerchMoves(
             turns=at_corners,
             perch=perch,
-            lifts=perch / car.motion_ratio,
+            lifts=lifts(problem.stands, moved.perch[0], moved.mount[0]),
             loads=loads,
             shares=shares(car, loads),
             height_change=some.settled.heights[0],
@@ -129,6 +130,12 @@ class SettledQuestion(NamedTuple):
             link_turns=at_links,
             contacts=contacts(problem.stands, some.settled).row(0),
         )
+
+    def made(self, turns: Floats) -> PerchMoves:
+        """Say what turns at the four corners come to, settled."""
+        steps = np.zeros(len(self.columns))
+        steps[:4] = turns / self.turns_per_step[:4]
+        return self.moves(measured(self.problem, steps))
 
     def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:
         """Find what a plan that takes the car for linear really comes to, settled.

@@ -7,11 +7,14 @@ at the start say, that is known and nothing to learn from: turns are counted by 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import nan
 
 import numpy as np
 
 from balancer.car import Car, Floats
 from balancer.corner import moved, on_mounts
+from balancer.errors import StandingError
 from balancer.settling import Moves, settle
 from balancer.standing import anchored, linear, standing
 from balancer.statics import free_pattern, lift, load_change
@@ -32,7 +35,8 @@ def taken_linear(car: Car, loads: Floats) -> Car:
     Returns
     -------
     Car
-        The same one where it is linear; turns are those of the right adjuster of each corner.
+        The same one where it is linear; its perches have the lead of the right adjuster of each
+        corner.
 
     Examples
     --------
@@ -41,7 +45,9 @@ def taken_linear(car: Car, loads: Floats) -> Car:
     >>> taken_linear(car, np.full(4, 2450.0)) is car
     True
     """
-    return linear(standing(car, loads), stops=False) if car.corners else car
+    if not car.corners:
+        return car
+    return replace(linear(standing(car, loads), stops=False), perch_lead=_lead(car))
 
 
 def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
@@ -60,6 +66,11 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     Car
         Anchored; the same one where it is linear.
 
+    Raises
+    ------
+    StandingError
+        As `standing.standing`, but not where a shock said to be topped out is not quite.
+
     Examples
     --------
     >>> from balancer.car import plain_car
@@ -70,7 +81,16 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     if not car.corners:
         return car
     turns = np.sum(made, axis=0) if len(made) else np.zeros(4)
-    return moved(anchored(car, loads), *split(car, turns))
+    try:
+        tied = anchored(car, loads)
+    except StandingError:
+        # Rates as they are believed to be may not hold a shock topped out that the file's do: then
+        # preload is believed, and not that it is.
+        corners = [
+            one if one.shock_travel > 0 else one._replace(shock_travel=nan) for one in car.corners
+        ]
+        tied = anchored(replace(car, corners=tuple(corners)), loads)
+    return moved(tied, *split(car, turns))
 
 
 def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
@@ -142,6 +162,10 @@ def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
     [0.002, 0.0, 0.0, 0.0]
     """
     mounts = on_mounts(car)
-    lead = np.where(mounts, [one.mount.lead for one in car.corners], car.perch_lead)
-    lengths = turns * np.nan_to_num(lead)
+    lengths = turns * np.nan_to_num(_lead(car))
     return lengths * ~mounts, lengths * mounts
+
+
+def _lead(car: Car) -> Floats:
+    """Give the lead of the right adjuster of each corner [m]."""
+    return np.where(on_mounts(car), [one.mount.lead for one in car.corners], car.perch_lead)

@@ -124,17 +124,54 @@ def settle(
     [[7.9, -7.9, -7.9, 7.9]]
     """
     equations = _Equations(stands, moves, pads, put_on, taken_off)
+    place, tipped = _rest(equations)
+    if tipped.any():
+        raise UnstableCarError
+    return equations.settled(place)
+
+
+def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
+    """Find where the car comes to rest, and where it does not, as `settle`.
+
+    Parameters
+    ----------
+    stands : Standing
+    moves : Moves
+
+    Returns
+    -------
+    tuple of Settled and array of bool (m,)
+        All cases, and in which of them the car tips over: there the rest means nothing.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from balancer.car import plain_car
+    >>> from balancer.corner import plain_corners
+    >>> from balancer.standing import standing
+    >>> car = plain_car()
+    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> settle_or_tip(stands, Moves.none())[1].tolist()
+    [False]
+    """
+    equations = _Equations(stands, moves, None, (), ())
+    place, tipped = _rest(equations)
+    return equations.settled(place), tipped
+
+
+def _rest(equations: _Equations) -> tuple[Floats, Flags]:
+    """Go downhill until no force is left over, and say where there is no end to it."""
     place, gradient = equations.start()
-    weight = float(stands.loads.sum())
-    left = np.flatnonzero(np.abs(gradient).max(axis=1) > REST * weight)
+    most = REST * float(equations.stands.loads.sum())
+    left = np.flatnonzero(np.abs(gradient).max(axis=1) > most)
     for _ in range(_MOST_STEPS):
         if not len(left):
-            return equations.settled(place)
+            break
         hessian = equations.hessian(place[left], left)
         along = -np.asarray(np.linalg.solve(hessian, gradient[left][..., None])[..., 0], float)
         place[left], gradient[left] = equations.gone(place[left], along, gradient[left], left)
-        left = left[np.abs(gradient[left]).max(axis=1) > REST * weight]
-    raise UnstableCarError
+        left = left[np.abs(gradient[left]).max(axis=1) > most]
+    return place, np.isin(np.arange(len(place)), left)
 
 
 class _Equations:
@@ -173,10 +210,16 @@ class _Equations:
         return np.array([1.0, item.aft, item.left * (1 - rearward), item.left * rearward])
 
     def start(self) -> tuple[Floats, Floats]:
-        """Guess where each case comes to rest as if nothing else were touched, and look there."""
+        """Guess where each case comes to rest as if nothing else were touched, and look there.
+
+        What stands on the top of a hill has no force left over either, and is refused.
+        """
         rows = np.arange(len(self.moves.perch))
         place = np.zeros((len(rows), self.unknowns))
-        still = self.hessian(place[:1], rows[:1])[0]
+        unmoved = _Equations(self.stands, Moves.none(), None, (), ())
+        still = unmoved.hessian(place[:1], rows[:1])[0]
+        if np.linalg.eigvalsh(still)[0] <= 0:
+            raise UnstableCarError
         place = -np.linalg.solve(still, self.gradient(place, rows).T).T
         return place, self.gradient(place, rows)
 
@@ -198,8 +241,10 @@ class _Equations:
         hessian[:, bodily:, bodily:] = stiffness
         touching = np.where(squash > 0, self.stands.tire_rate, 0.0)
         corner = np.arange(bodily, self.unknowns)
-        # A newton per meter keeps a hub that hangs free from having no step at all.
-        hessian[:, corner, corner] += touching + 1.0
+        hessian[:, corner, corner] += touching
+        # A newton per meter keeps what hangs free from having no step at all.
+        every = np.arange(self.unknowns)
+        hessian[:, every, every] += 1.0
         return hessian
 
     def gone(

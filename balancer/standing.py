@@ -16,7 +16,7 @@ import numpy as np
 
 from balancer.car import CORNERS, GRAVITY, Car, Floats
 from balancer.corner import Corner, Link
-from balancer.errors import StandingError
+from balancer.errors import StandingError, Unfit
 from balancer.laws import Ratio
 
 RIGID = 1e10
@@ -99,7 +99,7 @@ def standing(car: Car, loads: Floats) -> Standing:
     carried = loads - car.unsprung_mass * GRAVITY
     found: list[_Stand] = []
     misfit = np.zeros(2)
-    reasons: list[str] = []
+    reasons: list[Unfit] = []
     for axle in (0, 1):
         pair = slice(2 * axle, 2 * axle + 2)
         link = car.links[axle] if car.links else None
@@ -212,6 +212,41 @@ def excess(stands: Standing) -> Floats:
     return found
 
 
+def lifts(stands: Standing, perch: Floats, mount: Floats) -> Floats:
+    """Compute how far moves lift their corners while the loads stay as they are.
+
+    Parameters
+    ----------
+    stands : Standing
+    perch, mount : array (4,)
+        [m].
+
+    Returns
+    -------
+    array (4,)
+        [m]; nothing for a perch at a shock that stays topped out. Bars are left out.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.corner import plain_corners
+    >>> car = plain_car()
+    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> lifts(stands, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
+    [0.001, 0.002, 0.0, 0.0]
+    """
+    found = np.zeros(4)
+    for number in np.flatnonzero((perch != 0) | (mount != 0)).tolist():
+        corner, ratio = stands.car.corners[number], stands.ratios[number]
+        pressed, shock = stands.compression[number], stands.shock[number]
+        axial = float(corner.spring.force(pressed)) + corner.droop_rate * min(shock, 0.0)
+        axial += float(corner.bump.force(shock - corner.bump_at))
+        alone = corner._replace(ratio=Ratio(np.zeros(1), np.ones(1)))
+        after = _shock(alone, pressed - shock + perch[number], axial)
+        found[number] = -ratio.travel(float(after - shock - mount[number]))
+    return found
+
+
 def linear(stands: Standing, stops: bool = True) -> Car:
     """Give the linear car that answers to small changes as this one does where it stands.
 
@@ -224,7 +259,8 @@ def linear(stands: Standing, stops: bool = True) -> Car:
     Returns
     -------
     Car
-        Without corners, for `statics`.
+        Without corners, for `statics`. Its perches have the lead that turns have in effect: a
+        perch pushes by its spring alone, against all that holds the corner.
 
     References
     ----------
@@ -240,11 +276,12 @@ def linear(stands: Standing, stops: bool = True) -> Car:
     >>> linear(stands).spring_rate.round().tolist()
     [70000.0, 70000.0, 60000.0, 60000.0]
     """
-    here, rates, leverages = np.zeros(()), [], []
+    here, rates, leverages, pushes = np.zeros(()), [], [], []
     for number, (corner, ratio) in enumerate(zip(stands.car.corners, stands.ratios, strict=True)):
         spring, shock = stands.compression[number], stands.shock[number]
         leverage = float(ratio.value(here))
         rate = float(corner.spring.slope(spring))
+        pushes.append(rate)
         axial = float(corner.spring.force(spring))
         if stops:
             rate += float(corner.bump.slope(shock - corner.bump_at))
@@ -257,6 +294,7 @@ def linear(stands: Standing, stops: bool = True) -> Car:
         stands.car,
         spring_rate=np.array(rates),
         motion_ratio=np.array(leverages),
+        perch_lead=stands.car.perch_lead * pushes / np.array(rates),
         bar_rate=stands.bar_rate,
         corners=(),
         links=(),
@@ -344,10 +382,11 @@ def _axle(
         found, reasons = [], []
         forces = carried + bar * twist * np.array([-1.0, 1.0])
         for name, corner, force in zip(names, corners, forces.tolist(), strict=True):
-            try:
-                found.append(_stand(corner, force))
-            except ValueError as error:
-                reasons.append(f"{name}: {error}")
+            stands = _stand(corner, force)
+            if isinstance(stands, Unfit):
+                reasons.append(stands._replace(corner=name))
+            else:
+                found.append(stands)
         if reasons:
             raise StandingError(reasons)
         return found
@@ -386,10 +425,12 @@ def _root(falling: Callable[[float], float]) -> float:
     return here
 
 
-def _stand(corner: Corner, force: float) -> _Stand:
-    """Find where a corner stands under a force at the wheel."""
+def _stand(corner: Corner, force: float) -> _Stand | Unfit:
+    """Find where a corner stands under a force at the wheel, or why it can't."""
     if corner.anchored:
         shock = _shock(corner, corner.preload, force)
+        if isnan(shock):
+            return _NOWHERE
         ratio = corner.ratio.shifted(corner.ratio.travel(shock))
         return _Stand(corner.preload + shock, shock, ratio)
     axial = force / float(corner.ratio.value(np.zeros(())))
@@ -397,29 +438,50 @@ def _stand(corner: Corner, force: float) -> _Stand:
         # Where nothing is said, the shock tops out as its spring goes loose.
         preload = 0.0 if isnan(corner.preload) else corner.preload
         if corner.shock_travel == 0 and isnan(corner.preload):
-            raise ValueError(
-                "it is topped out (shock_travel 0), so its load does not tell the spring's force:"
-                " give preload, the spring's compression at full droop"
+            return Unfit(
+                "topped out (shock_travel 0), so its load does not tell the spring's force",
+                "give preload, the spring's compression at full droop",
             )
         shock = _shock(corner._replace(ratio=Ratio(np.zeros(1), np.ones(1))), preload, axial)
+        if isnan(shock):
+            return _NOWHERE
         if corner.shock_travel == 0 and shock > 0:
-            raise ValueError(
-                "with this preload its load would close the shock, yet shock_travel is 0:"
-                " check preload, spring_rate and shock_travel"
+            return Unfit(
+                "not topped out (shock_travel 0), its load closes the shock {0} with this preload",
+                "at {1} or more of preload it would be; check it and spring_rate,"
+                " or leave out shock_travel",
+                (shock, corner.spring.compression(axial)),
             )
         return _Stand(preload + shock, shock, corner.ratio)
     bumped = float(corner.bump.force(np.array(corner.shock_travel - corner.bump_at)))
+    if axial < 0:
+        return Unfit(
+            "its load is less than its wheel and bar bring, so it hangs from its shock, yet that is"
+            " closed {0}",
+            "check the reading, unsprung_mass and anti_roll_bar; if it hangs, write"
+            " shock_travel = 0 and give preload",
+            (corner.shock_travel,),
+        )
     if bumped > axial:
-        raise ValueError(
-            "at this shock_travel its bump stop alone would carry more than the load:"
-            " check shock_travel, bump_stop and bump_stop_rate"
+        return Unfit(
+            "its bump stop, pressed {0}, would carry more than its load",
+            "measure shock_travel again, check bump_stop and bump_stop_rate",
+            (corner.shock_travel - corner.bump_at,),
         )
     pressed = corner.spring.compression(axial - bumped)
     return _Stand(pressed, corner.shock_travel, corner.ratio)
 
 
+_NOWHERE = Unfit(
+    "no shock travel carries its load", "check the reading, preload, spring_rate and bump_stop"
+)
+
+
 def _shock(corner: Corner, preload: float, force: float) -> float:
-    """Find the shock travel at which a corner with this preload carries a force at the wheel."""
+    """Find the shock travel at which a corner with this preload carries a force at the wheel.
+
+    NaN where there is none.
+    """
 
     def carried(shock: float) -> float:
         there = np.array(shock)
@@ -429,9 +491,7 @@ def _shock(corner: Corner, preload: float, force: float) -> float:
 
     low, high = -0.05, 1.0
     if not carried(low) < force < carried(high):
-        raise ValueError(
-            "no shock travel carries its load: check preload, spring_rate and bump_stop"
-        )
+        return nan
     # Sixty halvings leave 1e-18 m.
     for _ in range(60):
         middle = (low + high) / 2

@@ -86,8 +86,9 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     Returns
     -------
     array (4,)
-        √(k / m) / 2π [Hz], infinite where nothing gives way. The corners are taken one by one;
-        heave and pitch of the whole body lie around these.
+        √(k / m) / 2π [Hz], infinite where nothing gives way, NaN where a wheel hangs: its pad
+        carries less than its unsprung mass. The corners are taken one by one; heave and pitch of
+        the whole body lie around these.
 
     References
     ----------
@@ -101,7 +102,8 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     """
     rate = ride_rate(wheel_rate(car.spring_rate, car.motion_ratio), car.tire_rate)
     unsprung = np.where(car.solid, 0.0, car.unsprung_mass)
-    return np.sqrt(rate / (loads / GRAVITY - unsprung)) / (2 * np.pi)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.sqrt(rate / (loads / GRAVITY - unsprung)) / (2 * np.pi)
 
 
 def free_pattern(tracks: Floats) -> Floats:

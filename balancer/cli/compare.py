@@ -8,7 +8,7 @@ import os
 import click
 
 from balancer.carfile import read_car
-from balancer.cli.gather import collected
+from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.show import complain, show, show_json
 from balancer.comparing import compare
 from balancer.errors import Fault, InputError
@@ -19,7 +19,6 @@ from balancer.partsbook import read_parts
 from balancer.readings import faults_in
 from balancer.report.compare import compare_json, compare_text
 from balancer.weighing import Readings, weigh
-from balancer.weighins import readings_from
 
 
 @click.command("compare")
@@ -59,7 +58,7 @@ def command(
         owner = other if number else file
         if owner is None:
             faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_from, path, owner)):
+        elif taken := collected(faults, functools.partial(readings_standing, path, owner)):
             read.append(taken)
     pages = None
     if book is not None and file is not None:
@@ -71,16 +70,18 @@ def command(
         faults.append(Fault("--variant", f"“{named}” is not in the book", way_out))
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
-    first = weigh(file.car, read[0])
     predicted = None
-    if pages and named:
-        done = variant(file.car, first.loads, named, pages.variants[named])
-        predicted = done.each.sum(axis=0)
+    with standing_in(file):
+        first = weigh(file.car, read[0])
+        if pages and named:
+            done = variant(file.car, first.loads, named, pages.variants[named])
+            predicted = done.each.sum(axis=0)
     for note in dict.fromkeys((*file.notes, *other.notes, *(pages.notes if pages else ()))):
         complain(f"note: {note}")
     for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
-        second = weigh(other.car, readings)
-        found = compare(file.car, first, second, predicted, other.car)
+        with standing_in(other):
+            second = weigh(other.car, readings)
+            found = compare(file.car, first, second, predicted, other.car)
         if as_json:
             show_json(compare_json(file, found, predicted is not None))
         else:

@@ -6,6 +6,7 @@ import functools
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, NamedTuple, TypeVar
 
 import click
@@ -15,7 +16,7 @@ from balancer.carfile import CarFile, read_car
 from balancer.cli.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.show import complain
 from balancer.doubtful import bad_loads
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, StandingError
 from balancer.readings import faults_in, read_readings, readings_of
 from balancer.states import race_state, split_names, state_of
 from balancer.typed import Amount, parse
@@ -86,7 +87,9 @@ def with_readings(function: Callable[..., None]) -> Callable[..., None]:
         as_json: bool,
         **options: Any,
     ) -> None:
-        function(gather(ctx, car, loads, readings, weighed_with, as_json), **options)
+        weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
+        with standing_in(weighed.file):
+            function(weighed, **options)
 
     return car_and_readings(functools.update_wrapper(run, function))
 
@@ -143,7 +146,8 @@ def gather(
         faults.extend(ctx.command.check(file, ctx.params))
     if file is None or taken is None or faults:
         raise InputError(dict.fromkeys(faults))
-    weigh_in = weigh(file.car, taken)
+    with standing_in(file):
+        weigh_in = weigh(file.car, taken)
     for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     if readings is not None and _is_log(readings):
@@ -163,9 +167,25 @@ def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
     from balancer.standing import anchored
 
     read = weigh_in.loads + weigh_in.pad_effect
-    for note in oddities(file, read):
-        complain(f"note: {note}")
-    return file._replace(car=anchored(file.car, read))
+    with standing_in(file):
+        tied = file._replace(car=anchored(file.car, read))
+        for note in oddities(file, read):
+            complain(f"note: {os.path.basename(file.path)}: {note}")
+    return tied
+
+
+@contextmanager
+def standing_in(file: CarFile) -> Iterator[None]:
+    """Tell of corners that can't stand as a car file says the way all its faults are told."""
+    try:
+        yield
+    except StandingError as error:
+        name, units = os.path.basename(file.path), file.units
+
+        def spell(length: float) -> str:
+            return f"{units.from_si(length, 'length'):.3g} {units.labels['length']}"
+
+        raise InputError(one.fault(name, spell) for one in error.reasons) from None
 
 
 def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
@@ -180,14 +200,21 @@ def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
 def _read(readings: str, file: CarFile | None) -> Readings | None:
     """Read a readings file or the log; without the car only its faults can be told."""
     if file is not None and _is_log(readings):
-        from balancer.weighins import readings_from
-
-        return readings_from(readings, file)
+        return readings_standing(readings, file)
     if file is not None:
-        return read_readings(readings, file)
+        with standing_in(file):
+            return read_readings(readings, file)
     if faults := faults_in(readings, None):
         raise InputError(faults)
     return None
+
+
+def readings_standing(readings: str, file: CarFile) -> Readings:
+    """Read a readings file or the log; corners that can't stand under them are told as faults."""
+    from balancer.weighins import readings_from
+
+    with standing_in(file):
+        return readings_from(readings, file)
 
 
 def _is_log(readings: str) -> bool:

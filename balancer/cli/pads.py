@@ -8,7 +8,7 @@ import sys
 import click
 
 from balancer.carfile import read_car
-from balancer.cli.gather import collected
+from balancer.cli.gather import collected, standing_in
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.pad_errors import pad_errors
@@ -43,7 +43,8 @@ def command(car: str, weighings: str, as_json: bool) -> None:
         raise InputError(faults)
     for note in file.notes:
         complain(f"note: {note}")
-    found = pad_errors(file.car, read.weighings, read.thickness)
+    with standing_in(file):
+        found = pad_errors(file.car, read.weighings, read.thickness)
     if as_json:
         show_json(pads_json(file, read, found))
     else:

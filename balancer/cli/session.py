@@ -13,6 +13,7 @@ import click
 
 from balancer.carfile import read_car
 from balancer.cli.at_the_pads import AtThePads
+from balancer.cli.gather import standing_in
 from balancer.cli.numbers import Names, Number, faults_of
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import BalancerError, InputError
@@ -74,13 +75,15 @@ def command(
             lines = "1 line is" if count == 1 else f"{count} lines are"
             name = os.path.basename(writer.path)
             complain(wrapped(f"note: {name}: {lines} damaged and left out, see balancer log {car}"))
-        pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
+        with standing_in(file):
+            pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
         answer = show_json if as_json else lambda told: show(told["text"])
         if opening := pads.opening():
             complain(wrapped(f"note: {opening}"))
         for line in _lines(as_json):
             try:
-                told = pads.hear(line)
+                with standing_in(file):
+                    told = pads.hear(line)
             except InputError as error:
                 if as_json:
                     show_json({"error": [str(fault) for fault in error.faults]})

@@ -12,7 +12,7 @@ import numpy as np
 
 from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile, read_car
-from balancer.cli.gather import collected
+from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.numbers import Number, faults_of
 from balancer.cli.show import complain, show, show_json
 from balancer.dialog import understood
@@ -23,7 +23,6 @@ from balancer.torsion import RATES_DOUBT, lever, torsion
 from balancer.typed import Amount
 from balancer.units import METRIC
 from balancer.weighing import Readings, weigh
-from balancer.weighins import readings_from
 
 
 @click.command("torsion")
@@ -71,7 +70,7 @@ def command(
     for path in files:
         if file is None:
             faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_from, path, file)):
+        elif taken := collected(faults, functools.partial(readings_standing, path, file)):
             read.append(taken)
     before = len(faults)
     made = _sets(said, len(files), faults)
@@ -85,7 +84,8 @@ def command(
     for note in file.notes:
         complain(f"note: {note}")
     rates = RATES_DOUBT if trusted is None else trusted.value / 100
-    found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
+    with standing_in(file):
+        found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
     if as_json:
         show_json(torsion_json(file, found))
     else:

@@ -78,7 +78,7 @@ def check_text(file: CarFile, found: Meaning) -> str:
     rows = [
         ["", *CORNERS],
         [f"load, {load}", *(amount(value, "load", units) for value in found.loads)],
-        [f"wheel rate, {rate}", *(_rate(value, units) for value in found.wheel_rate)],
+        [f"wheel rate, {rate}", *_wheel_rates(found, units)],
         [f"ride rate, {rate}", *(_rate(value, units) for value in found.ride_rate)],
         ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in found.frequency)],
     ]
@@ -123,16 +123,25 @@ def oddities(found: Meaning) -> list[str]:
     >>> oddities(meaning(plain_car()))
     []
     """
+    stopped = np.zeros(4, dtype=bool) if found.contacts is None else found.contacts.stopped()
+    # Tires alone bounce faster, and so does a stop: no spring or ratio of the file to look at.
+    sprung = np.isfinite(found.wheel_rate) & ~stopped
     return [
         f"{corner} would bounce at {value:.2f} Hz: check its spring rate, motion ratio and units"
-        for corner, value, wheel in zip(CORNERS, found.frequency, found.wheel_rate, strict=True)
-        # Tires alone bounce faster, and the file has neither spring nor ratio to look at.
-        if np.isfinite(wheel) and not _SLOW <= value <= _FAST
+        for corner, value, can in zip(CORNERS, found.frequency, sprung, strict=True)
+        if can and not _SLOW <= value <= _FAST
     ]
 
 
 def _rate(value: float, units: Units) -> str:
     return amount(value, "rate", units) if np.isfinite(value) else "solid"
+
+
+def _wheel_rates(found: Meaning, units: Units) -> Iterator[str]:
+    """Give wheel rates, but not that of a droop stop, of which the file seldom knows more."""
+    topped = np.zeros(4, dtype=bool) if found.contacts is None else found.contacts.topped_out
+    for value, stop in zip(found.wheel_rate, topped, strict=True):
+        yield "on stop" if stop else _rate(value, units)
 
 
 def _travels(file: CarFile, shock: Floats) -> Iterator[list[str]]:

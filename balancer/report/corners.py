@@ -163,6 +163,26 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     return lines
 
 
+def stop_lines(plan: PerchPlan) -> list[str]:
+    """Say what corners stand on, as short as at the pads: nothing of a tender that stays solid.
+
+    Parameters
+    ----------
+    plan : PerchPlan
+
+    Returns
+    -------
+    list of str
+    """
+    if plan.contacts is None or plan.best.contacts is None:
+        return []
+    stay = plan.contacts.solid & plan.best.contacts.solid
+    now, then = (
+        one._replace(solid=one.solid & ~stay) for one in (plan.contacts, plan.best.contacts)
+    )
+    return standing_lines(now, then)
+
+
 def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
     off = float(np.abs(moves.height_change - plan.goal.rise).max())
     near = abs(moves.shares.cross - plan.goal.cross)
@@ -170,13 +190,15 @@ def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
     return near <= plan.goal.tolerance + 1e-9 and off <= 1.1 * plan.goal.height_tolerance
 
 
-def bar_lines(bars: Sequence[BarFit], file: CarFile) -> list[str]:
+def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
     """Say how the anti-roll bars go on without load, and what an error costs.
 
     Parameters
     ----------
     bars : sequence of BarFit
     file : CarFile
+    turned : bool
+        Whether there is anything to turn first.
 
     Returns
     -------
@@ -184,18 +206,20 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile) -> list[str]:
     """
     if not bars:
         return []
-    lines = ["In race trim, these turns made, the bars carry nothing when:"]
+    made = ", these turns made," if turned else ""
+    lines = [f"In race trim{made} the bars carry nothing when:"]
     step, size = ("mm", 1e-3) if file.units is METRIC else ("0.1 in", 2.54e-3)
     for fit in bars:
         longer = amount(abs(fit.longer), "length", file.units, unit=True)
         way = "longer" if fit.longer > 0 else "shorter"
-        turned = ""
+        link = f"{longer} {way} than now"
         if np.isfinite(fit.turns):
-            turned = f", {number(abs(fit.turns), 1)} turns"
+            link += f", {number(abs(fit.turns), 1)} turns"
+        if longer == amount(0.0, "length", file.units, unit=True):
+            link = "as long as now"
         points = number(100 * size * fit.cross_per_meter, 2, sign=True)
         lines.append(
-            f"- left {LINKS[fit.axle]} {longer} {way} than now{turned};"
-            f" each {step} longer than that does {points} points"
+            f"- left {LINKS[fit.axle]} {link}; each {step} longer than that does {points} points"
         )
     return lines
 

@@ -131,7 +131,7 @@ def perches_text(
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
         "\n".join(wrapped(line) for line in corner_lines(file, weighed.loads, plan)),
-        "\n".join(wrapped(line, "  ") for line in bar_lines(bars, file)),
+        "\n".join(wrapped(line, "  ") for line in bar_lines(bars, file, bool(plan.best.corners))),
         "\n".join(_remarks(file, weighed, plan)),
         PERCHES if plan.best.corners else "",
     ]

@@ -26,10 +26,9 @@ from balancer.report.pictures import (
     marks,
     span,
 )
-from balancer.report.pictures_way import Leg, Way
+from balancer.report.pictures_way import Stage, Way
 from balancer.report.pictures_words import width
 from balancer.report.words import number, percent, signed_turns
-from balancer.targets import TOLERANCE
 
 _TURNED, _EXPECTED, _READ, _END = 15.0, 32.0, 52.0, 66.0
 """Where the lines of a leg stand [pt]."""
@@ -62,7 +61,7 @@ def session_picture(file: CarFile, way: Way) -> str:
         SVG.
     """
     target = 100 * way.target
-    low, high = target - 100 * TOLERANCE, target + 100 * TOLERANCE
+    low, high = target - 100 * way.tolerance, target + 100 * way.tolerance
     first = datetime.fromisoformat(way.legs[0].entry.at)
 
     def draw(paper: Paper) -> None:
@@ -89,7 +88,7 @@ def session_picture(file: CarFile, way: Way) -> str:
         paper.prose("Thick bar: one standard uncertainty to either side; thin bar: 90 %.", SMALL)
 
     told = " ".join(_told(leg, count) for count, leg in enumerate(way.legs, 1))
-    wanted = f"Wanted: {percent(way.target)} ± {100 * TOLERANCE:g}."
+    wanted = f"Wanted: {percent(way.target)} ± {100 * way.tolerance:g}."
     return drawn(f"{file.car.name}: the way of a session", f"{wanted} {told}", draw)
 
 
@@ -97,7 +96,7 @@ def _key(way: Way, target: float) -> list[tuple[str, dict[str, Any]]]:
     key = [("weighed", {**_READ_STYLE, "linewidth": 3.2})]
     if any(leg.expected for leg in way.legs):
         key.append(("expected from the turns", {**_EXPECTED_STYLE, "linewidth": 3.2}))
-    band = f"± {100 * TOLERANCE:g}, what is usual"
+    band = f"± {100 * way.tolerance:g}"
     return [
         *key,
         (f"wanted, {number(target, 1)} %", {"color": INK, "linewidth": 1.0}),
@@ -105,7 +104,7 @@ def _key(way: Way, target: float) -> list[tuple[str, dict[str, Any]]]:
     ]
 
 
-def _reach(leg: Leg) -> list[float]:
+def _reach(leg: Stage) -> list[float]:
     read, doubt = 100 * leg.weighed.shares.cross, 100 * NINETY * leg.weighed.doubts.cross
     found = [read - doubt, read + doubt]
     if leg.expected:
@@ -114,7 +113,7 @@ def _reach(leg: Leg) -> list[float]:
     return found
 
 
-def _leg(paper: Paper, axes: Axes, leg: Leg, count: int, down: float, top: float) -> None:
+def _leg(paper: Paper, axes: Axes, leg: Stage, count: int, down: float, top: float) -> None:
     read = _READ
     if leg.turns is None:
         read = 26.0
@@ -183,7 +182,7 @@ def turns_words(turns: Floats) -> str:
     return ", ".join(said) or "nothing"
 
 
-def _told(leg: Leg, count: int) -> str:
+def _told(leg: Stage, count: int) -> str:
     said = [] if leg.turns is None else [f"Turned {turns_words(leg.turns)}."]
     if leg.expected:
         cross, sure = leg.expected

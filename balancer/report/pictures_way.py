@@ -2,39 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
-from math import hypot
 from typing import NamedTuple
-
-import numpy as np
 
 from balancer.car import Floats
 from balancer.chronicle import take_up
 from balancer.errors import InputError
-from balancer.learning import Sigmas, gain, gain_doubt
+from balancer.learning import Sigmas
 from balancer.log import effective
 from balancer.log_line import Entry
+from balancer.recorded import Recorded, session_from
 from balancer.report.log import Book
-from balancer.session import Session, step
-from balancer.statics import free_pattern
+from balancer.session import Session, expected
 from balancer.targets import PerchGoal
-from balancer.undoing import turns_in
 from balancer.weighing import WeighIn
 
 
-class Leg(NamedTuple):
-    """One weigh-in, and the turns that led to it.
+class Stage(NamedTuple):
+    """A leg of a session, see `recorded.Leg`, and what was expected of it.
 
     Attributes
     ----------
     entry : Entry
     weighed : WeighIn
     turns : array (4,) or None
-        None: nothing was turned before it.
     assumed : bool
-        Nobody said that they were made; the plan counts as done.
     expected : tuple of float or None
         Cross weight and its standard uncertainty [1], as the session had them before it.
     """
@@ -47,10 +42,11 @@ class Leg(NamedTuple):
 
 
 class Way(NamedTuple):
-    """A session: the cross weight it wanted [1], and its legs."""
+    """A session: the cross weight it wanted, how near [1], and its stages."""
 
     target: float
-    legs: tuple[Leg, ...]
+    tolerance: float
+    legs: tuple[Stage, ...]
 
 
 def last_way(book: Book) -> Way:
@@ -78,35 +74,21 @@ def last_way(book: Book) -> Way:
         if entry.kind == "session" and entry.data.get("event") == "begin"
     ]
     for start in reversed(begun):
-        end = next((n for n in range(start + 1, len(kept)) if kept[n].kind == "session"), len(kept))
-        target = _target(kept[start])
-        legs = tuple(_legs(book, kept[:end], start, PerchGoal.level(target)))
-        if legs:
-            return Way(target, legs)
+        session = session_from(kept, start, book.weighed)
+        if session is not None:
+            return Way(session.cross, session.tolerance, tuple(_stages(book, kept, session)))
     way_out = "balancer session begins one"
     raise InputError.one("--session", "the log has no session with a weigh-in", way_out)
 
 
-def _target(begun: Entry) -> float:
-    wanted = begun.data.get("target_cross_pct")
-    return wanted / 100 if isinstance(wanted, int | float) and 20 <= wanted <= 80 else 0.5
-
-
-def _legs(book: Book, kept: Sequence[Entry], start: int, goal: PerchGoal) -> list[Leg]:
-    legs: list[Leg] = []
-    turns, assumed = None, False
+def _stages(book: Book, kept: Sequence[Entry], session: Recorded) -> Iterator[Stage]:
+    goal = replace(PerchGoal.level(session.cross), tolerance=session.tolerance)
     before: Session | None = None
-    for index in range(start + 1, len(kept)):
-        entry = kept[index]
-        if entry.kind == "made":
-            turns, assumed = turns_in(entry), bool(entry.data.get("assumed"))
-        elif entry.kind == "weigh_in" and (found := book.weighed(entry)):
-            expected = None
-            if before is not None and turns is not None:
-                expected = _expected(before, turns)
-            legs.append(Leg(entry, found, turns, assumed, expected))
-            turns, before = None, _session(book, kept[: index + 1], goal)
-    return legs
+    for leg in session.legs:
+        told = None if before is None or leg.turns is None else expected(before, leg.turns)
+        yield Stage(*leg, told)
+        place = next(n for n, entry in enumerate(kept) if entry.number == leg.entry.number)
+        before = _session(book, kept[: place + 1], goal)
 
 
 def _session(book: Book, kept: Sequence[Entry], goal: PerchGoal) -> Session | None:
@@ -115,14 +97,3 @@ def _session(book: Book, kept: Sequence[Entry], goal: PerchGoal) -> Session | No
         found = take_up(book.file, kept, goal, Sigmas(), then)
         return found.session if found.resumed else None
     return None
-
-
-def _expected(session: Session, turns: Floats) -> tuple[float, float]:
-    """Say where turns will bring the cross weight, and how sure that is."""
-    known = step(session)
-    car, belief = session.car, known.learned.belief
-    pattern = free_pattern(car.tracks)
-    share = float(pattern[1] + pattern[2]) / session.weigh_ins[-1].shares.total
-    moved = share * gain(car, belief.mean, np.asarray(turns))
-    doubt = abs(share) * gain_doubt(car, belief, turns)
-    return known.cross + moved, hypot(known.cross_doubt, doubt)

@@ -101,10 +101,11 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
         _verdict(ready.status, limits),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(ready.perches.best, file)) or "Nothing to turn.",
+        "\n".join(wrapped(line) for line in corner_lines(file, ready.ballast.loads, ready.perches)),
         "\n".join(
-            wrapped(line) for line in corner_lines(file, ready.ballast.loads, ready.perches)
+            wrapped(line, "  ")
+            for line in bar_lines(ready.bars, file, bool(ready.perches.best.corners))
         ),
-        "\n".join(wrapped(line, "  ") for line in bar_lines(ready.bars, file)),
         table(load_rows(rows, units, change=False), indent=""),
         f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
         rule_table(ready.ballast, units),

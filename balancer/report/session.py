@@ -10,6 +10,7 @@ from balancer.car import CORNERS, Car
 from balancer.carfile import CarFile
 from balancer.expecting import Slip
 from balancer.learning import Belief, gain
+from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
 from balancer.report.words import amount, by_corner, doubt, number, percent, wrapped
 from balancer.session import Session, Step
@@ -188,6 +189,7 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
             lines.append("It can't be reached; the closest there is:")
             lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
         lines += turn_lines(step.plan.best, file)
+        lines += [wrapped(line) for line in stop_lines(step.plan)]
         promised = percent(step.plan.best.shares.cross, 2)
         lines.append(f"That makes {promised}. Settle the car and weigh again.")
     taught = belief_text(session.car, step.learned.belief) if len(session.weigh_ins) > 1 else ""

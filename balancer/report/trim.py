@@ -101,8 +101,11 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
             indent="",
         ),
         "",
-        f"Center of gravity {aft} {units.labels['length']} behind the front axle,"
-        f" {amount(abs(center.left_offset), 'length', units, unit=True)} {side} of the centerline.",
+        wrapped(
+            f"Center of gravity {aft} {units.labels['length']} behind the front axle,"
+            f" {amount(abs(center.left_offset), 'length', units, unit=True)} {side} of the"
+            " centerline."
+        ),
         *fluid_remarks(file),
     ]
     return "\n".join(lines)

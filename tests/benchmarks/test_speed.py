@@ -9,6 +9,7 @@ import statistics
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,13 +18,18 @@ import pytest
 
 from balancer.ballast import plan_ballast
 from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Piece, Place, plain_car
+from balancer.car import GRAVITY, Car, Piece, Place, plain_car
+from balancer.corner import plain_corners
 from balancer.perches import plan_perches
+from balancer.settling import Moves, settle
+from balancer.standing import standing
 from balancer.targets import PerchGoal
 from tests.conftest import COUPE
 
 READINGS = ["302", "288.5", "231", "244"]
 ROUNDS = 15
+PLAN, SETTLE = 18.0, 12.0
+"""Most that real corners may take, as multiples."""
 
 
 def seconds(command: list[str], folder: Path) -> float:
@@ -58,6 +64,61 @@ def test_one_perch_plan(benchmark):
     plan = benchmark(plan_perches, car, loads, goal)
     assert plan.status == "reached"
     assert benchmark.stats.stats.median <= 0.030
+
+
+def real_car() -> tuple[Car, np.ndarray]:
+    """Make a car with its right front topped out by 5 mm of perch."""
+    car = replace(
+        plain_car(tire_rate=(220e3, 220e3)),
+        perch_travel=np.tile([-10.0, 10.0], (4, 1)),
+        torsional_stiffness=400e3,
+    )
+    loads = np.array([302.0, 288.5, 231.0, 244.0]) * GRAVITY
+    corners = [one._replace(shock_travel=0.03) for one in plain_corners(car)]
+    pressed = corners[1].spring.compression(loads[1] / car.motion_ratio[1])
+    corners[1] = corners[1]._replace(shock_travel=0.0, preload=pressed + 5e-3)
+    return replace(car, corners=tuple(corners)), loads
+
+
+def medians(*ways: Callable[[], object]) -> list[float]:
+    """Time some ways in turns."""
+    times: list[list[float]] = [[] for _ in ways]
+    for _ in range(ROUNDS):
+        for way, taken in zip(ways, times, strict=True):
+            start = time.perf_counter()
+            way()
+            taken.append(time.perf_counter() - start)
+    return [statistics.median(taken) for taken in times]
+
+
+def test_a_plan_on_real_corners(benchmark):
+    """Beside the plan that takes the same car for linear."""
+    car, loads = real_car()
+    goal = PerchGoal.level(0.5)
+    plan = benchmark.pedantic(plan_perches, args=(car, loads, goal), rounds=3, warmup_rounds=1)
+    assert plan.status == "reached"
+    simple = replace(car, corners=())
+    ours, linear = medians(
+        lambda: plan_perches(car, loads, goal), lambda: plan_perches(simple, loads, goal)
+    )
+    benchmark.extra_info["ratio to the linear plan"] = round(ours / linear, 2)
+    assert ours / linear <= PLAN
+
+
+def test_settling_many_cases(benchmark):
+    """Beside one solution of as many linear systems of eight unknowns, as many as it has."""
+    car, loads = real_car()
+    stands = standing(car, loads)
+    ends = np.linspace(-3e-3, 3e-3, 9)
+    moves = Moves.of_perches(np.stack(np.meshgrid(*[ends] * 4), axis=-1).reshape(-1, 4))
+    size = stands.basis.shape[1] + 4
+    rng = np.random.default_rng(1)
+    matrices = rng.normal(size=(len(moves.perch), size, size)) + 9 * np.eye(size)
+    right = rng.normal(size=(len(moves.perch), size, 1))
+    benchmark.pedantic(settle, args=(stands, moves), rounds=3, warmup_rounds=1)
+    ours, bare = medians(lambda: settle(stands, moves), lambda: np.linalg.solve(matrices, right))
+    benchmark.extra_info["ratio to linear solutions"] = round(ours / bare, 2)
+    assert ours / bare <= SETTLE
 
 
 def test_one_ballast_plan(benchmark):

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from balancer.carfile import read_car
 from balancer.schema import json_schema
 from balancer.toml_file import Key, locate
-from tests.cli.conftest import Run
+from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN
 
 
@@ -325,6 +325,30 @@ def test_the_schema_accepts_the_cars(path: Path) -> None:
     assert accepts(schema, car)
     for key in ("name", "units", "wheelbase", "front", "rear"):
         assert not accepts(schema, {one: car[one] for one in car if one != key})
+
+
+@pytest.mark.parametrize("name", ["real.toml", "formula.toml"])
+def test_the_schema_accepts_cars_with_real_corners(name: str) -> None:
+    schema = json_schema()
+    car = tomllib.loads((GARAGE / name).read_text(encoding="utf-8"))
+    assert accepts(schema, car)
+    for table, key, wrong in (
+        (car["front"], "spring_rate", [38, 52]),
+        (car["front"], "spring_rate", [[0, 38, 1]]),
+        (car["front"], "spring_rate", [[0, "38"]]),
+        (car["front"], "motion_ratio", []),
+        (car["front"], "motion_ratio", [{"at": 0}]),
+        (car["rear"], "bar_connected", 0),
+        (car["front"], "link_travel", [4]),
+        (car["front"], "mount_step", [0.5]),
+        (car["rear"], "tender_rate", "18"),
+    ):
+        right, table[key] = table[key], wrong
+        assert not accepts(schema, car), key
+        table[key] = right
+    for key in ("bar_connected", "link_ratio", "link_lead", "anti_roll_bar"):
+        assert not accepts(schema, {**car, "RF": {key: car["front"].get(key, False)}}), key
+    assert accepts(schema, car)
 
 
 def test_the_schema_accepts_the_readings() -> None:

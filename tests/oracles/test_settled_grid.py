@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from balancer import settled_steps
-from balancer.car import Floats, Integers
+from balancer.car import CORNERS, Floats, Integers
+from balancer.corner import Mount
 from balancer.grid import Found
 from balancer.perches import plan_perches
-from balancer.settled_bounds import Span, reach
+from balancer.settled_bounds import Span, Warp, reach
 from balancer.settled_question import SettledQuestion, settled_questions
 from balancer.settled_steps import Tried, best_settled, first_settled, least_settled_height, tried
 from balancer.settling import Moves, settle
@@ -164,7 +165,7 @@ def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     question = asked(3)
-    monkeypatch.setattr(settled_steps, "MOST_CASES", 2)
+    monkeypatch.setattr(settled_steps, "MOST_CASES", 0)
     found = [best_settled(question.problem, adjusters) for adjusters in (3, 4)]
     assert not all(one.proved for one in found if one is not None)
 
@@ -178,3 +179,91 @@ def test_a_plan_is_never_worse_than_one_that_takes_the_car_for_linear(seed: int)
         plan.linear.cross_met and plan.linear.heights_met
     )
     assert plan.status == "reached" or plan.limits
+
+
+ODD = ("no perch", "one perch", "no travel", "one way", "keep", "huge steps", "far", "tiny", "soft")
+
+
+@pytest.mark.parametrize("oddity", ODD)
+@pytest.mark.parametrize("seed", range(4))
+def test_odd_cars_and_goals_are_answered(seed: int, oddity: str) -> None:
+    """No exception, no warning, nothing that is not allowed, and a status that is true."""
+    car, loads, _, _ = random_real_car(seed)
+    now = float((loads[1] + loads[2]) / loads.sum())
+    goal, travel, lead = PerchGoal.level(now + 0.008), car.perch_travel, car.perch_lead
+    if oddity in ("no perch", "one perch"):
+        lead = np.where(np.arange(4) == (seed if oddity == "one perch" else 9), lead, np.nan)
+    elif oddity == "no travel":
+        travel = np.zeros((4, 2))
+    elif oddity == "one way":
+        travel = travel * [seed % 2, 1 - seed % 2]
+    elif oddity == "keep":
+        goal = replace(goal, keep=frozenset({"LF", "RR"}))
+    elif oddity == "far":
+        goal = replace(goal, cross=now + 0.3)
+    elif oddity == "tiny":
+        goal = replace(goal, tolerance=1e-6, height_tolerance=1e-5)
+    step = np.full(4, 7.0) if oddity == "huge steps" else car.perch_step
+    soft = 2e4 if oddity == "soft" else car.torsional_stiffness
+    car = replace(
+        car,
+        perch_lead=lead,
+        perch_travel=travel,
+        perch_step=step,
+        torsional_stiffness=soft,
+        corners=tuple(one._replace(mount=Mount()) for one in car.corners),
+    )
+    plan = plan_perches(car, loads, goal, links=seed % 2 == 1)
+    best = plan.best
+    met = abs(best.shares.cross - goal.cross) <= goal.tolerance + 1e-9
+    met &= bool(np.abs(best.height_change - goal.rise).max() <= goal.height_tolerance + 1e-9)
+    assert (plan.status == "reached") == met
+    assert met or plan.limits
+    turned = np.flatnonzero(best.turns)
+    assert (travel[turned, 0] - 1e-9 <= best.turns[turned]).all()
+    assert (best.turns[turned] <= travel[turned, 1] + 1e-9).all()
+    assert np.isfinite(lead[turned]).all()
+    assert not any(CORNERS[one] in goal.keep for one in turned)
+
+
+def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
+    """Bars wound up by links far too long lift wheels until nothing holds the car."""
+    car, loads, _, _ = random_real_car(1)
+    links = tuple(
+        one._replace(rate=60e3, misfit=0.0, travel=(-300.0, 300.0), step=1.0) for one in car.links
+    )
+    corners = tuple(
+        one._replace(shock_travel=0.03, preload=np.nan, droop_rate=1e3) for one in car.corners
+    )
+    car = replace(car, links=links, corners=corners, cg_up=0.55)
+    problem = next(settled_questions(car, loads, PerchGoal.level(0.5), links=True)).problem
+    steps = np.zeros((2, 6), dtype=np.int64)
+    steps[1, 4:] = 200, -200
+    some = tried(problem, steps)
+    assert some.idle.tolist() == [False, True]
+    assert np.isinf(some.cross[1])
+    assert np.isinf(some.height[1])
+
+
+def test_what_no_chassis_lets_be_is_all_that_is_sifted_out() -> None:
+    """Of moves that were made, each with its own outcome for limits, none is sifted out."""
+    for seed in range(30):
+        car, loads, _, _ = random_real_car(seed)
+        stands = standing(car, loads)
+        rng = np.random.default_rng([seed, 29])
+        mounts = rng.random(4) < 0.5
+        moved = rng.uniform(-6e-3, 6e-3, (20, 4))
+        link = rng.uniform(-2e-3, 2e-3, (20, 2))
+        after = settle(stands, Moves(moved * ~mounts, moved * mounts, link))
+        cross = (after.loads[:, 1] + after.loads[:, 2]) / after.loads.sum(axis=1)
+        for row in range(20):
+            slack = rng.uniform(0, 1e-3)
+            rises = Span.around(after.heights[row], np.full(4, slack + 1e-9))
+            at = np.array(cross[row])
+            longer = link[row] / np.array([one.ratio for one in car.links])
+            warp = Warp(stands, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer))
+            added = [
+                warp.of(corner, moved[row, [corner]], bool(mounts[corner])) for corner in range(4)
+            ]
+            assert sum(one.low[0] for one in added) <= warp.allowed[1] + 1e-9
+            assert sum(one.high[0] for one in added) >= warp.allowed[0] - 1e-9

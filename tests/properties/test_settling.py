@@ -1,0 +1,452 @@
+"""Laws that hold for every car on real corners: springs, ratios, and where it comes to rest."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from balancer.car import GRAVITY, Car, Floats, Item, plain_car
+from balancer.corner import Corner, Link, moved, plain_corners
+from balancer.errors import UnstableCarError
+from balancer.laws import Law, Ratio, with_tender
+from balancer.settling import Moves, Settled, settle, settle_or_tip
+from balancer.standing import Standing, anchored, linear, standing
+from balancer.statics import free_pattern, height_change, lift, load_change
+from tests.oracles.real_cars import random_real_car
+
+law = settings(deadline=None, max_examples=60)
+
+MIRROR = [1, 0, 3, 2]
+
+
+def floats(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_subnormal=False)
+
+
+def fours(low: float, high: float) -> st.SearchStrategy[Floats]:
+    return st.tuples(*[floats(low, high)] * 4).map(np.array)
+
+
+SEEDS = st.integers(0, 5000)
+LENGTHS = fours(-6e-3, 6e-3)
+LINK_LENGTHS = st.tuples(*[floats(-3e-3, 3e-3)] * 2).map(np.array)
+PADS = st.one_of(st.just(np.zeros(4)), fours(0.0, 4e-3))
+
+
+class Moved(NamedTuple):
+    """What is moved at once: perches, mounts, links and pads [m]."""
+
+    perch: Floats
+    mount: Floats
+    link: Floats
+    pads: Floats
+
+    def of(self, stands: Standing) -> Settled:
+        return settle(stands, Moves(self.perch[None], self.mount[None], self.link[None]), self.pads)
+
+
+EVERYTHING = st.builds(Moved, LENGTHS, LENGTHS, LINK_LENGTHS, PADS)
+
+
+def drawn(seed: int, **changes: object) -> Standing:
+    car, loads, _, _ = random_real_car(seed)
+    return standing(replace(car, **changes), loads)  # type: ignore[arg-type]
+
+
+def cross_of(loads: Floats) -> Floats:
+    return np.asarray((loads[:, 1] + loads[:, 2]) / loads.sum(axis=1))
+
+
+# Springs and ratios.
+
+
+@st.composite
+def laws(draw: st.DrawFn) -> Law:
+    gaps = draw(st.lists(floats(1e-3, 0.04), max_size=3))
+    rates = draw(st.lists(floats(1e4, 3e5), min_size=len(gaps) + 1, max_size=len(gaps) + 1))
+    return Law(np.concatenate([[0.0], np.cumsum(gaps)]), np.array(rates))
+
+
+@st.composite
+def ratios(draw: st.DrawFn) -> Ratio:
+    steps = draw(st.lists(floats(2e-3, 0.03), min_size=1, max_size=5))
+    at = np.cumsum(steps) - draw(floats(0.0, 0.08))
+    ratio = draw(st.lists(floats(0.5, 1.2), min_size=len(steps), max_size=len(steps)))
+    return Ratio(at, np.array(ratio))
+
+
+def between(low: float, high: float, cuts: Floats) -> list[tuple[float, float]]:
+    """Cut an interval at these places."""
+    inside = np.sort(cuts[(cuts > low) & (cuts < high)])
+    ends = [low, *inside.tolist(), high]
+    return list(pairwise(ends))
+
+
+@law
+@given(laws(), floats(-0.02, 0.15), floats(-0.02, 0.15))
+def test_force_is_the_integral_of_rate_and_energy_that_of_force(
+    one: Law, here: float, there: float
+) -> None:
+    """Both are polynomials between kinks, so Simpson's rule is exact there."""
+    low, high = sorted((here, there))
+    rise = work = 0.0
+    for start, end in between(low, high, one.at):
+        points = np.array([start, (start + end) / 2, end])
+        rise += float(one.slope(points[1:2])[0]) * (end - start)
+        work += float(one.force(points) @ [1, 4, 1]) / 6 * (end - start)
+    ends = np.array([low, high])
+    force, energy = one.force(ends), one.energy(ends)
+    assert force[1] - force[0] == pytest.approx(rise, rel=1e-9, abs=1e-7)
+    assert energy[1] - energy[0] == pytest.approx(work, rel=1e-9, abs=1e-9)
+
+
+@law
+@given(laws(), floats(0.0, 2e4))
+def test_compression_inverts_force(one: Law, force: float) -> None:
+    pressed = one.compression(force)
+    assert pressed >= 0
+    assert float(one.force(np.array(pressed))) == pytest.approx(force, rel=1e-12, abs=1e-9)
+    assert one.compression(-force) == 0
+
+
+@law
+@given(laws(), floats(1e4, 2e5), floats(1e-3, 0.05), floats(0.0, 2e4))
+def test_a_tender_adds_its_own_compression_until_it_is_solid(
+    main: Law, rate: float, travel: float, force: float
+) -> None:
+    both = with_tender(main, rate, travel)
+    by_hand = main.compression(force) + min(force / rate, travel)
+    assert both.compression(force) == pytest.approx(by_hand, rel=1e-9, abs=1e-12)
+    assert float(both.force(np.array(by_hand))) == pytest.approx(force, rel=1e-7, abs=1e-6)
+
+
+@law
+@given(ratios(), floats(-0.1, 0.1))
+def test_closing_is_the_integral_of_the_ratio_and_travel_inverts_it(
+    ratio: Ratio, travel: float
+) -> None:
+    low, high = sorted((0.0, travel))
+    area = sum(
+        float(ratio.value(np.array([start, end])).mean()) * (end - start)
+        for start, end in between(low, high, ratio.at)
+    )
+    closed = float(ratio.closing(np.array(travel)))
+    assert closed == pytest.approx(np.sign(travel) * area, rel=1e-9, abs=1e-14)
+    assert ratio.travel(closed) == pytest.approx(travel, rel=1e-9, abs=1e-13)
+
+
+@law
+@given(ratios(), floats(-0.05, 0.05), floats(-0.05, 0.05))
+def test_a_ratio_counted_from_elsewhere_is_the_same_ratio(
+    ratio: Ratio, by: float, travel: float
+) -> None:
+    there, more = ratio.shifted(by), np.array(travel)
+    assert float(there.value(more)) == pytest.approx(float(ratio.value(more + by)), abs=1e-9)
+    closed = float(ratio.closing(more + by)) - float(ratio.closing(np.array(by)))
+    assert float(there.closing(more)) == pytest.approx(closed, abs=1e-12)
+
+
+# The car at rest.
+
+
+def left_over(stands: Standing, made: Moved, after: Settled) -> Floats:
+    """Give the forces and moments left over, worked out from the rates and nothing else."""
+    car, number = stands.car, range(4)
+    axial = np.array([_axial(stands, made, after, one) for one in number])
+    travel = after.travel[0]
+    leverage = np.array(
+        [np.interp(travel[one], stands.ratios[one].at, stands.ratios[one].ratio) for one in number]
+    )
+    pushed = axial * leverage
+    for axle, link in enumerate(car.links):
+        if link.connected:
+            left, right = 2 * axle, 2 * axle + 1
+            twist = travel[left] - travel[right] + stands.misfit[axle]
+            twist += made.link[axle] / link.ratio
+            pushed[[left, right]] += link.rate * twist * np.array([1.0, -1.0])
+    hubs = pushed + car.unsprung_mass * GRAVITY - after.loads[0]
+    return np.array([*hubs, *body_left_over(stands, after.loads[0], after.heights[0])])
+
+
+def body_left_over(stands: Standing, loads: Floats, heights: Floats) -> Floats:
+    """Give what total load and both moments have changed by, less weight times height times lean.
+
+    Σ N = W; Σ N·x = Σ N₀·x - W·h·θ; Σ N·y = Σ N₀·y - h·(W_f·φ_f + W_r·φ_r), where θ and φ are how
+    far the body leans: what its center of gravity moves sideways pulls it on.
+    """
+    car, before = stands.car, stands.loads
+    pitch = (heights[2:].sum() - heights[:2].sum()) / (2 * car.wheelbase)
+    rolls = (heights[[0, 2]] - heights[[1, 3]]) / car.tracks
+    axles = np.array([before[:2].sum(), before[2:].sum()])
+    change = loads - before
+    return np.array(
+        [
+            change.sum(),
+            change @ car.aft + axles.sum() * car.cg_up * pitch,
+            change @ car.left + car.cg_up * axles @ rolls,
+        ]
+    )
+
+
+def _axial(stands: Standing, made: Moved, after: Settled, one: int) -> float:
+    corner, ratio = stands.car.corners[one], stands.ratios[one]
+    travel = float(after.travel[0, one])
+    low, high = sorted((0.0, travel))
+    area = sum(
+        float(np.interp([start, end], ratio.at, ratio.ratio).mean()) * (end - start)
+        for start, end in between(low, high, ratio.at)
+    )
+    closed = np.sign(travel) * area + made.mount[one]
+    shock = stands.shock[one] + closed
+    pressed = stands.compression[one] + closed + made.perch[one]
+    force = corner.droop_rate * min(shock, 0.0)
+    for table, pressed_by in ((corner.spring, pressed), (corner.bump, shock - corner.bump_at)):
+        if pressed_by > 0:
+            force += sum(
+                rate * (min(pressed_by, end) - start)
+                for start, end, rate in zip(table.at, [*table.at[1:], inf], table.rate, strict=True)
+                if pressed_by > start
+            )
+    return float(force)
+
+
+@law
+@given(SEEDS, EVERYTHING)
+def test_no_force_is_left_over_and_only_leaning_moves_moments(seed: int, made: Moved) -> None:
+    stands = drawn(seed)
+    after = made.of(stands)
+    weight = stands.loads.sum()
+    assert after.loads[0].sum() == pytest.approx(weight, rel=2e-9)
+    assert np.abs(left_over(stands, made, after)).max() <= 4e-9 * weight
+
+
+@law
+@given(SEEDS, EVERYTHING)
+def test_without_height_no_perch_moves_a_moment(seed: int, made: Moved) -> None:
+    stands = drawn(seed, cg_up=0.0)
+    change = made.of(stands).loads[0] - stands.loads
+    arms = np.column_stack([np.ones(4), stands.car.aft, stands.car.left])
+    assert np.abs(change @ arms).max() <= 5e-9 * stands.loads.sum()
+
+
+@law
+@given(SEEDS)
+def test_where_nothing_is_moved_nothing_changes(seed: int) -> None:
+    stands = drawn(seed)
+    after = settle(stands, Moves.none())
+    assert np.abs(after.loads - stands.loads).max() <= 2e-9 * stands.loads.sum()
+    assert np.abs([after.heights, after.travel]).max() <= 1e-9
+    assert np.abs(after.shock - stands.shock).max() <= 1e-9
+    assert np.abs(after.compression - stands.compression).max() <= 1e-9
+
+
+@settings(deadline=None, max_examples=200)
+@given(SEEDS, LENGTHS, LENGTHS, LENGTHS, LENGTHS)
+def test_two_steps_end_where_one_does(
+    seed: int, perch: Floats, mount: Floats, more: Floats, longer: Floats
+) -> None:
+    """Through a car that is tied to its shocks, moved, and stands anew under what it then carries.
+
+    A twisting chassis has weights on its axles that shift as it leans, and this counts anew from
+    where it stands: with its center of gravity on the ground the law is exact.
+    """
+    car, loads, _, _ = random_real_car(seed)
+    car = replace(car, cg_up=car.cg_up if np.isinf(car.torsional_stiffness) else 0.0)
+    none = np.zeros(2)
+    stands = standing(car, loads)
+    halfway = settle(stands, Moves(perch[None], mount[None], none[None]))
+    if halfway.loads.min() < 50.0:
+        # What is in the air can't be told from loads.
+        return
+    again = standing(moved(anchored(car, loads), perch, mount), halfway.loads[0])
+    assert np.abs(again.shock - halfway.shock[0]).max() < 1e-8
+    assert np.abs(again.compression - halfway.compression[0]).max() < 1e-8
+    second = settle(again, Moves(more[None], longer[None], none[None]))
+    once = settle(stands, Moves((perch + more)[None], (mount + longer)[None], none[None]))
+    assert np.abs(second.loads - once.loads).max() <= 1e-6 * loads.sum()
+    heights = halfway.heights + second.heights
+    assert np.abs(heights - once.heights).max() <= 1e-7
+
+
+@law
+@given(SEEDS, floats(0.9, 1.1))
+def test_tied_to_its_shocks_a_car_stands_where_it_stood(seed: int, heavier: float) -> None:
+    """And twice tied is tied once."""
+    car, loads, _, _ = random_real_car(seed)
+    stands, tied = standing(car, loads), anchored(car, loads)
+    again = standing(tied, loads)
+    assert np.abs(again.shock - stands.shock).max() < 1e-9
+    assert np.abs(again.misfit - stands.misfit).max() < 1e-9
+    twice = anchored(tied, heavier * loads)
+    for one, other in zip(tied.corners, twice.corners, strict=True):
+        assert one.preload == pytest.approx(other.preload, abs=1e-9)
+        assert np.abs(one.ratio.at - other.ratio.at).max() < 1e-9
+    for link, other_link in zip(tied.links, twice.links, strict=True):
+        assert not link.rate or link.misfit == pytest.approx(other_link.misfit, abs=1e-9)
+
+
+def mirrored(car: Car) -> Car:
+    """Swap left and right; a left link too long is then a right one, so a left one too short."""
+    other = {
+        name: getattr(car, name)[MIRROR]
+        for name in ("spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "perch_lead")
+    }
+    corners: tuple[Corner, ...] = tuple(car.corners[one] for one in MIRROR)
+    links: tuple[Link, ...] = tuple(one._replace(misfit=-one.misfit) for one in car.links)
+    return replace(car, corners=corners, links=links, **other)  # type: ignore[arg-type]
+
+
+@law
+@given(SEEDS, EVERYTHING)
+def test_a_mirrored_car_gives_the_mirrored_result(seed: int, made: Moved) -> None:
+    car, loads, _, _ = random_real_car(seed)
+    ours = made.of(standing(car, loads))
+    other = Moved(made.perch[MIRROR], made.mount[MIRROR], -made.link, made.pads[MIRROR])
+    theirs = other.of(standing(mirrored(car), loads[MIRROR]))
+    assert np.abs(ours.loads[:, MIRROR] - theirs.loads).max() <= 1e-7 * loads.sum()
+    assert np.abs(ours.heights[:, MIRROR] - theirs.heights).max() <= 1e-8
+
+
+@law
+@given(SEEDS, LENGTHS, LENGTHS, LINK_LENGTHS, st.booleans())
+def test_raising_a_corner_takes_the_cross_weight_one_way(
+    seed: int, perch: Floats, mount: Floats, link: Floats, on_mount: bool
+) -> None:
+    """RF and LR up: never less cross weight; LF and RR up: never more. From anywhere, any far."""
+    stands = drawn(seed)
+    up = np.linspace(-8e-3, 8e-3, 17)
+    for corner, way in enumerate((-1, 1, 1, -1)):
+        perches, mounts = np.tile(perch, (17, 1)), np.tile(mount, (17, 1))
+        (mounts if on_mount else perches)[:, corner] += up
+        after = settle(stands, Moves(perches, mounts, np.tile(link, (17, 1))))
+        assert (way * np.diff(cross_of(after.loads)) >= -1e-8).all()
+
+
+def near_a_kink(stands: Standing, by: float) -> bool:
+    """Say whether a corner's law or ratio changes within so little of where it stands."""
+    for number, (corner, ratio) in enumerate(zip(stands.car.corners, stands.ratios, strict=True)):
+        gaps = [
+            *(corner.spring.at - stands.compression[number]),
+            *(corner.bump.at + corner.bump_at - stands.shock[number]),
+            stands.shock[number],
+            *(ratio.at if len(ratio.at) > 1 else [inf]),
+        ]
+        if np.abs(gaps).min() < by:
+            return True
+    return False
+
+
+@law
+@given(SEEDS, LENGTHS)
+def test_small_moves_are_those_of_linear_statics(seed: int, way: Floats) -> None:
+    """A kink of the motion ratio where the car stands is what random cars have: drawn without."""
+    car, loads, _, _ = random_real_car(seed, constant_ratio=True)
+    stands = standing(car, loads)
+    if near_a_kink(stands, 2e-4):
+        return
+    perch = way / 100
+    level = replace(stands, softening=np.zeros_like(stands.softening))
+    lifts = lift(linear(stands), linear(stands).perch_lead / car.perch_lead * perch)
+    simple = load_change(replace(linear(stands), cg_up=0.0), lifts)
+    found = settle(level, Moves.of_perches(perch)).loads[0] - loads
+    assert np.abs(found - simple).max() <= 1e-4 * np.abs(simple).max() + 1e-4
+    heights = height_change(linear(stands), lifts, loads)
+    after = settle(stands, Moves.of_perches(perch))
+    assert np.abs(after.heights[0] - heights).max() <= 1e-4 * np.abs(heights).max() + 1e-10
+
+
+@law
+@given(SEEDS, fours(-1e-3, 1e-3))
+def test_where_ratios_change_the_answer_bends_to_second_order(seed: int, way: Floats) -> None:
+    """Half the move leaves at most a third of what linear statics misses.
+
+    A perch pushes with its spring's rate against a wheel rate that holds F·dMR/dz too, so its move
+    counts by the one over the other.
+    """
+    rng = np.random.default_rng([seed, 31])
+    car = replace(plain_car(), tire_rate=np.full(4, 2e5))
+    slope = rng.uniform(-3.0, 3.0, 4)
+    corners = tuple(
+        one._replace(ratio=Ratio(np.array([-0.2, 0.2]), 0.7 + np.array([-0.2, 0.2]) * tilt / 3))
+        for one, tilt in zip(plain_corners(car), slope, strict=True)
+    )
+    stands = standing(replace(car, corners=corners), np.full(4, 2600.0))
+    simple = linear(stands)
+    counted = simple.perch_lead / car.perch_lead
+    missed = []
+    for part in (1.0, 0.5):
+        told = load_change(simple, lift(simple, counted * part * way))
+        found = settle(stands, Moves.of_perches(part * way)).loads[0] - 2600.0
+        missed.append(np.abs(found - told).max())
+    assert missed[1] <= missed[0] / 3 + 1e-4
+
+
+@law
+@given(SEEDS, fours(-4e-3, 4e-3))
+def test_a_linear_car_is_the_linear_car(seed: int, perch: Floats) -> None:
+    """Far from its stops, with its center of gravity on the ground: to the last digits."""
+    drawn_car, loads, _, _ = random_real_car(seed)
+    plain = replace(
+        drawn_car,
+        cg_up=0.0,
+        tire_rate=np.where(np.isfinite(drawn_car.tire_rate), drawn_car.tire_rate, 1e10),
+        bar_rate=np.array([one.rate for one in drawn_car.links]),
+        corners=(),
+        links=(),
+    )
+    corners = tuple(one._replace(shock_travel=0.05) for one in plain_corners(plain))
+    links = tuple(Link(float(rate)) for rate in plain.bar_rate)
+    stands = standing(replace(plain, corners=corners, links=links), loads)
+    found = settle(stands, Moves.of_perches(perch))
+    if (found.compression <= 0).any() or (found.loads <= 0).any():
+        return
+    told = load_change(plain, lift(plain, perch))
+    assert np.abs(found.loads[0] - loads - told).max() <= 1e-9 * loads.sum() + 1e-9
+    heights = height_change(plain, lift(plain, perch), loads)
+    assert np.abs(found.heights[0] - heights).max() <= 1e-9
+
+
+@law
+@given(SEEDS, floats(-3e-3, 3e-3))
+def test_perches_moved_along_the_free_pattern_alone_warp(seed: int, by: float) -> None:
+    """With the center of gravity on the ground, loads change along the free pattern alone."""
+    stands = drawn(seed, cg_up=0.0)
+    pattern = free_pattern(stands.car.tracks)
+    change = settle(stands, Moves.of_perches(by * np.sign(pattern))).loads[0] - stands.loads
+    along = change @ pattern / (pattern @ pattern)
+    assert np.abs(change - along * pattern).max() <= 5e-9 * stands.loads.sum()
+
+
+def test_too_high_a_weight_on_too_soft_springs_is_refused() -> None:
+    car = replace(plain_car(spring_rate=(20e3, 20e3)), cg_up=3.0)
+    stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    moves = Moves.of_perches(np.array([1e-3, 0.0, 0.0, 0.0]))
+    for settles in (settle, settle_or_tip):
+        with pytest.raises(UnstableCarError):
+            settles(stands, moves)
+
+
+def test_a_first_case_that_lets_a_spring_loose_is_no_car_that_tips_over() -> None:
+    """Nor does it spoil the guess for those after it."""
+    stands = standing(replace(plain_car(), corners=plain_corners(plain_car())), np.full(4, 2450.0))
+    perch = np.array([[-0.2, 0.0, 0.0, -0.2], [1e-3, 0.0, 0.0, 0.0]])
+    both = settle(stands, Moves.of_perches(perch))
+    second = settle(stands, Moves.of_perches(perch[1]))
+    assert (both.compression[0] <= 0).any()
+    assert np.abs(both.loads[1] - second.loads[0]).max() < 1e-6 * 9800.0
+
+
+def test_a_body_that_nothing_holds_up_falls_onto_its_springs() -> None:
+    """From a guess where all springs are loose: no step is without an end."""
+    stands = standing(replace(plain_car(), corners=plain_corners(plain_car())), np.full(4, 2450.0))
+    perch = np.tile([[-0.2], [0.01]], 4)
+    after = settle(stands, Moves.of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)])
+    assert np.abs(after.loads - 2450.0 - GRAVITY / 4).max() < 1e-5
+    assert after.heights == pytest.approx(np.repeat([[-0.2 / 0.7], [0.01 / 0.7]], 4, 1), rel=0.02)
