@@ -16,7 +16,7 @@ from balancer.ballast_goal import BallastGoal, Met, met_rules
 from balancer.ballast_program import Program, build, lexicographic
 from balancer.car import Car, Floats
 from balancer.doubt import Shares, shares
-from balancer.standing import linear_at
+from balancer.linearized import linear_at
 from balancer.statics import added_loads
 
 Status = Literal["met", "closest", "gave_up"]

@@ -72,10 +72,9 @@ def bar_fits(
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import Link, plain_corners
-    >>> car = plain_car()
+    >>> from balancer.corner import Link, cornered
     >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
-    >>> car = replace(car, corners=plain_corners(car), links=links)
+    >>> car = replace(cornered(plain_car()), links=links)
     >>> fit, = bar_fits(car, np.full(4, 2450.0))
     >>> round(fit.longer, 9), round(100e-3 * fit.cross_per_meter, 2)
     (-0.002, -0.12)

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from balancer.car import GRAVITY, Car, Floats
+from balancer.linearized import linear
 from balancer.perches import one_turn
 from balancer.settling import Contacts, Moves, contacts, settle
-from balancer.standing import linear, standing
+from balancer.standing import standing
 from balancer.statics import load_change, ride_frequency, ride_rate, wheel_rate
 from balancer.turns import PerTurn
 

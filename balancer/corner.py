@@ -107,7 +107,7 @@ class Link(NamedTuple):
     travel: tuple[float, float] = (-inf, inf)
 
 
-def plain_corners(car: Car) -> tuple[Corner, ...]:
+def cornered(car: Car) -> Car:
     """Describe the corners of a linear car, whose dampers never run out of travel.
 
     Parameters
@@ -116,19 +116,20 @@ def plain_corners(car: Car) -> tuple[Corner, ...]:
 
     Returns
     -------
-    tuple of Corner
-        Springs that only push; each shock tops out where its spring goes loose.
+    Car
+        With corners: springs that only push; each shock tops out where its spring goes loose.
 
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> plain_corners(plain_car())[0].spring.rate.tolist()
+    >>> cornered(plain_car()).corners[0].spring.rate.tolist()
     [70000.0]
     """
-    return tuple(
+    corners = (
         Corner(Law(np.zeros(1), np.array([rate])), Ratio(np.zeros(1), np.array([ratio])))
         for rate, ratio in zip(car.spring_rate.tolist(), car.motion_ratio.tolist(), strict=True)
     )
+    return replace(car, corners=tuple(corners))
 
 
 def on_mounts(car: Car) -> Flags:
@@ -223,8 +224,8 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> car = plain_car()
-    >>> tied = [one._replace(preload=0.02, anchored=True) for one in plain_corners(car)]
+    >>> car = cornered(plain_car())
+    >>> tied = [one._replace(preload=0.02, anchored=True) for one in car.corners]
     >>> up = np.array([3e-3, 0, 0, 0])
     >>> after = moved(replace(car, corners=tuple(tied)), up, np.zeros(4))
     >>> round(after.corners[0].preload, 6)
@@ -260,9 +261,7 @@ def scaled(car: Car, springs: Floats, ratios: Floats) -> tuple[Corner, ...]:
     Examples
     --------
     >>> from balancer.car import plain_car
-    >>> car = plain_car()
-    >>> car = replace(car, corners=plain_corners(car))
-    >>> scaled(car, np.full(4, 2.0), np.ones(4))[0].spring.rate.tolist()
+    >>> scaled(cornered(plain_car()), np.full(4, 2.0), np.ones(4))[0].spring.rate.tolist()
     [140000.0]
     """
     return tuple(

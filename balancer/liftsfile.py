@@ -8,17 +8,16 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.beside import Beside
 from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.cg_height import Lift
 from balancer.doubt import load_covariance, shares
 from balancer.doubtful import bad_loads, no_car
-from balancer.errors import Fault, InputError
-from balancer.faults import in_order
+from balancer.errors import Fault
 from balancer.keys import LIFTS_SCHEMA
 from balancer.toml_file import TomlFile, read_toml
-from balancer.units import SYSTEMS, Units, other
-from balancer.validation import validate
+from balancer.units import Units, other
 
 
 class Lifts(NamedTuple):
@@ -71,50 +70,13 @@ def read_lifts(path: str | os.PathLike[str], file: CarFile) -> Lifts:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml, units, faults = _checked(path, file)
-    if faults or units is None:
-        raise InputError(faults)
+    toml = read_toml(path)
+    units = _FILE.units_in(toml, file)
     data, load = toml.data, units.factors["load"]
     level = np.array(data["level"], dtype=float) * load
     found = shares(file.car, level)
     front, rear = (units.to_si(radius, "length") for radius in data["tire_radius"])
     return Lifts(tuple(_lifts(data, file, units, level)), found.total, found.aft, (front, rear))
-
-
-def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
-    """Find the faults of an axle-lift weighing, to be told with those of other files.
-
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile or None
-        None: it could not be read.
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> print(*faults_in("nowhere.toml", None))
-    nowhere.toml: no such file: check the name and the folder
-    """
-    try:
-        return _checked(path, file)[2]
-    except InputError as error:
-        return list(error.faults)
-
-
-def _checked(
-    path: str | os.PathLike[str], file: CarFile | None
-) -> tuple[TomlFile, Units | None, list[Fault]]:
-    """Read an axle-lift weighing, with its units and all that is wrong in it."""
-    toml = read_toml(path)
-    units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
-    faults = validate(toml, LIFTS_SCHEMA, units)
-    if not faults and file and units:
-        faults += _faults(toml, file, units)
-    return toml, units, in_order(toml, faults)
 
 
 def _lifts(data: dict[str, Any], file: CarFile, units: Units, level: Floats) -> Iterator[Lift]:
@@ -137,7 +99,12 @@ def _lift(file: CarFile, axle: Any, height: float, pair: Floats) -> Lift:
     return Lift(axle, height, float(pair.sum()), float(np.sqrt(variance)))
 
 
-def _faults(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
+def _doubts(
+    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
+) -> Iterator[Fault]:
+    """Find what is wrong in an axle-lift weighing whose keys are right."""
+    if faults or not file or not units:
+        return
     data = toml.data
     if not data["blocked"]:
         yield Fault(
@@ -166,3 +133,7 @@ def _faults(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
                 "carries the whole car or more",
                 "give the two pads of the axle that stayed on them",
             )
+
+
+_FILE = Beside(LIFTS_SCHEMA, _doubts)
+faults_in = _FILE.faults_in

@@ -25,8 +25,8 @@ import numpy as np
 from balancer.car import Car, Flags, Floats
 from balancer.comparing import REAL
 from balancer.doubt import Shares, load_covariance, share_doubts, shares
+from balancer.linearized import linear_at
 from balancer.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
-from balancer.standing import linear_at
 from balancer.statics import load_change
 from balancer.weighted_fit import WeightedFit, chance, weighted_fit
 

@@ -8,18 +8,18 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.beside import Beside
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
 from balancer.crosschecks import Sound
 from balancer.doubtful import bad_loads, no_car
-from balancer.errors import Fault, InputError
-from balancer.faults import in_order, meant
+from balancer.errors import Fault
+from balancer.faults import meant
 from balancer.keys import PADS_SCHEMA
 from balancer.pad_model import PadWeighing
 from balancer.statics import load_change
 from balancer.toml_file import Key, TomlFile, read_toml
-from balancer.units import SYSTEMS, Units, other
-from balancer.validation import validate
+from balancer.units import Units, other
 
 _SAME_CAR = 0.05
 """How far the total may be off that of the other weighings: pads are not that wrong."""
@@ -68,9 +68,8 @@ def read_pads(path: str | os.PathLike[str], file: CarFile) -> PadsFile:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml, units, faults = _checked(path, file)
-    if faults or units is None:
-        raise InputError(faults)
+    toml = read_toml(path)
+    units = _FILE.units_in(toml, file)
     pads = toml.data.get("pad")
     return PadsFile(
         tuple(_weighing(entry, units) for entry in toml.data["weighing"]),
@@ -78,42 +77,15 @@ def read_pads(path: str | os.PathLike[str], file: CarFile) -> PadsFile:
     )
 
 
-def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
-    """Find the faults of a file of weighings, to be told with those of other files.
-
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile or None
-        None: it could not be read.
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> print(*faults_in("nowhere.toml", None))
-    nowhere.toml: no such file: check the name and the folder
-    """
-    try:
-        return _checked(path, file)[2]
-    except InputError as error:
-        return list(error.faults)
-
-
-def _checked(
-    path: str | os.PathLike[str], file: CarFile | None
-) -> tuple[TomlFile, Units | None, list[Fault]]:
-    """Read weighings, with their units and all that is wrong in them."""
-    toml = read_toml(path)
-    units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
-    faults = validate(toml, PADS_SCHEMA, units)
+def _doubts(
+    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
+) -> list[Fault]:
+    """Find what is wrong in weighings whose keys may each be right."""
     sound = Sound(toml, faults)
     found = [*_name_faults(sound), *_reading_faults(sound)]
     if file and units and not faults and not found:
         found += _load_faults(toml, file._replace(units=units))
-    return toml, units, in_order(toml, [*faults, *found])
+    return found
 
 
 def _weighing(entry: dict[str, Any], units: Units) -> PadWeighing:
@@ -192,3 +164,7 @@ def _load_faults(toml: TomlFile, file: CarFile) -> Iterator[Fault]:
                         f"on level pads {corner} would carry nothing",
                         "check the heights, and the rates in the car file",
                     )
+
+
+_FILE = Beside(PADS_SCHEMA, _doubts)
+faults_in = _FILE.faults_in

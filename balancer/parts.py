@@ -9,7 +9,7 @@ import numpy as np
 
 from balancer.car import Car, Floats, Item
 from balancer.doubt import Shares, shares
-from balancer.standing import linear_at
+from balancer.linearized import linear_at
 from balancer.trim import item_loads
 
 

@@ -8,16 +8,15 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.beside import Beside
 from balancer.car import Item
 from balancer.carfile import CarFile
 from balancer.crosschecks import unknown_names
-from balancer.errors import Fault, InputError
-from balancer.faults import in_order
+from balancer.errors import Fault
 from balancer.keys import PARTS_SCHEMA
 from balancer.parts import Change
 from balancer.toml_file import Key, TomlFile, read_toml
 from balancer.units import SYSTEMS, Units
-from balancer.validation import validate
 
 
 class PartsBook(NamedTuple):
@@ -67,53 +66,14 @@ def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
     Traceback (most recent call last):
     balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
-    toml, units, faults = _checked(path, file)
-    if faults or units is None:
-        raise InputError(faults)
+    toml = read_toml(path)
+    units = _FILE.units_in(toml, file)
     parts = {entry["name"]: part_of(entry, units) for entry in toml.data.get("part", [])}
     variants = {
         entry["name"]: tuple(_changes(entry, parts, units))
         for entry in toml.data.get("variant", [])
     }
     return PartsBook(parts, variants, tuple(_notes(toml, file, units)))
-
-
-def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
-    """Find the faults of a parts book, to be told with those of other files.
-
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile or None
-        None: it could not be read.
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> print(*faults_in("nowhere.toml", None))
-    nowhere.toml: no such file: check the name and the folder
-    """
-    try:
-        return _checked(path, file)[2]
-    except InputError as error:
-        return list(error.faults)
-
-
-def _checked(
-    path: str | os.PathLike[str], file: CarFile | None
-) -> tuple[TomlFile, Units | None, list[Fault]]:
-    """Read a parts book, with its units and all that is wrong in it."""
-    toml = read_toml(path)
-    units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
-    faults = validate(toml, PARTS_SCHEMA, units)
-    if not faults:
-        faults += [*_no_mass(toml), *_twice(toml), *_unknown(toml), *_idle(toml)]
-        if file and units:
-            faults += _far_off(toml, file, units)
-    return toml, units, in_order(toml, faults)
 
 
 def part_of(entry: dict[str, Any], units: Units) -> Item:
@@ -181,6 +141,17 @@ def exchange(old: Item, new: Item) -> Change:
     'iron → alloy'
     """
     return Change(f"{old.name} → {new.name}", old, new)
+
+
+def _doubts(
+    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
+) -> Iterator[Fault]:
+    """Find what is wrong in a parts book whose keys are right."""
+    if not faults:
+        for finds in (_no_mass, _twice, _unknown, _idle):
+            yield from finds(toml)
+        if file and units:
+            yield from _far_off(toml, file, units)
 
 
 def _no_mass(toml: TomlFile) -> Iterator[Fault]:
@@ -286,3 +257,7 @@ def _notes(toml: TomlFile, file: CarFile, units: Units) -> Iterator[str]:
                 f"{toml.place(('part', number, 'aft'))}: “{entry['name']}” is beyond the bumpers"
                 " of most cars"
             )
+
+
+_FILE = Beside(PARTS_SCHEMA, _doubts)
+faults_in = _FILE.faults_in

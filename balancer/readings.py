@@ -8,17 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from balancer.beside import Beside
 from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.crosschecks import Sound
 from balancer.doubtful import bad_loads, doubts_of, no_car
 from balancer.errors import Fault, InputError
-from balancer.faults import in_order
 from balancer.keys import READINGS_SCHEMA
 from balancer.states import state_of
 from balancer.toml_file import TomlFile, read_toml
-from balancer.units import SYSTEMS, Units, other
-from balancer.validation import validate
+from balancer.units import Units, other
 from balancer.weighing import Readings
 
 _UNREAD = 2.0
@@ -123,9 +122,7 @@ def readings_in(toml: TomlFile, file: CarFile) -> Readings:
     >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
     (1, 4)
     """
-    units, faults = _checked(toml, file)
-    if faults or units is None:
-        raise InputError(faults)
+    units = _FILE.units_in(toml, file)
     data, load = toml.data, units.factors["load"]
     on_board = data.get("on_board")
     pads = _lengths(data.get("pad_heights"), units)
@@ -173,44 +170,23 @@ def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Flo
     return total * fractions[None, :], covariance + np.outer(fractions, fractions) * sure
 
 
-def faults_in(path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
-    """Find the faults of a readings file that will not be used, since the car file has its own.
-
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile or None
-        None: it could not be read.
-
-    Returns
-    -------
-    list of Fault
-
-    Examples
-    --------
-    >>> print(*faults_in("nowhere.toml", None))
-    nowhere.toml: no such file: check the name and the folder
-    """
-    try:
-        return _checked(read_toml(path), file)[1]
-    except InputError as error:
-        return list(error.faults)
-
-
-def _checked(toml: TomlFile, file: CarFile | None) -> tuple[Units | None, list[Fault]]:
-    """Find the units of a readings file, and all that is wrong in it."""
-    name = toml.data.get("units", file.units.name if file else None)
-    units = SYSTEMS.get(str(name))
-    faults = validate(toml, READINGS_SCHEMA, units)
-    sound = Sound(toml, faults)
+def _doubts(
+    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
+) -> list[Fault]:
+    """Find what is wrong in a readings file whose keys may each be right."""
+    found: list[Fault] = []
     if file is not None:
+        on_board = Sound(toml, faults).get("on_board") or []
         try:
-            state_of(file, sound.get("on_board") or [], toml.place(("on_board",)))
+            state_of(file, on_board, toml.place(("on_board",)))
         except InputError as error:
-            faults.extend(error.faults)
-    faults += doubts_of(toml, faults, file, units)
-    return units, in_order(toml, faults)
+            found.extend(error.faults)
+    return found + doubts_of(toml, faults + found, file, units)
 
 
 def _lengths(values: list[float] | None, units: Units) -> Floats | None:
     return None if values is None else np.array(values, dtype=float) * units.factors["length"]
+
+
+_FILE = Beside(READINGS_SCHEMA, _doubts)
+faults_in = _FILE.faults_in

@@ -105,12 +105,10 @@ def reach(
 
     Examples
     --------
-    >>> from dataclasses import replace
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import plain_corners
+    >>> from balancer.corner import cornered
     >>> from balancer.standing import standing
-    >>> car = plain_car()
-    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> still = Span.around(np.zeros(4), np.zeros(4))
     >>> half = Span(np.array(0.5), np.array(0.5))
     >>> found = reach(stands, still, half, Span(np.zeros(2), np.zeros(2)))

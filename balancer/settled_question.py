@@ -13,18 +13,13 @@ from balancer.car import CORNERS, Car, Flags, Floats, Integers
 from balancer.corner import LINKS, on_mounts
 from balancer.doubt import shares
 from balancer.grid import SLACK, Found
+from balancer.linearized import lifts, linear
 from balancer.question import FINER, LimitKind, LinearQuestion, far
 from balancer.settled_bounds import Span, reach
-from balancer.settled_steps import (
-    SettledProblem,
-    best_settled,
-    first_settled,
-    least_settled_height,
-    measured,
-    tried,
-)
+from balancer.settled_problem import SettledProblem, measured, tried
+from balancer.settled_steps import best_settled, first_settled, least_settled_height
 from balancer.settling import Contacts, Moves, contacts, settle
-from balancer.standing import Standing, lifts, linear, standing
+from balancer.standing import Standing, standing
 from balancer.targets import PerchGoal
 from balancer.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 

@@ -15,8 +15,9 @@ import numpy as np
 from balancer.car import Car, Floats
 from balancer.corner import moved, on_mounts
 from balancer.errors import StandingError
+from balancer.linearized import linear
 from balancer.settling import Moves, settle
-from balancer.standing import anchored, linear, standing
+from balancer.standing import anchored, standing
 from balancer.statics import free_pattern, lift, load_change
 
 _LITTLE = 0.02
@@ -155,9 +156,9 @@ def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
     --------
     >>> from dataclasses import replace
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import Mount, plain_corners
-    >>> car = plain_car()
-    >>> full = [one._replace(mount=Mount(1e-3)) for one in plain_corners(car)]
+    >>> from balancer.corner import Mount, cornered
+    >>> car = cornered(plain_car())
+    >>> full = [one._replace(mount=Mount(1e-3)) for one in car.corners]
     >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()
     [0.002, 0.0, 0.0, 0.0]
     """

@@ -113,12 +113,10 @@ def settle(
 
     Examples
     --------
-    >>> from dataclasses import replace
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import plain_corners
+    >>> from balancer.corner import cornered
     >>> from balancer.standing import standing
-    >>> car = plain_car()
-    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> after = settle(stands, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
     >>> (after.loads - 2450).round(1).tolist()
     [[7.9, -7.9, -7.9, 7.9]]
@@ -145,12 +143,10 @@ def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
 
     Examples
     --------
-    >>> from dataclasses import replace
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import plain_corners
+    >>> from balancer.corner import cornered
     >>> from balancer.standing import standing
-    >>> car = plain_car()
-    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> settle_or_tip(stands, Moves.none())[1].tolist()
     [False]
     """
@@ -364,12 +360,10 @@ def contacts(stands: Standing, settled: Settled) -> Contacts:
 
     Examples
     --------
-    >>> from dataclasses import replace
     >>> from balancer.car import plain_car
-    >>> from balancer.corner import plain_corners
+    >>> from balancer.corner import cornered
     >>> from balancer.standing import standing
-    >>> car = plain_car()
-    >>> stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> bool(contacts(stands, settle(stands, Moves.none())).stopped().any())
     False
     """

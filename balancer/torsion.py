@@ -17,7 +17,7 @@ import numpy as np
 from balancer.car import Car, Floats
 from balancer.doubt import load_covariance
 from balancer.learning import TURN_SLOP, level_of
-from balancer.standing import linear_at
+from balancer.linearized import linear_at
 from balancer.statics import compliance, free_pattern, lift
 from balancer.weighing import WeighIn
 

@@ -11,6 +11,7 @@ from balancer.ballast_bounds import Binding, Bound
 from balancer.ballast_goal import Met
 from balancer.car import GRAVITY
 from balancer.carfile import CarFile
+from balancer.doubt import Shares
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
@@ -118,7 +119,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     parts = [
         wrapped(
             f"{file.car.name} in race trim, {in_words(racing.on_board, units)}:"
-            f" {amount(now.total, 'load', units, unit=True)}, {percent(now.front)} front"
+            f" {total_and_front(now, units, 1)}"
         ),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
@@ -127,6 +128,24 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
         BALLAST if plan.puts else "",
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
+    """Say what a car weighs, and how much of it is in front.
+
+    Parameters
+    ----------
+    found : Shares
+    units : Units
+    decimals : int
+        Of the front share.
+
+    Returns
+    -------
+    str
+    """
+    total = amount(found.total, "load", units, unit=True)
+    return f"{total}, {percent(found.front, decimals)} front"
 
 
 def _verdict(plan: BallastPlan, units: Units) -> str:

@@ -11,10 +11,11 @@ from balancer.bars import BarFit
 from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.corner import LINKS
+from balancer.linearized import excess, odd_preloads
 from balancer.perches import PerchPlan
 from balancer.report.words import amount, by_corner, number, percent
 from balancer.settling import Contacts
-from balancer.standing import excess, odd_preloads, standing
+from balancer.standing import standing
 from balancer.turns import PerchMoves
 from balancer.units import METRIC
 

@@ -140,6 +140,23 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
             cells = [amount(mass, "load", units, sign=True) for mass in masses]
             rows.append([change.label, *cells])
         parts.append(wrapped(f"{one.name}:") + "\n" + table(rows))
-    states = [("now", *before), *((one.name, one.loads, one.shares) for one in variants)]
-    parts.append(table(load_rows(states, units, change=len(variants) == 1), indent=""))
+    states = load_rows(side_by_side(before, variants), units, change=len(variants) == 1)
+    parts.append(table(states, indent=""))
     return "\n\n".join(parts)
+
+
+def side_by_side(
+    before: tuple[Floats, Shares], variants: Sequence[Variant]
+) -> list[tuple[str, Floats, Shares]]:
+    """Name the car as it is and as each variant would make it, with loads and shares.
+
+    Parameters
+    ----------
+    before : tuple of array (4,) and Shares
+    variants : sequence of Variant
+
+    Returns
+    -------
+    list of (str, array (4,), Shares)
+    """
+    return [("now", *before), *((one.name, one.loads, one.shares) for one in variants)]

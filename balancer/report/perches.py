@@ -305,12 +305,8 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     if not len(corners):
         return ""
     load, length = units.labels["load"], units.labels["length"]
-    solid = car.solid[corners]
-    one = "One spacer in at" if solid.all() else "One turn up at"
-    if solid.any() and not solid.all():
-        one = "One turn up (spacer in) at"
     rows = [
-        [one, *(CORNERS[index] for index in corners)],
+        [f"{one_up(car)} at", *(CORNERS[index] for index in corners)],
         [
             "cross weight, points",
             *(number(100 * per_turn.cross[index], 2, sign=True) for index in corners),
@@ -328,6 +324,19 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
         ],
     ]
     return table(rows, indent="")
+
+
+def one_up(car: Car) -> str:
+    """Say what one turn up is called on a car: at a solid axle it is a spacer.
+
+    >>> from balancer.car import plain_car
+    >>> one_up(plain_car())
+    'One turn up'
+    """
+    solid = car.solid[car.adjustable]
+    if solid.any():
+        return "One spacer in" if solid.all() else "One turn up (spacer in)"
+    return "One turn up"
 
 
 def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:

@@ -10,7 +10,7 @@ from balancer.ballast import BallastPlan
 from balancer.ballast_reach import reach
 from balancer.car import GRAVITY, Floats
 from balancer.carfile import CarFile
-from balancer.report.ballast import ballast_lines, binding_texts
+from balancer.report.ballast import ballast_lines, binding_texts, total_and_front
 from balancer.report.pictures import (
     BLUE,
     GREEN,
@@ -195,8 +195,7 @@ def _key(
                 _LEGAL_LINE if _one_number(plan) else _LEGAL,
             )
         )
-    now = f"now: {amount(racing.shares.total, 'load', units, unit=True)}"
-    key.append((f"{now}, {percent(racing.shares.front, 2)} front", _NOW))
+    key.append((f"now: {total_and_front(racing.shares, units)}", _NOW))
     if plan.puts:
         said = {"met": "the plan", "closest": "the closest there is", "gave_up": "the best found"}
         added = amount(plan.added, "mass", units, unit=True, sign=True)
@@ -221,13 +220,11 @@ def _unseen(plan: BallastPlan) -> bool:
 
 def _told(plan: BallastPlan, racing: Trim, ends: tuple[float, float], units: Units) -> str:
     low, high = (percent(one, 2) for one in ends)
-    now = amount(racing.shares.total, "load", units, unit=True)
     said = [
-        f"Now {now}, {percent(racing.shares.front, 2)} front.",
+        f"Now {total_and_front(racing.shares, units)}.",
         f"Ballast at the places reaches front shares from {low} to {high}.",
         *(line.strip() for line in ballast_lines(plan, units)),
-        f"That makes {amount(plan.shares.total, 'load', units, unit=True)},"
-        f" {percent(plan.shares.front, 2)} front.",
+        f"That makes {total_and_front(plan.shares, units)}.",
         *(f"{text}." for text in binding_texts(plan, units)),
     ]
     return " ".join(said)

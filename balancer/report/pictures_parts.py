@@ -9,6 +9,7 @@ from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.parts import Variant
+from balancer.report.parts import side_by_side
 from balancer.report.pictures import (
     BLUE,
     INK,
@@ -64,8 +65,9 @@ def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequen
     str
         SVG.
     """
-    names = ["now", *(one.name for one in variants)]
-    panels = _panels(file, before, variants)
+    states = side_by_side(before, variants)
+    names = [name for name, *_ in states]
+    panels = _panels(file, states)
     spans = {
         group: max(max(_wide(one) for one in panels if one.group == group), least)
         for group, least in {one.group: one.least for one in panels}.items()
@@ -104,15 +106,12 @@ def _short(index: int) -> str:
     return str(index) if index else ""
 
 
-def _panels(
-    file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]
-) -> list[_Panel]:
+def _panels(file: CarFile, states: Sequence[tuple[str, Floats, Shares]]) -> list[_Panel]:
     units = file.units
-    states = [before, *((one.loads, one.shares) for one in variants)]
     unit = units.labels["load"]
     panels = []
     for pad, name in enumerate(CORNERS):
-        loads = [float(loads[pad]) for loads, _ in states]
+        loads = [float(loads[pad]) for _, loads, _ in states]
         panels.append(
             _Panel(
                 f"{name}, {unit}",
@@ -122,12 +121,12 @@ def _panels(
                 _LOAD,
             )
         )
-    totals = [found.total for _, found in states]
+    totals = [found.total for *_, found in states]
     total = [units.from_si(one, "load") for one in totals]
     said = [amount(one, "load", units) for one in totals]
     panels.append(_Panel(f"total, {unit}", total, said, "total", _TOTAL))
     for label in ("front", "left", "cross"):
-        shares = [100 * getattr(found, label) for _, found in states]
+        shares = [100 * getattr(found, label) for *_, found in states]
         title = f"{label} share, %" if label != "cross" else "cross weight (RF+LR), %"
         panels.append(_Panel(title, shares, [number(one, 2) for one in shares], "shares", _SHARE))
     return panels

@@ -22,6 +22,7 @@ from balancer.report.pictures import (
     marks,
     span,
 )
+from balancer.report.trim import volumes_left
 from balancer.report.words import number, percent
 from balancer.states import in_words
 from balancer.targets import TOLERANCE
@@ -45,9 +46,8 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
         SVG.
     """
     units = file.units
-    density = next(item.density for item in file.car.on_board if item.name == fluid)
     label = units.labels["volume"]
-    left = [units.from_si(mass / density, "volume") for mass in found.masses.tolist()]
+    left = volumes_left(file, found, fluid)
     points = [100 * trim.shares.cross for trim in found.trims]
     low, high = 100 * (cross - TOLERANCE), 100 * (cross + TOLERANCE)
 

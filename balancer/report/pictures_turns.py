@@ -9,6 +9,7 @@ import numpy as np
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
 from balancer.checking import Meaning
+from balancer.report.perches import one_up
 from balancer.report.pictures import (
     BLUE,
     INK,
@@ -54,10 +55,7 @@ def turns_picture(file: CarFile, found: Meaning) -> str:
     loads = np.array([[units.from_si(float(v), "load") for v in row] for row in turned.loads])
     heights = np.array([[units.from_si(float(v), "length") for v in row] for row in turned.heights])
 
-    solid = file.car.solid[file.car.adjustable]
-    one = "One spacer in" if solid.size and solid.all() else "One turn up"
-    if solid.any() and not solid.all():
-        one = "One turn up (spacer in)"
+    one = one_up(file.car)
 
     def draw(paper: Paper) -> None:
         paper.head(file.car.name, f"{one} at each corner, and what it does at all four")
@@ -94,7 +92,7 @@ def turns_picture(file: CarFile, found: Meaning) -> str:
             ]
         )
         paper.top += 4
-        back = "One out" if solid.all() else "A turn down"
+        back = "One out" if file.car.solid[file.car.adjustable].all() else "A turn down"
         paper.prose(f"Cross weight (RF+LR) in points. {back} does the opposite.", SMALL)
 
     told = " ".join(_told(file, found, index, one) for index in range(4))

@@ -142,6 +142,23 @@ def fluid_remarks(file: CarFile) -> list[str]:
     ]
 
 
+def volumes_left(file: CarFile, found: Stint, fluid: str) -> list[float]:
+    """Give what is left of a fluid along a stint, in the units of the car file.
+
+    Parameters
+    ----------
+    file : CarFile
+    found : Stint
+    fluid : str
+
+    Returns
+    -------
+    list of float
+    """
+    density = next(item.density for item in file.car.on_board if item.name == fluid)
+    return [file.units.from_si(mass / density, "volume") for mass in found.masses.tolist()]
+
+
 def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
     """Give a stint as the dict that `balancer stint --json` prints.
 
@@ -156,14 +173,13 @@ def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
     dict
     """
     units = file.units
-    density = next(item.density for item in file.car.on_board if item.name == fluid)
     return {
         "car": file.car.name,
         "units": units.name,
         "fluid": fluid,
         "stint": [
-            {"volume": units.from_si(mass / density, "volume"), **trim_json(trim, units)}
-            for mass, trim in zip(found.masses.tolist(), found.trims, strict=True)
+            {"volume": volume, **trim_json(trim, units)}
+            for volume, trim in zip(volumes_left(file, found, fluid), found.trims, strict=True)
         ],
         "worst": found.worst,
     }
@@ -185,11 +201,10 @@ def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     str
     """
     units = file.units
-    density = next(item.density for item in file.car.on_board if item.name == fluid)
-    rows = []
-    for mass, trim in zip(found.masses.tolist(), found.trims, strict=True):
-        volume = units.from_si(mass / density, "volume")
-        rows.append((f"{volume:.1f} {units.labels['volume']}", trim.loads, trim.shares))
+    rows = [
+        (f"{volume:.1f} {units.labels['volume']}", trim.loads, trim.shares)
+        for volume, trim in zip(volumes_left(file, found, fluid), found.trims, strict=True)
+    ]
     worst = found.trims[found.worst].shares.cross
     return "\n".join(
         [

@@ -19,7 +19,7 @@ import pytest
 from balancer.ballast import plan_ballast
 from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Car, Piece, Place, plain_car
-from balancer.corner import plain_corners
+from balancer.corner import cornered
 from balancer.perches import plan_perches
 from balancer.settling import Moves, settle
 from balancer.standing import standing
@@ -74,7 +74,7 @@ def real_car() -> tuple[Car, np.ndarray]:
         torsional_stiffness=400e3,
     )
     loads = np.array([302.0, 288.5, 231.0, 244.0]) * GRAVITY
-    corners = [one._replace(shock_travel=0.03) for one in plain_corners(car)]
+    corners = [one._replace(shock_travel=0.03) for one in cornered(car).corners]
     pressed = corners[1].spring.compression(loads[1] / car.motion_ratio[1])
     corners[1] = corners[1]._replace(shock_travel=0.0, preload=pressed + 5e-3)
     return replace(car, corners=tuple(corners)), loads

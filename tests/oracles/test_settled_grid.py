@@ -7,14 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer import settled_steps
+from balancer import settled_cases, settled_steps
 from balancer.car import CORNERS, Floats, Integers
 from balancer.corner import Mount
 from balancer.grid import Found
 from balancer.perches import plan_perches
 from balancer.settled_bounds import Span, Warp, reach
+from balancer.settled_problem import Tried, tried
 from balancer.settled_question import SettledQuestion, settled_questions
-from balancer.settled_steps import Tried, best_settled, first_settled, least_settled_height, tried
+from balancer.settled_steps import best_settled, first_settled, least_settled_height
 from balancer.settling import Moves, settle
 from balancer.standing import standing
 from balancer.targets import PerchGoal
@@ -165,7 +166,8 @@ def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     question = asked(3)
-    monkeypatch.setattr(settled_steps, "MOST_CASES", 0)
+    for module in (settled_cases, settled_steps):
+        monkeypatch.setattr(module, "MOST_CASES", 0)
     found = [best_settled(question.problem, adjusters) for adjusters in (3, 4)]
     assert not all(one.proved for one in found if one is not None)
 

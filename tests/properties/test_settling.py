@@ -13,11 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancer.car import GRAVITY, Car, Floats, Item, plain_car
-from balancer.corner import Corner, Link, moved, plain_corners
+from balancer.corner import Corner, Link, cornered, moved
 from balancer.errors import UnstableCarError
 from balancer.laws import Law, Ratio, with_tender
+from balancer.linearized import linear
 from balancer.settling import Moves, Settled, settle, settle_or_tip
-from balancer.standing import Standing, anchored, linear, standing
+from balancer.standing import Standing, anchored, standing
 from balancer.statics import free_pattern, height_change, lift, load_change
 from tests.oracles.real_cars import random_real_car
 
@@ -375,7 +376,7 @@ def test_where_ratios_change_the_answer_bends_to_second_order(seed: int, way: Fl
     slope = rng.uniform(-3.0, 3.0, 4)
     corners = tuple(
         one._replace(ratio=Ratio(np.array([-0.2, 0.2]), 0.7 + np.array([-0.2, 0.2]) * tilt / 3))
-        for one, tilt in zip(plain_corners(car), slope, strict=True)
+        for one, tilt in zip(cornered(car).corners, slope, strict=True)
     )
     stands = standing(replace(car, corners=corners), np.full(4, 2600.0))
     simple = linear(stands)
@@ -401,7 +402,7 @@ def test_a_linear_car_is_the_linear_car(seed: int, perch: Floats) -> None:
         corners=(),
         links=(),
     )
-    corners = tuple(one._replace(shock_travel=0.05) for one in plain_corners(plain))
+    corners = tuple(one._replace(shock_travel=0.05) for one in cornered(plain).corners)
     links = tuple(Link(float(rate)) for rate in plain.bar_rate)
     stands = standing(replace(plain, corners=corners, links=links), loads)
     found = settle(stands, Moves.of_perches(perch))
@@ -426,7 +427,7 @@ def test_perches_moved_along_the_free_pattern_alone_warp(seed: int, by: float) -
 
 def test_too_high_a_weight_on_too_soft_springs_is_refused() -> None:
     car = replace(plain_car(spring_rate=(20e3, 20e3)), cg_up=3.0)
-    stands = standing(replace(car, corners=plain_corners(car)), np.full(4, 2450.0))
+    stands = standing(cornered(car), np.full(4, 2450.0))
     moves = Moves.of_perches(np.array([1e-3, 0.0, 0.0, 0.0]))
     for settles in (settle, settle_or_tip):
         with pytest.raises(UnstableCarError):
@@ -435,7 +436,7 @@ def test_too_high_a_weight_on_too_soft_springs_is_refused() -> None:
 
 def test_a_first_case_that_lets_a_spring_loose_is_no_car_that_tips_over() -> None:
     """Nor does it spoil the guess for those after it."""
-    stands = standing(replace(plain_car(), corners=plain_corners(plain_car())), np.full(4, 2450.0))
+    stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.array([[-0.2, 0.0, 0.0, -0.2], [1e-3, 0.0, 0.0, 0.0]])
     both = settle(stands, Moves.of_perches(perch))
     second = settle(stands, Moves.of_perches(perch[1]))
@@ -445,7 +446,7 @@ def test_a_first_case_that_lets_a_spring_loose_is_no_car_that_tips_over() -> Non
 
 def test_a_body_that_nothing_holds_up_falls_onto_its_springs() -> None:
     """From a guess where all springs are loose: no step is without an end."""
-    stands = standing(replace(plain_car(), corners=plain_corners(plain_car())), np.full(4, 2450.0))
+    stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.tile([[-0.2], [0.01]], 4)
     after = settle(stands, Moves.of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)])
     assert np.abs(after.loads - 2450.0 - GRAVITY / 4).max() < 1e-5
