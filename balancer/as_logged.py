@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from balancer.carfile import CarFile
-from balancer.chronicle import last_belief, with_travel_left
+from balancer.chronicle import as_made, last_belief
 from balancer.learning import believed
 from balancer.log import effective, log_path, read_log
 
@@ -36,8 +36,10 @@ def as_logged(file: CarFile) -> AsLogged:
     ''
     """
     entries = effective(read_log(log_path(file.path)).entries)
-    car = with_travel_left(file.car, entries)
+    car = as_made(file, entries)
     said = [] if car is file.car else ["turns made are off the travel"]
+    if said and car.corners:
+        said[0] += ", preload and stops are as those turns left them"
     if belief := last_belief(entries, file.car):
         car = believed(car, belief)
         said.insert(0, "rates are taken as learned")

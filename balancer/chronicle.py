@@ -257,7 +257,7 @@ def take_up(
 
 def _begin_anew(file: CarFile, before: Sequence[Entry], goal: PerchGoal, sigmas: Sigmas) -> TakenUp:
     belief = last_belief(before, file.car) or prior(file.car, sigmas)
-    car = with_travel_left(file.car, before)
+    car = as_made(file, before)
     return TakenUp(Session(car, belief, goal), None, resumed=False)
 
 
@@ -289,31 +289,40 @@ def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | No
     return None
 
 
-def with_travel_left(car: Car, entries: Sequence[Entry]) -> Car:
-    """Take off the travel what was turned since the file last said how much is left.
+def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
+    """Give the car as the turns have left it that were made since its file was last brought up.
 
     Parameters
     ----------
-    car : Car
+    file : CarFile
     entries : sequence of Entry
         Effective ones.
 
     Returns
     -------
     Car
-        The same one where the log knows of no turns that count.
+        Those turns are off its travel; where corners are not linear its preloads have gone with
+        them, counted from the first weigh-in since. The same one where the log knows of no turns
+        that count.
     """
-    stated = _stated_travel(car)
-    spent, travel = np.zeros(4), None
-    for entry in entries:
+    stated = _stated_travel(file.car)
+    spent, travel, since = np.zeros(4), None, 0
+    for index, entry in enumerate(entries):
         if entry.kind == "session" and entry.data.get("event") == "begin":
             if entry.data.get("perch_travel") != travel:
-                spent, travel = np.zeros(4), entry.data.get("perch_travel")
+                spent, travel, since = np.zeros(4), entry.data.get("perch_travel"), index
         elif entry.kind == "made":
             spent = spent + turns_in(entry)
     if travel != stated or not spent.any():
+        return file.car
+    car = with_travel_spent(file.car, spent)
+    if not car.corners:
         return car
-    return with_travel_spent(car, spent)
+    from balancer.settled_session import as_turned
+
+    first = next(entry for entry in entries[since:] if entry.kind == "weigh_in")
+    read = weigh(file.car, readings_of_entry(first, file))
+    return as_turned(car, read.loads + read.pad_effect, [spent])
 
 
 def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:

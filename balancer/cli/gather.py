@@ -23,6 +23,9 @@ from balancer.typed import Amount, parse
 from balancer.weighing import Readings, WeighIn, weigh
 
 _MASS = ("kg", "lb", "lbs")
+_ONLY_WEIGH = ("weigh",)
+"""Commands to which it does not matter where the corners stand."""
+
 Read = TypeVar("Read")
 
 
@@ -157,7 +160,13 @@ def gather(
         if note:
             complain(f"note: {note}")
     if file.car.corners:
-        file = _tied(file, weigh_in)
+        try:
+            file = _tied(file, weigh_in)
+        except InputError as error:
+            if ctx.command.name not in _ONLY_WEIGH:
+                raise
+            for fault in error.faults:
+                complain(f"note: {fault}")
     return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
 
 

@@ -133,6 +133,8 @@ def command(
         ),
         keep=frozenset(keep),
     )
+    for note in _of_no_use(weighed, links, wanted):
+        complain(f"note: {note}")
     plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross, links)
     bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(weighed.file).items):
@@ -157,6 +159,22 @@ def _bars(weighed: Weighed, plan: PerchPlan) -> Sequence[BarFit]:
 
     race = race_state(weighed.file).items
     return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)
+
+
+def _of_no_use(weighed: Weighed, links: bool, wanted: tuple[Amount, ...] | None) -> Iterator[str]:
+    """Name options that can't do what they seem to ask for."""
+    units, total = weighed.file.units, weighed.weigh_in.shares.total
+    usable = (
+        link.connected and link.rate and np.isfinite(link.lead) for link in weighed.file.car.links
+    )
+    if links and not any(usable):
+        yield "--links changes nothing: no bar is connected by a link with link_lead"
+    if wanted:
+        more = sum(one.to_si(units, "load") for one in wanted) - total
+        if abs(more) > 0.02 * total:
+            off = amount(abs(more), "load", units, unit=True)
+            way = "more" if more > 0 else "less"
+            yield f"--loads add up to {off} {way} than the car: only their pattern counts"
 
 
 def _contradictions(given: dict[str, Any]) -> Iterator[Fault]:

@@ -33,7 +33,7 @@ class _Svg(click.ParamType[str]):
         elif not path.lower().endswith(".svg"):
             faults.append(Fault("--svg", f"{path} is no picture", "let it end in .svg"))
         if self.chart and not _can_draw():
-            way_out = "pip install 'balancer[pictures]'"
+            way_out = "pip install matplotlib"
             faults.append(Fault("--svg", "this picture needs matplotlib", way_out))
         return path
 

@@ -55,7 +55,7 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
             if found.contacts is None or found.shock is None
             else {
                 "stands_on": contacts_json(found.contacts),
-                "shock_travel": by_corner(found.shock, "length", units),
+                "shock_travel": by_corner(np.maximum(found.shock, 0.0), "length", units),
             }
         ),
     }

@@ -382,7 +382,15 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     list of str
         Empty when the goal is reached.
     """
-    closest = percent(plan.best.shares.cross)
+    best, goal = plan.best, plan.goal
+    closest = percent(best.shares.cross)
+    shown = round(100 * best.shares.cross, 1)
+    if not best.cross_met and abs(shown - 100 * goal.cross) <= 100 * goal.tolerance + 1e-9:
+        # Rounded it would look as if it were reached.
+        closest = percent(best.shares.cross, 2)
+    if best.cross_met and not best.heights_met:
+        off = float(np.abs(best.height_change - goal.rise).max())
+        closest += f", heights off by {amount(off, 'length', units, unit=True)}"
     return [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]
 
 

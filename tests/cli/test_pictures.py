@@ -428,7 +428,7 @@ def test_without_matplotlib(name: str, run: Run, monkeypatch: pytest.MonkeyPatch
     if name in PLANS:
         assert ran.out.endswith("picture: out.svg\n")
         return
-    way_out = "pip install 'balancer[pictures]'"
+    way_out = "pip install matplotlib"
     assert ran == (2, "", f"--svg: this picture needs matplotlib: {way_out}\n")
 
 

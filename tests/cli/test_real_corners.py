@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import json
 import math
+import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -466,3 +467,37 @@ def test_prep_says_what_the_pads_are_to_show_without_the_driver(run: Run) -> Non
     # Without the driver and 20 L of gasoline.
     assert pads == pytest.approx(race - 76 - 20 * 0.7475)
     assert sum(found["on_the_pads"]["loads"].values()) == pytest.approx(pads)
+
+
+def test_turns_in_the_log_are_in_the_preload(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was turned down since the file was written is nearer to coming off the stop."""
+    loads = SALOON.split(maxsplit=1)[1]
+    cross = 100 * (297.5 + 236) / (303 + 297.5 + 236 + 229)
+    feed(f"{loads}\nmade RR=-4\n{loads}\ndone\n", monkeypatch)
+    assert run(f"session real.toml --cross {cross:.1f}").status == 0
+    said = r"RR would come off its droop stop\s+after\s+([\d.]+)\s+turns"
+    typed, logged = (
+        re.search(said, run(f"perches real.toml {read} --cross 51").out)
+        for read in (loads, "--readings log")
+    )
+    assert typed
+    assert logged
+    assert float(typed[1]) - float(logged[1]) == pytest.approx(4.0, abs=0.11)
+
+
+def test_what_can_do_nothing_is_said(run: Run, garage: Path) -> None:
+    change("real.toml", "link_ratio = 0.7", "link_ratio = 0.7\nbar_connected = false", garage)
+    assert "note: --links changes nothing" in run(f"perches {SALOON} --cross 51 --links").err
+    assert "note: --links" not in run(f"perches {FORMULA} --cross 51 --links").err
+    heavy = run(f"perches {SALOON} --loads 303 297.5 236 329").err
+    assert "note: --loads add up to 100.0 kg more than the car" in heavy
+
+
+def test_weighing_needs_no_shock(run: Run) -> None:
+    """Loads that no corner could stand under are still loads."""
+    swapped = "real.toml 236 229 303 297.5"
+    status, out, err = run(f"weigh {swapped}")
+    assert status == 0
+    assert "1065.5 kg" in out
+    assert "note: real.toml: RR: not topped out" in err
+    assert run(f"perches {swapped}").status == 2

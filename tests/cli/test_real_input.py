@@ -379,7 +379,7 @@ def test_every_line_says_where_what_and_the_way_out(table: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "command", ["check", "weigh", "perches", "prep", "trim", "stint", "ballast", "parts", "sheet"]
+    "command", ["check", "perches", "prep", "trim", "stint", "ballast", "parts", "sheet"]
 )
 @pytest.mark.parametrize(("title", "lines"), blocks(STANDING, "##"))
 def test_readings_under_which_it_cannot_stand(
@@ -412,7 +412,7 @@ def test_readings_with_pad_heights_under_which_it_cannot_stand(run: Run, garage:
 
 
 def test_a_wheel_that_hangs_though_its_shock_is_closed(run: Run) -> None:
-    assert run("weigh real.toml 30 297.5 236 229") == (
+    assert run("check real.toml 30 297.5 236 229") == (
         2,
         "",
         "note: LF reads 30 kg, the middle of all is 232: is a digit wrong?\n"
@@ -435,7 +435,7 @@ def test_in_the_units_of_the_file(run: Run, garage: Path) -> None:
     text = (GARAGE / "formula.toml").read_text(encoding="utf-8")
     text = text.replace("shock_travel = 1.1", "shock_travel = 0\npreload = 0.3")
     (garage / "car.toml").write_text(text, encoding="utf-8")
-    status, out, err = run("weigh car.toml 254.5 246 305 297.5")
+    status, out, err = run("check car.toml 254.5 246 305 297.5")
     assert (status, out) == (2, "")
     assert err.splitlines()[1] == (
         "car.toml: RF: not topped out (shock_travel 0), its load closes the shock 0.0381 in with"
