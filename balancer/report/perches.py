@@ -176,7 +176,8 @@ def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     units, solid = file.units, file.car.solid
     total = turns(_turns_in_all(moves))
     many = _places(moves)
-    lines = [f"Turn {many}, {total} turns in all:"]
+    turned = "turn" if _turns_in_all(moves) <= 1 else "turns"
+    lines = [f"Turn {many}, {total} {turned} in all:"]
     if solid[moves.turns != 0].any():
         what = "spacer" if total == "1" else "spacers"
         if not solid[moves.turns != 0].all():
