@@ -14,7 +14,9 @@ from balancer.ballast import BallastPlan, plan_ballast
 from balancer.ballast_goal import BallastGoal
 from balancer.bars import BarFit, bar_fits
 from balancer.car import Car, Floats, Item
+from balancer.doubt import shares
 from balancer.perches import PerchPlan, plan_perches, with_moves
+from balancer.statics import load_change
 from balancer.targets import PerchGoal
 from balancer.trim import Trim, carry
 
@@ -39,7 +41,7 @@ class Preparation:
     race_trim : Trim
         With ballast and turns, as the class will weigh it.
     on_the_pads : Trim
-        With ballast and turns, as it will stand on the pads next.
+        With ballast and turns, as it will stand on the pads next, were they level.
     bars : tuple of BarFit
         How the anti-roll bars go on in race trim after the turns.
     """
@@ -117,3 +119,47 @@ def prepare(
         on_the_pads=carry(after, raced.loads, race, pads),
         bars=bar_fits(car, bolted.loads, turned.best) if car.links else (),
     )
+
+
+def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
+    """Find what pads of these heights will show of the prepared car, next time it is on them.
+
+    Parameters
+    ----------
+    car : Car
+    ready : Preparation
+        Made for that car.
+    heights : array (4,)
+        Of the pads above the lowest [m].
+
+    Returns
+    -------
+    Trim
+        `on_the_pads`, with what the heights add; the same where they are level.
+
+    References
+    ----------
+    `statics.load_change`, `settling.settle`; the other way round than `weighing.pads_effect`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from balancer.car import GRAVITY, plain_car
+    >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [], [], BallastGoal(),
+    ...                 PerchGoal.level(0.5))
+    >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
+    >>> (as_read(plain_car(), ready, high).loads / GRAVITY).round(1).tolist()
+    [252.4, 247.6, 247.6, 252.4]
+    """
+    level = ready.on_the_pads
+    if not heights.any():
+        return level
+    if car.corners:
+        from balancer.settling import Moves, settle
+        from balancer.standing import standing
+
+        stands = standing(with_moves(car, ready.perches.best), level.loads)
+        loads: Floats = settle(stands, Moves.none(), pads=heights).loads[0]
+    else:
+        loads = level.loads + load_change(car, heights)
+    return Trim(level.on_board, loads, shares(car, loads))

@@ -61,6 +61,9 @@ class Recorded:
         As `session.Step.stop` at the last weigh-in.
     ended : bool
         Whether it was said to be done.
+    estimate : float or None
+        The cross weight that the last plan reckons with, as a fraction: readings and turns
+        together; None where the log has none.
     """
 
     cross: float
@@ -70,6 +73,7 @@ class Recorded:
     due: Floats
     stop: str
     ended: bool
+    estimate: float | None = None
 
     @property
     def weigh_ins(self) -> tuple[WeighIn, ...]:
@@ -159,16 +163,19 @@ def session_from(
     legs: list[Leg] = []
     turns, assumed = None, False
     due, stop, ended = np.zeros(4), "", False
+    estimate: float | None = None
     for entry in entries[start + 1 :]:
         if entry.kind == "session":
             ended = entry.data.get("event") == "end"
             break
         if entry.kind == "weigh_in" and (found := weighed(entry)):
             legs.append(Leg(entry, found, turns, assumed))
-            turns, assumed, due, stop = None, False, np.zeros(4), ""
+            turns, assumed, due, stop, estimate = None, False, np.zeros(4), "", None
         elif entry.kind == "plan" and legs:
             said = entry.data.get("stop")
             due, stop = turns_in(entry), said if isinstance(said, str) else ""
+            reckoned = entry.data.get("cross_pct")
+            estimate = reckoned / 100 if isinstance(reckoned, int | float) else None
         elif entry.kind == "made" and legs:
             turns, assumed = turns_in(entry), bool(entry.data.get("assumed"))
             due = np.zeros(4)
@@ -183,6 +190,7 @@ def session_from(
         due=due,
         stop=stop,
         ended=ended,
+        estimate=estimate,
     )
 
 

@@ -89,11 +89,14 @@ def command(weighed: Weighed, ready: Preparation) -> None:
       balancer prep examples/coupe.toml 290 263 215 217 \\
           --weighed-with none --cross 50
     """
+    from balancer.prep import as_read
     from balancer.report.prep import prep_json, prep_text
 
+    heights = weighed.weigh_in.readings.pad_heights
+    shown = as_read(weighed.file.car, ready, heights) if heights.any() else None
     if weighed.as_json:
-        show_json(prep_json(weighed.file, ready))
+        show_json(prep_json(weighed.file, ready, shown))
     else:
         margin = margin_of(weighed.file.car, weighed.weigh_in.doubts.total)
-        show(prep_text(weighed.file, ready, margin))
+        show(prep_text(weighed.file, ready, margin, shown))
     sys.exit(0 if ready.status == "met" else 1)

@@ -13,7 +13,7 @@ from balancer.carfile import CarFile
 from balancer.corner import LINKS, adjuster_travel
 from balancer.perch_limits import Limit
 from balancer.perches import PerchPlan
-from balancer.report.cautions import PERCHES
+from balancer.report.cautions import turning_care
 from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
 from balancer.report.tables import table
 from balancer.report.weigh import shares_json
@@ -133,7 +133,7 @@ def perches_text(
         "\n".join(wrapped(line) for line in corner_lines(file, weighed.loads, plan)),
         "\n".join(wrapped(line, "  ") for line in bar_lines(bars, file, bool(plan.best.corners))),
         "\n".join(_remarks(file, weighed, plan)),
-        PERCHES if plan.best.corners else "",
+        turning_care(file.car) if plan.best.corners else "",
     ]
     return "\n\n".join(part for part in parts if part)
 

@@ -9,7 +9,7 @@ from html import escape
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
 from balancer.perches import PerchPlan
-from balancer.report.cautions import PERCHES
+from balancer.report.cautions import turning_care
 from balancer.report.perches import limit_texts
 from balancer.report.pictures_words import broken, fit, headed
 from balancer.report.plan_view import plan_view
@@ -174,7 +174,7 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
         page.prose(line)
     if best.corners:
         page.top += 4
-        page.prose(" ".join(PERCHES.split()), _SMALL, "soft")
+        page.prose(" ".join(turning_care(file.car).split()), _SMALL, "soft")
     told = [f"Cross weight (RF+LR) now {now}, then {then}, {wanted}", *_told(rows)]
     return page.finish(f"{file.car.name}: perch turns", " ".join([f"{'; '.join(told)}.", *limits]))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from balancer.ballast import BallastPlan
 from balancer.carfile import CarFile
 from balancer.margins import Margin
 from balancer.prep import Preparation
@@ -20,24 +21,56 @@ from balancer.report.tables import table
 from balancer.report.trim import load_rows, trim_json
 from balancer.report.words import amount, by_corner, percent, wrapped
 from balancer.states import in_words
+from balancer.trim import Trim
 
-CHECKS = """\
-Before the car moves:
+_SPRUNG = """\
   [ ] stands on level ground; never under a car on a jack
   [ ] springs unloaded before a perch is turned, perches locked afterwards
-  [ ] nothing binds or touches at full droop and full bump
+  [ ] nothing binds or touches at full droop and full bump"""
+
+_SOLID = """\
+  [ ] on a stand that can't tip, on level ground; never under it while it hangs
+  [ ] axles supported while spacers are changed, all tightened as the maker says
+  [ ] nothing binds or touches, steering lock to lock"""
+
+_CHECKS = """\
+Before the car moves:
+{work}
   [ ] ballast fastened to structure as the class rules say, and looked at
   [ ] car settled and weighed again; the scales agree with “on the pads” above
 The rule book, the scrutineer and a qualified mechanic decide."""
 
 
-def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
+_NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft, left, up"
+
+
+def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
+    """Say what keeps ballast from meeting the rules; where it has no place, that.
+
+    Parameters
+    ----------
+    file : CarFile
+    plan : BallastPlan
+
+    Returns
+    -------
+    list of str
+        The rules that are missed, then the reasons.
+    """
+    texts = binding_texts(plan, file.units)
+    missed = sum(not rule.met for rule in plan.rules)
+    return texts if file.car.places or not missed else [*texts[:missed], _NO_PLACE]
+
+
+def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> dict[str, Any]:
     """Give a preparation as the dict that `balancer prep --json` prints.
 
     Parameters
     ----------
     file : CarFile
     ready : Preparation
+    shown : Trim or None
+        What pads that are not level will show; None: they are.
 
     Returns
     -------
@@ -55,8 +88,9 @@ def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
         "height_change": by_corner(ready.perches.best.height_change, "length", units),
         "race_trim": trim_json(ready.race_trim, units),
         "on_the_pads": trim_json(ready.on_the_pads, units),
+        "on_the_pads_as_read": None if shown is None else trim_json(shown, units),
         "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
-        "limits": [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)],
+        "limits": [*unmet_texts(file, ready.ballast), *limit_texts(ready.perches, units)],
         **(
             {}
             if ready.perches.contacts is None
@@ -68,7 +102,7 @@ def prep_json(file: CarFile, ready: Preparation) -> dict[str, Any]:
     }
 
 
-def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
+def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | None = None) -> str:
     """Tell a preparation on one page of 80 columns.
 
     Parameters
@@ -76,6 +110,8 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
     file : CarFile
     ready : Preparation
     margin : Margin
+    shown : Trim or None
+        What pads that are not level will show; None: they are.
 
     Returns
     -------
@@ -87,14 +123,18 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
         ("in race trim", ready.in_race_trim.loads, ready.in_race_trim.shares),
         ("with ballast", ready.ballast.loads, ready.ballast.shares),
         ("and turns", ready.race_trim.loads, ready.race_trim.shares),
-        ("on the pads", ready.on_the_pads.loads, ready.on_the_pads.shares),
     ]
+    pads, heights = ready.on_the_pads, ""
+    if shown is not None:
+        rows.append(("level pads", pads.loads, pads.shares))
+        pads, heights = shown, "“On the pads” is with their heights as measured last."
+    rows.append(("on the pads", pads.loads, pads.shares))
     state = [
         f"weighed with {in_words(ready.as_weighed.on_board, units)};",
         f"race trim is with {in_words(ready.race_trim.on_board, units)};",
         f"next on the pads with {in_words(ready.on_the_pads.on_board, units)}.",
     ]
-    limits = [*binding_texts(ready.ballast, units), *limit_texts(ready.perches, units)]
+    limits = [*unmet_texts(file, ready.ballast), *limit_texts(ready.perches, units)]
     goal = ready.perches.goal
     parts = [
         wrapped(f"{file.car.name}: " + " ".join(state)),
@@ -107,10 +147,11 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin) -> str:
             for line in bar_lines(ready.bars, file, bool(ready.perches.best.corners))
         ),
         table(load_rows(rows, units, change=False), indent=""),
+        heights,
         f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
         rule_table(ready.ballast, units),
         _margin(margin, file) if ready.ballast.goal.minimum else "",
-        CHECKS,
+        _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -126,6 +167,8 @@ def _verdict(status: str, limits: list[str]) -> str:
 
 def _margin(margin: Margin, file: CarFile) -> str:
     units = file.units
+    if not margin.mass:
+        return "The car file asks for no margin above the least weight."
     mass = amount(margin.mass, "mass", units, unit=True)
     if not margin.chance:
         return f"The margin of {mass} is the one in the car file."

@@ -10,14 +10,14 @@ import numpy as np
 from balancer.car import CORNERS
 from balancer.carfile import CarFile
 from balancer.margins import Margin
-from balancer.prep import Preparation
+from balancer.prep import Preparation, as_read
 from balancer.recorded import Recorded
-from balancer.report.ballast import binding_texts
-from balancer.report.cautions import BALLAST, PERCHES
-from balancer.report.corners import corner_lines
+from balancer.report.cautions import BALLAST, turning_care
+from balancer.report.corners import bar_lines, corner_lines
 from balancer.report.paper import Contents, Room, brief, room_for
 from balancer.report.perches import limit_texts, turn_lines
 from balancer.report.plan_view import plan_view
+from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
 from balancer.report.sheet_tables import (
     board_rows,
@@ -33,6 +33,8 @@ from balancer.report.words import amount, doubt, percent, turns
 from balancer.rules import margin_of
 from balancer.turns import UNSTATED_TRAVEL
 from balancer.weighing import WeighIn
+
+_UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
 
 BOXES = ("Who", "When", "Track", "Weather", "Next time")
 
@@ -75,6 +77,8 @@ def _words(
     file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None
 ) -> dict[str, Any]:
     units, puts = file.units, ready.ballast.puts
+    shown = as_read(file.car, ready, weighed.readings.pad_heights)
+    heights = heights_table(weighed, ready, session, units)
     return {
         "car": file.car.name,
         "about": _about(weighed),
@@ -82,10 +86,14 @@ def _words(
         "turns_title": _title(file, ready, session),
         "corners": [_corner(file, ready, index) for index in range(4)],
         "verdict": _verdict(file, ready, session),
-        "states": states_table(states_of(ready, session), units),
-        "heights": heights_table(weighed, ready, session, units),
+        "bars": _bars(file, ready),
+        "states": states_table(states_of(ready, session, shown), units),
+        "uneven": "" if shown is ready.on_the_pads else _UNEVEN,
+        "heights": heights,
+        "left_out": _left_out(ready) if heights else "",
         "length": units.labels["length"],
         "steps": steps_table(session),
+        "stands": corner_lines(file, ready.ballast.loads, ready.perches),
         "doubts": _doubts(file, weighed, ready),
         "added": amount(ready.ballast.added, "mass", units, unit=True) if puts else "",
         "puts": [put_words(put, units) for put in puts],
@@ -95,7 +103,7 @@ def _words(
         "margin": _margin(file, weighed),
         "board": board_rows(ready, units),
         "boxes": BOXES,
-        "care": [" ".join(text.split()) for text in (PERCHES, *([BALLAST] if puts else []))],
+        "care": [" ".join(text.split()) for text in _care(file, ready)],
     }
 
 
@@ -105,9 +113,15 @@ def _room(words: dict[str, Any]) -> Room:
     board = [(row[0], "") for row in words["board"]]
     contents = Contents(
         title=words["car"],
-        paragraphs=[*words["about"], " ".join(words["verdict"])],
-        notes=[" ".join(words["doubts"]), words["margin"], words["unnumbered"]],
-        tables=[len(words[key]) for key in ("states", "steps", "heights", "rules") if words[key]],
+        paragraphs=[*words["about"], " ".join(words["verdict"]), words["bars"]],
+        notes=[
+            *(" ".join(words["doubts"]), words["margin"], words["unnumbered"]),
+            *(words["uneven"], words["left_out"], *words["stands"]),
+        ],
+        tables=[
+            *(len(words[key]) for key in ("states", "steps", "heights", "rules") if words[key]),
+            *([0] if words["stands"] else []),
+        ],
         lists=[entries for entries in (puts, board) if entries],
     )
     return room_for(contents)
@@ -119,6 +133,26 @@ def _about(weighed: WeighIn) -> list[str]:
     dated = f", {readings.date}" if readings.date else ""
     said = f"Weighed {times}{dated}."
     return [said, *([readings.note] if readings.note else [])]
+
+
+def _care(file: CarFile, ready: Preparation) -> list[str]:
+    return [turning_care(file.car), *([BALLAST] if ready.ballast.puts else [])]
+
+
+def _bars(file: CarFile, ready: Preparation) -> str:
+    """Say in one line how the anti-roll bars go on."""
+    if not ready.bars:
+        return ""
+    head, *each = bar_lines(ready.bars, file, bool(ready.perches.best.corners))
+    return f"{head} " + "; ".join(line.removeprefix("- ") for line in each) + "."
+
+
+def _left_out(ready: Preparation) -> str:
+    """Say what else changes heights, where there is anything."""
+    weighed, pads = ready.as_weighed.on_board, ready.on_the_pads.on_board
+    moved = weighed not in (pads, ready.race_trim.on_board) or pads != ready.race_trim.on_board
+    what = [*(["ballast"] if ready.ballast.puts else []), *(["what is on board"] if moved else [])]
+    return f"What {' and '.join(what)} would do to them is left out." if what else ""
 
 
 def _title(file: CarFile, ready: Preparation, session: Recorded | None) -> str:
@@ -168,15 +202,36 @@ def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> lis
         lines.append("Turned since the last weigh-in: settle the car and weigh again.")
     elif session:
         lines.append(f"The session {'has ended' if session.ended else 'goes on'}.")
+    if session and (told := _session_differs(ready, session)):
+        lines.append(told)
     if session and ready.ballast.puts and best.corners:
         lines.append("These turns are for the car with the ballast below bolted in.")
     missed = sum(not rule.met for rule in ready.ballast.rules)
     # The rules that are missed come first; they have a table of their own.
-    limits = binding_texts(ready.ballast, units)[missed:] + limit_texts(ready.perches, units)
+    limits = unmet_texts(file, ready.ballast)[missed:] + limit_texts(ready.perches, units)
     if missed:
         count = "1 rule is" if missed == 1 else f"{missed} rules are"
         limits.insert(0, f"{count} missed, see below")
     return [*lines, *([f"Can't all be reached: {'; '.join(limits)}."] if limits else [])]
+
+
+def _session_differs(ready: Preparation, session: Recorded) -> str:
+    """Say why the turns of a session may miss the target by what is shown here."""
+    goal, plan = ready.perches.goal, ready.perches
+    near = abs(plan.best.shares.cross - goal.cross) <= goal.tolerance + 1e-9
+    # Any other stop, and turns made since, are said in words of their own.
+    told = session.stop not in ("", "in_tolerance") or session.made[-1].any()
+    if near or told or ready.ballast.puts or plan.status != "reached":
+        return ""
+    read = percent(session.weigh_ins[-1].shares.cross, 2)
+    makes = percent(plan.best.shares.cross, 2)
+    line = f"By the last reading alone, {read} as weighed, {makes} is out of tolerance"
+    if session.estimate is None:
+        return f"{line}."
+    return (
+        f"{line}; the session reckons with {percent(session.estimate, 2)} as weighed, from all"
+        " readings and turns."
+    )
 
 
 def _doubts(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
@@ -190,7 +245,6 @@ def _doubts(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
         f"One standard uncertainty: total {total} {units.labels['load']}, front share {front},"
         f" left share {left}, cross weight {cross} points{turned}."
     ]
-    lines += corner_lines(file, ready.ballast.loads, plan)
     if weighed.strays:
         pads = ", ".join(dict.fromkeys(pad for _, pad in weighed.strays))
         lines.append(f"Not settled: the readings of {pads} wander.")

@@ -17,6 +17,7 @@ from balancer.recorded import Recorded
 from balancer.report.ballast import rule_name
 from balancer.report.plan_view import without_number
 from balancer.report.words import amount, doubt, number, percent, signed_turns
+from balancer.trim import Trim
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -40,9 +41,12 @@ class State(NamedTuple):
     shares: Shares
 
 
-def states_of(ready: Preparation, session: Recorded | None) -> list[State]:
-    """Give the columns of the table; one that is the same as the one before it is left out."""
-    race, pads = ready.in_race_trim, ready.on_the_pads
+def states_of(ready: Preparation, session: Recorded | None, shown: Trim) -> list[State]:
+    """Give the columns of the table; one that is the same as the one before it is left out.
+
+    The last is what the pads will show, their heights included.
+    """
+    race = ready.in_race_trim
     states = [State("last weighed" if session else "as weighed", *ready.as_weighed[1:])]
     if session and len(session.weigh_ins) > 1:
         first = session.weigh_ins[0]
@@ -53,8 +57,8 @@ def states_of(ready: Preparation, session: Recorded | None) -> list[State]:
         states.append(State("plus ballast", ready.ballast.loads, ready.ballast.shares))
     if ready.perches.best.corners:
         states.append(State("plus turns", ready.race_trim.loads, ready.race_trim.shares))
-    if pads.on_board != ready.race_trim.on_board:
-        states.append(State("next on pads", pads.loads, pads.shares))
+    if shown is not ready.on_the_pads or shown.on_board != ready.race_trim.on_board:
+        states.append(State("next on pads", shown.loads, shown.shares))
     return states
 
 
@@ -93,7 +97,7 @@ def heights_table(
         rows += [row("first measured", first)] if len(session.weigh_ins) > 1 else []
     give = amount(goal.height_tolerance, "length", units)
     rows += [row("measured", measured), row(f"wanted, ± {give}", measured + goal.rise)]
-    return [*rows, *([row("with the turns", measured + change)] if turned else [])]
+    return [*rows, *([row("by the turns alone", measured + change)] if turned else [])]
 
 
 def steps_table(session: Recorded | None) -> list[list[str]]:

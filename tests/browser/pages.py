@@ -17,6 +17,7 @@ from balancer.prep import prepare
 from balancer.readings import read_readings
 from balancer.recorded import as_recorded, session_in
 from balancer.report.sheet import sheet_html
+from balancer.standing import anchored
 from balancer.states import race_state, state_of
 from balancer.targets import PerchGoal
 from balancer.units import POUND
@@ -142,4 +143,27 @@ def session(folder: Path) -> str:
     return sheet_html(file, weighed, ready, found)
 
 
-SHEETS = {"session": session, "example": example, "worst": worst, "overfull": overfull}
+def corners(folder: Path) -> str:
+    """Write the sheet of a car whose corners are not linear, with bars, from uneven pads."""
+    shutil.copy(ROOT / "tests" / "cli" / "garage" / "real.toml", folder / "real.toml")
+    read = "pad_heights = [3, 0, 1.5, 0]\nreadings = [[303, 297.5, 236, 229]]\n"
+    (folder / "uneven.toml").write_text(read, encoding="utf-8")
+    file = read_car(folder / "real.toml")
+    weighed = weigh(file.car, read_readings(folder / "uneven.toml", file))
+    file = file._replace(car=anchored(file.car, weighed.loads + weighed.pad_effect))
+    was = race_state(file).items
+    goals = BallastGoal.of(file.car, weighed.doubts.total), PerchGoal.level(0.52)
+    ready = prepare(file.car, weighed.loads, was, was, was[:1], *goals)
+    page = sheet_html(file, weighed, ready)
+    assert "bars carry nothing" in page
+    assert 'id="stands"' in page
+    return page
+
+
+SHEETS = {
+    "corners": corners,
+    "session": session,
+    "example": example,
+    "worst": worst,
+    "overfull": overfull,
+}

@@ -183,7 +183,7 @@ def test_ride_heights_are_told_before_and_after(sheet, run: Run) -> None:
     measured = [float(cell) for cell in rows["measured"]]
     assert [float(cell) for cell in rows["wanted, ± 1.5"]] == measured
     then = [old + new for old, new in zip(measured, change.values(), strict=True)]
-    assert [float(cell) for cell in rows["with the turns"]] == pytest.approx(then, abs=0.051)
+    assert [float(cell) for cell in rows["by the turns alone"]] == pytest.approx(then, abs=0.051)
 
 
 def test_heights_that_nobody_measured_change(sheet) -> None:
@@ -281,3 +281,65 @@ def test_a_damaged_session_still_makes_a_sheet(sheet, told: Told, garage: Path) 
     )
     log.write_text(broken, encoding="utf-8")
     assert "cross weight (RF+LR) 50.0 %" in Page(sheet("")).text
+
+
+def test_uneven_pads_are_in_the_column_to_compare_with(sheet, run: Run, garage: Path) -> None:
+    readings = "--readings weigh_in.toml"
+    page = sheet(readings)
+    loads = held(page)["Loads before and after"]
+    shown = run(f"prep coupe.toml {readings} --json").json["on_the_pads_as_read"]["loads"]
+    assert loads[0][-1] == "next on pads"
+    assert [row[-1] for row in loads[1:5]] == [f"{load:.1f}" for load in shown.values()]
+    assert "is with the pads' heights as measured" in Page(page).text
+    assert "heights as measured" not in Page(sheet()).text
+
+
+def test_what_heights_leave_out_is_said(sheet) -> None:
+    said = "What ballast and what is on board would do to them is left out."
+    assert said in Page(sheet()).text
+
+
+def test_corners_and_bars_have_places_of_their_own(run: Run, garage: Path) -> None:
+    read = "real.toml 303 297.5 236 229 --cross 52"
+    run(f"sheet {read} --output page.html")
+    source = (garage / "page.html").read_text(encoding="utf-8")
+    sections = dict(re.findall(r'<h2 id="(\w+)">(.*?)</section>', source, re.DOTALL))
+    assert "RF stands on its bump stop" in sections["stands"]
+    assert "bump stop" not in sections["doubts"]
+    told = run(f"prep {read}").out
+    links = re.findall(r"^- left (\w+) link", told, re.MULTILINE)
+    assert links
+    assert "the bars carry nothing when:" in sections["turn"]
+    assert re.findall(r"left (\w+) link [\d.]", sections["turn"]) == links
+
+
+def test_a_linear_car_has_no_word_of_corners(sheet) -> None:
+    page = sheet()
+    assert 'id="stands"' not in page
+    assert "bars carry nothing" not in page
+
+
+def replanned(garage: Path, changes: dict[str, Any]) -> None:
+    """Change what the last plan in the log says."""
+    log = garage / "coupe.log.jsonl"
+    entries = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
+    plan = next(entry for entry in reversed(entries) if entry["kind"] == "plan")
+    plan["data"].update(changes)
+    log.write_text("".join(f"{json.dumps(entry)}\n" for entry in entries), encoding="utf-8")
+
+
+def test_a_session_that_reckons_with_another_cross_weight_says_so(
+    sheet, told: Told, garage: Path
+) -> None:
+    told.say(HEAVY)
+    said = "By the last reading alone"
+    assert said not in Page(sheet("")).text
+    replanned(garage, {"turns": {"LF": -3.0, "RF": 3.0}, "cross_pct": 48.12})
+    text = Page(sheet("")).text
+    read = 100 * (298.5 + 251) / (302 + 298.5 + 251 + 264)
+    assert f"{said}, {read:.2f} % as weighed" in text
+    assert "the session reckons with 48.12 % as weighed" in text
+    replanned(garage, {"cross_pct": "x"})
+    text = Page(sheet("")).text
+    assert said in text
+    assert "reckons" not in text

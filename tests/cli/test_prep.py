@@ -1,0 +1,97 @@
+"""`balancer prep`: what pads that are not level will show, ballast without a place, spacers."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Run
+from tests.conftest import ROOT
+
+CORNERS = ("LF", "RF", "LR", "RR")
+READ = {
+    "coupe.toml": (302, 288.5, 231, 244),
+    "real.toml": (303, 297.5, 236, 229),
+}
+
+
+def uneven(garage: Path, car: str, heights: str) -> str:
+    """Write readings of a car on pads of these heights; give the options that take them."""
+    text = f"readings = [{list(READ[car])}]\npad_heights = {heights}\n"
+    (garage / "uneven.toml").write_text(text, encoding="utf-8")
+    return f"{car} --readings uneven.toml"
+
+
+@pytest.mark.parametrize("car", READ)
+def test_a_car_that_is_left_alone_reads_on_its_pads_what_it_read(
+    car: str, run: Run, garage: Path
+) -> None:
+    """With nothing bolted in or turned, the next reading is the last one, however the pads are."""
+    path = garage / car
+    rules = re.sub(
+        r"(?m)^(minimum|margin|shortfall_chance|front_pct|maximum|wheel_minimum|axle_minimum)\b.*\n",
+        "",
+        path.read_text(encoding="utf-8"),
+    )
+    path.write_text(rules, encoding="utf-8")
+    options = uneven(garage, car, "[3, 0, 1.5, 0]")
+    found = run(f"prep {options} --cross 50 --tolerance 10 --json").json
+    assert not any(found["turns"].values())
+    assert found["added"] == 0
+    shown = found["on_the_pads_as_read"]["loads"]
+    assert [shown[corner] for corner in CORNERS] == pytest.approx(READ[car], abs=0.01)
+    level = found["on_the_pads"]["loads"]
+    assert max(abs(shown[corner] - level[corner]) for corner in CORNERS) > 1
+
+
+@pytest.mark.parametrize("car", READ)
+def test_the_row_to_compare_with_has_the_pads_in_it(car: str, run: Run, garage: Path) -> None:
+    options = uneven(garage, car, "[3, 0, 1.5, 0]")
+    found = run(f"prep {options} --json").json
+    text = run(f"prep {options}").out
+    for name, key in (("level pads", "on_the_pads"), ("on the pads", "on_the_pads_as_read")):
+        (row,) = re.findall(rf"^{name} +(.*)$", text, re.MULTILINE)
+        assert row.split()[:4] == [f"{found[key]['loads'][corner]:.1f}" for corner in CORNERS]
+    assert "with their heights as measured last" in text
+
+
+def test_level_pads_show_it_as_it_is(run: Run, garage: Path) -> None:
+    options = uneven(garage, "coupe.toml", "[0, 0, 0, 0]")
+    assert run(f"prep {options} --json").json["on_the_pads_as_read"] is None
+    text = run(f"prep {options}").out
+    assert "level pads" not in text
+    assert "heights as measured" not in text
+
+
+def test_ballast_without_a_place_is_told_as_that(run: Run, garage: Path) -> None:
+    path = garage / "coupe.toml"
+    text, _, _ = path.read_text(encoding="utf-8").partition("[[place]]")
+    path.write_text(re.sub(r"(?m)^margin.*\n", "", text), encoding="utf-8")
+    words = f"{' '.join(str(load) for load in READ['coupe.toml'])}"
+    ran = run(f"prep coupe.toml {words}")
+    assert ran.status == 1
+    way_out = "has no [[place]]: say where ballast may go: name, aft, left, up"
+    assert way_out in run(f"ballast coupe.toml {words}").err
+    assert way_out in " ".join(ran.out.split())
+    assert "at these places" not in ran.out
+    assert "The car file asks for no margin above the least weight." in ran.out
+    found = run(f"prep coupe.toml {words} --json").json
+    assert any(way_out in limit for limit in found["limits"])
+    assert found["limits"][0].startswith("least weight")
+
+
+def test_a_car_without_springs_is_not_warned_of_them(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(ROOT / "examples" / "kart.toml", tmp_path)
+    read = "kart.toml 40.1 36.8 45.2 47.6"
+    text = run(f"prep {read} --tolerance 2").out
+    assert "tightened as the maker says" in text
+    run(f"sheet {read} --tolerance 2 --output kart.html")
+    page = Path("kart.html").read_text(encoding="utf-8")
+    assert "tighten as the maker says" in page
+    assert [word for word in ("spring", "droop") if word in text + page] == []
