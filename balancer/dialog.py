@@ -23,7 +23,8 @@ _BARE: dict[str, Bare] = {
 HELP = """\
   302 288.5 231 244      a weigh-in, LF RF LR RR; or a pad at a time: LF 302
   again 302 288.5 231 244  the same again, car rolled off and on: it is averaged
-  made LF=-0.75 RR=0.5   all that was turned, where it was not the plan; made nothing
+  made LF=-0.75 RR=0.5   all that was turned, where it was not the plan
+  made nothing           nothing was turned
   yes                    keep a reading that was asked about
   undo                   take the last made or weigh-in back
   note TEXT              for the log

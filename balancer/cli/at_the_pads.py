@@ -18,6 +18,7 @@ from balancer.chronicle import (
     weigh_in_data,
     weigh_rows,
 )
+from balancer.corner import on_mounts
 from balancer.dialog import HELP, Said, understood
 from balancer.errors import Fault, InputError
 from balancer.expecting import Slip, odd_pad, slip_in
@@ -48,7 +49,6 @@ from balancer.undoing import (
     taken_back,
     turns_in,
 )
-from balancer.weighing import WeighIn
 
 Answer = dict[str, Any]
 Row = dict[str, float]
@@ -81,6 +81,7 @@ class AtThePads:
         self.rows: list[Row] = []
         self.partial: Row = {}
         self.asked: list[Row] | None = None
+        self.beside: list[Row] = []
         self.suspect: tuple[str, ...] = ()
         self.begun = found.resumed
         if self.resumed:
@@ -124,8 +125,7 @@ class AtThePads:
         if said.kind == "help":
             return {"help": HELP.splitlines(), "text": HELP}
         if said.kind == "done":
-            self.end()
-            return {"done": True, "text": "Session ended; the log has it all."}
+            return self._done()
         if said.kind == "note":
             self._begin()
             entry = self.writer.append("note", {"text": said.text, "about": None})
@@ -144,6 +144,28 @@ class AtThePads:
             "weigh": self._weigh,
         }[said.kind](said)
 
+    def unanswered(self) -> Answer | None:
+        """Tell of readings that the log does not have; None where it has all of them."""
+        lost = [*(self.asked or ()), *([self.partial] if self.partial else ())]
+        if not lost:
+            return None
+        lines = []
+        for row in self.asked or ():
+            lines.append(wrapped(f"{_read(row)} was not answered for and is not in the log."))
+        if self.partial:
+            read = ", ".join(f"{pad} {load:.10g}" for pad, load in self.partial.items())
+            lines.append(wrapped(f"{read}: not all four were read, and it is not in the log."))
+        return {"not_in_log": lost, "text": "\n".join(lines)}
+
+    def _done(self) -> Answer:
+        lost = self.unanswered()
+        begun = self.begun
+        self.end()
+        if lost is None:
+            return {"done": True, "text": "Session ended; the log has it all."}
+        rest = "the log has the rest" if begun else "nothing of it is in the log"
+        return {"done": True, **lost, "text": f"{lost['text']}\nSession ended; {rest}."}
+
     def end(self) -> None:
         """End the session, so that the next one is a new one."""
         if self.begun and not self.over:
@@ -158,42 +180,60 @@ class AtThePads:
     def _one_pad(self, said: Said) -> Answer | None:
         if self.asked is not None and set(said.values) == set(self.suspect):
             # The pad that was asked about, read again.
-            return self._ask_or_take([*self.asked[:-1], {**self.asked[-1], **said.values}])
+            mended = [*self.asked[:-1], {**self.asked[-1], **said.values}]
+            return self._ask_or_take(mended, self.beside)
         self.partial.update(said.values)
         missing = [pad for pad in CORNERS if pad not in self.partial]
         if missing:
             return {"waiting_for": missing, "text": f"Still to read: {' '.join(missing)}"}
         row, self.partial = {pad: self.partial[pad] for pad in CORNERS}, {}
-        return self._ask_or_take([row])
+        return self._ask_or_take([row], [])
 
     def _weigh(self, said: Said) -> Answer:
-        return self._ask_or_take([said.values])
+        return self._ask_or_take([said.values], [])
 
     def _kept(self, said: Said) -> Answer:
         if self.asked is None:
             raise InputError.one("yes", "nothing was asked", "give the four readings")
-        return self._take(self.asked)
+        return self._take(self.asked, self.beside)
 
     def _again(self, said: Said) -> Answer:
+        if self.asked is not None:
+            # The car has not been touched since the reading in doubt, but may have been before it.
+            return self._ask_or_take([*self.asked, said.values], self.beside)
         if not self.rows:
             raise InputError.one("again", "nothing was weighed just now", "give the four readings")
-        return self._ask_or_take([*self.rows, said.values])
+        return self._ask_or_take([said.values], self.rows)
 
-    def _ask_or_take(self, rows: list[Row]) -> Answer:
-        weigh_in = weigh_rows(self.file, rows, self.words)
-        slip = self._slip(rows, weigh_in)
+    def _ask_or_take(self, rows: list[Row], beside: list[Row]) -> Answer:
+        """Ask about new rows, or take them, with those of the last weigh-in they are beside."""
+        last = self._loads(rows[-1])
+        slip = self._slip(rows[-1], beside)
+        # A mean of two states of the car is neither: a reading in doubt goes with others in doubt.
+        kept = [
+            row
+            for row in rows
+            if slip_in(self._loads(row), last) is None and (slip or not self._slip(row, beside))
+        ]
         if slip is None:
-            return self._take(rows)
-        self.asked, self.suspect = rows, slip.pads
-        told = slip_json(slip, self._loads(rows[-1]), self.file.units)
-        return {**told, "text": wrapped(f"{told['question']}.")}
+            told = self._take(kept, beside)
+        else:
+            self.asked, self.beside, self.suspect = kept, beside, slip.pads
+            told = slip_json(slip, last, self.file.units)
+            told = {**told, "text": wrapped(f"{told['question']}.")}
+        left_out = [row for row in rows if row not in kept]
+        if not left_out:
+            return told
+        lines = [wrapped(f"{_read(row)} was in doubt and is left out.") for row in left_out]
+        return {**told, "not_in_log": left_out, "text": "\n".join([*lines, told["text"]])}
 
-    def _take(self, rows: list[Row]) -> Answer:
+    def _take(self, rows: list[Row], beside: list[Row]) -> Answer:
         """Weigh, write it down with what came before and what comes of it, and answer."""
+        rows = [*beside, *rows]
         weigh_in = weigh_rows(self.file, rows, self.words)
         instead: list[Entry] = []
         before, planned = self.session, self.planned
-        if len(rows) > 1:
+        if beside:
             instead, _ = taken_back(self.writer.entries, with_turns=False)
             before, planned = self._session_before(), None
         session = weighed(before, weigh_in, planned)
@@ -204,7 +244,7 @@ class AtThePads:
         if planned is not None and self._turns_due():
             self.writer.append("made", turns_data(planned, assumed=True))
         self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
-        self.session, self.rows, self.asked = session, rows, None
+        self.session, self.rows, self.asked, self.beside = session, rows, None, []
         self._conclude(found)
         told = step_json(self.file, self.session, found)
         return {**told, "text": step_text(self.file, self.session, found)}
@@ -237,7 +277,7 @@ class AtThePads:
         self.planned, self.rows = None, []
         made = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
         if self.asked is not None:
-            told = self._ask_or_take(self.asked)
+            told = self._ask_or_take(self.asked, [])
             text = f"That replaces what was said before.\n{told['text']}" if anew else told["text"]
             return {**told, "made": made, "text": text}
         replaces = ", which replaces what was said before" if anew else ""
@@ -246,13 +286,15 @@ class AtThePads:
 
     def _beyond_travel(self, made: Row) -> list[Fault]:
         faults = []
-        for pad, (down, up) in zip(CORNERS, travel_left(self.session), strict=True):
+        sides = zip(CORNERS, travel_left(self.session), on_mounts(self.file.car), strict=True)
+        for pad, (down, up), on_mount in sides:
+            key = "mount" if on_mount else "perch"
             turns = made.get(pad, 0.0)
             left, way = (-down, "down") if turns < 0 else (up, "up")
             if abs(turns) > left + 1e-6:
                 most = f"only {signed_turns(left).lstrip('+')} are" if left > 1e-6 else "none is"
                 problem = f"{signed_turns(turns)} turns, {most} left {way}"
-                way_out = "check the number, or perch_travel in the car file"
+                way_out = f"check the number, or {key}_travel in the car file"
                 faults.append(Fault(f"made {pad}", problem, way_out))
         return faults
 
@@ -263,7 +305,7 @@ class AtThePads:
 
     def _undo(self, said: Said) -> Answer:
         if self.asked is not None:
-            self.asked = None
+            self.asked, self.beside = None, []
             return {"undone": "question", "text": "Forgotten. Give the four readings."}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
@@ -314,10 +356,10 @@ class AtThePads:
         count = len(self.session.weigh_ins)
         return count > 0 and len(self.session.made) < count
 
-    def _slip(self, rows: list[Row], weigh_in: WeighIn) -> Slip | None:
-        loads = self._loads(rows[-1])
-        if len(rows) > 1:
-            return slip_in(loads, np.mean([self._loads(row) for row in rows[:-1]], axis=0))
+    def _slip(self, row: Row, beside: list[Row]) -> Slip | None:
+        loads = self._loads(row)
+        if beside:
+            return slip_in(loads, np.mean([self._loads(one) for one in beside], axis=0))
         if not self.session.weigh_ins:
             return odd_pad(loads)
         last = step(self.session)
@@ -326,12 +368,17 @@ class AtThePads:
         if turns is not None and np.any(turns):
             expected = expected + np.nan_to_num(last.plan.per_turn.loads).T @ turns
         slip = slip_in(loads, expected)
+        weigh_in = weigh_rows(self.file, [row], self.words)
         if slip is None and surprise(self.session, weigh_in, self.planned) > ODD:
             return Slip("turns", (), expected)
         return slip
 
     def _loads(self, row: Row) -> Floats:
         return np.array([self.file.units.to_si(row[pad], "load") for pad in CORNERS])
+
+
+def _read(row: Row) -> str:
+    return " ".join(f"{row[pad]:.10g}" for pad in CORNERS)
 
 
 def _listed(turns: Floats) -> str:

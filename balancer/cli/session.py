@@ -98,6 +98,8 @@ def command(
                 answer(told)
             if pads.over:
                 return
+        if lost := pads.unanswered():
+            answer(lost)
         pads.end()
 
 

@@ -90,7 +90,7 @@ def _when(entry: Entry) -> str:
 
 
 def _kind(entry: Entry) -> str:
-    return entry.kind.replace("_", "-")
+    return {"weigh_in": "weigh-in", "belief": "learned"}.get(entry.kind, entry.kind)
 
 
 def _summary(book: Book, entry: Entry) -> str:
@@ -106,6 +106,10 @@ def _summary(book: Book, entry: Entry) -> str:
         return _about(entry) + str(data["text"])
     if entry.kind == "undo":
         return f"undoes {data['undoes']}"
+    if entry.kind == "session" and "event" in data:
+        return _event(data)
+    if entry.kind == "belief":
+        return "what a turn does to this car"
     if "turns" in data and entry.kind in ("made", "plan"):
         return _turns(data["turns"])
     return ", ".join(
@@ -113,6 +117,23 @@ def _summary(book: Book, entry: Entry) -> str:
         for key, value in data.items()
         if isinstance(value, str | int | float)
     )
+
+
+def _event(data: Mapping[str, Any]) -> str:
+    """Tell the beginning or the end of a session.
+
+    >>> _event({"event": "begin", "target_cross_pct": 50.5, "tolerance_pct": 0.2})
+    'begun, wanted 50.5 % ± 0.2'
+    """
+    if data["event"] == "end":
+        return "ended"
+    wanted, within = data.get("target_cross_pct"), data.get("tolerance_pct")
+    said = "begun"
+    if isinstance(wanted, int | float):
+        said += f", wanted {wanted:.4g} %"
+        if isinstance(within, int | float):
+            said += f" ± {within:.4g}"
+    return said
 
 
 def _about(entry: Entry) -> str:
@@ -155,7 +176,7 @@ def state_text(book: Book, state: LogState, when: str) -> str:
         lines.append("last weighed   never")
     lines.append(f"turned in all  {_turns(state.turns)}")
     if state.belief:
-        lines.append(f"belief         entry {state.belief.number}, {_when(state.belief)}")
+        lines.append(f"learned        entry {state.belief.number}, {_when(state.belief)}")
     wide = [wrapped(spelled(line), " " * 15) for line in lines]
     return "\n".join(wide + (["", *_notes(state.notes)] if state.notes else []))
 

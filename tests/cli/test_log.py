@@ -29,7 +29,7 @@ WEIGHED = {
     "note": "after the new rear bushes, tires at 1.9 bar, and a good night's sleep",
 }
 STORY: list[tuple[Any, dict[str, Any]]] = [
-    ("session", {"cross": 50.0}),
+    ("session", {"event": "begin", "target_cross_pct": 50.5, "tolerance_pct": 0.2, "rates": "ea"}),
     ("weigh_in", WEIGHED),
     ("plan", {"turns": {"LF": -1.5, "RF": 1.25, "LR": 0.5, "RR": -0.5}}),
     ("made", {"turns": {"LF": -0.75, "RR": 0.5}}),
@@ -84,7 +84,7 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
     assert out.splitlines() == [
         "Heron Lane coupe: 11 entries",
         "",
-        " 1  2026-06-12 22:00  session   cross 50",
+        " 1  2026-06-12 22:00  session   begun, wanted 50.5 % ± 0.2",
         " 2  2026-06-12 23:00  weigh-in  1065.5 kg, cross 48.8 %, after the new rear bus…",
         " 3  2026-06-13 00:00  plan      LF −1½, RF +1¼, LR +½, RR −½",
         " 4  2026-06-13 01:00  made      LF −¾, RR +½",
@@ -92,7 +92,7 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
         " 6  2026-06-13 03:00  made      LF −½",
         " 7  2026-06-13 04:00  made      undone: LF +9",
         " 8  2026-06-13 05:00  undo      undoes 7",
-        " 9  2026-06-13 06:00  belief",
+        " 9  2026-06-13 06:00  learned   what a turn does to this car",
         "10  2026-06-13 07:00  note      about 2: rain",
         "11  2026-06-13 08:00  weigh-in  its readings can't be used",
     ]
@@ -100,6 +100,20 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
         "note: entry 11 of coupe.log.jsonl: readings[1] RR: reads 0: is the wheel on its pad,"
         " and the pad switched on?\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        ({"event": "end"}, "ended"),
+        ({"event": "begin", "rates": "ea3d0383"}, "begun"),
+        ({"event": "begin", "target_cross_pct": 50}, "begun, wanted 50 %"),
+    ],
+)
+def test_a_session_in_the_list(data: dict[str, Any], said: str, run: Run, garage: Path) -> None:
+    with open_log(LOG) as log:
+        log.append("session", data)
+    assert run("log coupe.toml").out.splitlines()[-1].endswith(f"  session   {said}")
 
 
 def test_the_list_as_json(run: Run, story: tuple[Entry, ...]) -> None:
@@ -374,7 +388,7 @@ def test_state_as_text_and_json(run: Run, story: tuple[Entry, ...]) -> None:
         "last weighed   2026-06-13 02:00 (entry 5): 1065.5 kg, cross 49.5 %",
         "turned since   LF −½",
         "turned in all  LF −1¼, RR +½",
-        "belief         entry 9, 2026-06-13 06:00",
+        "learned        entry 9, 2026-06-13 06:00",
         "",
         "2026-06-13 07:00  note 10: about 2: rain",
     ]
