@@ -13,10 +13,10 @@ In doubt ask a qualified mechanic."""
 
 SPACERS = """\
 Care: put it on a stand that can't tip, on level ground, and never work under it
-while it hangs. Support the axle before it is loosened; change spacers and tighten
-as the maker says. After a height change see that nothing binds or touches,
-steering lock to lock. Settle it, then weigh again.
-In doubt ask a qualified mechanic."""
+while it hangs. Support the axle before it is loosened; change spacers and
+tighten as the maker says. After a height change see that nothing binds or
+touches, steering lock to lock. Settle it, then weigh again. In doubt ask a
+qualified mechanic."""
 
 BALLAST = """\
 Care: ballast that comes loose kills. Fasten it as the class rules say, with the
