@@ -69,7 +69,7 @@ def cross_of(loads: Floats) -> float:
 
 @pytest.mark.parametrize("seed", CARS)
 def test_a_plan_lands_where_it_says(seed: int) -> None:
-    """The issue's limits are 0.3 % of the weight and 0.1 points; these are what it does."""
+    """Far within what a person would ask for, 0.3 % of the weight and 0.1 points."""
     case = planned(seed)
     best = case.plan.best
     assert case.plan.status == "reached"
