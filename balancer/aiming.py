@@ -49,8 +49,10 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
     -------
     PerchPlan
     """
-    plain = plan_perches(car, loads, goal, doubt, fall_back=False)
-    most = MORE * float(np.abs(plain.best.turns).sum()) + 1 if car.corners else np.inf
+    most = np.inf
+    if car.corners:
+        plain = plan_perches(car, loads, goal, doubt, fall_back=False)
+        most = MORE * float(np.abs(plain.best.turns).sum()) + 1
     for level in LEVEL:
         for tolerance in FINE:
             finer = replace(
@@ -62,7 +64,7 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
                 plan = plan_perches(car, loads, finer, doubt, fall_back=False)
                 if np.abs(plan.best.turns).sum() <= most:
                     return plan
-    return plain
+    return plain if car.corners else plan_perches(car, loads, goal, doubt)
 
 
 def surest(

@@ -19,6 +19,7 @@ from balancer.learning import Belief, Sigmas, prior
 from balancer.log import effective
 from balancer.log_line import Entry
 from balancer.session import Session, Step, turned, weighed
+from balancer.settled_session import as_turned
 from balancer.targets import PerchGoal
 from balancer.undoing import turns_in
 from balancer.units import other
@@ -318,8 +319,6 @@ def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
     car = with_travel_spent(file.car, spent)
     if not car.corners:
         return car
-    from balancer.settled_session import as_turned
-
     first = next(entry for entry in entries[since:] if entry.kind == "weigh_in")
     read = weigh(file.car, readings_of_entry(first, file))
     return as_turned(car, read.loads + read.pad_effect, [spent])

@@ -27,6 +27,7 @@ from balancer.learning import (
     scatter_of,
 )
 from balancer.perches import PerchPlan, plan_perches
+from balancer.settled_session import as_turned, effective, taken_linear
 from balancer.statics import free_pattern
 from balancer.targets import PerchGoal
 from balancer.weighing import WeighIn
@@ -258,7 +259,7 @@ def step(session: Session) -> Step:
     )
     made = session.made[: len(session.weigh_ins) - 1]
     now = _with_travel(believed(session.car, learned.belief), made)
-    now = _as_turned(now, session.weigh_ins[0].loads, made)
+    now = as_turned(now, session.weigh_ins[0].loads, made)
     inside = off <= tolerance * (1 + 1e-9)
     if inside and confidence >= CONFIDENT:
         plan = plan_perches(now, loads, session.goal, doubt, fall_back=False)
@@ -360,29 +361,13 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
 
 def _linear(session: Session) -> Car:
     """Give the car that the belief is about."""
-    if not session.car.corners:
-        return session.car
-    from balancer.settled_session import taken_linear
-
     return taken_linear(session.car, session.weigh_ins[0].loads)
 
 
 def _counted(session: Session) -> Sequence[Floats]:
     """Give the turns made, by what they come to where the car is not linear."""
-    if not session.car.corners:
-        return session.made
-    from balancer.settled_session import effective
-
     made = session.made[: len(session.weigh_ins)]
     return effective(session.car, [one.loads for one in session.weigh_ins], made)
-
-
-def _as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
-    if not car.corners:
-        return car
-    from balancer.settled_session import as_turned
-
-    return as_turned(car, loads, made)
 
 
 def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.body import twist_stiffness, weight_arms
 from balancer.car import GRAVITY, Flags, Floats, Integers, Item
 from balancer.errors import UnstableCarError
 from balancer.standing import Standing
@@ -191,19 +192,10 @@ class _Equations:
         self.pull = stands.basis.T @ (stands.loads - self.hub_weight)
         for items, sign in ((put_on, 1.0), (taken_off, -1.0)):
             for item in items:
-                self.pull += sign * item.mass * GRAVITY * self._arms(item)
-        self.own = -np.diag(stands.softening)
-        if self.bodily == 4:
-            twist = np.array([0.0, 0.0, 1.0, -1.0])
-            self.own += car.torsional_stiffness * np.outer(twist, twist)
+                self.pull += sign * item.mass * GRAVITY * weight_arms(car, item.aft, item.left)
+        self.own = twist_stiffness(car) - np.diag(stands.softening)
         ratio = np.array([link.ratio for link in car.links] or [1.0, 1.0])
         self.longer = stands.misfit + moves.link / ratio
-
-    def _arms(self, item: Item) -> Floats:
-        if self.bodily == 3:
-            return np.array([1.0, item.aft, item.left])
-        rearward = min(max(item.aft / self.stands.car.wheelbase, 0.0), 1.0)
-        return np.array([1.0, item.aft, item.left * (1 - rearward), item.left * rearward])
 
     def start(self) -> tuple[Floats, Floats]:
         """Guess where each case comes to rest as if nothing else were touched, and look there.

@@ -8,11 +8,12 @@ the stops are. Together they fix where the corner is on its law, and what a turn
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import isfinite, nan
+from math import nan
 
 import numpy as np
 
 from balancer.axle_standing import Stand, axle_stand
+from balancer.body import body_basis, leaning_weight
 from balancer.car import CORNERS, GRAVITY, Car, Floats
 from balancer.errors import StandingError, Unfit
 from balancer.laws import Ratio
@@ -109,10 +110,6 @@ def standing(car: Car, loads: Floats) -> Standing:
             reasons += error.reasons
     if reasons:
         raise StandingError(reasons)
-    twists = isfinite(car.torsional_stiffness)
-    front = np.array([1.0, 1.0, 0.0, 0.0])
-    roll = [car.left * front, car.left * (1 - front)] if twists else [car.left]
-    over = [loads[:2].sum(), loads[2:].sum()] if twists else [loads.sum()]
     return Standing(
         car=car,
         loads=loads,
@@ -122,8 +119,8 @@ def standing(car: Car, loads: Floats) -> Standing:
         tire_rate=np.where(np.isfinite(car.tire_rate), car.tire_rate, RIGID),
         bar_rate=bars,
         misfit=misfit,
-        basis=np.column_stack([np.ones(4), car.aft, *roll]),
-        softening=car.cg_up * np.array([0.0, loads.sum(), *over]),
+        basis=body_basis(car),
+        softening=car.cg_up * leaning_weight(car, loads),
     )
 
 

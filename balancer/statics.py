@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from balancer.body import body_basis, leaning_weight, twist_stiffness, weight_arms
 from balancer.car import GRAVITY, Car, Floats
 from balancer.errors import UnstableCarError
 
@@ -323,12 +324,10 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     >>> raised.round(6).tolist()
     [0.002, 0.002, 0.002, 0.002]
     """
-    axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
-    roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads
-    softening = np.diag([0.0, loads.sum(), *roll])
+    softening = np.diag(leaning_weight(car, loads))
     if car.solid.any():
         _, moved = _settled(car, lifts.T, np.zeros(len(softening)), car.cg_up * softening)
-        return (_basis(car) @ moved).T
+        return (body_basis(car) @ moved).T
     basis, stiffness = _body(car)
     held = stiffness - car.cg_up * softening
     if np.linalg.eigvalsh(held).min() <= 0:
@@ -370,44 +369,17 @@ def added_loads(car: Car, mass: float, aft: float, left: float) -> Floats:
     >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
     [2.5, 2.5, 2.5, 2.5]
     """
-    moments = [left]
-    if not np.isinf(car.torsional_stiffness):
-        rearward = min(max(aft / car.wheelbase, 0.0), 1.0)
-        moments = [left * (1 - rearward), left * rearward]
-    weight = mass * GRAVITY * np.array([1.0, aft, *moments])
+    weight = mass * GRAVITY * weight_arms(car, aft, left)
     if car.solid.any():
         return _settled(car, np.zeros(4), weight, np.zeros((len(weight), len(weight))))[0]
     basis, stiffness = _body(car)
     return _solve(compliance(car), basis @ _solve(stiffness, weight))
 
 
-def _basis(car: Car) -> Floats:
-    """Give how the body moves at the wheel stations.
-
-    Columns: heave, pitch slope, then one roll slope for a rigid chassis or two, front and rear.
-    """
-    front = np.array([1.0, 1.0, 0.0, 0.0])
-    roll = (
-        [car.left]
-        if np.isinf(car.torsional_stiffness)
-        else [car.left * front, car.left * (1 - front)]
-    )
-    return np.column_stack([np.ones(4), car.aft, *roll])
-
-
-def _twist(car: Car) -> Floats:
-    """Give the stiffness of the chassis itself against the moves of `_basis`."""
-    if np.isinf(car.torsional_stiffness):
-        return np.zeros((3, 3))
-    stiffness = np.zeros((4, 4))
-    stiffness[2:, 2:] = car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
-    return stiffness
-
-
 def _body(car: Car) -> tuple[Floats, Floats]:
     """Give how the body moves at the wheel stations, and its stiffness against moving so."""
-    basis = _basis(car)
-    return basis, basis.T @ _solve(compliance(car), basis) + _twist(car)
+    basis = body_basis(car)
+    return basis, basis.T @ _solve(compliance(car), basis) + twist_stiffness(car)
 
 
 def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tuple[Floats, Floats]:
@@ -416,8 +388,8 @@ def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tupl
     Loads and moves are found together, C·N + B·q = d and Bᵀ·N - (K - softening)·q = w, for a
     compliance of 0 has no inverse. Where all corners give way this is what `_body` solves.
     """
-    basis = _basis(car)
-    held = _twist(car) - softening
+    basis = body_basis(car)
+    held = twist_stiffness(car) - softening
     system = np.block([[compliance(car), basis], [basis.T, -held]])
     # Meters and newtons in like numbers; a body that stands has one negative value for each of
     # its moves, which is what positive stiffness comes to where the compliance may be 0.

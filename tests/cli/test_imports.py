@@ -26,6 +26,7 @@ INSIDE = (
     "ballast_reach",
     "axle_standing",
     "bars",
+    "body",
     "car",
     "cg_height",
     "checking",

@@ -1,0 +1,116 @@
+"""The body as a rigid or twisting whole: how it moves at the wheels, and what weighs on it.
+
+Its moves are heave, pitch slope, and one roll slope where the chassis is rigid, two, front and
+rear, where it twists: n = 3 or 4. All in SI.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from balancer.car import Car, Floats
+
+
+def body_basis(car: Car) -> Floats:
+    """Give how far each wheel station rises with each move of the body.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    array (4, n)
+        [1] for heave, [m] for the slopes.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> body_basis(plain_car(wheelbase=2.4))[2].tolist()
+    [1.0, 2.4, 0.725]
+    """
+    front = np.array([1.0, 1.0, 0.0, 0.0])
+    roll = (
+        [car.left]
+        if np.isinf(car.torsional_stiffness)
+        else [car.left * front, car.left * (1 - front)]
+    )
+    return np.column_stack([np.ones(4), car.aft, *roll])
+
+
+def twist_stiffness(car: Car) -> Floats:
+    """Give the stiffness of the chassis itself against the moves of the body.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    array (n, n)
+        [N·m/rad] where front and rear roll apart, else 0.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> twist_stiffness(plain_car()).any()
+    np.False_
+    """
+    if np.isinf(car.torsional_stiffness):
+        return np.zeros((3, 3))
+    stiffness = np.zeros((4, 4))
+    stiffness[2:, 2:] = car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    return stiffness
+
+
+def weight_arms(car: Car, aft: float, left: float) -> Floats:
+    """Give what a unit of weight does against each move of the body.
+
+    Parameters
+    ----------
+    car : Car
+    aft, left : float
+        Where it is [m].
+
+    Returns
+    -------
+    array (n,)
+        A chassis that twists takes the side moment at front and rear in proportion to where the
+        weight sits between the axles.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> weight_arms(plain_car(), 1.2, 0.3).tolist()
+    [1.0, 1.2, 0.3]
+    """
+    moments = [left]
+    if not np.isinf(car.torsional_stiffness):
+        rearward = min(max(aft / car.wheelbase, 0.0), 1.0)
+        moments = [left * (1 - rearward), left * rearward]
+    return np.array([1.0, aft, *moments])
+
+
+def leaning_weight(car: Car, loads: Floats) -> Floats:
+    """Give the weight that leans with each move of the body; times its height it softens that.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+
+    Returns
+    -------
+    array (n,)
+        [N].
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> leaning_weight(plain_car(), np.full(4, 2500.0)).tolist()
+    [0.0, 10000.0, 10000.0]
+    """
+    axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
+    roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads
+    return np.array([0.0, loads.sum(), *roll])
