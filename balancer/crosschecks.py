@@ -10,7 +10,7 @@ from balancer.car import CORNERS
 from balancer.errors import Fault
 from balancer.faults import line_of, meant, suggestion
 from balancer.keys import AXLE_FIELDS, BEYOND
-from balancer.toml_file import Key, TomlFile
+from balancer.toml_file import Key, TomlFile, spell
 from balancer.units import Units
 
 AXLES = {"front": CORNERS[:2], "rear": CORNERS[2:]}
@@ -56,7 +56,7 @@ class Sound:
 
     def __init__(self, file: TomlFile, faults: Iterable[Fault]) -> None:
         self.file, self.data, self.place = file, file.data, file.place
-        self.faulted = [fault.where for fault in faults]
+        self.faulted = [_path_of(file, fault) for fault in faults]
         self.mended = {line_of(file, slip) for slip in file.slips}
 
     def get(self, *key: str | int) -> Any:
@@ -70,8 +70,8 @@ class Sound:
         if not self.faulted:
             # Lines are worked out only for a file with faults.
             return value
-        where = re.escape(self.place(key))
-        wrong = any(re.match(rf"{where}($|[\[. ])", one) for one in self.faulted)
+        path = spell(key)
+        wrong = any(_within(one, path) or _within(path, one) for one in self.faulted if one)
         return None if wrong or self.file.line(key) in self.mended else value
 
     def entries(self, name: str) -> Iterator[tuple[int, str]]:
@@ -81,6 +81,16 @@ class Sound:
             called = self.get(name, number, "name")
             if isinstance(called, str):
                 yield number, called
+
+
+def _path_of(file: TomlFile, fault: Fault) -> str:
+    """Take the key path out of where a fault is; nothing for one of a whole line or file."""
+    return re.sub(r"^(:\d+)?(: )?", "", fault.where.removeprefix(file.name))
+
+
+def _within(path: str, holder: str) -> bool:
+    """Say whether a path is that of a value or of what it holds."""
+    return path.startswith(holder) and path[len(holder) : len(holder) + 1] in ("", "[", ".", " ")
 
 
 def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]:
@@ -263,7 +273,7 @@ def _weighed_with(sound: Sound) -> Iterator[Fault]:
     """Find names in [class] that are not those of items."""
     items = sound.data.get("on_board", [])
     known = [name for _, name in sound.entries("on_board")]
-    if len(known) < len(items) or (sound.faulted and not items):
+    if not isinstance(items, list) or len(known) < len(items) or (sound.faulted and not items):
         # There is a fault in the items; it will be mended first.
         return
     words = sound.get("class", "weighed_with") or []

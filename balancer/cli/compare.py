@@ -65,9 +65,10 @@ def command(
         pages = collected(faults, functools.partial(read_parts, book, file))
     elif book is not None:
         faults += parts_faults(book, None)
-    if pages and named is not None and named not in pages.variants:
+    if book is not None and pages and named is not None and named not in pages.variants:
+        home = f"the book ({os.path.basename(book)})"
         way_out = suggestion(named, list(pages.variants)) if pages.variants else "it has none"
-        faults.append(Fault("--variant", f"“{named}” is not in the book", way_out))
+        faults.append(Fault("--variant", f"“{named}” is not in {home}", way_out))
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
     predicted = None

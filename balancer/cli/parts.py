@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -104,17 +105,18 @@ def _strangers(book: PartsBook, file: CarFile, given: dict[str, Any]) -> Iterato
     ]
     asked += [(given["against"], "--against")] if given["against"] is not None else []
     on_board = [item.name for item in file.car.on_board]
+    home = f"the book ({os.path.basename(given['book'])})"
     for name, where in asked:
         if name in on_board and name not in book.parts:
             way_out = "balancer trim takes it off and on"
-            yield Fault(where, f"“{name}” is in [[on_board]], not in the book", way_out)
+            yield Fault(where, f"“{name}” is in [[on_board]], not in {home}", way_out)
         elif name not in book.parts:
             way_out = suggestion(name, list(book.parts)) if book.parts else "it has none"
-            yield Fault(where, f"“{name}” is not in the book", way_out)
+            yield Fault(where, f"“{name}” is not in {home}", way_out)
     for name in given["named"]:
         if name not in book.variants:
             way_out = suggestion(name, list(book.variants)) if book.variants else "it has none"
-            yield Fault("--variant", f"“{name}” is not in the book", way_out)
+            yield Fault("--variant", f"“{name}” is not in {home}", way_out)
 
 
 def _slips(given: dict[str, Any]) -> Iterator[Fault]:

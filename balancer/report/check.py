@@ -128,6 +128,8 @@ def oddities(found: Meaning) -> list[str]:
     sprung = np.isfinite(found.wheel_rate) & ~stopped
     return [
         f"{corner} would bounce at {value:.2f} Hz: check its spring rate, motion ratio and units"
+        if np.isfinite(value)
+        else f"{corner} carries no more than its wheel weighs: check unsprung_mass and the load"
         for corner, value, can in zip(CORNERS, found.frequency, sprung, strict=True)
         if can and not _SLOW <= value <= _FAST
     ]

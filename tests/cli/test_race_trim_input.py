@@ -488,13 +488,13 @@ $ balancer parts fueled.toml 302 288.5 231 244 --book parts.toml --exchange 'iro
 parts: “iron engine” goes off more than once: say it once
 
 $ balancer parts fueled.toml 302 288.5 231 244 --book parts.toml --off driver
---off: “driver” is in [[on_board]], not in the book: balancer trim takes it off and on
+--off: “driver” is in [[on_board]], not in the book (parts.toml): balancer trim takes it off and on
 
 $ balancer parts fueled.toml 302 288.5 231 244 --book parts.toml --off batery --on x --exchange battery=y --variant atf
---off: “batery” is not in the book: did you mean battery?
---on: “x” is not in the book: known here: iron engine, alloy engine, battery
---exchange: “y” is not in the book: known here: iron engine, alloy engine, battery
---variant: “atf” is not in the book: did you mean aft?
+--off: “batery” is not in the book (parts.toml): did you mean battery?
+--on: “x” is not in the book (parts.toml): known here: iron engine, alloy engine, battery
+--exchange: “y” is not in the book (parts.toml): known here: iron engine, alloy engine, battery
+--variant: “atf” is not in the book (parts.toml): did you mean aft?
 
 $ balancer parts fueled.toml 302 288.5 231 244 --book parts.toml --variant aft --variant aft
 --variant: “aft” is there twice: name each once
@@ -522,7 +522,7 @@ $ balancer compare fueled.toml may.toml june.toml --variant aft
 
 $ balancer compare fueled.toml may.toml coupe.toml --book parts.toml --variant atf
 coupe.toml: is a car file: give a readings file here, and each file in its place
---variant: “atf” is not in the book: did you mean aft?
+--variant: “atf” is not in the book (parts.toml): did you mean aft?
 
 $ balancer compare coupe.toml may.toml june.toml
 may.toml:5: on_board: “fuel” is not in the car file: known here: driver, spare wheel
