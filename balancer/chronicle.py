@@ -18,16 +18,19 @@ from balancer.errors import InputError
 from balancer.learning import Belief, Sigmas, prior
 from balancer.log import effective
 from balancer.log_line import Entry
-from balancer.session import Session, Step, turned, weighed
-from balancer.settled_session import as_turned
+from balancer.session import Session, Step, turned, unsaid, weighed
+from balancer.settled_session import as_turned, loads_before
 from balancer.targets import PerchGoal
-from balancer.undoing import turns_in
+from balancer.undoing import Said, turns_in
 from balancer.units import other
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry
 
 STALE = timedelta(hours=12)
-"""A session left open longer than this is not taken up again."""
+"""A session left open longer than this is not taken up again, whichever way the clock is off."""
+
+_AT_THE_CAR = ("weigh_in", "plan", "made")
+"""Entries that tell of somebody at the car."""
 
 
 class TakenUp(NamedTuple):
@@ -40,11 +43,15 @@ class TakenUp(NamedTuple):
         Turns last planned; None: none, or they were said to be made.
     resumed : bool
         Whether it is an old one that was broken off.
+    before : array (4,)
+        Turns made since the last weigh-in that there is, but before one that can't be read; what
+        is planned, or said to be made, comes on top.
     """
 
     session: Session
     planned: Floats | None
     resumed: bool
+    before: Floats = np.zeros(4)
 
 
 def fingerprint(car: Car) -> str:
@@ -252,7 +259,9 @@ def take_up(
     if start is not None:
         # A car file that has changed too much makes nothing of what was weighed before.
         with suppress(InputError):
-            return _go_on(file, kept, start, goal, sigmas)
+            found = _go_on(file, kept, start, goal, sigmas)
+            if found.resumed:
+                return found
     return _begin_anew(file, kept, goal, sigmas)
 
 
@@ -265,16 +274,45 @@ def _begin_anew(file: CarFile, before: Sequence[Entry], goal: PerchGoal, sigmas:
 def _go_on(
     file: CarFile, kept: Sequence[Entry], start: int, goal: PerchGoal, sigmas: Sigmas
 ) -> TakenUp:
-    session, planned, _ = _begin_anew(file, kept[:start], goal, sigmas)
-    for entry in kept[start + 1 :]:
+    # Turns before the first weigh-in there is: the one that they followed can't be read.
+    first = next((n for n in range(start, len(kept)) if kept[n].kind == "weigh_in"), start)
+    belief = last_belief(kept[:start], file.car) or prior(file.car, sigmas)
+    session = Session(as_made(file, kept[: first + 1]), belief, goal)
+    planned: Floats | None = None
+    said = Said()
+    for entry in kept[first:]:
         if entry.kind == "weigh_in":
-            session = weighed(session, weigh(file.car, readings_of_entry(entry, file)), planned)
-            planned = None
-        elif entry.kind == "made" and session.weigh_ins:
-            session, planned = turned(session, turns_in(entry)), None
+            read = weigh(file.car, readings_of_entry(entry, file))
+            session, planned = weighed(session, read, on_top(said.before, planned)), None
+        said = said.then(entry)
+        if entry.kind == "made" and session.weigh_ins:
+            session, planned = turned(session, said.total), None
         elif entry.kind == "plan":
+            session = unsaid(session)
             planned = None if entry.data.get("stop") else turns_in(entry)
-    return TakenUp(session, planned, resumed=bool(session.weigh_ins))
+    return TakenUp(session, planned, bool(session.weigh_ins), said.before)
+
+
+def on_top(before: Floats, planned: Floats | None) -> Floats | None:
+    """Add what was planned to what was turned before; None where that is nothing.
+
+    Parameters
+    ----------
+    before : array (4,)
+    planned : array (4,) or None
+
+    Returns
+    -------
+    array (4,) or None
+
+    Examples
+    --------
+    >>> on_top(np.zeros(4), None) is None
+    True
+    """
+    if planned is None:
+        return before if before.any() else None
+    return before + planned
 
 
 def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | None:
@@ -282,12 +320,18 @@ def _open_session(entries: Sequence[Entry], car: Car, now: datetime) -> int | No
     for index in range(len(entries) - 1, -1, -1):
         entry = entries[index]
         if entry.kind == "session":
-            fresh = now - datetime.fromisoformat(entries[-1].at) < STALE
             same = entry.data.get("rates") == fingerprint(car) and entry.data.get(
                 "perch_travel"
             ) == _stated_travel(car)
-            return index if entry.data.get("event") == "begin" and fresh and same else None
+            begun = entry.data.get("event") == "begin"
+            return index if begun and same and _fresh(entries[index:], now) else None
     return None
+
+
+def _fresh(entries: Iterable[Entry], now: datetime) -> bool:
+    """Say whether somebody was at the car just now, by any of the entries: a clock may be wrong."""
+    times = (datetime.fromisoformat(one.at) for one in entries if one.kind in _AT_THE_CAR)
+    return any(abs(now - at) < STALE for at in times)
 
 
 def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
@@ -303,8 +347,8 @@ def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
     -------
     Car
         Those turns are off its travel; where corners are not linear its preloads have gone with
-        them, counted from the first weigh-in since. The same one where the log knows of no turns
-        that count.
+        them, counted from the first weigh-in since that can be used; where there is none, they are
+        those of the file. The same one where the log knows of no turns that count.
     """
     stated = _stated_travel(file.car)
     spent, travel, since = np.zeros(4), None, 0
@@ -317,11 +361,24 @@ def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
     if travel != stated or not spent.any():
         return file.car
     car = with_travel_spent(file.car, spent)
-    if not car.corners:
-        return car
-    first = next(entry for entry in entries[since:] if entry.kind == "weigh_in")
-    read = weigh(file.car, readings_of_entry(first, file))
-    return as_turned(car, read.loads + read.pad_effect, [spent])
+    before = _loads_before(file, entries[since:]) if car.corners else None
+    return car if before is None else as_turned(car, before, [spent])
+
+
+def _loads_before(file: CarFile, entries: Iterable[Entry]) -> Floats | None:
+    """Give the loads before any turns, from the first weigh-in that can be used; None: none can.
+
+    Where turns came before it, for the weigh-in before them is lost, they are turned back.
+    """
+    already = np.zeros(4)
+    for entry in entries:
+        if entry.kind == "made":
+            already = already + turns_in(entry)
+        elif entry.kind == "weigh_in":
+            with suppress(InputError):
+                read = weigh(file.car, readings_of_entry(entry, file))
+                return loads_before(file.car, read.loads + read.pad_effect, already)
+    return None
 
 
 def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[str]) -> WeighIn:

@@ -19,7 +19,7 @@ from balancer.perches import PerchPlan, made, plan_perches, with_moves
 from balancer.prep import Preparation, Status
 from balancer.targets import TOLERANCE, PerchGoal
 from balancer.trim import Trim, carry
-from balancer.undoing import turns_in
+from balancer.undoing import Said, turns_in
 from balancer.weighing import WeighIn, weigh
 from balancer.weighins import readings_of_entry
 
@@ -161,23 +161,26 @@ def session_from(
         None where nothing was weighed.
     """
     legs: list[Leg] = []
-    turns, assumed = None, False
+    turns, assumed, said = None, False, Said()
     due, stop, ended = np.zeros(4), "", False
     estimate: float | None = None
     for entry in entries[start + 1 :]:
         if entry.kind == "session":
             ended = entry.data.get("event") == "end"
             break
+        if legs:
+            said = said.then(entry)
         if entry.kind == "weigh_in" and (found := weighed(entry)):
             legs.append(Leg(entry, found, turns, assumed))
             turns, assumed, due, stop, estimate = None, False, np.zeros(4), "", None
         elif entry.kind == "plan" and legs:
-            said = entry.data.get("stop")
-            due, stop = turns_in(entry), said if isinstance(said, str) else ""
+            why = entry.data.get("stop")
+            due, stop = turns_in(entry), why if isinstance(why, str) else ""
+            turns = said.total if said.total.any() else turns
             reckoned = entry.data.get("cross_pct")
             estimate = reckoned / 100 if isinstance(reckoned, int | float) else None
         elif entry.kind == "made" and legs:
-            turns, assumed = turns_in(entry), bool(entry.data.get("assumed"))
+            turns, assumed = said.total, bool(entry.data.get("assumed"))
             due = np.zeros(4)
     if not legs:
         return None

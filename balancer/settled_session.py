@@ -94,6 +94,42 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     return moved(tied, *split(car, turns))
 
 
+def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
+    """Turn turns back: give the loads that a car had before them.
+
+    Parameters
+    ----------
+    car : Car
+        As its file has it.
+    loads : array (4,)
+        After them [N].
+    made : array (4,)
+        Turns.
+
+    Returns
+    -------
+    array (4,)
+        [N]; the same ones where nothing was turned or the car is linear.
+
+    Raises
+    ------
+    StandingError
+        As `as_turned`.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> loads_before(plain_car(), np.full(4, 2450.0), np.zeros(4)).tolist()
+    [2450.0, 2450.0, 2450.0, 2450.0]
+    """
+    if not car.corners or not made.any():
+        return loads
+    perch, mount = split(car, -made)
+    stands = standing(as_turned(car, loads, []), loads)
+    moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
+    return np.asarray(settle(stands, moves).loads[0])
+
+
 def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
     """Count turns by what they come to on the real corners.
 

@@ -7,6 +7,7 @@ was to go, and brings back what was to be replaced by a line that never came.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -35,6 +36,44 @@ def turns_in(entry: Entry) -> Floats:
     given = entry.data.get("turns")
     given = given if isinstance(given, dict) else {}
     return np.array([float(given.get(pad, 0.0)) for pad in CORNERS])
+
+
+class Said(NamedTuple):
+    """The turns said since the last weigh-in, when a log is followed entry by entry.
+
+    Attributes
+    ----------
+    turns : array (4,)
+        Said last; what is said next replaces them.
+    before : array (4,)
+        Said before a weigh-in that can't be read any more; what is said next comes on top.
+    """
+
+    turns: Floats = np.zeros(4)
+    before: Floats = np.zeros(4)
+
+    def then(self, entry: Entry) -> Said:
+        """Take the next entry that was not undone.
+
+        A plan comes of a weigh-in, so where turns are older than a plan there was one in between.
+
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> one, plan = Entry(1, at, "made", {"turns": {"LF": 1}}), Entry(2, at, "plan", {})
+        >>> Said().then(one).then(one).total.tolist()
+        [1.0, 0.0, 0.0, 0.0]
+        >>> Said().then(one).then(plan).then(one).total.tolist()
+        [2.0, 0.0, 0.0, 0.0]
+        """
+        if entry.kind == "weigh_in":
+            return Said()
+        if entry.kind == "made":
+            return self._replace(turns=turns_in(entry))
+        return Said(before=self.total) if entry.kind == "plan" else self
+
+    @property
+    def total(self) -> Floats:
+        """All of them."""
+        return self.before + self.turns
 
 
 def taken_back(entries: Sequence[Entry], with_turns: bool) -> tuple[list[Entry], Floats | None]:
@@ -173,10 +212,13 @@ def said_since(entries: Sequence[Entry]) -> Entry | None:
 
 
 def _made_since(entries: Sequence[Entry]) -> list[Entry]:
-    """Find turns since the last weigh-in, last first."""
+    """Find turns since the last weigh-in, last first.
+
+    What is older than a plan was turned before the weigh-in that the plan came of, readable or not.
+    """
     said: list[Entry] = []
     for entry in reversed(effective(entries)):
-        if entry.kind in ("weigh_in", "session"):
+        if entry.kind in ("weigh_in", "session", "plan"):
             break
         if entry.kind == "made":
             said.append(entry)

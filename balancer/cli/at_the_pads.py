@@ -12,6 +12,7 @@ from balancer.carfile import CarFile
 from balancer.chronicle import (
     begin_data,
     belief_data,
+    on_top,
     plan_data,
     take_up,
     turns_data,
@@ -78,6 +79,7 @@ class AtThePads:
         self.session: Session = found.session
         self.planned: Floats | None = found.planned
         self.resumed, self.over = found.resumed, False
+        self._lost = (len(self.session.weigh_ins), found.before)
         self.rows: list[Row] = []
         self.partial: Row = {}
         self.asked: list[Row] | None = None
@@ -94,11 +96,14 @@ class AtThePads:
         count = len(self.session.weigh_ins)
         weighings = "one weigh-in" if count == 1 else f"{count} weigh-ins"
         going_on = f"going on with the session that was broken off, {weighings} so far"
+        before = self._before()
+        if before.any():
+            going_on += f"; one is lost, and {_listed(before)} was turned before it"
         if self.planned is not None:
             listed = _listed(self.planned)
             return f"{going_on}; the plan was {listed}: made, unless you say otherwise"
         if not self._turns_due():
-            return f"{going_on}; made since: {_listed(self.session.made[-1])}"
+            return f"{going_on}; made since: {_listed(self.session.made[-1] - before)}"
         return going_on
 
     def _mend(self) -> None:
@@ -233,10 +238,11 @@ class AtThePads:
         weigh_in = weigh_rows(self.file, rows, self.words)
         instead: list[Entry] = []
         before, planned = self.session, self.planned
+        assumed = on_top(self._before(), planned)
         if beside:
             instead, _ = taken_back(self.writer.entries, with_turns=False)
-            before, planned = self._session_before(), None
-        session = weighed(before, weigh_in, planned)
+            before, planned, assumed = self._session_before(), None, None
+        session = weighed(before, weigh_in, assumed)
         found = step(session)
         self._begin()
         for entry in instead:
@@ -271,7 +277,7 @@ class AtThePads:
             raise InputError(faults)
         anew = not self._turns_due()
         turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
-        self.session = turned(self.session, turns)
+        self.session = turned(self.session, self._before() + turns)
         self.writer.append("made", turns_data(turns, assumed=False))
         self._forget_earlier_turns()
         self.planned, self.rows = None, []
@@ -352,6 +358,11 @@ class AtThePads:
         said = self.session.made[: len(self.session.weigh_ins) - 1]
         return turned(before, said[-1]) if said else before
 
+    def _before(self) -> Floats:
+        """Give the turns since the last weigh-in that came before one that can't be read."""
+        count, turns = self._lost
+        return turns if count == len(self.session.weigh_ins) else np.zeros(4)
+
     def _turns_due(self) -> bool:
         count = len(self.session.weigh_ins)
         return count > 0 and len(self.session.made) < count
@@ -364,12 +375,13 @@ class AtThePads:
             return odd_pad(loads)
         last = step(self.session)
         expected = self.session.weigh_ins[-1].loads
-        turns = self.session.made[-1] if not self._turns_due() else self.planned
+        assumed = on_top(self._before(), self.planned)
+        turns = self.session.made[-1] if not self._turns_due() else assumed
         if turns is not None and np.any(turns):
             expected = expected + np.nan_to_num(last.plan.per_turn.loads).T @ turns
         slip = slip_in(loads, expected)
         weigh_in = weigh_rows(self.file, [row], self.words)
-        if slip is None and surprise(self.session, weigh_in, self.planned) > ODD:
+        if slip is None and surprise(self.session, weigh_in, assumed) > ODD:
             return Slip("turns", (), expected)
         return slip
 

@@ -1,0 +1,175 @@
+"""A log with lines that can't be read, or a clock that was wrong: what is left still counts."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from balancer.carfile import CarFile, read_car
+from balancer.chronicle import TakenUp, as_made, begin_data, take_up
+from balancer.corner import adjuster_travel
+from balancer.learning import Sigmas
+from balancer.log import effective, read_log
+from balancer.log_line import Entry
+from balancer.settled_session import as_turned
+from balancer.targets import PerchGoal
+from balancer.weighing import weigh
+from balancer.weighins import readings_of_entry
+from tests.cli.conftest import Ran, Run
+
+AT = datetime.fromisoformat("2026-06-13T14:30:00+02:00")
+SAID = "302 288.5 231 244\nmade LF=-1 RF=1 LR=1 RR=-1\n296 294.5 237 238.5\n"
+REAL = "303 297.5 236 229\nmade LF=-1 LR=0.5\n300 300.5 238.5 226.5\n"
+
+
+@pytest.fixture
+def session(run: Run, garage: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
+    """Run a session that is fed lines."""
+
+    def session(car: str, lines: str, options: str = "") -> Ran:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+        return run(f"session {car}.toml {options}")
+
+    return session
+
+
+def damage(log: str, kind: str, which: int = 0, *, ended: bool = True) -> None:
+    """Spoil one entry of a kind; without its end a session looks killed."""
+    lines = Path(log).read_text(encoding="utf-8").splitlines(keepends=True)
+    if not ended:
+        assert json.loads(lines.pop())["data"] == {"event": "end"}
+    found = [n for n, line in enumerate(lines) if json.loads(line)["kind"] == kind]
+    lines[found[which]] = "coffee\n"
+    Path(log).write_text("".join(lines), encoding="utf-8")
+
+
+# --- a lost line and the turns around it ---
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_session_on_real_corners_begins_whatever_weigh_in_is_lost(
+    which: int, session: Any
+) -> None:
+    assert session("real", REAL).status == 0
+    damage("real.log.jsonl", "weigh_in", which)
+    ran = session("real", "300 300.5 238.5 226.5\n")
+    assert ran.status == 0
+    assert "1 line is damaged and left out" in ran.err
+    assert ran.out.startswith("Weigh-in 1:")
+
+
+def test_a_session_on_real_corners_begins_with_no_weigh_in_left(session: Any) -> None:
+    assert session("real", REAL).status == 0
+    damage("real.log.jsonl", "weigh_in", 0)
+    damage_again = Path("real.log.jsonl").read_text(encoding="utf-8").splitlines(keepends=True)
+    kept = [line for line in damage_again if '"kind": "weigh_in"' not in line]
+    Path("real.log.jsonl").write_text("".join(kept), encoding="utf-8")
+    assert session("real", "300 300.5 238.5 226.5\n").status == 0
+
+
+def test_preloads_come_out_the_same_from_the_second_weigh_in(session: Any) -> None:
+    assert session("real", REAL).status == 0
+    file, entries = read_car("real.toml"), read_log("real.log.jsonl").entries
+    whole = as_made(file, effective(entries))
+    first = next(one for one in entries if one.kind == "weigh_in")
+    part = as_made(file, effective(one for one in entries if one is not first))
+    for one, other in zip(whole.corners, part.corners, strict=True):
+        assert one.preload == pytest.approx(other.preload, abs=60)
+    # What counting from the second without turning back would have come to is further off.
+    second = [one for one in entries if one.kind == "weigh_in"][1]
+    read = weigh(file.car, readings_of_entry(second, file))
+    loads = read.loads + read.pad_effect
+    spent = np.array([-1, 0, 0.5, 0])
+    naive = as_turned(file.car, loads, [spent])
+    errors = [
+        sum(abs(a.preload - b.preload) for a, b in zip(whole.corners, car.corners, strict=True))
+        for car in (part, naive)
+    ]
+    assert errors[0] < errors[1] / 2
+
+
+def entries_of(file: CarFile, *said: tuple[str, dict[str, Any]]) -> list[Entry]:
+    told = [("session", begin_data(file, PerchGoal.level(0.5))), *said]
+    return [
+        Entry(n, (AT + timedelta(minutes=n)).isoformat(), kind, data)  # type: ignore[arg-type]
+        for n, (kind, data) in enumerate(told, 1)
+    ]
+
+
+def weighing(*loads: float) -> tuple[str, dict[str, Any]]:
+    return "weigh_in", {"readings": [list(loads)], "units": "metric", "on_board": []}
+
+
+def turns(kind: str, **by_corner: float) -> tuple[str, dict[str, Any]]:
+    return kind, {"turns": by_corner}
+
+
+FIRST, SECOND = weighing(302, 288.5, 231, 244), weighing(296, 294.5, 237, 238.5)
+
+
+def taken(file: CarFile, entries: list[Entry], now: datetime = AT) -> TakenUp:
+    return take_up(file, entries, PerchGoal.level(0.5), Sigmas(), now)
+
+
+def test_turns_before_the_first_weigh_in_left_are_off_the_travel(garage: Path) -> None:
+    file = read_car("coupe.toml")
+    found = taken(file, entries_of(file, turns("made", LF=-1.0, RR=2.0), SECOND))
+    assert found.resumed
+    spent = adjuster_travel(file.car) - adjuster_travel(found.session.car)
+    assert spent[:, 1].tolist() == pytest.approx([-1, 0, 0, 2])
+
+
+def test_turns_on_both_sides_of_a_lost_weigh_in_are_added(garage: Path) -> None:
+    file = read_car("coupe.toml")
+    story = [FIRST, turns("plan", LF=-1.0), turns("made", LF=-1.0), turns("plan", RR=0.5)]
+    found = taken(file, entries_of(file, *story))
+    assert found.planned is not None
+    assert (found.planned.tolist(), found.before.tolist()) == ([0, 0, 0, 0.5], [-1, 0, 0, 0])
+    assert found.session.made == ()
+    said = taken(file, entries_of(file, *story, turns("made", RR=0.75)))
+    assert said.session.made[0].tolist() == [-1, 0, 0, 0.75]
+    again = taken(file, entries_of(file, *story, turns("made", RR=0.75), SECOND))
+    assert again.session.made[0].tolist() == [-1, 0, 0, 0.75]
+
+
+def test_what_is_said_after_a_lost_weigh_in_comes_on_top(session: Any) -> None:
+    assert session("coupe", SAID + "made LF=0.25\n").status == 0
+    damage("coupe.log.jsonl", "weigh_in", 1, ended=False)
+    ran = session("coupe", "made RR=0.5\n294 296.5 239 236\nyes\n")
+    assert "one is lost, and LF −1, RF +1, LR +1, RR −1 was turned before it" in " ".join(
+        ran.err.split()
+    )
+    made = [one.data["turns"] for one in effective(read_log("coupe.log.jsonl").entries)
+            if one.kind == "made"]  # fmt: skip
+    assert made == [{"LF": -1, "RF": 1, "LR": 1, "RR": -1}, {"RR": 0.5}]
+
+
+# --- clocks ---
+
+
+@pytest.mark.parametrize(
+    ("hours", "fresh"), [(1, True), (11, True), (13, False), (-11, True), (-13, False)]
+)
+def test_a_session_is_fresh_by_what_was_done_at_the_car(
+    garage: Path, hours: float, fresh: bool
+) -> None:
+    file = read_car("coupe.toml")
+    now = AT + timedelta(hours=hours)
+    entries = entries_of(file, FIRST)
+    note = Entry(9, now.isoformat(), "note", {"text": "still wet"})
+    far = Entry(10, (AT + timedelta(days=3000)).isoformat(), "note", {"text": "clock"})
+    assert taken(file, [*entries, note, far], now).resumed is fresh
+
+
+def test_one_wrong_clock_does_not_make_a_session_stale(garage: Path) -> None:
+    file = read_car("coupe.toml")
+    first, second, third = entries_of(file, FIRST, SECOND)
+    wrong = third._replace(at="1970-01-01T00:00:00+00:00")
+    assert taken(file, [first, second, wrong], AT + timedelta(hours=1)).resumed
