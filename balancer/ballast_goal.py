@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
 from balancer.car import CORNERS, GRAVITY, Car, Floats
+from balancer.errors import Fault
 from balancer.rules import least_mass, margin_of
+from balancer.usable import LARGEST, refuse, unusable
 
 PIECE_TOLERANCE = 0.002
 """Front share within which whole pieces count as meeting a single wanted number."""
@@ -16,6 +19,9 @@ PIECE_TOLERANCE = 0.002
 @dataclass(frozen=True, eq=False)
 class BallastGoal:
     """What the ballast is to reach. Masses in kg, shares as fractions.
+
+    A number that is not one, or that no car could mean, raises an InputError: such a rule must
+    not vanish because every comparison with it is false.
 
     Attributes
     ----------
@@ -40,6 +46,24 @@ class BallastGoal:
     axle_minimum: tuple[float, float] = (0.0, 0.0)
     wheel_minimum: float = 0.0
     most: float = inf
+
+    def __post_init__(self) -> None:
+        """Refuse what no car could mean, all of it."""
+        refuse(self._unusable())
+
+    def _unusable(self) -> Iterator[Fault]:
+        bounded = [("minimum", self.minimum), ("wheel_minimum", self.wheel_minimum)]
+        bounded += [("axle_minimum", mass) for mass in self.axle_minimum]
+        for name, mass in bounded:
+            yield from unusable(name, mass, 0, LARGEST, "give kg, and 0 for no such rule")
+        for name, mass in (("maximum", self.maximum), ("most", self.most)):
+            yield from unusable(name, mass, 0, inf, "give kg, and inf for no such rule")
+        shares = [("left", self.left), *(("front", share) for share in self.front or ())]
+        for name, share in shares:
+            yield from unusable(name, share, 0, 1, "give a fraction, 0.5 for 50 %")
+        if self.front and self.front[0] > self.front[1]:
+            what = f"runs backward, {self.front[0]:g} to {self.front[1]:g}"
+            yield Fault("front", what, "give the lower share first")
 
     @classmethod
     def of(

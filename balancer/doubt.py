@@ -97,20 +97,23 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     [1.0, 1.0, 1.0, 1.0]
     """
     count = len(repeats)
-    observed = repeats.std(axis=0, ddof=1) if count > 1 else np.zeros(4)
+    # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
+    # equal numbers is a last bit, and to be correlated with that is to be divided by it.
+    off = repeats - repeats[0]
+    observed = off.std(axis=0, ddof=1) if count > 1 else np.zeros(4)
     scatter = np.maximum(observed, scales.repeatability) / np.sqrt(count)
     alone = (scales.accuracy * loads) ** 2 + scales.resolution**2 / 12
     shared = scales.common_accuracy * loads
-    together = np.outer(scatter, scatter) * _correlation(repeats, observed)
+    together = np.outer(scatter, scatter) * _correlation(off, observed)
     return np.diag(alone) + together + np.outer(shared, shared)
 
 
-def _correlation(repeats: Floats, observed: Floats) -> Floats:
+def _correlation(off: Floats, observed: Floats) -> Floats:
     """Give how the pads' scatter goes together; from few readings that would be mostly chance."""
     moves = np.flatnonzero(observed > 0)
-    correlation = np.eye(repeats.shape[1])
-    if len(repeats) >= ENOUGH and len(moves) > 1:
-        correlation[np.ix_(moves, moves)] = np.corrcoef(repeats[:, moves].T)
+    correlation = np.eye(off.shape[1])
+    if len(off) >= ENOUGH and len(moves) > 1:
+        correlation[np.ix_(moves, moves)] = np.corrcoef(off[:, moves].T)
     return correlation
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from statistics import NormalDist
 from typing import NamedTuple
 
+from balancer.usable import refuse_doubt
+
 
 class Margin(NamedTuple):
     """A margin above the minimum, and where it comes from.
@@ -44,6 +46,8 @@ def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
     ------
     ValueError
         When the chance is not between 0 and 0.5.
+    InputError
+        When a doubt is negative or not finite.
 
     References
     ----------
@@ -56,6 +60,8 @@ def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
     """
     if not 0 < chance < 0.5:
         raise ValueError(f"a chance of {chance} is not between 0 and 0.5")
+    refuse_doubt("own_doubt", own_doubt)
+    refuse_doubt("other_doubt", other_doubt)
     quantile = -NormalDist().inv_cdf(chance)
     mass = quantile * (own_doubt**2 + other_doubt**2) ** 0.5
     return Margin(mass, own_doubt, other_doubt, chance)

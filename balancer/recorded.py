@@ -178,16 +178,18 @@ def session_from(
             due, stop = turns_in(entry), why if isinstance(why, str) else ""
             turns = said.total if said.total.any() else turns
             reckoned = entry.data.get("cross_pct")
-            estimate = reckoned / 100 if isinstance(reckoned, int | float) else None
+            known = isinstance(reckoned, int | float) and abs(reckoned) <= 1000
+            estimate = reckoned / 100 if known else None
         elif entry.kind == "made" and legs:
             turns, assumed = said.total, bool(entry.data.get("assumed"))
             due = np.zeros(4)
     if not legs:
         return None
     wanted, within = (entries[start].data.get(key) for key in ("target_cross_pct", "tolerance_pct"))
+    told = isinstance(within, int | float) and 0 < within <= 10
     return Recorded(
         cross=wanted / 100 if isinstance(wanted, int | float) and 20 <= wanted <= 80 else 0.5,
-        tolerance=within / 100 if isinstance(within, int | float) and within > 0 else TOLERANCE,
+        tolerance=within / 100 if told else TOLERANCE,
         legs=tuple(legs),
         after=np.zeros(4) if turns is None else turns,
         due=due,

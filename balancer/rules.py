@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from balancer.car import GRAVITY, Car, Rules
+from balancer.errors import Fault
 from balancer.margins import Margin, margin_for
+from balancer.usable import LARGEST, refuse, refuse_doubt, unusable
 
 
 def least_mass(rules: Rules) -> float:
@@ -18,12 +20,23 @@ def least_mass(rules: Rules) -> float:
     float
         [kg]; 0 when the rules ask for nothing.
 
+    Raises
+    ------
+    InputError
+        When one of its numbers is negative or not finite.
+
     Examples
     --------
     >>> least_mass(Rules(minimum=900, power=150e3, mass_per_power=7e-3))
     1050.0
     """
+    refuse([*_odd(rules, "minimum"), *_odd(rules, "power"), *_odd(rules, "mass_per_power")])
     return max(rules.minimum, rules.power * rules.mass_per_power)
+
+
+def _odd(rules: Rules, name: str) -> list[Fault]:
+    value: float = getattr(rules, name)
+    return unusable(name, value, 0, LARGEST, "give a finite number, 0 for no such rule")
 
 
 def margin_of(car: Car, total_doubt: float) -> Margin:
@@ -39,6 +52,11 @@ def margin_of(car: Car, total_doubt: float) -> Margin:
     -------
     Margin
 
+    Raises
+    ------
+    InputError
+        When the margin, or a doubt it rests on, is negative or not finite.
+
     References
     ----------
     See `margins.margin_for`.
@@ -52,6 +70,9 @@ def margin_of(car: Car, total_doubt: float) -> Margin:
     2.98
     """
     rules = car.rules
+    refuse_doubt("total_doubt", total_doubt)
+    refuse_doubt("scale_accuracy", rules.scale_accuracy)
+    refuse(_odd(rules, "margin"))
     own, other = total_doubt / GRAVITY, rules.scale_accuracy * least_mass(rules)
     if rules.shortfall_chance and not rules.margin:
         return margin_for(rules.shortfall_chance, own, other)

@@ -20,7 +20,7 @@ from balancer.settled_problem import SettledProblem, measured, tried
 from balancer.settled_steps import best_settled, first_settled, least_settled_height
 from balancer.settling import Contacts, Moves, contacts, settle
 from balancer.standing import Standing, standing
-from balancer.targets import PerchGoal
+from balancer.targets import EXACT, PerchGoal
 from balancer.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 
 
@@ -237,9 +237,9 @@ def _question(
     problem = SettledProblem(
         stands=stands,
         cross=goal.cross,
-        tolerance=goal.tolerance,
+        tolerance=max(goal.tolerance, EXACT),
         rise=goal.rise,
-        height_tolerance=goal.height_tolerance,
+        height_tolerance=max(goal.height_tolerance, EXACT),
         perch=at_corners * ~mounts,
         mount=at_corners * mounts,
         link=np.vstack([np.zeros((4, 2)), *links]),

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from balancer.car import Car, Floats
+from balancer.car import CORNERS, Car, Floats
 from balancer.doubt import shares
+from balancer.errors import Fault
 from balancer.statics import load_change
+from balancer.usable import LARGEST, refuse, unusable
 
 TOLERANCE = 0.002
 """Of the cross weight, unless another is asked for [1]."""
@@ -17,21 +20,27 @@ TOLERANCE = 0.002
 HEIGHT_TOLERANCE = 1.5e-3
 """Of the ride heights, unless another is asked for [m]."""
 
+EXACT = 1e-9
+"""What a tolerance of 0 comes to [1], [m]: nothing that a pad or a gauge could tell from it, and
+room for the last bits of the sums that are held against it."""
+
 
 @dataclass(frozen=True, eq=False)
 class PerchGoal:
     """What the perches are to reach.
+
+    A number that is not one, or that no car could mean, raises an InputError.
 
     Attributes
     ----------
     cross : float
         Cross weight (RF+LR)/total wanted, as a fraction.
     tolerance : float
-        Of the cross weight, as a fraction.
+        Of the cross weight, as a fraction; 0 asks for it exactly.
     rise : array (4,)
         Wanted change of ride height at the wheel stations [m].
     height_tolerance : float
-        [m].
+        [m]; 0 asks for them exactly.
     keep : frozenset of str
         Corners that may not be touched.
     """
@@ -41,6 +50,25 @@ class PerchGoal:
     rise: Floats
     height_tolerance: float
     keep: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        """Refuse what no car could mean, all of it."""
+        refuse(self._unusable())
+
+    def _unusable(self) -> Iterator[Fault]:
+        share, length = "give a fraction, 0.5 for 50 %", "give meters, 0.0015 for 1.5 mm"
+        points = "give a fraction, 0.002 for 0.2 points, or 0 for exactly"
+        yield from unusable("cross", self.cross, 0, 1, share)
+        yield from unusable("tolerance", self.tolerance, 0, 1, points)
+        for corner, rise in zip(CORNERS, self.rise, strict=False):
+            yield from unusable(f"rise {corner}", float(rise), -LARGEST, LARGEST, length)
+        if len(self.rise) != len(CORNERS):
+            yield Fault("rise", f"has {len(self.rise)} values", "give four: LF RF LR RR")
+        yield from unusable(
+            "height_tolerance", self.height_tolerance, 0, LARGEST, f"{length}, or 0 for exactly"
+        )
+        for name in sorted(self.keep - set(CORNERS)):
+            yield Fault("keep", f"“{name}” is no corner", "give LF, RF, LR or RR")
 
     @classmethod
     def level(cls, cross: float) -> PerchGoal:

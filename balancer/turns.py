@@ -10,7 +10,7 @@ from balancer.car import CORNERS, Car, Flags, Floats, Integers
 from balancer.doubt import Shares, shares
 from balancer.grid import SLACK, Found, StepProblem
 from balancer.statics import height_change, lift, load_change
-from balancer.targets import PerchGoal
+from balancer.targets import EXACT, PerchGoal
 
 if TYPE_CHECKING:
     from balancer.settling import Contacts
@@ -147,8 +147,8 @@ def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> Ste
         cross_per_step=np.nan_to_num(turned.cross) * step,
         heights_off=-goal.rise,
         height_per_step=np.nan_to_num(turned.heights.T) * step,
-        tolerance=goal.tolerance,
-        height_tolerance=goal.height_tolerance,
+        tolerance=max(goal.tolerance, EXACT),
+        height_tolerance=max(goal.height_tolerance, EXACT),
         least=least,
         most=most,
         turns_per_step=step,

@@ -8,6 +8,7 @@ import numpy as np
 
 from balancer.car import CORNERS, Car, Floats
 from balancer.doubt import Shares, load_covariance, share_doubts, shares
+from balancer.errors import InputError
 from balancer.statics import load_change
 
 
@@ -93,6 +94,11 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     WeighIn
         First-order doubts. The doubt of the pad heights themselves is left out.
 
+    Raises
+    ------
+    InputError
+        When a reading, or a doubt of the scales, is not a finite number.
+
     References
     ----------
     JCGM 100:2008; the correction for pad heights is `pads_effect`.
@@ -105,12 +111,15 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     (10000.0, 0.49)
     """
     repeats = readings.repeats - readings.tare
+    _refuse_unless_finite("readings", repeats)
+    _refuse_unless_finite("pad_heights", readings.pad_heights)
     mean = repeats.mean(axis=0)
     pad_effect = pads_effect(car, mean, readings.pad_heights)
     loads = mean - pad_effect
     covariance = readings.covariance
     if covariance is None:
         covariance = load_covariance(car.scales, mean, repeats)
+    _refuse_unless_finite("the doubt of the readings", covariance)
     return WeighIn(
         loads=loads,
         covariance=covariance,
@@ -121,6 +130,12 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         strays=_strays(car, repeats),
         readings=readings,
     )
+
+
+def _refuse_unless_finite(where: str, values: Floats) -> None:
+    if not np.isfinite(values).all():
+        what = "holds a value that is no finite number"
+        raise InputError.one(where, what, "give numbers, as the pads and the [scales] have them")
 
 
 def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:

@@ -17,7 +17,7 @@ from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.perches import PerchPlan, plan_perches
 from balancer.report.perches import perches_json, perches_text
-from balancer.report.words import amount
+from balancer.report.words import amount, percent
 from balancer.states import in_words, race_state
 from balancer.targets import (
     HEIGHT_TOLERANCE,
@@ -124,6 +124,9 @@ def command(
         aim = cross_for_loads(car, loads, four)
         listed = ", ".join(amount(load, "load", units) for load in four)
         target = f"loads near {listed}, so cross weight"
+    if not 0 <= aim <= 1:
+        asked = f"asks for a cross weight of {percent(aim)}"
+        raise InputError.one(target, asked, "no car stands so on four wheels: check the numbers")
     goal = PerchGoal(
         cross=aim,
         tolerance=tolerance.value / 100 if tolerance else TOLERANCE,

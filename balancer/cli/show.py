@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from math import isfinite
 from typing import Any, TextIO
 
 from balancer.errors import InputError, spelled
@@ -17,6 +18,9 @@ _PLAIN = str.maketrans(
     }
 )  # fmt: skip
 
+_NOTHING = 1e-12
+"""What is smaller, in any of the units, is a last bit and no number."""
+
 
 def show(text: str) -> None:
     """Print a result."""
@@ -29,10 +33,28 @@ def complain(text: str) -> None:
 
 
 def show_json(result: dict[str, Any]) -> None:
-    """Print one JSON object on one line."""
+    """Print one JSON object on one line, every number in twelve digits: what pads can't show.
+
+    The last bits of a sum depend on the processor; a script that compares lines should not.
+    """
     import json
 
-    _print(json.dumps(result, allow_nan=False), sys.stdout)
+    _print(json.dumps(_plain(result, ""), allow_nan=False), sys.stdout)
+
+
+def _plain(value: Any, where: str) -> Any:
+    """Round the numbers in what is to be JSON; refuse those that JSON has no word for."""
+    if isinstance(value, dict):
+        return {key: _plain(one, f"{where}.{key}" if where else key) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one, where) for one in value]
+    if not isinstance(value, float):
+        return value
+    if not isfinite(value):
+        what = "can't be worked out from these numbers"
+        raise InputError.one(where, what, "check the readings, [scales] and [class]")
+    rounded = float(f"{value:.12g}")
+    return rounded if abs(rounded) >= _NOTHING else 0.0
 
 
 def _print(text: str, stream: TextIO | None) -> None:

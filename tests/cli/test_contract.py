@@ -16,6 +16,8 @@ from typing import Any
 
 import pytest
 
+from balancer.cli.show import show_json
+from balancer.errors import InputError
 from balancer.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
 from tests.cli.conftest import GARAGE, Run
 
@@ -567,3 +569,39 @@ def test_text_and_json_end_alike(run: Run) -> None:
         assert text.status == data.status
         assert text.err == data.err == ""
         assert max(map(len, text.out.split("\n"))) <= 80, line
+
+
+EIGHT = """readings = [
+  [301.5, 289.3, 231.0, 243.5], [301.0, 289.3, 231.5, 243.0],
+  [302.0, 289.3, 231.0, 243.5], [301.5, 289.3, 230.5, 244.0],
+  [301.0, 289.3, 231.0, 243.5], [301.5, 289.3, 231.5, 243.0],
+  [302.5, 289.3, 230.5, 244.0], [301.5, 289.3, 231.0, 243.5],
+]
+"""
+
+
+def test_eight_readings_with_one_steady_pad(run: Run, garage: Path) -> None:
+    """All that follows from them is a number, and the least weight still counts."""
+    Path("eight.toml").write_text(EIGHT, encoding="utf-8")
+    text = Path("coupe.toml").read_text(encoding="utf-8")
+    chance = re.sub(r"(?m)^margin = .*$", "shortfall_chance_pct = 1", text)
+    Path("coupe.toml").write_text(chance, encoding="utf-8")
+    weighed = run("weigh", "coupe.toml", "--readings", "eight.toml", "--json")
+    assert weighed.status == 0
+    assert 0 < weighed.json["uncertainty"]["total"] < 2
+    found = run("ballast", "coupe.toml", "--readings", "eight.toml", "--json").json
+    assert "least weight, margin included" in {rule["rule"] for rule in found["rules"]}
+    assert "nan" not in run("weigh", "coupe.toml", "--readings", "eight.toml").out
+
+
+def test_json_in_twelve_digits_and_no_minus_zero(capsys: pytest.CaptureFixture[str]) -> None:
+    show_json({"turns": {"LF": 7 * 0.1, "RF": -0.0}, "list": [1 / 3, -1e-17, 3], "none": None})
+    assert capsys.readouterr().out == (
+        '{"turns": {"LF": 0.7, "RF": 0.0}, "list": [0.333333333333, 0.0, 3], "none": null}\n'
+    )
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_json_has_no_word_for_what_is_not_finite(value: float) -> None:
+    with pytest.raises(InputError, match=r"uncertainty\.total: can't be worked out"):
+        show_json({"uncertainty": {"total": value}})

@@ -64,6 +64,7 @@ INSIDE = (
     "torsion",
     "trim",
     "turns",
+    "usable",
     "weighing",
     "weighted_fit",
 )

@@ -1,0 +1,84 @@
+"""Numbers handed over by a program: what no car could mean is refused before it is compared.
+
+A comparison with NaN is false and nothing else happens: a rule would vanish without a word.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+
+from balancer.errors import Fault, InputError
+
+LARGEST = sys.float_info.max
+"""The end of a range that leaves out infinity."""
+
+
+def unusable(where: str, value: float, low: float, high: float, way_out: str) -> list[Fault]:
+    """Find a number that is not one, or lies outside a range.
+
+    Parameters
+    ----------
+    where : str
+        What to call it.
+    value : float
+    low, high : float
+        Both within; no bound for an infinite one.
+    way_out : str
+        What is expected.
+
+    Returns
+    -------
+    list of Fault
+        Of one, or empty.
+
+    Examples
+    --------
+    >>> print(*unusable("left", 50.0, 0, 1, "give a fraction, 0.5 for 50 %"))
+    left: is 50: give a fraction, 0.5 for 50 %
+    """
+    return [] if low <= value <= high else [Fault(where, f"is {value:g}", way_out)]
+
+
+def refuse(faults: Iterable[Fault]) -> None:
+    """Raise what was found, all of it.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        May be empty.
+
+    Raises
+    ------
+    InputError
+        When there are any.
+
+    Examples
+    --------
+    >>> refuse(unusable("doubt", float("nan"), 0, LARGEST, "give one that is finite"))
+    Traceback (most recent call last):
+    balancer.errors.InputError: doubt: is nan: give one that is finite
+    """
+    found = tuple(faults)
+    if found:
+        raise InputError(found)
+
+
+def refuse_doubt(where: str, value: float) -> None:
+    """Raise when a standard uncertainty is negative or not finite.
+
+    Parameters
+    ----------
+    where : str
+        What to call it.
+    value : float
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> refuse_doubt("total_doubt", 0.0)
+    """
+    refuse(unusable(where, value, 0.0, LARGEST, "a doubt is 0 or more, and finite"))
