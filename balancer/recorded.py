@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -178,18 +178,16 @@ def session_from(
             due, stop = turns_in(entry), why if isinstance(why, str) else ""
             turns = said.total if said.total.any() else turns
             reckoned = entry.data.get("cross_pct")
-            known = isinstance(reckoned, int | float) and abs(reckoned) <= 1000
-            estimate = reckoned / 100 if known else None
+            estimate = _fraction(reckoned, -1000, 1000)
         elif entry.kind == "made" and legs:
             turns, assumed = said.total, bool(entry.data.get("assumed"))
             due = np.zeros(4)
     if not legs:
         return None
     wanted, within = (entries[start].data.get(key) for key in ("target_cross_pct", "tolerance_pct"))
-    told = isinstance(within, int | float) and 0 < within <= 10
     return Recorded(
-        cross=wanted / 100 if isinstance(wanted, int | float) and 20 <= wanted <= 80 else 0.5,
-        tolerance=within / 100 if told else TOLERANCE,
+        cross=_fraction(wanted, 20, 80) or 0.5,
+        tolerance=_fraction(within, 1e-6, 10) or TOLERANCE,
         legs=tuple(legs),
         after=np.zeros(4) if turns is None else turns,
         due=due,
@@ -197,6 +195,12 @@ def session_from(
         ended=ended,
         estimate=estimate,
     )
+
+
+def _fraction(percent: object, low: float, high: float) -> float | None:
+    """Take a percentage from the log, unless it is none that this program wrote."""
+    within = isinstance(percent, int | float) and low <= percent <= high
+    return float(cast(float, percent)) / 100 if within else None
 
 
 def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
