@@ -1,0 +1,175 @@
+"""What adjusters leave behind: lengths, travel, links, and which moves count, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf
+
+import numpy as np
+import pytest
+
+from balancer.car import Car, Floats, plain_car
+from balancer.corner import Corner, Link, Mount, moved, with_travel_spent
+from balancer.laws import Ratio, constant
+from balancer.perches import PerchPlan, plan_perches, with_moves
+from balancer.targets import PerchGoal
+from balancer.turns import PerchMoves, per_turn
+
+LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+
+
+def real_car() -> Car:
+    """Make a car whose corners all differ, with a mount at LF and RR, and two bars."""
+    ratios = (0.5, 0.8, 0.6, 0.75)
+    corners = [
+        Corner(
+            constant(60e3),
+            Ratio(np.array([-0.02, 0.02]), np.full(2, ratio)),
+            preload=0.02 + number / 1000,
+            anchored=True,
+        )
+        for number, ratio in enumerate(ratios)
+    ]
+    for number in (0, 3):
+        corners[number] = corners[number]._replace(mount=Mount(1e-3, 0.25, (-4.0, 6.0)))
+    links = (Link(10e3, ratio=0.8, misfit=1e-3), Link(8e3, ratio=0.5, misfit=-2e-3))
+    return replace(plain_car(), corners=tuple(corners), links=links)
+
+
+def test_a_mount_moves_its_own_wheel_and_a_perch_its_own_preload() -> None:
+    """A unit longer by 2 mm lets a wheel hang lower by 2 mm over the motion ratio: 4 and 2.5."""
+    car = real_car()
+    after = moved(car, np.array([0, 1e-3, 0, -3e-3]), np.array([2e-3, 0, 0, 1.5e-3]))
+    preloads = [one.preload for one in after.corners]
+    assert preloads == pytest.approx([0.020, 0.022, 0.022, 0.020], abs=1e-12)
+    # Wheel travel counts from full droop, which is now lower: any place is at so much more.
+    starts = [float(one.ratio.at[0]) for one in after.corners]
+    assert starts == pytest.approx([-0.016, -0.020, -0.020, -0.018], abs=1e-12)
+
+
+def test_a_lower_wheel_leaves_its_link_less_too_long() -> None:
+    """Where the car stands the bar is as before: what droop has moved comes off, at the link."""
+    car = real_car()
+    after = moved(car, np.zeros(4), np.array([2e-3, 0, 0, 1.5e-3]))
+    # Front: 1 mm - 0.8 × (4 - 0) mm. Rear: -2 mm - 0.5 × (0 - 2) mm.
+    misfits = [link.misfit for link in after.links]
+    assert misfits == pytest.approx([-2.2e-3, -1e-3], abs=1e-12)
+
+
+def test_turns_made_come_off_the_adjuster_that_was_turned() -> None:
+    car = replace(real_car(), perch_travel=np.tile([-10.0, 8.0], (4, 1)))
+    left = with_travel_spent(car, np.array([1.5, 2.0, -3.0, -2.0]))
+    assert left.perch_travel.tolist() == [[-10, 8], [-12, 6], [-7, 11], [-10, 8]]
+    assert [one.mount.travel for one in left.corners] == [
+        (-5.5, 4.5),
+        (-inf, inf),
+        (-inf, inf),
+        (-2.0, 8.0),
+    ]
+
+
+def test_no_travel_is_left_beyond_the_end() -> None:
+    car = replace(real_car(), perch_travel=np.tile([-10.0, 8.0], (4, 1)))
+    left = with_travel_spent(car, np.array([9.0, 9.0, -11.0, -5.0]))
+    assert left.perch_travel.tolist() == [[-10, 8], [-19, 0], [0, 19], [-10, 8]]
+    assert left.corners[0].mount.travel == (-13.0, 0.0)
+    assert left.corners[3].mount.travel == (0.0, 11.0)
+
+
+def moves(turns: list[float], **more: object) -> PerchMoves:
+    best = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).best
+    return best._replace(turns=np.array(turns), **more)
+
+
+@pytest.mark.parametrize(
+    ("turns", "links", "touched"),
+    [
+        ([0, 0, 0, 0], None, 0),
+        ([0, -0.5, 0, 0], None, 1),
+        ([0, -0.5, 0, 0], [0.5, 0], 2),
+        ([0, -0.5, 1, 0], [0.5, -0.5], 4),
+        ([0, 0, 0, 0], [0, 0.5], 1),
+    ],
+)
+def test_links_count_as_corners_touched(
+    turns: list[float], links: list[float] | None, touched: int
+) -> None:
+    turned = None if links is None else np.array(links)
+    assert moves(turns, link_turns=turned).corners == touched
+
+
+def test_moves_are_made_at_the_adjuster_they_were_planned_for() -> None:
+    car = real_car()
+    made = moves(
+        [2, 3, 0, 0],
+        perch=np.array([2e-3, 3e-3, 0, 0]),
+        mounts=np.array([True, False, False, True]),
+    )
+    after = with_moves(car, made)
+    assert after.corners[0].preload == car.corners[0].preload
+    assert after.corners[0].ratio.at[0] == pytest.approx(-0.016, abs=1e-12)
+    assert after.corners[1].preload == pytest.approx(car.corners[1].preload + 3e-3, abs=1e-12)
+    assert after.corners[1].ratio.at[0] == -0.02
+    # Planned for a linear car, there is nothing to move.
+    assert with_moves(car, made._replace(mounts=None)) is car
+
+
+def test_a_table_of_ratios_holds_beyond_its_ends() -> None:
+    """Areas of trapezoids and rectangles: 0.02 × (0.7 + 0.8)/2 + 0.78 × 0.8, and so on."""
+    ratio = Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+    travel = np.array([-0.5, -0.05, -0.02, 0.0, 0.01, 0.02, 0.05, 0.8])
+    assert ratio.closing(travel) == pytest.approx(
+        [-0.301, -0.031, -0.013, 0.0, 0.00725, 0.015, 0.039, 0.639], abs=1e-12
+    )
+    assert ratio.slope(travel) == pytest.approx([0, 0, 5, 5, 5, 0, 0, 0], abs=1e-12)
+    assert ratio.travel(0.039) == pytest.approx(0.05, abs=1e-12)
+    assert ratio.travel(-0.031) == pytest.approx(-0.05, abs=1e-12)
+
+
+def only_right_front(goal: PerchGoal) -> PerchPlan:
+    """Plan with the right front perch alone: it moves heights as well as cross weight."""
+    return plan_perches(plain_car(), LOADS, replace(goal, keep=frozenset({"LF", "LR", "RR"})))
+
+
+TURNS = np.arange(-40, 41) / 4
+LOW = np.full(4, -20e-3)
+"""Lower by more than one perch can bring all four stations."""
+
+
+def misses(cross: float, rise: Floats) -> tuple[Floats, Floats]:
+    """Give what any turns of the right front perch miss of the cross weight and the heights."""
+    turned = per_turn(plain_car(), LOADS)
+    now = (LOADS[1] + LOADS[2]) / LOADS.sum()
+    heights = np.abs(TURNS[:, None] * turned.heights[1] - rise).max(axis=1)
+    return np.abs(now + TURNS * turned.cross[1] - cross), heights
+
+
+def test_heights_that_can_be_held_go_before_the_cross_weight() -> None:
+    """A quarter turn is more than these heights may give; a few turns would be right for cross."""
+    cross, heights = misses(0.5, np.zeros(4))
+    assert TURNS[heights <= 1e-4].tolist() == [0.0]
+    assert (cross <= 0.002).any()
+    plan = only_right_front(PerchGoal(0.5, 0.002, np.zeros(4), 1e-4))
+    assert plan.status == "closest"
+    assert not plan.best.corners
+    assert plan.best.heights_met
+    assert [one.cross_met for one in plan.alternatives] == [True]
+
+
+def test_the_cross_weight_goes_first_where_no_turns_hold_the_heights() -> None:
+    cross, heights = misses(0.5, LOW)
+    assert heights.min() > 1.5e-3
+    within = cross <= 0.002
+    assert heights[within].min() > heights[TURNS == 0]
+    plan = only_right_front(PerchGoal(0.5, 0.002, LOW, 1.5e-3))
+    assert plan.best.cross_met
+    assert plan.best.turns[1] == TURNS[within][heights[within].argmin()]
+
+
+def test_the_closest_cross_weight_where_neither_can_be_had() -> None:
+    cross, heights = misses(0.56, LOW)
+    assert cross.min() > 0.002
+    assert heights.min() > 1.5e-3
+    plan = only_right_front(PerchGoal(0.56, 0.002, LOW, 1.5e-3))
+    assert plan.best.turns.tolist() == [0.0, TURNS[cross.argmin()], 0.0, 0.0]
+    assert TURNS[cross.argmin()] == 10.0
