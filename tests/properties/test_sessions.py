@@ -1,0 +1,285 @@
+"""Which weigh-ins and which turns count in a session, and how far each counts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import hypot, sqrt
+
+import numpy as np
+import pytest
+
+from balancer.car import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.corner import Mount, cornered
+from balancer.learning import Belief, Sigmas, gain, gain_doubt, learn, level_of, prior, scatter_of
+from balancer.session import (
+    Session,
+    Step,
+    expected,
+    step,
+    surprise,
+    travel_left,
+    turned,
+    undone,
+    unsaid,
+    weighed,
+)
+from balancer.statics import lift, load_change
+from balancer.targets import PerchGoal
+from balancer.weighing import Readings, WeighIn, weigh
+
+LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+EVEN = np.array([-1.0, 1.0, 1.0, -1.0])
+PADS = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2.0)
+
+
+def car_with(travel: tuple[float, float]) -> Car:
+    return replace(plain_car(), scales=PADS, perch_travel=np.tile(np.array(travel), (4, 1)))
+
+
+def after(car: Car, loads: Floats, turns: Floats, share: float = 1.0) -> Floats:
+    """Give the loads when the car answers by so much of what its file says."""
+    return loads + share * load_change(car, lift(car, car.perch_lead * turns))
+
+
+def begun(car: Car, *shown: Floats, cross: float = 0.5) -> Session:
+    """Weigh a car a few times, with nothing turned in between."""
+    session = Session(car, prior(car, Sigmas()), PerchGoal.level(cross))
+    for loads in shown:
+        session = weighed(session, weigh(car, Readings.of(loads)))
+    return session
+
+
+def went_on(session: Session, turns: Floats, loads: Floats) -> Session:
+    return weighed(session, weigh(session.car, Readings.of(loads)), turns)
+
+
+def limits(found: Step) -> set[tuple[str, ...]]:
+    return {limit.kinds for limit in found.plan.limits}
+
+
+def test_a_plan_stays_within_the_travel_that_turns_have_left() -> None:
+    """Two turns at each corner are made, half a turn is left; what is wanted takes far more."""
+    car, two = car_with((-2.5, 2.5)), 2 * EVEN
+    session = went_on(begun(car, LOADS, cross=0.56), two, after(car, LOADS, two))
+    assert travel_left(session).tolist() == [[-0.5, 4.5], [-4.5, 0.5], [-4.5, 0.5], [-0.5, 4.5]]
+    found = step(session)
+    assert found.plan.status == "closest"
+    assert found.stop == ""
+    assert limits(found) == {("travel",)}
+    assert found.plan.best.turns.tolist() == [-0.5, 0.5, 0.5, -0.5]
+
+
+def test_a_plan_is_out_of_reach_where_all_travel_is_spent() -> None:
+    car, all_of_it = car_with((-2.5, 2.5)), 2.5 * EVEN
+    session = went_on(begun(car, LOADS, cross=0.56), all_of_it, after(car, LOADS, all_of_it))
+    found = step(session)
+    assert found.plan.best.corners == 0
+    assert found.stop == "out_of_reach"
+
+
+def test_turns_made_back_give_travel_back() -> None:
+    car = car_with((-2.5, 2.5))
+    session = went_on(begun(car, LOADS), 2 * EVEN, after(car, LOADS, 2 * EVEN))
+    session = went_on(session, -2 * EVEN, LOADS)
+    assert travel_left(session).tolist() == [[-2.5, 2.5]] * 4
+
+
+def test_travel_is_spent_at_the_mount_that_was_turned() -> None:
+    car = cornered(car_with((-2.5, 2.5)))
+    corners = [one._replace(shock_travel=0.05) for one in car.corners]
+    corners[0] = corners[0]._replace(mount=Mount(1e-3, 0.25, (-4.0, 6.0)))
+    session = begun(replace(car, corners=tuple(corners)), LOADS)
+    session = went_on(session, np.array([1.0, 0.5, 0, 0]), LOADS)
+    assert travel_left(session).tolist() == [[-5, 5], [-3, 2], [-2.5, 2.5], [-2.5, 2.5]]
+
+
+def test_turns_after_the_last_weigh_in_do_not_count_yet() -> None:
+    """The plan is for the car as it was weighed, until it is weighed again."""
+    car = car_with((-2.5, 2.5))
+    session = went_on(begun(car, LOADS), EVEN, after(car, LOADS, EVEN))
+    said = turned(session, 2 * EVEN)
+    assert travel_left(said).tolist() == travel_left(session).tolist()
+    one, other = step(session), step(said)
+    assert other.plan.best.turns.tolist() == one.plan.best.turns.tolist()
+    assert other.learned.belief.mean.tolist() == one.learned.belief.mean.tolist()
+    assert len(unsaid(said).made) == 1
+
+
+def test_what_was_said_last_is_what_was_made() -> None:
+    car = car_with((-10, 10))
+    session = turned(turned(begun(car, LOADS), 3 * EVEN), EVEN)
+    session = went_on(session, 9 * EVEN, after(car, LOADS, EVEN))
+    assert [one.tolist() for one in session.made] == [EVEN.tolist()]
+    assert undone(session).made == ()
+    assert len(undone(session).weigh_ins) == 1
+
+
+def test_a_weigh_in_that_no_turn_explains_begins_anew() -> None:
+    """What comes after is learned as if the session had begun there."""
+    car = car_with((-10, 10))
+    odd = LOADS + np.array([300.0, -300, -300, 300])
+    third = after(car, odd, 2 * EVEN, 0.9)
+    fourth = after(car, third, -3 * EVEN, 0.9)
+    session = went_on(begun(car, LOADS), EVEN, odd)
+    session = went_on(went_on(session, 2 * EVEN, third), -3 * EVEN, fourth)
+    fresh = went_on(went_on(begun(car, odd), 2 * EVEN, third), -3 * EVEN, fourth)
+    found, alone = step(session), step(fresh)
+    assert found.disbelieved == (1,)
+    assert alone.disbelieved == ()
+    assert found.learned.belief.mean == pytest.approx(alone.learned.belief.mean, abs=1e-12)
+    assert found.learned.level == pytest.approx(alone.learned.level, abs=1e-9)
+    assert found.learned.level_doubt == pytest.approx(alone.learned.level_doubt, abs=1e-12)
+    # The car answers by 0.9 each time: nearly all of it is learned.
+    learned = gain(car, found.learned.belief.mean, EVEN) / gain(car, np.zeros(3), EVEN)
+    assert learned == pytest.approx(0.9, abs=0.02)
+
+
+def test_what_was_learned_before_an_odd_weigh_in_is_kept() -> None:
+    car = car_with((-10, 10))
+    second = after(car, LOADS, 2 * EVEN, 0.9)
+    odd = second + np.array([300.0, -300, -300, 300])
+    before = went_on(begun(car, LOADS), 2 * EVEN, second)
+    found = step(went_on(before, EVEN, odd))
+    assert found.disbelieved == (2,)
+    assert found.learned.belief.mean.tolist() == step(before).learned.belief.mean.tolist()
+    assert found.learned.level == pytest.approx(level_of(car, odd), rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("doubts", "odd"), [(4.9, False), (5.1, True), (-4.9, False), (-5.1, True)]
+)
+def test_five_doubts_are_too_many(doubts: float, odd: bool) -> None:
+    """The doubt of a change: of the answer, and of two readings that scatter alike."""
+    car = car_with((-10, 10))
+    belief, scatter = prior(car, Sigmas()), scatter_of(car, PADS, 1)
+    wanted = gain(car, np.zeros(3), EVEN)
+    doubt = hypot(gain_doubt(car, belief, EVEN), sqrt(2) * scatter)
+    share = 1 + doubts * doubt / wanted
+    weigh_in = weigh(car, Readings.of(after(car, LOADS, EVEN, share)))
+    assert surprise(begun(car, LOADS), weigh_in, EVEN) == pytest.approx(abs(doubts), rel=1e-9)
+    found = step(weighed(begun(car, LOADS), weigh_in, EVEN))
+    assert found.disbelieved == ((1,) if odd else ())
+    assert bool(np.any(found.learned.belief.mean)) == (not odd)
+
+
+def test_the_usual_doubts_of_a_file() -> None:
+    """8 % springs and 15 % tires corner by corner, 5 % ratios axle by axle, 2 hundredths a turn.
+
+    On this car springs give way 210/(210 + 70·0.68²) of the whole at every corner.
+    """
+    car = plain_car(2.4, (1.5, 1.5), (70e3, 70e3), (0.68, 0.68), (210e3, 210e3))
+    springs = 210 / (210 + 70 * 0.68**2)
+    tires = 1 - springs
+    variance = (0.08 * springs) ** 2 / 4 + (0.15 * tires) ** 2 / 4 + (2 * 0.05 * springs) ** 2 / 2
+    covariance = prior(car, Sigmas()).covariance
+    assert covariance[0, 0] == pytest.approx(variance, rel=1e-12)
+    assert covariance[0, 1:] == pytest.approx(-springs * 0.05**2, rel=1e-12)
+    assert covariance[1:, 1:] == pytest.approx(np.diag([0.05**2] * 2), rel=1e-12)
+    # Four corners turned, each within 0.02 turns: half of that on the whole set of four.
+    sure = Belief(np.zeros(3), np.zeros((3, 3)))
+    assert gain_doubt(car, sure, EVEN) == pytest.approx(
+        0.01 * abs(gain(car, np.zeros(3), EVEN)), rel=1e-12
+    )
+    assert gain_doubt(car, sure, np.array([0, 3.0, 0, 0])) == pytest.approx(
+        0.02 * abs(gain(car, np.zeros(3), np.array([0, 1.0, 0, 0]))), rel=1e-12
+    )
+
+
+def test_a_frame_may_be_off_by_three_tenths() -> None:
+    """A frame on rigid axles and tires: its own twist and the tires are all that gives way."""
+    kart = replace(
+        plain_car(1.05, (1.1, 1.1), (np.inf, np.inf), (1.0, 1.0), (120e3, 120e3)),
+        torsional_stiffness=5e3,
+    )
+    tires = 4 / 1.1**2 / 120e3
+    frame = 1 / 5e3
+    expected_variance = (0.15**2 / 4) * tires**2 + 0.3**2 * frame**2
+    assert prior(kart, Sigmas()).covariance[0, 0] == pytest.approx(
+        expected_variance / (tires + frame) ** 2, rel=1e-9
+    )
+
+
+def test_one_re_weigh_by_bayes() -> None:
+    """One number, one linear reading: the textbook update of a Gaussian, on pads that are sure.
+
+    The slope of ln λ over the three logarithms is that of the turns' share of each axle.
+    """
+    car = car_with((-10, 10))
+    file, scatter = prior(car, Sigmas()), 1e-3
+    answer = gain(car, np.zeros(3), EVEN)
+    share = 1 + 1e-5
+    found = learn(car, file, [0.0, share * answer], [scatter] * 2, [EVEN])
+    # Turns of ± 1 on equal tracks and ratios: half of the answer is each axle's.
+    pattern = 1 / car.tracks / car.motion_ratio[[0, 2]]
+    front = pattern[0] / pattern.sum()
+    slope = -answer * np.array([1.0, front, 1 - front])
+    noise = 2 * scatter**2 + gain_doubt(car, Belief(np.zeros(3), np.zeros((3, 3))), EVEN) ** 2
+    kalman = file.covariance @ slope / (slope @ file.covariance @ slope + noise)
+    assert found.belief.mean == pytest.approx(kalman * (share - 1) * answer, rel=1e-3)
+    left = file.covariance - np.outer(kalman, slope @ file.covariance)
+    assert found.belief.covariance == pytest.approx(left, rel=1e-3, abs=1e-9)
+
+
+def test_where_turns_will_bring_it() -> None:
+    """What is expected is what the belief says of the turns, from where the last weigh-in is."""
+    car = car_with((-10, 10))
+    session = begun(car, LOADS)
+    loads = after(car, LOADS, EVEN)
+    cross, doubt = expected(session, EVEN)
+    assert cross == pytest.approx((loads[1] + loads[2]) / loads.sum(), rel=1e-12)
+    still, scatter = expected(session, np.zeros(4))
+    assert still == pytest.approx((LOADS[1] + LOADS[2]) / LOADS.sum(), rel=1e-12)
+    # Four pads that scatter by 2 N each, along the free pattern ± 1/t.
+    tracks = car.tracks
+    level = 2.0 / sqrt(2 * (1 / tracks**2).sum())
+    assert scatter == pytest.approx((1 / tracks).sum() * level / LOADS.sum(), rel=1e-9)
+    moved = gain_doubt(car, session.belief, EVEN) * (1 / tracks).sum() / LOADS.sum()
+    assert doubt == pytest.approx(hypot(scatter, moved), rel=1e-9)
+
+
+def in_doubt(cross: float, scatter: float) -> Step:
+    """Weigh a car whose cross weight is this, on pads that scatter by so many kilograms."""
+    pads = PADS._replace(repeatability=scatter * GRAVITY)
+    car = replace(plain_car(tracks=(1.5, 1.5)), scales=pads)
+    off = (cross - 0.5) * 10_000 / 2
+    loads = 2500 + off * np.array([-1.0, 1, 1, -1])
+    return step(begun(car, loads))
+
+
+def test_a_session_stops_when_it_is_nine_tenths_sure() -> None:
+    """0.1 points off with ± 0.2 allowed; ± is σ = 2·kg·g/√4/10000 of a cross weight.
+
+    P(within) = Φ(0.1/σ) - Φ(-0.3/σ) is 0.9 where σ is 0.078 points.
+    """
+    sigma = lambda scatter: 100 * scatter * GRAVITY / 10_000  # noqa: E731
+    sure, unsure = in_doubt(0.501, 0.76), in_doubt(0.501, 0.84)
+    assert sigma(0.76) < 0.0780 < sigma(0.84)
+    assert (sure.stop, unsure.stop) == ("in_tolerance", "below_the_scales")
+    assert sure.in_tolerance
+    assert unsure.in_tolerance
+    assert sure.cross_doubt == pytest.approx(sigma(0.76) / 100, rel=1e-9)
+    assert sure.confidence > 0.9 > unsure.confidence
+    assert sure.confidence == pytest.approx(0.9, abs=0.02)
+
+
+def test_a_change_below_two_doubts_is_below_the_scales() -> None:
+    assert in_doubt(0.506, 2.0).stop == ""
+    assert in_doubt(0.506, 3.3).stop == "below_the_scales"
+    assert not in_doubt(0.506, 3.3).in_tolerance
+
+
+def test_nothing_is_planned_or_turned_before_a_weigh_in() -> None:
+    empty = Session(plain_car(), prior(plain_car(), Sigmas()), PerchGoal.level(0.5))
+    for use in (step, lambda one: turned(one, EVEN)):
+        with pytest.raises(ValueError, match="nothing has been weighed"):
+            use(empty)
+    assert undone(empty).weigh_ins == ()
+    assert unsaid(empty).made == ()
+    assert travel_left(empty).tolist() == plain_car().perch_travel.tolist()
+
+
+def test_turns_not_made_teach_nothing() -> None:
+    car = car_with((-10, 10))
+    again: WeighIn = weigh(car, Readings.of(LOADS + 3.0))
+    assert surprise(begun(car, LOADS), again) == 0.0
+    assert not np.any(step(weighed(begun(car, LOADS), again)).learned.belief.mean)
