@@ -102,7 +102,7 @@ class Trial:
             _quiet(session)
             os._exit(_noticed(session, mutant, [one.item for one in chosen], self.path))
         # Tests of a loaded machine take what they take; a loop without end takes longer.
-        allowed = 30.0 + 10 * sum(one.took for one in chosen)
+        allowed = 60.0 + 10 * sum(one.took for one in chosen)
         return Child(mutant, pid, time.monotonic() + allowed)
 
     def _reap(self, children: list[Child]) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from balancer.car import GRAVITY, Car, Floats, Scales, plain_car
 from balancer.corner import Mount, cornered
+from balancer.laws import Law
 from balancer.learning import Belief, Sigmas, gain, gain_doubt, learn, level_of, prior, scatter_of
 from balancer.session import (
     Session,
@@ -96,11 +97,11 @@ def test_travel_is_spent_at_the_mount_that_was_turned() -> None:
 def test_turns_after_the_last_weigh_in_do_not_count_yet() -> None:
     """The plan is for the car as it was weighed, until it is weighed again."""
     car = car_with((-2.5, 2.5))
-    session = went_on(begun(car, LOADS), EVEN, after(car, LOADS, EVEN))
-    said = turned(session, 2 * EVEN)
+    session = went_on(begun(car, LOADS, cross=0.56), EVEN, after(car, LOADS, EVEN))
+    said = turned(session, EVEN)
     assert travel_left(said).tolist() == travel_left(session).tolist()
     one, other = step(session), step(said)
-    assert other.plan.best.turns.tolist() == one.plan.best.turns.tolist()
+    assert one.plan.best.turns.tolist() == other.plan.best.turns.tolist() == [-1.5, 1.5, 1.5, -1.5]
     assert other.learned.belief.mean.tolist() == one.learned.belief.mean.tolist()
     assert len(unsaid(said).made) == 1
 
@@ -112,6 +113,8 @@ def test_what_was_said_last_is_what_was_made() -> None:
     assert [one.tolist() for one in session.made] == [EVEN.tolist()]
     assert undone(session).made == ()
     assert len(undone(session).weigh_ins) == 1
+    assert undone(undone(session)).weigh_ins == ()
+    assert unsaid(turned(begun(car, LOADS), EVEN)).made == ()
 
 
 def test_a_weigh_in_that_no_turn_explains_begins_anew() -> None:
@@ -149,13 +152,14 @@ def test_what_was_learned_before_an_odd_weigh_in_is_kept() -> None:
     ("doubts", "odd"), [(4.9, False), (5.1, True), (-4.9, False), (-5.1, True)]
 )
 def test_five_doubts_are_too_many(doubts: float, odd: bool) -> None:
-    """The doubt of a change: of the answer, and of two readings that scatter alike."""
+    """The doubt of a change: of the answer, of one reading, and of the mean of four."""
     car = car_with((-10, 10))
     belief, scatter = prior(car, Sigmas()), scatter_of(car, PADS, 1)
     wanted = gain(car, np.zeros(3), EVEN)
-    doubt = hypot(gain_doubt(car, belief, EVEN), sqrt(2) * scatter)
+    doubt = hypot(gain_doubt(car, belief, EVEN), scatter, scatter / 2)
     share = 1 + doubts * doubt / wanted
-    weigh_in = weigh(car, Readings.of(after(car, LOADS, EVEN, share)))
+    four = np.tile(after(car, LOADS, EVEN, share), (4, 1))
+    weigh_in = weigh(car, Readings(four, np.zeros(4), np.zeros(4)))
     assert surprise(begun(car, LOADS), weigh_in, EVEN) == pytest.approx(abs(doubts), rel=1e-9)
     found = step(weighed(begun(car, LOADS), weigh_in, EVEN))
     assert found.disbelieved == ((1,) if odd else ())
@@ -222,7 +226,7 @@ def test_one_re_weigh_by_bayes() -> None:
 
 def test_where_turns_will_bring_it() -> None:
     """What is expected is what the belief says of the turns, from where the last weigh-in is."""
-    car = car_with((-10, 10))
+    car = replace(plain_car(tracks=(1.55, 1.4)), scales=PADS)
     session = begun(car, LOADS)
     loads = after(car, LOADS, EVEN)
     cross, doubt = expected(session, EVEN)
@@ -259,13 +263,73 @@ def test_a_session_stops_when_it_is_nine_tenths_sure() -> None:
     assert unsure.in_tolerance
     assert sure.cross_doubt == pytest.approx(sigma(0.76) / 100, rel=1e-9)
     assert sure.confidence > 0.9 > unsure.confidence
-    assert sure.confidence == pytest.approx(0.9, abs=0.02)
+    # Φ(-0.3/0.3) counts where pads are as unsure as that: Φ(1/3) - Φ(-1) = 0.6306 - 0.1587.
+    vague = in_doubt(0.501, 0.3e-2 * 10_000 / GRAVITY)
+    assert vague.confidence == pytest.approx(0.4719, abs=1e-4)
 
 
 def test_a_change_below_two_doubts_is_below_the_scales() -> None:
     assert in_doubt(0.506, 2.0).stop == ""
     assert in_doubt(0.506, 3.3).stop == "below_the_scales"
     assert not in_doubt(0.506, 3.3).in_tolerance
+
+
+def test_the_edge_of_the_tolerance_is_within_it() -> None:
+    assert in_doubt(0.502, 0.1).in_tolerance
+    assert in_doubt(0.498, 0.1).in_tolerance
+    assert not in_doubt(0.50201, 0.1).in_tolerance
+
+
+def test_perfect_pads_are_sure() -> None:
+    """No scatter, no doubt: the cross weight is what was read, and the slightest slip is told."""
+    car = replace(plain_car(), scales=Scales(0.0, 0.0, 0.0, 0.0))
+    found = step(begun(car, LOADS))
+    assert found.cross == pytest.approx(5200 / 10_500, rel=1e-12)
+    assert found.cross_doubt < 1e-9
+    assert found.confidence == 0.0
+    sure = replace(begun(car, LOADS), belief=prior(car, Sigmas(1e-5, 1e-5, 1e-5)))
+    hundredth = 0.01 * EVEN
+    doubt = gain_doubt(car, sure.belief, hundredth)
+    weigh_in = weigh(car, Readings.of(after(car, LOADS, hundredth, 3.0)))
+    missed = 2 * abs(gain(car, np.zeros(3), hundredth))
+    assert surprise(sure, weigh_in, hundredth) == pytest.approx(missed / doubt, rel=1e-3)
+
+
+def test_accuracy_of_the_pads_is_in_the_doubt() -> None:
+    """Each of four pads off by 1 % on its own: √Σ(0.01·N/2)²/ΣN of the cross weight."""
+    car = replace(plain_car(), scales=Scales(0.01, 0.0, 0.0, 0.0))
+    found = step(begun(car, np.array([3000.0, 2000, 2000, 4000])))
+    assert found.cross_doubt == pytest.approx(0.005 * sqrt(33e6) / 11_000, rel=1e-6)
+
+
+def test_the_last_turns_are_those_that_surprise() -> None:
+    """An honest answer to the second set is none to the first, which was three times as large."""
+    car = car_with((-10, 10))
+    second = after(car, LOADS, 3 * EVEN)
+    session = went_on(begun(car, LOADS), 3 * EVEN, second)
+    honest = weigh(car, Readings.of(after(car, second, -EVEN)))
+    assert surprise(session, honest, -EVEN) == pytest.approx(0.0, abs=1e-9)
+    # And where nothing was turned last, nothing surprises.
+    assert surprise(session, honest) == 0.0
+
+
+def test_real_corners_stand_where_the_first_weigh_in_and_the_turns_have_put_them() -> None:
+    """A spring twice as stiff from 12 mm on: three turns up push the right front beyond it.
+
+    Rates 40 kN/m and ratio 1, so that 2450 N close the spring by 61.25 mm less what preload adds:
+    the knee is put 3 mm above, and three turns of 1.5 mm each raise this corner's load.
+    """
+    car = cornered(plain_car(2.4, (1.5, 1.5), (40e3, 40e3), (1.0, 1.0)))
+    loads = np.full(4, 2450.0)
+    knee = (2450.0 - car.unsprung_mass[1] * GRAVITY) / 40e3 + 2e-3
+    corners = list(car.corners)
+    corners[1] = corners[1]._replace(spring=Law(np.array([0.0, knee]), np.array([40e3, 80e3])))
+    car = replace(car, corners=tuple(corners), scales=PADS)
+    made = np.array([0.0, 3.0, 3.0, 0.0])
+    later = loads + np.array([-1.0, 1, 1, -1]) * 200
+    session = went_on(begun(car, loads), made, later)
+    stiffer, softer = (step(one).plan.per_turn.cross[1] for one in (session, begun(car, loads)))
+    assert stiffer > 1.02 * softer
 
 
 def test_nothing_is_planned_or_turned_before_a_weigh_in() -> None:
