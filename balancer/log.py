@@ -6,10 +6,11 @@ import os
 import stat
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
+from operator import lt
 from typing import NamedTuple
 
 from balancer.errors import BalancerError, Fault, InputError
-from balancer.log_line import MOST_BYTES, Entry, entry_in, json_object
+from balancer.log_line import MOST_BYTES, Entry, json_object, read_line
 
 
 class Damage(NamedTuple):
@@ -130,30 +131,38 @@ def scan(path: str) -> Scan:
     >>> scan("nowhere.log.jsonl").size
     0
     """
-    found: list[tuple[int, Entry]] = []
+    found: list[Entry] = []
     damaged: list[Damage] = []
     line, size, tail, torn = 0, 0, 0, False
     for line, raw, length, ended in _lines(path):
         size += length
-        data = json_object(raw)
+        entry = read_line(raw, line)
         tail = 0 if ended else length
-        torn = not ended and isinstance(data, str)
-        if torn:
+        torn = not ended and (raw is None or isinstance(json_object(raw), str))
+        if isinstance(entry, Entry):
+            found.append(entry)
+        elif torn:
             damaged.append(Damage(line, "broke off while it was written"))
         elif raw is None or raw.strip():
-            entry = data if isinstance(data, str) else entry_in(data, line)
-            if isinstance(entry, str):
-                damaged.append(Damage(line, entry))
-            else:
-                found.append((line, entry))
-    kept = _rising([entry.number for _, entry in found])
-    damaged += [
-        Damage(line, f"its number, {entry.number}, is out of order")
-        for index, (line, entry) in enumerate(found)
-        if index not in kept
-    ]
-    entries = tuple(entry for index, (_, entry) in enumerate(found) if index in kept)
+            damaged.append(Damage(line, entry))
+    entries = _in_order(found)
+    if len(entries) < len(found):
+        kept = {one.line for one in entries}
+        damaged += [
+            Damage(one.line, f"its number, {one.number}, is out of order")
+            for one in found
+            if one.line not in kept
+        ]
     return Scan(LogRead(entries, tuple(sorted(damaged))), line, size, tail, torn)
+
+
+def _in_order(found: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Keep as many as can be so that their numbers rise."""
+    numbers = [one.number for one in found]
+    if all(map(lt, numbers, numbers[1:])):
+        return tuple(found)
+    kept = _rising(numbers)
+    return tuple(one for index, one in enumerate(found) if index in kept)
 
 
 def _lines(path: str) -> Iterator[tuple[int, bytes | None, int, bool]]:

@@ -16,11 +16,19 @@ VERSION = 1
 MOST_BYTES = 1_000_000
 """Of one line; a weigh-in takes a few hundred."""
 
+_BLANKS = " \t\r\n"
+_KEYS = ("v", "n", "at", "kind", "data")
 _GAP = 1_000_000
 """So far a number may be ahead of its line, where lines were taken out by hand."""
 
 _DEEP = 20
 """So many lists and objects within each other are no entry of ours."""
+
+_SHORT = ("made", "undo")
+"""Kinds whose data is short, and all of it asked for whenever a session begins."""
+
+MOST_NOTE = 1000
+"""Characters of a note."""
 
 
 class Entry(NamedTuple):
@@ -34,16 +42,55 @@ class Entry(NamedTuple):
         When it was written: ISO 8601 with offset.
     kind : str
         One of `KINDS`.
-    data : dict
-        A weigh_in: the keys of a readings file. made: `turns` {corner: turns, up positive}; a
-        plan may have it too. note: `text`, and the number it is `about` or None. undo: `undoes`,
-        a number. session and belief: whatever the session needs.
+    held : dict or bytes
+        Its `data`, or the line that has it: a long log is not kept in pieces.
+    line : int
+        Which line of the log it is; 0: of none. Entries that differ in this alone are equal.
     """
 
     number: int
     at: str
     kind: str
-    data: dict[str, Any]
+    held: dict[str, Any] | bytes
+    line: int = 0
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """What it says.
+
+        A weigh_in: the keys of a readings file. made: `turns` {corner: turns, up positive}; a
+        plan may have it too. note: `text`, and the number it is `about` or None. undo: `undoes`,
+        a number. session and belief: whatever the session needs.
+        """
+        if isinstance(self.held, bytes):
+            found = json_object(self.held)
+            assert isinstance(found, dict)
+            data: dict[str, Any] = found["data"]
+            return data
+        return self.held
+
+    def told(self) -> dict[str, Any]:
+        """Give what a program is told of it.
+
+        >>> Entry(1, "2026-06-13T14:30:00+02:00", "note", {"text": "wet"}, 7).told()["data"]
+        {'text': 'wet'}
+        """
+        return {"number": self.number, "at": self.at, "kind": self.kind, "data": self.data}
+
+    def __eq__(self, other: object) -> bool:
+        """Compare all but where it is."""
+        if not isinstance(other, Entry):
+            return NotImplemented
+        same = self[:3] == other[:3]
+        return same and (self.held == other.held or self.data == other.data)
+
+    def __ne__(self, other: object) -> bool:
+        """Compare all but where it is."""
+        return not self == other
+
+    def __hash__(self) -> int:
+        """Go by the number."""
+        return hash(self.number)
 
 
 def line_of(entry: Entry, line: int) -> bytes:
@@ -102,7 +149,10 @@ def json_object(raw: bytes | None) -> dict[str, Any] | str:
     if raw is None:
         return f"is longer than {MOST_BYTES / 1e6:.0f} MB"
     try:
-        data = json.loads(raw.decode("utf-8-sig"), parse_constant=_finite, parse_float=_finite)
+        text = raw.decode("utf-8-sig").strip(_BLANKS)
+        data, end = _DECODER.raw_decode(text)
+        if end < len(text):
+            return "is not JSON"
     except UnicodeDecodeError:
         return "is not UTF-8 text"
     except (ValueError, RecursionError):
@@ -117,7 +167,40 @@ def _finite(text: str) -> float:
     return value
 
 
-def entry_in(data: dict[str, Any], line: int) -> Entry | str:
+_DECODER = json.JSONDecoder(parse_constant=_finite, parse_float=_finite)
+# Made once: `json.loads` makes one anew for each line.
+
+
+def read_line(raw: bytes | None, line: int) -> Entry | str:
+    r"""Read a line as an entry that keeps the line, or say why it is none.
+
+    Parameters
+    ----------
+    raw : bytes or None
+        None: too long to look at.
+    line : int
+        Which line of the log it is.
+
+    Returns
+    -------
+    Entry or str
+
+    Examples
+    --------
+    >>> read_line(b'{"v": 1}\n', 1)
+    'lacks n, at, kind, data'
+    """
+    data = json_object(raw)
+    if isinstance(data, str) or raw is None:
+        return str(data)
+    # Where so few brackets are opened, nothing can be too deep, and no one need look.
+    flat = raw.count(b"{") + raw.count(b"[") <= _DEEP
+    return entry_in(data, line, raw, flat=flat)
+
+
+def entry_in(
+    data: dict[str, Any], line: int, raw: bytes | None = None, *, flat: bool = False
+) -> Entry | str:
     """Take an object for an entry, or say why it is none.
 
     Parameters
@@ -125,6 +208,10 @@ def entry_in(data: dict[str, Any], line: int) -> Entry | str:
     data : dict
     line : int
         Which line of the log it is.
+    raw : bytes or None
+        The line, for entries to keep whose data takes room and is seldom asked for.
+    flat : bool
+        It is known to be nowhere too deep.
 
     Returns
     -------
@@ -135,10 +222,10 @@ def entry_in(data: dict[str, Any], line: int) -> Entry | str:
     >>> entry_in({"v": 1, "n": 1, "at": "2026-06-13", "kind": "note", "data": {}}, 1)
     'its time is not ISO 8601 with an offset'
     """
-    version, number, at, kind, held = (data.get(key) for key in ("v", "n", "at", "kind", "data"))
+    version, number, at, kind, held = map(data.get, _KEYS)
     if _whole(version) and version > VERSION:
         return f"is of version {version:.0f}, which a newer balancer wrote: install that"
-    missing = [key for key in ("v", "n", "at", "kind", "data") if key not in data]
+    missing = [key for key in _KEYS if key not in data]
     if missing:
         return f"lacks {', '.join(missing)}"
     if not _whole(version):
@@ -149,10 +236,12 @@ def entry_in(data: dict[str, Any], line: int) -> Entry | str:
         return "its time is not ISO 8601 with an offset"
     if kind not in KINDS:
         return "its kind is not known"
-    if not isinstance(held, dict) or _deeper(held, _DEEP):
+    if not isinstance(held, dict) or (not flat and _deeper(held, _DEEP)):
         return "its data is not an object of ours"
     wrong = _wrong(kind, held)
-    return f"{kind}: {wrong}" if wrong else Entry(number, at, kind, held)
+    if wrong:
+        return f"{kind}: {wrong}"
+    return Entry(number, at, kind, held if raw is None or kind in _SHORT else raw, line)
 
 
 def _whole(value: object) -> TypeGuard[int]:

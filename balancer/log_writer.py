@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import errno
-import json
 import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from balancer.errors import Fault, InputError
@@ -25,8 +24,6 @@ class LogWriter:
     Attributes
     ----------
     path : str
-    entries : tuple of Entry
-        All that is in the log, with what was appended.
     damaged : tuple of Damage
         Lines that can't be used, without what was set aside.
     set_aside : str
@@ -50,13 +47,33 @@ class LogWriter:
             elif found.tail:
                 # A whole entry but for its line break, as some editors leave it.
                 self._write(b"\n")
-            self.entries, self.damaged = scan(self.path).log
+            self._entries = list(found.log.entries)
+            # A line that broke off is set aside by now.
+            last = found.lines if found.torn else 0
+            self.damaged = tuple(one for one in found.log.damaged if one.line != last)
+            self._begin = self._last_begin()
         except OSError as error:
             self.close()
             raise _unwritten(self._name, error) from None
         except BaseException:
             self.close()
             raise
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """All that is in the log, with what was appended."""
+        return tuple(self._entries)
+
+    @property
+    def recent(self) -> tuple[Entry, ...]:
+        """What is in the log from where the last session begins: short, however long the log is."""
+        return tuple(self._entries[self._begin :])
+
+    def _last_begin(self) -> int:
+        for index in range(len(self._entries) - 1, -1, -1):
+            if _begins(self._entries[index]):
+                return index
+        return 0
 
     def append(self, kind: Kind, data: dict[str, Any]) -> Entry:
         """Write an entry; when this returns, it is on the disk.
@@ -79,17 +96,18 @@ class LogWriter:
         ValueError, TypeError
             When it is nothing that could be read back.
         """
-        last = self.entries[-1].number if self.entries else 0
-        at = self._clock()
-        at = at if at.tzinfo else at.astimezone()
+        last = self._entries[-1].number if self._entries else 0
+        at = with_offset(self._clock())
         number = max(self._lines, last) + 1
         entry = Entry(number, at.isoformat(timespec="seconds"), kind, data)
         line = line_of(entry, self._lines + 1)
         self._unchanged()
         self._write(line)
         self._lines += 1
-        entry = entry._replace(data=json.loads(line)["data"])
-        self.entries += (entry,)
+        entry = Entry(number, entry.at, kind, line, self._lines)
+        if _begins(entry):
+            self._begin = len(self._entries)
+        self._entries.append(entry)
         return entry
 
     def close(self) -> None:
@@ -155,8 +173,36 @@ class LogWriter:
         )
 
 
+def _begins(entry: Entry) -> bool:
+    return entry.kind == "session" and entry.data.get("event") == "begin"
+
+
+def with_offset(at: datetime) -> datetime:
+    """Give a time of the clock on the wall its offset; of a zone that can't be, it is taken as UTC.
+
+    Parameters
+    ----------
+    at : datetime
+
+    Returns
+    -------
+    datetime
+
+    Examples
+    --------
+    >>> with_offset(datetime(2026, 6, 13, 14, 30)).tzinfo is None
+    False
+    """
+    if at.tzinfo:
+        return at
+    try:
+        return at.astimezone()
+    except (ValueError, OverflowError, OSError):
+        return at.replace(tzinfo=UTC)
+
+
 @contextmanager
-def open_log(path: str, clock: Clock = datetime.now) -> Iterator[LogWriter]:
+def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Iterator[LogWriter]:
     """Open a log for appending, while nobody else can.
 
     Parameters
@@ -165,6 +211,8 @@ def open_log(path: str, clock: Clock = datetime.now) -> Iterator[LogWriter]:
         From `log_path`.
     clock : callable
         Gives the time of each entry.
+    wait : float
+        How long to wait for another that has it open [s].
 
     Returns
     -------
@@ -192,7 +240,7 @@ def open_log(path: str, clock: Clock = datetime.now) -> Iterator[LogWriter]:
     from filelock import FileLock, Timeout
 
     name = os.path.basename(path)
-    lock = FileLock(f"{os.path.abspath(path)}.lock", timeout=0)
+    lock = FileLock(f"{os.path.abspath(path)}.lock", timeout=wait)
     try:
         # filelock would make a folder that is not there.
         os.stat(os.path.dirname(os.path.abspath(path)))

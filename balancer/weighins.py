@@ -206,7 +206,10 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
     data.setdefault("date", f"{_wall(entry):%Y-%m-%d}")
-    name = f"entry {entry.number} of {os.path.basename(log_path(file.path))}"
+    log = os.path.basename(log_path(file.path))
+    name = f"entry {entry.number} of {log}"
+    if entry.line:
+        name = f"{log}:{entry.line}: entry {entry.number}"
     return readings_in(TomlFile(name, data, ""), file)
 
 

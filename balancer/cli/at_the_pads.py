@@ -25,7 +25,7 @@ from balancer.errors import Fault, InputError
 from balancer.expecting import Slip, odd_pad, slip_in
 from balancer.learning import Sigmas
 from balancer.log import effective
-from balancer.log_line import Entry
+from balancer.log_line import MOST_NOTE, Entry
 from balancer.log_writer import LogWriter
 from balancer.report.session import slip_json, step_json, step_text
 from balancer.report.words import signed_turns, wrapped
@@ -72,9 +72,9 @@ class AtThePads:
         now: datetime,
     ) -> None:
         self.file, self.words, self.writer = file, words, writer
-        for entry in half_replaced(writer.entries):
+        for entry in half_replaced(writer.recent):
             writer.append("undo", {"undoes": entry.number})
-        self._undo_in_log(half_undone(writer.entries))
+        self._undo_in_log(half_undone(writer.recent))
         found = take_up(file, writer.entries, goal, sigmas, now)
         self.session: Session = found.session
         self.planned: Floats | None = found.planned
@@ -108,7 +108,7 @@ class AtThePads:
 
     def _mend(self) -> None:
         """Write down what a kill between a weigh-in and its plan has kept from the log."""
-        kept = effective(self.writer.entries)
+        kept = effective(self.writer.recent)
         last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
         after = {entry.kind for entry in kept[last:]}
         if "made" not in after:
@@ -132,6 +132,9 @@ class AtThePads:
         if said.kind == "done":
             return self._done()
         if said.kind == "note":
+            if len(said.text) > MOST_NOTE:
+                held = f"has {len(said.text)} characters"
+                raise InputError.one("note", held, f"{MOST_NOTE} at most")
             self._begin()
             entry = self.writer.append("note", {"text": said.text, "about": None})
             return {"noted": entry.number, "text": f"Noted as {entry.number} in the log."}
@@ -240,7 +243,7 @@ class AtThePads:
         before, planned = self.session, self.planned
         assumed = on_top(self._before(), planned)
         if beside:
-            instead, _ = taken_back(self.writer.entries, with_turns=False)
+            instead, _ = taken_back(self.writer.recent, with_turns=False)
             before, planned, assumed = self._session_before(), None, None
         session = weighed(before, weigh_in, assumed)
         found = step(session)
@@ -306,7 +309,7 @@ class AtThePads:
 
     def _forget_earlier_turns(self) -> None:
         """Undo in the log what `made` had said before it was said anew."""
-        for entry in made_before(self.writer.entries):
+        for entry in made_before(self.writer.recent):
             self.writer.append("undo", {"undoes": entry.number})
 
     def _undo(self, said: Said) -> Answer:
@@ -315,9 +318,9 @@ class AtThePads:
             return {"undone": "question", "text": "Forgotten. Give the four readings."}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
-        if last := said_since(self.writer.entries):
+        if last := said_since(self.writer.recent):
             return self._unsay(last)
-        entries, self.planned = taken_back(self.writer.entries, with_turns=True)
+        entries, self.planned = taken_back(self.writer.recent, with_turns=True)
         self._undo_in_log([entry.number for entry in entries])
         planned = self.planned is not None
         self.session = undone(self.session) if planned else self._session_before()
@@ -329,7 +332,7 @@ class AtThePads:
         """Take back what was said to be made: the plan counts again."""
         self._undo_in_log([said.number])
         self.session = unsaid(self.session)
-        for entry in effective(self.writer.entries):
+        for entry in effective(self.writer.recent):
             if entry.kind == "weigh_in":
                 self.rows = self._rows_in(entry)
             elif entry.kind == "plan":

@@ -14,7 +14,7 @@ from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import InputError
 from balancer.log import Damage, LogRead, log_path, read_log
-from balancer.log_line import Entry
+from balancer.log_line import MOST_NOTE, Entry
 from balancer.log_writer import open_log
 from balancer.report.log import (
     COLUMNS,
@@ -28,7 +28,8 @@ from balancer.report.log import (
 )
 from balancer.weighins import state_at
 
-_MOST_TEXT = 1000
+_PATIENCE = 5.0
+"""How long a note waits for others that write [s]."""
 _MOST_TOLD = 10
 
 
@@ -160,15 +161,15 @@ def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
 def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, dict[str, Any]]:
     if not note.strip():
         raise InputError.one("--note", "is blank", "say what there is to remember")
-    if len(note) > _MOST_TEXT:
-        raise InputError.one("--note", f"has {len(note)} characters", f"{_MOST_TEXT} at most")
+    if len(note) > MOST_NOTE:
+        raise InputError.one("--note", f"has {len(note)} characters", f"{MOST_NOTE} at most")
     number = None if about is None else _numbered(log.entries, about, "--about").number
-    with open_log(path) as writer:
+    with open_log(path, wait=_PATIENCE) as writer:
         _tell_damage(path, writer.damaged)
         if writer.set_aside:
             complain(f"note: {writer.set_aside}")
         entry = writer.append("note", {"text": note.strip(), "about": number})
-    return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry._asdict()}
+    return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.told()}
 
 
 def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:

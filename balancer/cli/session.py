@@ -54,7 +54,7 @@ def command(
       echo 302 288.5 231 244 | balancer session examples/coupe.toml
     """
     from balancer.log import log_path
-    from balancer.log_writer import open_log
+    from balancer.log_writer import open_log, with_offset
 
     file = read_car(car)
     if faults_of(ctx):
@@ -68,7 +68,8 @@ def command(
     if tolerance:
         goal = replace(goal, tolerance=tolerance.value / 100)
     sigmas = Sigmas(0.15, 0.12, 0.20) if poorly_known else Sigmas()
-    with open_log(log_path(file.path)) as writer:
+    # A note from elsewhere is written in no time.
+    with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
             complain(f"note: {writer.set_aside}")
         if count := len(writer.damaged):
@@ -76,7 +77,7 @@ def command(
             name = os.path.basename(writer.path)
             complain(wrapped(f"note: {name}: {lines} damaged and left out, see balancer log {car}"))
         with standing_in(file):
-            pads = AtThePads(file, goal, sigmas, state.words, writer, datetime.now().astimezone())
+            pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
         answer = show_json if as_json else lambda told: show(told["text"])
         if opening := pads.opening():
             complain(wrapped(f"note: {opening}"))

@@ -97,7 +97,7 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
         "11  2026-06-13 08:00  weigh-in  its readings can't be used",
     ]
     assert err == (
-        "note: entry 11 of coupe.log.jsonl: readings[1] RR: reads 0: is the wheel on its pad,"
+        "note: coupe.log.jsonl:11: entry 11: readings[1] RR: reads 0: is the wheel on its pad,"
         " and the pad switched on?\n"
     )
 
@@ -221,7 +221,7 @@ def test_the_table_is_read_back(run: Run, story: tuple[Entry, ...], garage: Path
     run("log", "coupe.toml", "--note", "not in the table")
     status, out, err = run("log coupe.toml --csv table.csv")
     assert (status, out) == (0, "table.csv written: 2 weigh-ins, in kg.\n")
-    assert "entry 11 of coupe.log.jsonl" in err
+    assert "coupe.log.jsonl:11: entry 11" in err
     with open("table.csv", encoding="utf-8", newline="") as file:
         first, second = csv.DictReader(file)
     assert ",".join(first) == (

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
 import sys
+import time
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,7 +19,8 @@ from balancer.chronicle import TakenUp, as_made, begin_data, take_up
 from balancer.corner import adjuster_travel
 from balancer.learning import Sigmas
 from balancer.log import effective, read_log
-from balancer.log_line import Entry
+from balancer.log_line import Entry, line_of
+from balancer.log_writer import open_log
 from balancer.settled_session import as_turned
 from balancer.targets import PerchGoal
 from balancer.weighing import weigh
@@ -173,3 +176,58 @@ def test_one_wrong_clock_does_not_make_a_session_stale(garage: Path) -> None:
     first, second, third = entries_of(file, FIRST, SECOND)
     wrong = third._replace(at="1970-01-01T00:00:00+00:00")
     assert taken(file, [first, second, wrong], AT + timedelta(hours=1)).resumed
+
+
+def test_a_zone_that_can_not_be_is_no_reason_to_stop(
+    run: Run, garage: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TZ", "XXX-99")
+    time.tzset()
+    try:
+        assert run("log coupe.toml --note wet").status == 0
+        monkeypatch.setattr(sys, "stdin", io.StringIO("302 288.5 231 244\n"))
+        assert run("session coupe.toml").status == 0
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert not read_log("coupe.log.jsonl").damaged
+
+
+# --- notes ---
+
+
+def test_a_note_too_long_is_a_fault_and_the_session_goes_on(session: Any) -> None:
+    ran = session("coupe", f"note {'x' * 1_100_000}\n302 288.5 231 244\n")
+    assert ran.status == 0
+    assert "note: has 1100000 characters: 1000 at most" in ran.err
+    assert "Weigh-in 1" in ran.out
+
+
+def test_notes_at_the_same_time_wait_for_each_other(garage: Path) -> None:
+    words = [sys.executable, "-m", "balancer", "log", "coupe.toml", "--note"]
+    notes = [subprocess.Popen([*words, f"note {n}"], stdout=subprocess.PIPE) for n in range(6)]
+    for one in notes:
+        one.communicate()
+    assert [one.returncode for one in notes] == [0] * 6
+    assert [one.number for one in read_log("coupe.log.jsonl").entries] == [1, 2, 3, 4, 5, 6]
+
+
+def test_a_fault_in_an_entry_names_its_line(run: Run, garage: Path) -> None:
+    entry = Entry(7, AT.isoformat(), "weigh_in", {"readings": [[1, 2, 3]]})
+    Path("coupe.log.jsonl").write_bytes(b"coffee\n\n" + line_of(entry, 3))
+    ran = run("weigh coupe.toml --readings log")
+    assert ran.status == 2
+    assert "coupe.log.jsonl:3: entry 7: readings[1]: has 3 values" in ran.err
+
+
+def test_a_session_looks_at_its_own_part_of_the_log_only(garage: Path) -> None:
+    hours = iter(range(100))
+    with open_log("coupe.log.jsonl", lambda: AT + timedelta(hours=next(hours))) as log:
+        for text in "ab":
+            log.append("session", {"event": "begin"})
+            log.append("note", {"text": text})
+            assert [one.kind for one in log.recent] == ["session", "note"]
+        assert log.recent[1].data["text"] == "b"
+    with open_log("coupe.log.jsonl") as log:
+        assert [one.number for one in log.recent] == [3, 4]
+        assert [one.line for one in log.entries] == [1, 2, 3, 4]
