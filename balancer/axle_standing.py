@@ -17,6 +17,9 @@ from balancer.corner import Corner, Link
 from balancer.errors import StandingError, Unfit
 from balancer.laws import Ratio
 
+_CLOSE = 2e-15
+"""Shock travel that is far less than any other, and yet more than rounding makes of it [m]."""
+
 
 class Stand(NamedTuple):
     """Where one corner stands.
@@ -223,20 +226,48 @@ def shock_under(corner: Corner, preload: float, force: float) -> float:
     0.04
     """
 
+    ratio = corner.ratio.one_by_one()
+
     def carried(shock: float) -> float:
         there = np.array(shock)
         spring = float(corner.spring.force(there + preload))
         stops = float(corner.bump.force(there - corner.bump_at)) + corner.droop_rate * min(shock, 0)
-        return (spring + stops) * float(corner.ratio.value(np.array(corner.ratio.travel(shock))))
+        return (spring + stops) * ratio.value(ratio.travel(shock))
 
     low, high = -0.05, 1.0
     if not carried(low) < force < carried(high):
         return nan
-    # Sixty halvings leave 1e-18 m.
+    from_here, to_there = _near(carried, force, low, high)
+    # Sixty halvings leave 1e-18 m; most of them are known without looking.
     for _ in range(60):
         middle = (low + high) / 2
-        if carried(middle) < force:
+        if middle < from_here or (middle <= to_there and carried(middle) < force):
             low = middle
         else:
             high = middle
     return (low + high) / 2
+
+
+def _near(
+    growing: Callable[[float], float], wanted: float, low: float, high: float
+) -> tuple[float, float]:
+    """Find two places close together between which a growing function comes to what is wanted.
+
+    By false position, with what stays put halved (the Illinois rule; from memory).
+    """
+    start, end = low, high
+    at_low, at_high = growing(low) - wanted, growing(high) - wanted
+    here = low
+    for _ in range(60):
+        before, here = here, low - at_low * (high - low) / (at_high - at_low)
+        at_here = growing(here) - wanted
+        if at_here < 0:
+            at_high = at_high / 2 if low == before else at_high
+            low, at_low = here, at_here
+        else:
+            at_low = at_low / 2 if high == before else at_low
+            high, at_high = here, at_here
+        if abs(here - before) < _CLOSE or not at_here:
+            break
+    low, high = here - _CLOSE, here + _CLOSE
+    return (low, high) if growing(low) < wanted <= growing(high) else (start, end)

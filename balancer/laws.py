@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import NamedTuple
 
 import numpy as np
@@ -76,7 +77,9 @@ class Law(NamedTuple):
         return max(float(self.at[piece] + (force - knots[piece]) / self.rate[piece]), 0.0)
 
     def _steps(self) -> Floats:
-        return np.diff(self.rate, prepend=0.0)
+        steps = self.rate.copy()
+        steps[1:] -= self.rate[:-1]
+        return steps
 
 
 NOTHING = Law(np.zeros(1), np.zeros(1))
@@ -193,14 +196,22 @@ class Ratio(NamedTuple):
         >>> round(Ratio(np.zeros(1), np.array([0.7])).travel(0.007), 9)
         0.01
         """
-        travel = closing / float(self.value(np.zeros(())))
-        # Newton on an increasing function that is nearly straight.
-        for _ in range(20):
-            miss = closing - float(self.closing(np.array(travel)))
-            travel += miss / float(self.value(np.array(travel)))
-            if abs(miss) < 1e-15:
-                break
-        return travel
+        return self.one_by_one().travel(closing)
+
+    def one_by_one(self) -> OneByOne:
+        """Give the same for one travel at a time, many times over.
+
+        Examples
+        --------
+        >>> ratio = Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+        >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
+        True
+        """
+        at, ratio = self._wide()
+        below = self._below(at, ratio)
+        return OneByOne(
+            at.tolist(), ratio.tolist(), below.tolist(), float(self._area(np.zeros(())))
+        )
 
     def shifted(self, travel: float) -> Ratio:
         """Count wheel travel from a place [m] that is now called 0.
@@ -218,9 +229,78 @@ class Ratio(NamedTuple):
 
     def _area(self, travel: Floats) -> Floats:
         at, ratio = self._wide()
-        below = np.concatenate([[0.0], np.cumsum(np.diff(at) * (ratio[1:] + ratio[:-1]) / 2)])
-        piece = _pieces(at, travel)
+        below, piece = self._below(at, ratio), _pieces(at, travel)
         return below[piece] + (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+
+    @staticmethod
+    def _below(at: Floats, ratio: Floats) -> Floats:
+        return np.concatenate([[0.0], np.cumsum(np.diff(at) * (ratio[1:] + ratio[:-1]) / 2)])
+
+
+class OneByOne(NamedTuple):
+    """A `Ratio` in plain numbers: a search that looks at one travel after another is quicker so.
+
+    Attributes
+    ----------
+    at, ratio : list of float
+        Of the ratio, with a row far beyond either end.
+    below : list of float
+        How far the spring closes from the first row to each [m].
+    here : float
+        And to wheel travel 0 [m].
+    """
+
+    at: list[float]
+    ratio: list[float]
+    below: list[float]
+    here: float
+
+    def value(self, travel: float) -> float:
+        """Give the ratio at a wheel travel [m], as `Ratio.value` does to the last bit.
+
+        Examples
+        --------
+        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
+        0.75
+        """
+        at, ratio = self.at, self.ratio
+        piece = bisect_right(at, travel) - 1
+        if not 0 < piece < len(at) - 2:
+            return ratio[0] if piece <= 0 else ratio[-1]
+        slope = (ratio[piece + 1] - ratio[piece]) / (at[piece + 1] - at[piece])
+        return slope * (travel - at[piece]) + ratio[piece]
+
+    def closing(self, travel: float) -> float:
+        """Compute how far the spring closes [m] from wheel travel 0 to another.
+
+        Examples
+        --------
+        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
+        0.007
+        """
+        at, ratio = self.at, self.ratio
+        if len(at) == 3:
+            return ratio[0] * travel
+        piece = min(max(bisect_right(at, travel) - 1, 0), len(at) - 2)
+        beyond = (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+        return self.below[piece] + beyond - self.here
+
+    def travel(self, closing: float) -> float:
+        """Compute the wheel travel [m] at which the spring has closed so far [m].
+
+        Examples
+        --------
+        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
+        0.01
+        """
+        travel = closing / self.value(0.0)
+        # Newton on an increasing function that is nearly straight.
+        for _ in range(20):
+            miss = closing - self.closing(travel)
+            travel += miss / self.value(travel)
+            if abs(miss) < 1e-15:
+                break
+        return travel
 
 
 def _pieces(at: Floats, travel: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:

@@ -266,10 +266,11 @@ def learn(
     # Where nothing was turned nothing came out wrong, but for rounding.
     slops = np.array([max(_slop(car, belief, each, slop), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
+    moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
     for _ in range(60):
         theta, wrong = unknowns[:3], unknowns[4:]
-        steps = [gain(car, theta, each) for each in turns]
-        slopes = [_gain_slopes(car, theta, each) for each in turns]
+        parts = [_answers(axles, theta, warp) for axles in moved_by]
+        steps, slopes = [float(each.sum()) for each in parts], [_slopes(each) for each in parts]
         rows = np.zeros((count + 1, 4 + count))
         rows[:, 3] = 1.0
         expected = np.full(count + 1, unknowns[3])
@@ -324,7 +325,7 @@ def gain_doubt(car: Car, belief: Belief, turns: Floats, slop: float = TURN_SLOP)
     >>> round(told / gain(plain_car(), np.zeros(3), even), 3)
     0.055
     """
-    slopes = _gain_slopes(car, belief.mean, turns)
+    slopes = _slopes(_parts(car, belief.mean, turns))
     return float(
         np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _slop(car, belief, turns, slop))
     )
@@ -361,14 +362,23 @@ def gain(car: Car, theta: Floats, turns: Floats) -> float:
 
 def _parts(car: Car, theta: Floats, turns: Floats) -> Floats:
     """Split the gain into what front and rear give."""
+    return _answers(_axles(car, turns), theta, warp_compliance(car))
+
+
+def _axles(car: Car, turns: Floats) -> Floats:
+    """Give what turns lift of the free pattern at front and rear, if the file is right."""
     lead = np.nan_to_num(car.perch_lead)
     lifts = free_pattern(car.tracks) * lift(car, lead * turns)
-    axles = np.array([lifts[:2].sum(), lifts[2:].sum()])
-    return np.asarray(axles * np.exp(-theta[1:] - theta[0]) / warp_compliance(car))
+    return np.array([lifts[:2].sum(), lifts[2:].sum()])
 
 
-def _gain_slopes(car: Car, theta: Floats, turns: Floats) -> Floats:
-    front, rear = _parts(car, theta, turns)
+def _answers(axles: Floats, theta: Floats, warp: float) -> Floats:
+    return np.asarray(axles * np.exp(-theta[1:] - theta[0]) / warp)
+
+
+def _slopes(parts: Floats) -> Floats:
+    """Give how the gain changes with each logarithm."""
+    front, rear = parts
     return np.array([-front - rear, -front, -rear])
 
 

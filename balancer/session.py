@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -26,8 +26,8 @@ from balancer.learning import (
     level_of,
     scatter_of,
 )
-from balancer.perches import PerchPlan, plan_perches
-from balancer.settled_session import as_turned, effective, taken_linear
+from balancer.perches import PerchPlan, one_turn, plan_perches
+from balancer.settled_session import as_turned, came_to, taken_linear
 from balancer.statics import free_pattern
 from balancer.targets import PerchGoal
 from balancer.weighing import WeighIn
@@ -41,6 +41,34 @@ CONFIDENT = 0.9
 
 ODD = 5.0
 """Standard deviations between turns and their answer from which on the pads are believed alone."""
+
+
+class Taught(NamedTuple):
+    """What a session has taught up to one of its weigh-ins.
+
+    Attributes
+    ----------
+    level, scatter : float
+        `learning.level_of` and `learning.scatter_of` this weigh-in [N·m].
+    counted : array (4,)
+        Turns made before it, by what they come to where the car is not linear; none before the
+        first.
+    learned : Learned
+    since : int
+        The weigh-in from which on all is learned from together.
+    before : Belief
+        At that one.
+    disbelieved : bool
+        Whether it is so unlike the turns before it that those can't be what was made.
+    """
+
+    level: float
+    scatter: float
+    counted: Floats
+    learned: Learned
+    since: int
+    before: Belief
+    disbelieved: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +85,9 @@ class Session:
     weigh_ins : tuple of WeighIn
     made : tuple of array (4,)
         Turns made after each weigh-in but the last, or after it too once they are said.
+    taught : tuple of Taught
+        By the first weigh-ins, as `remembering` carries it along: what is known need not be
+        learned again. Leave it out in a session with another car or belief.
     """
 
     car: Car
@@ -64,6 +95,7 @@ class Session:
     goal: PerchGoal
     weigh_ins: tuple[WeighIn, ...] = ()
     made: tuple[Floats, ...] = ()
+    taught: tuple[Taught, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,9 +114,8 @@ class Step:
         Whether the best estimate is.
     plan : PerchPlan
         For the car as it is now believed to be.
-    disbelieved : tuple of int
-        Weigh-ins, counted from 0, so unlike the turns before them that those can't be what was
-        made: nothing is learned from them.
+    taught : tuple of Taught
+        By each weigh-in.
     stop : str
         Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
         `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as planned
@@ -97,8 +128,13 @@ class Step:
     confidence: float
     in_tolerance: bool
     plan: PerchPlan
-    disbelieved: tuple[int, ...]
+    taught: tuple[Taught, ...]
     stop: Stop
+
+    @property
+    def disbelieved(self) -> tuple[int, ...]:
+        """Weigh-ins, counted from 0, that the turns before them can't have led to."""
+        return tuple(number for number, one in enumerate(self.taught) if one.disbelieved)
 
 
 def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> Session:
@@ -208,8 +244,40 @@ def undone(session: Session) -> Session:
     """
     left = max(len(session.weigh_ins) - 1, 0)
     return replace(
-        session, weigh_ins=session.weigh_ins[:left], made=session.made[: max(left - 1, 0)]
+        session,
+        weigh_ins=session.weigh_ins[:left],
+        made=session.made[: max(left - 1, 0)],
+        taught=session.taught[:left],
     )
+
+
+def remembering(session: Session, found: Step) -> Session:
+    """Carry along what a session has taught, so that its next step need not begin anew.
+
+    Parameters
+    ----------
+    session : Session
+    found : Step
+        Of this session.
+
+    Returns
+    -------
+    Session
+        Of which everything comes out the same, sooner.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.learning import Sigmas, prior
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
+    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
+    >>> found = step(start)
+    >>> step(remembering(start, found)).learned is found.learned
+    True
+    """
+    return replace(session, taught=found.taught)
 
 
 def step(session: Session) -> Step:
@@ -248,7 +316,8 @@ def step(session: Session) -> Step:
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
     car, last = _linear(session), session.weigh_ins[-1]
-    learned, disbelieved = _learned(session)
+    taught = _taught(session)
+    learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
     doubt = _cross_doubt(car, last, learned)
@@ -257,9 +326,7 @@ def step(session: Session) -> Step:
     confidence = spread.cdf(session.goal.cross + tolerance) - spread.cdf(
         session.goal.cross - tolerance
     )
-    made = session.made[: len(session.weigh_ins) - 1]
-    now = _with_travel(believed(session.car, learned.belief), made)
-    now = as_turned(now, session.weigh_ins[0].loads, made)
+    now = _as_believed(session, learned)
     inside = off <= tolerance * (1 + 1e-9)
     if inside and confidence >= CONFIDENT:
         plan = plan_perches(now, loads, session.goal, doubt, fall_back=False)
@@ -279,7 +346,7 @@ def step(session: Session) -> Step:
         confidence=confidence,
         in_tolerance=inside,
         plan=plan,
-        disbelieved=disbelieved,
+        taught=taught,
         stop=_stop(plan, inside and confidence >= CONFIDENT, off, doubt),
     )
 
@@ -310,10 +377,9 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     True
     """
     last = session.weigh_ins[-1]
-    after = turned(session, turns)
-    counted = _counted(after)[-1]
     car = _linear(session)
-    learned = _learned(session)[0]
+    counted = _counted(turned(session, turns), car, len(session.weigh_ins) - 1)
+    learned = _taught(session)[-1].learned
     pattern = free_pattern(car.tracks)
     per_level = float(pattern[1] + pattern[2]) / last.shares.total
     loads = _believed_loads(car, last, learned)
@@ -321,6 +387,38 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     unsure = per_level * gain_doubt(car, learned.belief, counted)
     doubt = float(np.hypot(_cross_doubt(car, last, learned), unsure))
     return float((loads[1] + loads[2]) / loads.sum()) + moved, doubt
+
+
+def expected_loads(session: Session, turns: Floats) -> Floats:
+    """Say what the pads are to show after turns.
+
+    Parameters
+    ----------
+    session : Session
+        With at least one weigh-in.
+    turns : array (4,)
+        After the last one.
+
+    Returns
+    -------
+    array (4,)
+        [N], near enough to tell a slip.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> from balancer.learning import Sigmas, prior
+    >>> from balancer.weighing import Readings, weigh
+    >>> car = plain_car()
+    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
+    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
+    >>> expected_loads(start, np.array([1.0, 0, 0, 0])).round(1).tolist()
+    [2917.0, 2683.0, 2183.0, 2417.0]
+    """
+    last, learned = session.weigh_ins[-1], _taught(session)[-1].learned
+    loads = _believed_loads(_linear(session), last, learned)
+    per_turn = one_turn(_as_believed(session, learned), loads).loads
+    return last.loads + np.nan_to_num(per_turn).T @ turns
 
 
 def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> float:
@@ -355,8 +453,10 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
     turns = after.made[-1]
     if not np.any(turns):
         return 0.0
-    made = _counted(after)[-1]
-    return _surprise(_linear(session), _learned(session)[0], weigh_in, made)
+    car = _linear(session)
+    learned = _taught(session)[-1].learned
+    made = _counted(after, car, len(session.weigh_ins) - 1)
+    return _surprise(car, learned, weigh_in, made)
 
 
 def _linear(session: Session) -> Car:
@@ -364,10 +464,18 @@ def _linear(session: Session) -> Car:
     return taken_linear(session.car, session.weigh_ins[0].loads)
 
 
-def _counted(session: Session) -> Sequence[Floats]:
-    """Give the turns made, by what they come to where the car is not linear."""
-    made = session.made[: len(session.weigh_ins)]
-    return effective(session.car, [one.loads for one in session.weigh_ins], made)
+def _as_believed(session: Session, learned: Learned) -> Car:
+    """Give the car as it is believed to stand at the last weigh-in."""
+    made = session.made[: len(session.weigh_ins) - 1]
+    now = _with_travel(believed(session.car, learned.belief), made)
+    return as_turned(now, session.weigh_ins[0].loads, made)
+
+
+def _counted(session: Session, linear: Car, after: int) -> Floats:
+    """Give the turns made after a weigh-in by what they come to where the car is not linear."""
+    read, made = session.weigh_ins, session.made
+    before = as_turned(session.car, read[0].loads, made[:after])
+    return came_to(session.car, linear, before, read[after].loads, made[after])
 
 
 def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
@@ -379,28 +487,41 @@ def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> f
     return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
 
 
-def _learned(session: Session) -> tuple[Learned, tuple[int, ...]]:
-    """Learn, and begin anew at each weigh-in that the turns before it can't have led to.
+def _taught(session: Session) -> tuple[Taught, ...]:
+    """Learn from the weigh-ins that nothing was learned from yet."""
+    car, taught = _linear(session), session.taught
+    for index in range(len(taught), len(session.weigh_ins)):
+        taught = (*taught, _teach(session, car, taught, index))
+    return taught
+
+
+def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -> Taught:
+    """Learn from a weigh-in, or begin anew where the turns before it can't have led to it.
 
     Such a weigh-in is there only because somebody has said that it was read right. That it begins
     anew follows from the readings alone, so a session taken up again comes to the same.
     """
-    car, belief, since = _linear(session), session.belief, 0
-    counted = _counted(session)
-    levels = [level_of(car, one.loads) for one in session.weigh_ins]
-    scatters = [max(scatter_of(car, car.scales, one.repeats), 1e-6) for one in session.weigh_ins]
-    learned = Learned(belief, levels[0], scatters[0])
-    disbelieved: list[int] = []
-    for index in range(1, len(levels)):
-        turns = counted[index - 1]
-        if _surprise(car, learned, session.weigh_ins[index], turns) > ODD:
-            since, belief = index, learned.belief
-            learned = Learned(belief, levels[index], scatters[index])
-            disbelieved.append(index)
-            continue
-        span = slice(since, index + 1)
-        learned = learn(car, belief, levels[span], scatters[span], counted[since:index])
-    return learned, tuple(disbelieved)
+    one = session.weigh_ins[index]
+    level = level_of(car, one.loads)
+    scatter = max(scatter_of(car, car.scales, one.repeats), 1e-6)
+    if not taught:
+        anew = Learned(session.belief, level, scatter)
+        return Taught(level, scatter, np.zeros(4), anew, 0, session.belief, disbelieved=False)
+    last = taught[-1]
+    turns = _counted(session, car, index - 1)
+    if _surprise(car, last.learned, one, turns) > ODD:
+        belief = last.learned.belief
+        anew = Learned(belief, level, scatter)
+        return Taught(level, scatter, turns, anew, index, belief, disbelieved=True)
+    span = taught[last.since :]
+    learned = learn(
+        car,
+        last.before,
+        [*(each.level for each in span), level],
+        [*(each.scatter for each in span), scatter],
+        [*(each.counted for each in span[1:]), turns],
+    )
+    return Taught(level, scatter, turns, learned, last.since, last.before, disbelieved=False)
 
 
 def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:

@@ -157,21 +157,50 @@ def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list
     if not car.corners:
         return list(made)
     simple = taken_linear(car, loads[0])
+    return [
+        came_to(car, simple, as_turned(car, loads[0], made[:number]), loads[number], turns)
+        for number, turns in enumerate(made)
+    ]
+
+
+def came_to(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) -> Floats:
+    """Count one set of turns by what it comes to on the real corners.
+
+    Parameters
+    ----------
+    car : Car
+        As its file has it.
+    simple : Car
+        The same as `taken_linear`.
+    before : Car
+        The same `as_turned` until then.
+    loads : array (4,)
+        Before these turns [N].
+    turns : array (4,)
+
+    Returns
+    -------
+    array (4,)
+        Those that do as much on the simple car; the same ones where the car is linear.
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> car, turns = plain_car(), np.array([1.0, 0.0, 0.0, 0.0])
+    >>> came_to(car, car, car, np.full(4, 2450.0), turns) is turns
+    True
+    """
+    if not car.corners:
+        return turns
     pattern = free_pattern(car.tracks)
-    counted: list[Floats] = []
-    for number, turns in enumerate(made):
-        before = as_turned(car, loads[0], made[:number])
-        perch, mount = split(before, turns)
-        stands = standing(before, loads[number])
-        moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
-        really = pattern @ (settle(stands, moves).loads[0] - stands.loads)
-        thought = [
-            load_change(simple, lift(simple, one)) @ pattern for one in np.diag(perch + mount)
-        ]
-        answer, all_one_way = sum(thought), np.abs(thought).sum()
-        sure = abs(answer) > _LITTLE * all_one_way
-        counted.append(turns * (really / answer) if sure else turns)
-    return counted
+    perch, mount = split(before, turns)
+    stands = standing(before, loads)
+    moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
+    really = pattern @ (settle(stands, moves).loads[0] - stands.loads)
+    thought = [load_change(simple, lift(simple, one)) @ pattern for one in np.diag(perch + mount)]
+    answer, all_one_way = sum(thought), np.abs(thought).sum()
+    sure = abs(answer) > _LITTLE * all_one_way
+    return turns * (really / answer) if sure else turns
 
 
 def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:

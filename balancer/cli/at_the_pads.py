@@ -33,6 +33,8 @@ from balancer.session import (
     ODD,
     Session,
     Step,
+    expected_loads,
+    remembering,
     step,
     surprise,
     travel_left,
@@ -114,7 +116,9 @@ class AtThePads:
         if "made" not in after:
             self.rows = self._rows_in(kept[last])
         if not after & {"plan", "made"}:
-            self._conclude(step(self.session))
+            found = step(self.session)
+            self.session = remembering(self.session, found)
+            self._conclude(found)
         self._forget_earlier_turns()
 
     def _rows_in(self, entry: Entry) -> list[Row]:
@@ -221,7 +225,8 @@ class AtThePads:
         kept = [
             row
             for row in rows
-            if slip_in(self._loads(row), last) is None and (slip or not self._slip(row, beside))
+            if row is rows[-1]
+            or (slip_in(self._loads(row), last) is None and (slip or not self._slip(row, beside)))
         ]
         if slip is None:
             told = self._take(kept, beside)
@@ -253,7 +258,8 @@ class AtThePads:
         if planned is not None and self._turns_due():
             self.writer.append("made", turns_data(planned, assumed=True))
         self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
-        self.session, self.rows, self.asked, self.beside = session, rows, None, []
+        self.session = remembering(session, found)
+        self.rows, self.asked, self.beside = rows, None, []
         self._conclude(found)
         told = step_json(self.file, self.session, found)
         return {**told, "text": step_text(self.file, self.session, found)}
@@ -376,12 +382,11 @@ class AtThePads:
             return slip_in(loads, np.mean([self._loads(one) for one in beside], axis=0))
         if not self.session.weigh_ins:
             return odd_pad(loads)
-        last = step(self.session)
         expected = self.session.weigh_ins[-1].loads
         assumed = on_top(self._before(), self.planned)
         turns = self.session.made[-1] if not self._turns_due() else assumed
         if turns is not None and np.any(turns):
-            expected = expected + np.nan_to_num(last.plan.per_turn.loads).T @ turns
+            expected = expected_loads(self.session, turns)
         slip = slip_in(loads, expected)
         weigh_in = weigh_rows(self.file, [row], self.words)
         if slip is None and surprise(self.session, weigh_in, assumed) > ODD:

@@ -20,16 +20,21 @@ from balancer.ballast import plan_ballast
 from balancer.ballast_goal import BallastGoal
 from balancer.car import GRAVITY, Car, Piece, Place, plain_car
 from balancer.corner import cornered
+from balancer.learning import Sigmas, prior
 from balancer.perches import plan_perches
+from balancer.session import Session, remembering, step, surprise, weighed
 from balancer.settling import Moves, settle
 from balancer.standing import standing
 from balancer.targets import PerchGoal
+from balancer.weighing import Readings, weigh
 from tests.conftest import COUPE
 
 READINGS = ["302", "288.5", "231", "244"]
 ROUNDS = 15
 PLAN, SETTLE = 18.0, 12.0
 """Most that real corners may take, as multiples."""
+LATE = 1.5
+"""Most that the last of many weigh-ins may take, as a multiple of the second."""
 
 
 def seconds(command: list[str], folder: Path) -> float:
@@ -136,3 +141,25 @@ def test_one_ballast_plan(benchmark):
     plan = benchmark.pedantic(plan_ballast, args=(car, loads, goal), rounds=5, warmup_rounds=1)
     assert plan.status == "met"
     assert benchmark.stats.stats.median <= 1.0
+
+
+def test_a_weigh_in_late_in_a_session_costs_what_an_early_one_does(benchmark):
+    """What is known is carried along: only the last turns are settled and learned from."""
+    car, loads = real_car()
+    goal, turns = PerchGoal.level(0.5), np.array([0.25, -0.25, 0.0, 0.0])
+    read = weigh(car, Readings.of(loads))
+    session = weighed(Session(car, prior(car, Sigmas()), goal), read)
+    early = remembering(session, step(session))
+    late = early
+    for number in range(12):
+        late = weighed(late, read, turns * (-1) ** number)
+        late = remembering(late, step(late))
+    goes_on = weighed(late, read, turns)
+    benchmark.pedantic(step, args=(goes_on,), rounds=1, warmup_rounds=1)
+    after_few, after_many = medians(
+        lambda: surprise(early, read, turns), lambda: surprise(late, read, turns)
+    )
+    benchmark.extra_info["ratio to an early weigh-in"] = round(after_many / after_few, 2)
+    assert after_many / after_few <= LATE
+    anew = replace(goes_on, taught=())
+    assert step(anew).cross == step(goes_on).cross
