@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
+from balancer.bounds import first_of
 from balancer.carfile import CarFile
 from balancer.errors import Fault, InputError
 from balancer.faults import in_order
@@ -51,4 +52,5 @@ class Beside(NamedTuple):
     def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Units | None, list[Fault]]:
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
         faults = validate(toml, self.schema, units)
-        return units, in_order(toml, [*faults, *self.doubts(toml, faults, file, units)])
+        doubts = first_of(toml.name, iter(self.doubts(toml, faults, file, units)))
+        return units, in_order(toml, [*faults, *doubts])

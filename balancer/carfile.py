@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.bounds import first_of
 from balancer.car import CORNERS, FUEL_DENSITY, Car, Floats, Item, Piece, Place, Rules, Scales
 from balancer.contradictions import contradictions
 from balancer.crosschecks import (
@@ -88,7 +89,7 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     if units is not None:
         faults += [*contradictions(file, faults, units), *_race_trim(file, words, faults, units)]
     if faults or units is None:
-        raise InputError(in_order(file, faults))
+        raise InputError(first_of(file.name, in_order(file, faults)))
     return CarFile(file.path, _car(file.data, units), units, tuple(_notes(file)))
 
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from balancer.bounds import MOST_CHOICES, MOST_STEPS
 from balancer.car import CORNERS
 from balancer.errors import Fault
 from balancer.faults import line_of, meant, suggestion
@@ -14,6 +15,9 @@ from balancer.toml_file import Key, TomlFile, spell
 from balancer.units import Units
 
 AXLES = {"front": CORNERS[:2], "rear": CORNERS[2:]}
+_USUAL_STEPS = {"perch": 0.25, "mount": 0.25, "link": 0.5}
+"""Of adjusters whose step is left out [turns]."""
+
 _OVERHANG = 1.6
 _OUTSIDE = 0.25
 """How far beyond axles and tire centers a car may reach [m]; long tails and wide bodies do."""
@@ -44,6 +48,8 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     sound = Sound(file, faults)
     yield from _missing_rates(file)
     yield from _no_lead(sound)
+    yield from _too_fine(sound)
+    yield from _too_many(sound)
     yield from _twice(sound)
     yield from _weighed_with(sound)
     yield from _fluids(sound)
@@ -256,6 +262,32 @@ def _no_lead(sound: Sound) -> Iterator[Fault]:
             has = "has" if len(corners) == 1 else "have"
             what = f"given, but {' and '.join(corners)} {has} no perch_lead"
             yield Fault(sound.place(place), what, "give perch_lead too")
+
+
+def _too_fine(sound: Sound) -> Iterator[Fault]:
+    """Find adjusters with more steps than anybody counts and a plan could try."""
+    said: set[Key] = set()
+    for corner in CORNERS:
+        for kind, usual in _USUAL_STEPS.items():
+            step, own = corner_value(sound.data, corner, f"{kind}_step")
+            _, place = corner_value(sound.data, corner, f"{kind}_travel")
+            travel = sound.get(*place)
+            if place in said or not travel or (step is not None and sound.get(*own) is None):
+                continue
+            turns, size = travel[1] - travel[0], usual if step is None else turns_of(step)
+            if turns / size > MOST_STEPS:
+                said.add(place)
+                what = f"{turns:g} turns in steps of {size:g} are {turns / size:.0f} steps"
+                way_out = f"expected {MOST_STEPS} at most: give the turns that are left"
+                yield Fault(sound.place(place), what, f"{way_out}, or a larger {kind}_step")
+
+
+def _too_many(sound: Sound) -> Iterator[Fault]:
+    """Find more choices of ballast than can be weighed against each other."""
+    counts = [len(sound.get(name) or []) for name in ("place", "piece")]
+    if counts[0] * counts[1] > MOST_CHOICES:
+        what = f"{counts[1]} kinds at {counts[0]} places are {counts[0] * counts[1]} choices"
+        yield Fault(sound.place(("piece",)), what, f"expected {MOST_CHOICES} at most")
 
 
 def _twice(sound: Sound) -> Iterator[Fault]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
+_MOST_TOLD = 120
+"""Lines of faults of all files together; each file alone tells fewer."""
+
 
 def spelled(text: str, keep: str = "") -> str:
     """Spell out what a terminal would obey instead of showing it.
@@ -124,7 +127,11 @@ class InputError(BalancerError):
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+        told = [str(fault) for fault in self.faults[:_MOST_TOLD]]
+        if len(self.faults) > _MOST_TOLD:
+            left = len(self.faults) - _MOST_TOLD
+            told.append(f"input: and {left} more faults: mend these first")
+        super().__init__("\n".join(told))
 
     @classmethod
     def one(cls, where: str, what: str, way_out: str) -> InputError:

@@ -8,6 +8,12 @@ from collections.abc import Iterable, Sequence
 from balancer.errors import Fault
 from balancer.toml_file import TomlFile
 
+_COMPARED, _KNOWN = 40, 200
+"""Characters of a name, and names, that are looked at to find what was meant."""
+
+_LISTED = 50
+"""Names that are listed where none was meant."""
+
 
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
     """Sort faults by their line; those without one come last, and none is there twice.
@@ -72,7 +78,9 @@ def meant(name: str, known: Sequence[str]) -> str | None:
     """
     import difflib
 
-    lowered = {one.lower(): one for one in known}
+    # Comparing two names takes the product of their lengths.
+    name = name[:_COMPARED]
+    lowered = {one.lower()[:_COMPARED]: one for one in known[:_KNOWN]}
     close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.7)
     close += [one for one in lowered if sorted(one) == sorted(name.lower())]
     close += [one for one in lowered if min(len(one), len(name)) > 3 and one in name.lower()]
@@ -99,4 +107,7 @@ def suggestion(name: str, known: Sequence[str]) -> str:
     'did you mean wheelbase?'
     """
     close = meant(name, known)
-    return f"did you mean {close}?" if close else f"known here: {', '.join(known)}"
+    if close:
+        return f"did you mean {close}?"
+    listed = [*known[:_LISTED], *([f"and {len(known) - _LISTED} more"] * (len(known) > _LISTED))]
+    return f"known here: {', '.join(listed)}"

@@ -20,6 +20,10 @@ from balancer.units import Dimension, Units, other
 Schema = dict[str, Any]
 
 
+_LONGEST = 200
+"""Characters of a name or a note."""
+
+
 class Field(NamedTuple):
     """One key: its validation schema, what it means, and whether it must be there."""
 
@@ -172,8 +176,16 @@ def _name(value: str, info: Any) -> str:
     return value
 
 
+def _note(value: str, info: Any) -> str:
+    if spelled(value, keep="\n\t") != value:
+        raise _fault("has a control character in it", "leave that out")
+    return value
+
+
 def _date(value: Any, info: Any) -> Any:
     if isinstance(value, str):
+        if len(value) > _LONGEST:
+            raise _fault(f"has {len(value)} characters", f"{_LONGEST} at most")
         return _name(value, info)
     # datetime itself would only be imported to be named here.
     if not hasattr(value, "isoformat"):
@@ -282,7 +294,8 @@ def number_or_rows(
         if not value:
             raise _fault("is empty", f"write a number, or a list of rows {meaning}")
         if not any(isinstance(row, list) for row in value):
-            raise _fault(f"{value} is not a number", f"write a number, or a list of rows {meaning}")
+            shown = str(value) if len(value) <= 10 else "a long list"
+            raise _fault(f"{shown} is not a number", f"write a number, or a list of rows {meaning}")
         return value
 
     def counted(row: Any) -> Any:
@@ -369,8 +382,9 @@ def table(fields: Mapping[str, Field]) -> Schema:
     }
 
 
-TEXT: Schema = {"type": "str", "max_length": 200, "strict": True}
+TEXT: Schema = {"type": "str", "max_length": _LONGEST, "strict": True}
 NAME = _after(_name, TEXT)
+NOTE = _after(_note, TEXT)
 DATE = _after(_date, {"type": "any"})
 FLAG: Schema = {"type": "bool", "strict": True}
 COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}

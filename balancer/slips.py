@@ -16,6 +16,12 @@ from balancer.errors import Fault, InputError
 from balancer.keys import CAR_FIELDS
 
 _MOST = 50
+_EFFORT = 1_000_000
+"""Characters read over and over, once for each slip."""
+
+_LONG = 500
+"""Of a line whose slip is guessed at."""
+
 _USUAL = "a line reads: key = value; text goes in quotes, a remark behind #"
 
 _TYPESET = str.maketrans(
@@ -104,7 +110,8 @@ def mend(name: str, text: str) -> tuple[dict[str, Any], str, list[Fault]]:
     lines = text.split("\n")
     faults: list[Fault] = []
     mended: set[int] = set()
-    while len(faults) < _MOST:
+    most = max(min(_MOST, _EFFORT // (len(text) + 1)), 5)
+    while len(faults) < most:
         text = "\n".join(lines)
         try:
             return tomllib.loads(text), text, faults
@@ -121,6 +128,8 @@ def mend(name: str, text: str) -> tuple[dict[str, Any], str, list[Fault]]:
         if slip.instead is None or slip.instead == lines[slip.at]:
             break
         lines[slip.at] = slip.instead
+    if len(faults) == most:
+        faults.append(Fault(name, "and perhaps more", "mend these first"))
     raise InputError(faults)
 
 
@@ -131,7 +140,7 @@ def _slip(name: str, lines: list[str], message: str) -> _Slip:
         index = int(place[1] or len(lines)) - 1
     else:
         # A number so long that Python won't convert it is told without its place.
-        index = next((n for n, line in enumerate(lines) if re.search(r"\d{4000}", line)), 0)
+        index = next((n for n, line in enumerate(lines) if re.search(r"(?<!\d)\d{4000}", line)), 0)
     said = message[: place.start()] if place else "a number without end"
     if re.search("twice|overwrite|mutate", said):
         return _twice(name, lines, index)
@@ -151,7 +160,7 @@ def _slip(name: str, lines: list[str], message: str) -> _Slip:
 
 def _code(line: str) -> str:
     """Take the remark off a line, and the blanks around what is left."""
-    found = re.match(r"""(?:"[^"]*"|'[^']*'|[^#"'])*(?:["'][^#]*)?""", line)
+    found = re.match(r"""(?:"[^"]*"|'[^']*'|[^#"']++)*(?:["'][^#]*)?""", line)
     return (found[0] if found else line).strip()
 
 
@@ -175,6 +184,8 @@ def _open(code: str) -> bool:
 
 def _meant(code: str) -> tuple[str, str]:
     """Say what is wrong with a statement, and how it was meant, where that can be guessed."""
+    if len(code) > _LONG:
+        return "", ""
     plain = code.translate(_TYPESET)
     if plain != code and _is_toml(plain):
         return "quotes, signs or blanks that TOML does not know", plain
@@ -213,8 +224,7 @@ def _meant(code: str) -> tuple[str, str]:
 
 
 def _heading(code: str) -> tuple[str, str]:
-    found = re.fullmatch(r"(\[+)\s*([^\[\]]+?)\s*(\]*)\s*:?", code)
-    if not found:
+    if len(code) > 80 or not (found := re.fullmatch(r"(\[+)\s*([^\[\]]+?)\s*(\]*)\s*:?", code)):
         return "", ""
     called = "_".join(found[2].split())
     count = min(max(len(found[1]), len(found[3])), 2)

@@ -9,13 +9,14 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
+from balancer.bounds import MOST_BYTES, long_keys, too_deep
 from balancer.errors import Fault, InputError
 
 Key = tuple[str | int, ...]
 """A key path; list items by number from 0."""
 
-MOST_BYTES = 1_000_000
-"""A car takes a few kilobytes; anything far larger is another kind of file."""
+_LONG = 60
+"""Characters of a key that are shown."""
 
 _PART = r"""(?:"(?:\\.|[^"\\\n])*"|'[^'\n]*'|[\w\-]+)"""
 _DOTTED = rf"{_PART}(?:[ \t]*\.[ \t]*{_PART})*"
@@ -87,7 +88,8 @@ def spell(key: Key) -> str:
         if isinstance(part, int):
             text += f"[{part + 1}]"
         else:
-            bare = part if re.fullmatch(r"[\w\-]+", part) else f'"{part}"'
+            short = part if len(part) <= _LONG else f"{part[: _LONG - 1]}…"
+            bare = short if re.fullmatch(r"[\w\-…]+", short) else f'"{short}"'
             text += f".{bare}" if text else bare
     return text
 
@@ -112,7 +114,8 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     Raises
     ------
     InputError
-        For a file that is not there, not text, too large, or not TOML beyond mending.
+        For a file that is not there, not text, too large, nested too deep, or not TOML beyond
+        mending.
 
     References
     ----------
@@ -126,12 +129,18 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     """
     path = os.fspath(path)
     text = _read_text(path)
+    if faults := long_keys(_name(path), text):
+        raise InputError(faults)
     try:
-        return TomlFile(path, tomllib.loads(text), text)
+        file = TomlFile(path, tomllib.loads(text), text)
     except (ValueError, RecursionError):
         from balancer.slips import mend
 
-        return TomlFile(path, *mend(_name(path), text))
+        file = TomlFile(path, *mend(_name(path), text))
+    if key := too_deep(file.data):
+        way_out = "a car file needs two levels"
+        raise InputError.one(file.place((key,)), "is nested too deep", way_out)
+    return file
 
 
 def _read_text(path: str) -> str:
@@ -148,7 +157,7 @@ def _read_text(path: str) -> str:
         raise InputError.one(name, f"can't be read ({reason})", "check the file") from None
     if len(content) > MOST_BYTES:
         raise InputError.one(
-            name, f"is larger than {MOST_BYTES / 1e6:.0f} MB", "name a TOML file of a few kilobytes"
+            name, f"is larger than {MOST_BYTES // 1000} kB", "name a TOML file of a few kilobytes"
         )
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise InputError.one(name, "is UTF-16 text", "save the file as UTF-8 in the editor")

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from pydantic_core import SchemaValidator, ValidationError
 
+from balancer.bounds import MOST_FAULTS, first_of
 from balancer.errors import Fault, InputError
 from balancer.faults import in_order, line_of, meant, suggestion
 from balancer.toml_file import Key, TomlFile, spell
@@ -33,6 +34,9 @@ _KINDS = {
 }
 """Keys that tell what a file is."""
 
+_SORTED = 2_000
+"""So many errors at most are put in the order of the file."""
+
 _MANY = 3
 """So many values in the wrong units are one fault: that of the key `units`."""
 
@@ -56,7 +60,7 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
     Raises
     ------
     InputError
-        When it is another kind of file altogether.
+        When it is another kind of file altogether, or has more faults than are told.
 
     References
     ----------
@@ -75,9 +79,23 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
         SchemaValidator(schema).validate_python(file.data, context=units)
     except ValidationError as error:
         errors = [dict(one) for one in error.errors(include_url=False)]
-        found = [*file.slips, *_told(file, schema, errors, units)]
-        return in_order(file, found)
+        total = len(file.slips) + sum(one["type"] != "units" for one in errors)
+        errors = _first(file, schema, errors) if total > MOST_FAULTS else errors
+        found = in_order(file, [*file.slips, *_told(file, schema, errors, units)])
+        if total > MOST_FAULTS:
+            # What else may be wrong can't be looked for while so much of it is.
+            raise InputError(first_of(file.name, found, total)) from None
+        return found
     return list(file.slips)
+
+
+def _first(
+    file: TomlFile, schema: dict[str, Any], errors: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    """Take as many errors as are told, in the order of the file; wrong units are one."""
+    rest = [one for one in errors if one["type"] != "units"][:_SORTED]
+    rest.sort(key=lambda one: file.line(_key(schema, one["loc"])) or 10**6)
+    return [*rest[:MOST_FAULTS], *(one for one in errors if one["type"] == "units")]
 
 
 def _right_kind(file: TomlFile, schema: dict[str, Any]) -> None:
@@ -183,7 +201,8 @@ def _fault(file: TomlFile, schema: dict[str, Any], key: Key, error: dict[str, An
     if kind == "string_too_long":
         return Fault(where, f"has {len(value)} characters", f"{context['max_length']} at most")
     if kind in ("greater_than_equal", "less_than_equal"):
-        return Fault(where, f"{value} is out of reason", "expected a whole number, 0 to 1000")
+        what = f"{_shown(value)} is out of reason"
+        return Fault(where, what, "expected a whole number, 0 to 1000")
     return Fault(where, *_wrong_kind(key, value, _WORDS.get(kind.split("_")[0], "understood")))
 
 

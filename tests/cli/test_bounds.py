@@ -56,3 +56,178 @@ def test_a_wheel_that_outweighs_what_its_pad_shows_has_no_frequency(run: Run) ->
     ran = run("check coupe.toml 240 248 280 290")
     assert "nan" not in ran.out
     assert "LF carries no more than its wheel weighs: check unsprung_mass" in ran.out
+
+
+@pytest.fixture
+def no_parser(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fail where a parser is let loose on what it would choke on."""
+
+    def choke(text: str) -> None:
+        pytest.fail(f"parsed {len(text)} characters")
+
+    monkeypatch.setattr("balancer.toml_file.tomllib.loads", choke)
+    monkeypatch.setattr("balancer.slips.tomllib.loads", choke)
+
+
+LONG_KEYS = {
+    "a key": "a." * 50_000 + "a = 1",
+    "a heading": "[" + "a." * 50_000 + "a]",
+    "a list of tables": "[[" + "a . " * 50_000 + "a]]",
+    "in quotes": '"a".' * 50_000 + "'a' = 1",
+    "in a table": "x = {b = 1, " + "a." * 50_000 + "a = 1}",
+    "behind a text": 'x = "a\\"b"\n' + "a." * 50_000 + "a = 1",
+    "with nothing behind it": "a." * 50_000 + "a",
+}
+
+
+@pytest.mark.usefixtures("no_parser")
+@pytest.mark.parametrize("text", LONG_KEYS.values(), ids=LONG_KEYS)
+@pytest.mark.parametrize("command", ["check big.toml", "weigh coupe.toml --readings big.toml"])
+def test_a_dotted_key_that_would_never_be_read(
+    run: Run, command: str, text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("big.toml").write_text(f"# a remark\n{text}\n")
+    command = command.replace("coupe.toml", "none.toml")
+    line = 2 + text.count("\n")
+    ran = run(command)
+    said = f"big.toml:{line}: a key of 50001 parts: a file needs two, as in front.track"
+    assert (ran.status, ran.err.splitlines()[-1]) == (2, said)
+
+
+def test_points_in_a_text_are_no_key(run: Run) -> None:
+    name = "1.2.3.4.5.6.7.8.9.10.11 a.b.c.d.e.f.g.h.i.j.k"
+    edited("coupe.toml", 'name = "Heron Lane coupe"', f'name = "{name}"  # {name}')
+    assert run("check coupe.toml").status == 0
+
+
+def test_a_file_larger_than_any(run: Run) -> None:
+    Path("big.toml").write_text(Path("coupe.toml").read_text() + "# remark\n" * 40_000)
+    said = "big.toml: is larger than 300 kB: name a TOML file of a few kilobytes"
+    refused(run("check big.toml"), said)
+
+
+@pytest.mark.parametrize("value", ["[" * 40 + "]" * 40, "{a = " * 40 + "1" + "}" * 40])
+def test_lists_and_tables_deep_in_each_other(run: Run, value: str) -> None:
+    edited("coupe.toml", "[front]", f"[front]\nspring_rate = {value}")
+    edited("coupe.toml", "spring_rate = 70\n", "")
+    said = "coupe.toml:7: front: is nested too deep: a car file needs two levels"
+    refused(run("check coupe.toml"), said)
+
+
+def test_no_more_faults_than_somebody_reads(run: Run) -> None:
+    edited("coupe.toml", "[front]", "".join(f"k{n} = 1\n" for n in range(20_000)) + "[front]")
+    ran = run("check coupe.toml")
+    lines = ran.err.splitlines()
+    assert (ran.status, len(lines)) == (2, 51)
+    assert lines[0].startswith("coupe.toml:7: k0: unknown key: ")
+    assert lines[49].startswith("coupe.toml:56: k49: unknown key: ")
+    assert lines[50] == "coupe.toml: and 19950 more faults: mend these first"
+
+
+def test_names_are_guessed_at_for_the_faults_that_are_told(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+    monkeypatch.setattr("difflib.get_close_matches", lambda *args, **_: asked.append(args) or [])
+    edited("coupe.toml", "[front]", "".join(f"k{n} = 1\n" for n in range(20_000)) + "[front]")
+    assert run("check coupe.toml").status == 2
+    assert len(asked) < 300
+
+
+def test_a_book_of_faults(run: Run) -> None:
+    names = ", ".join(f'"part {n}"' for n in range(100))
+    variant = f'[[variant]]\nname = "v{{}}"\non = [{names}]\n'
+    part = '[[part]]\nname = "seat"\nmass = 8\naft = 1000\nleft = 0\n'
+    Path("big.toml").write_text(part + "".join(variant.format(n) for n in range(100)))
+    ran = run(f"parts coupe.toml {LOADS} --book big.toml")
+    lines = ran.err.splitlines()
+    assert (ran.status, len(lines)) == (2, 51)
+    assert lines[0].startswith("big.toml:8: variant[1].on: “part 0” is not in the book: ")
+    assert lines[50] == "big.toml: and more faults: mend these first"
+
+
+def test_slips_in_a_large_file_are_not_read_over_and_over(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import tomllib
+
+    read = []
+    loads = tomllib.loads
+    monkeypatch.setattr(
+        "balancer.slips.tomllib.loads", lambda text: read.append(len(text)) or loads(text)
+    )
+    text = Path("coupe.toml").read_text() + "# a remark of some length\n" * 8_000
+    Path("big.toml").write_text(text + "x = 1,5\n" * 1_000)
+    ran = run("check big.toml")
+    assert ran.status == 2
+    assert ran.err.splitlines()[-1] == "big.toml: and perhaps more: mend these first"
+    assert sum(read) < 3_000_000
+
+
+@pytest.mark.parametrize(
+    ("kind", "file", "place"),
+    [
+        ("perch", "coupe.toml", "front.perch_travel"),
+        ("mount", "real.toml", "front.mount_travel"),
+        ("link", "real.toml", "front.link_travel"),
+    ],
+)
+@pytest.mark.parametrize("step", ['"1/100"', "0.01"])
+def test_steps_that_nobody_counts(run: Run, kind: str, file: str, place: str, step: str) -> None:
+    lines = [
+        f"{kind}_travel = [-150, 200]\n{kind}_step = {step}" if line.startswith(f"{kind}_lead")
+        else "" if line.startswith((f"{kind}_step", f"{kind}_travel")) else line
+        for line in Path(file).read_text().split("\n")
+    ]  # fmt: skip
+    lines = [f"{kind}_lead = 1.5\n{line}" if f"{kind}_step" in line else line for line in lines]
+    Path(file).write_text("\n".join(lines))
+    ran = run(f"check {file}")
+    assert ran.status == 2
+    first = ran.err.splitlines()[0]
+    assert first.endswith(
+        f"{place}: 350 turns in steps of 0.01 are 35000 steps: expected 4000 at most:"
+        f" give the turns that are left, or a larger {kind}_step"
+    )
+
+
+def test_more_choices_of_ballast_than_can_be_weighed(run: Run) -> None:
+    place = '[[place]]\nname = "p{}"\naft = 1000\nleft = 0\n'
+    piece = "[[piece]]\nmass = {}\n"
+    text = Path("coupe.toml").read_text()
+    start = text.index("[[place]]")
+    end = text.index("[[piece]]")
+    many = "".join(place.format(n) for n in range(200))
+    many += "".join(piece.format(n + 1) for n in range(40))
+    assert "[" not in text[end + 9 :].replace("[[piece]]", "")
+    Path("coupe.toml").write_text(text[:start] + many)
+    ran = run(f"ballast coupe.toml {LOADS}")
+    said = "coupe.toml:844: piece: 40 kinds at 200 places are 8000 choices: expected 2000 at most"
+    assert ran.status == 2
+    assert ran.err.splitlines()[0].split(": ", 1)[1] == said.split(": ", 1)[1]
+
+
+def test_a_date_without_end(run: Run) -> None:
+    edited("weigh_in.toml", "date = ", f'date = "{"x" * 5000}"  # ')
+    ran = run("weigh coupe.toml --readings weigh_in.toml")
+    assert ran.status == 2
+    assert ran.err.endswith(": date: has 5000 characters: 200 at most\n")
+
+
+@pytest.mark.parametrize("escape", ["\\u001b[2J", "\\u0007", "\\u009b", "\\u202e", "\\u0000"])
+def test_what_a_terminal_would_obey(run: Run, escape: str) -> None:
+    edited("weigh_in.toml", "note = ", f'note = "red{escape}"  # ')
+    ran = run("weigh coupe.toml --readings weigh_in.toml")
+    assert ran.status == 2
+    assert ran.err.endswith("note: has a control character in it: leave that out\n")
+    edited("coupe.toml", '"driver"', f'"driver{escape}"')
+    ran = run(f"weigh coupe.toml {LOADS}")
+    assert ran.status == 2
+    assert "has a control character in it: leave that out" in ran.err
+    assert ran.err.replace("\n", "").isprintable()
+
+
+def test_a_key_without_end_is_shown_short(run: Run) -> None:
+    edited("coupe.toml", "[front]", f"{'k' * 5000} = 1\n[front]")
+    ran = run("check coupe.toml")
+    assert ran.status == 2
+    assert max(map(len, ran.err.splitlines())) < 400
