@@ -62,7 +62,9 @@ class Sound:
 
     def __init__(self, file: TomlFile, faults: Iterable[Fault]) -> None:
         self.file, self.data, self.place = file, file.data, file.place
+        faults = list(faults)
         self.faulted = [_path_of(file, fault) for fault in faults]
+        self.unread = [_path_of(file, fault) for fault in faults if _too_long(fault)]
         self.mended = {line_of(file, slip) for slip in file.slips}
 
     def get(self, *key: str | int) -> Any:
@@ -77,7 +79,8 @@ class Sound:
             # Lines are worked out only for a file with faults.
             return value
         path = spell(key)
-        wrong = any(_within(one, path) or _within(path, one) for one in self.faulted if one)
+        wrong = any(_within(one, path) for one in self.faulted)
+        wrong = wrong or any(_within(path, one) for one in self.unread)
         return None if wrong or self.file.line(key) in self.mended else value
 
     def entries(self, name: str) -> Iterator[tuple[int, str]]:
@@ -92,6 +95,13 @@ class Sound:
 def _path_of(file: TomlFile, fault: Fault) -> str:
     """Take the key path out of where a fault is; nothing for one of a whole line or file."""
     return re.sub(r"^(:\d+)?(: )?", "", fault.where.removeprefix(file.name))
+
+
+def _too_long(fault: Fault) -> bool:
+    """Say whether a list is too long, so that what is in it was not looked at."""
+    has = re.match(r"has (\d+) value", fault.what)
+    most = re.match(r"(?:give )?(\d+)", fault.way_out)
+    return has is not None and most is not None and int(has[1]) > int(most[1])
 
 
 def _within(path: str, holder: str) -> bool:

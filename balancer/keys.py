@@ -18,10 +18,10 @@ from balancer.kinds import (
     MOMENT,
     MOTION_RATIO,
     NAME,
-    NOTE,
     REPEATS,
     SHARE,
     STEP,
+    TEXT,
     TRAVEL,
     UNITS,
     Field,
@@ -232,7 +232,7 @@ READINGS_FIELDS = {
     "order_checked": Field(FLAG, "true: left and right are as they should be, though it looks odd"),
     "on_board": Field(several(NAME, 0, 100), "names of what was on board"),
     "date": Field(DATE, "when"),
-    "note": Field(NOTE, "anything to remember"),
+    "note": Field(TEXT, "anything to remember"),
 }
 READINGS_SCHEMA = table(READINGS_FIELDS)
 

@@ -176,12 +176,6 @@ def _name(value: str, info: Any) -> str:
     return value
 
 
-def _note(value: str, info: Any) -> str:
-    if spelled(value, keep="\n\t") != value:
-        raise _fault("has a control character in it", "leave that out")
-    return value
-
-
 def _date(value: Any, info: Any) -> Any:
     if isinstance(value, str):
         if len(value) > _LONGEST:
@@ -384,7 +378,6 @@ def table(fields: Mapping[str, Field]) -> Schema:
 
 TEXT: Schema = {"type": "str", "max_length": _LONGEST, "strict": True}
 NAME = _after(_name, TEXT)
-NOTE = _after(_note, TEXT)
 DATE = _after(_date, {"type": "any"})
 FLAG: Schema = {"type": "bool", "strict": True}
 COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}

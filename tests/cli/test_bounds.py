@@ -47,6 +47,15 @@ def test_what_is_wrong_past_the_last_that_is_looked_at(run: Run, pads: str) -> N
     refused(run("pads coupe.toml many.toml"), "many.toml:1: weighing: has 101 values: 100 at most")
 
 
+def test_a_fifth_pad_whatever_it_is_called(run: Run) -> None:
+    weighings(4, '["A", "B", "C", "D"]')
+    pad = "[[pad]]\nname = {}\nthickness = 50\n"
+    with Path("many.toml").open("a") as file:
+        file.write("".join(pad.format(name) for name in ('"A"', '"B"', "[1]", "{a = 1}", "7")))
+    ran = run("pads coupe.toml many.toml")
+    assert (ran.status, ran.err[:35]) == (2, "many.toml:13: pad: has 5 values: gi")
+
+
 def test_a_wheel_that_outweighs_what_its_pad_shows_has_no_frequency(run: Run) -> None:
     edited("coupe.toml", "unsprung_mass = 31", "unsprung_mass = 250")
     ran = run(f"check coupe.toml {LOADS} --json")
@@ -215,10 +224,10 @@ def test_a_date_without_end(run: Run) -> None:
 
 @pytest.mark.parametrize("escape", ["\\u001b[2J", "\\u0007", "\\u009b", "\\u202e", "\\u0000"])
 def test_what_a_terminal_would_obey(run: Run, escape: str) -> None:
-    edited("weigh_in.toml", "note = ", f'note = "red{escape}"  # ')
+    edited("weigh_in.toml", "date = ", f'date = "today{escape}"  # ')
     ran = run("weigh coupe.toml --readings weigh_in.toml")
     assert ran.status == 2
-    assert ran.err.endswith("note: has a control character in it: leave that out\n")
+    assert ran.err.endswith("has a control character in it: leave that out\n")
     edited("coupe.toml", '"driver"', f'"driver{escape}"')
     ran = run(f"weigh coupe.toml {LOADS}")
     assert ran.status == 2
