@@ -9,8 +9,8 @@ from typing import Any
 
 from balancer.errors import Fault
 
-MOST_BYTES = 300_000
-"""Of one file; a car takes a few kilobytes, weighings with all their repeats a hundred."""
+MOST_BYTES = 400_000
+"""Of one file; a car takes a few kilobytes, the most weighings with the most repeats 300."""
 
 MOST_PARTS = 8
 """Of a dotted key: tomllib takes the square of them in time and memory."""

@@ -378,7 +378,10 @@ def table(fields: Mapping[str, Field]) -> Schema:
 
 TEXT: Schema = {"type": "str", "max_length": _LONGEST, "strict": True}
 NAME = _after(_name, TEXT)
-DATE = _after(_date, {"type": "any"})
+DATE = {
+    **_after(_date, {"type": "any"}),
+    "metadata": {"pydantic_js_updates": {"maxLength": _LONGEST}},
+}
 FLAG: Schema = {"type": "bool", "strict": True}
 COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}
 UNITS: Schema = {"type": "literal", "expected": ["metric", "us"]}

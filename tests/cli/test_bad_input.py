@@ -1144,7 +1144,7 @@ car.toml: rear: is missing: add it: the rear axle, both corners
     ),
     "ten megabytes": (
         b"#" * 10_000_000,
-        "car.toml: is larger than 300 kB: name a TOML file of a few kilobytes\n",
+        "car.toml: is larger than 400 kB: name a TOML file of a few kilobytes\n",
     ),
     "deep lists": (
         b"name = " + b"[" * 5000 + b"]" * 5000,
@@ -1198,7 +1198,7 @@ def test_crlf_moves_no_line(run: Run, garage: Path) -> None:
 
 
 def test_a_device_without_end(run: Run) -> None:
-    said = "zero: is larger than 300 kB: name a TOML file of a few kilobytes\n"
+    said = "zero: is larger than 400 kB: name a TOML file of a few kilobytes\n"
     assert run("weigh", "/dev/zero", *GOOD) == (2, "", said)
 
 

@@ -110,8 +110,8 @@ def test_points_in_a_text_are_no_key(run: Run) -> None:
 
 
 def test_a_file_larger_than_any(run: Run) -> None:
-    Path("big.toml").write_text(Path("coupe.toml").read_text() + "# remark\n" * 40_000)
-    said = "big.toml: is larger than 300 kB: name a TOML file of a few kilobytes"
+    Path("big.toml").write_text(Path("coupe.toml").read_text() + "# remark\n" * 50_000)
+    said = "big.toml: is larger than 400 kB: name a TOML file of a few kilobytes"
     refused(run("check big.toml"), said)
 
 
@@ -165,7 +165,7 @@ def test_slips_in_a_large_file_are_not_read_over_and_over(
     monkeypatch.setattr(
         "balancer.slips.tomllib.loads", lambda text: read.append(len(text)) or loads(text)
     )
-    text = Path("coupe.toml").read_text() + "# a remark of some length\n" * 8_000
+    text = Path("coupe.toml").read_text() + "# a remark of some length\n" * 12_000
     Path("big.toml").write_text(text + "x = 1,5\n" * 1_000)
     ran = run("check big.toml")
     assert ran.status == 2
@@ -240,3 +240,16 @@ def test_a_key_without_end_is_shown_short(run: Run) -> None:
     ran = run("check coupe.toml")
     assert ran.status == 2
     assert max(map(len, ran.err.splitlines())) < 400
+
+
+def test_the_schema_states_the_bounds(run: Run) -> None:
+    car = run("schema").json["properties"]
+    assert [car[name]["maxItems"] for name in ("on_board", "place", "piece")] == [200, 200, 50]
+    assert car["name"]["maxLength"] == 200
+    readings = run("schema readings").json["properties"]
+    assert readings["readings"]["maxItems"] == 100
+    assert (readings["date"]["maxLength"], readings["note"]["maxLength"]) == (200, 200)
+    parts = run("schema parts").json["properties"]
+    assert (parts["part"]["maxItems"], parts["variant"]["maxItems"]) == (500, 100)
+    pads = run("schema pads").json["properties"]
+    assert (pads["pad"]["maxItems"], pads["weighing"]["maxItems"]) == (4, 100)
