@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -243,13 +244,13 @@ def test_a_key_without_end_is_shown_short(run: Run) -> None:
 
 
 def test_the_schema_states_the_bounds(run: Run) -> None:
-    car = run("schema").json["properties"]
+    car = json.loads(run("schema").out)["properties"]
     assert [car[name]["maxItems"] for name in ("on_board", "place", "piece")] == [200, 200, 50]
     assert car["name"]["maxLength"] == 200
-    readings = run("schema readings").json["properties"]
+    readings = json.loads(run("schema readings").out)["properties"]
     assert readings["readings"]["maxItems"] == 100
     assert (readings["date"]["maxLength"], readings["note"]["maxLength"]) == (200, 200)
-    parts = run("schema parts").json["properties"]
+    parts = json.loads(run("schema parts").out)["properties"]
     assert (parts["part"]["maxItems"], parts["variant"]["maxItems"]) == (500, 100)
-    pads = run("schema pads").json["properties"]
+    pads = json.loads(run("schema pads").out)["properties"]
     assert (pads["pad"]["maxItems"], pads["weighing"]["maxItems"]) == (4, 100)
