@@ -1,12 +1,43 @@
 """Start-up of the command line, also for `python -m balancer`."""
 
 import gc
+import os
+import signal
+from types import FrameType
 
 # The process is short and keeps what it makes: collecting garbage while modules load would be a
 # tenth of the time that `balancer weigh` takes.
 gc.disable()
 
-from balancer.cli import main  # noqa: E402
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    """End at once: while modules load there is nothing to put in order."""
+    try:
+        os.write(2, b"stopped\n")
+    finally:
+        os._exit(130)
+
+
+# A job in the background ignores Ctrl-C, and goes on doing so.
+_HEARD = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+if _HEARD:
+    signal.signal(signal.SIGINT, _leave)
+
+from balancer.cli import main as run  # noqa: E402
+from balancer.cli.stopping import Stop  # noqa: E402
+
+
+def main() -> None:
+    """Run the command line of this process, which hears Ctrl-C from its first moment on."""
+    try:
+        if _HEARD:
+            signal.signal(signal.SIGINT, Stop(_leave))
+        run()
+    finally:
+        # All is said and saved: what is left is to take the process down.
+        if _HEARD:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+
 
 if __name__ == "__main__":
     main()

@@ -82,7 +82,8 @@ def solve(
 @contextmanager
 def _quiet() -> Iterator[None]:
     """Keep a line that HiGHS 1.12 prints while it mends a solution out of our output."""
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     try:
         kept = os.dup(1)
     except OSError:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import click
 
-from balancer.cli.show import complain
+from balancer.cli.show import complain, show
+from balancer.cli.stopping import was_stopped
 
 COMMANDS = {
     "init": "Write a commented car file to start from.",
@@ -32,6 +36,32 @@ COMMANDS = {
 """Name to summary, in the order a person meets them. Modules load when they are called."""
 
 
+OWN_FAULT, STOPPED = 70, 130
+"""Exit statuses: a fault in the program itself, and Ctrl-C; `show` has that of a closed pipe."""
+
+
+def _helpful(command: click.Command) -> click.Command:
+    """Have the help of a command printed as all else is, whatever the output can take."""
+    option = command.get_help_option(click.Context(command))
+    if option:
+        option.callback = _show_help
+    return command
+
+
+def _show_help(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
+    if asked and not ctx.resilient_parsing:
+        show(ctx.get_help())
+        ctx.exit()
+
+
+def _show_version(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
+    if asked and not ctx.resilient_parsing:
+        from importlib.metadata import version
+
+        show(f"balancer, version {version('balancer')}")
+        ctx.exit()
+
+
 class _Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -42,7 +72,7 @@ class _Commands(click.Group):
         module = importlib.import_module(f"balancer.cli.{cmd_name}")
         command = module.command
         assert isinstance(command, click.Command)
-        return command
+        return _helpful(command)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -60,7 +90,14 @@ class _Commands(click.Group):
 
 
 @click.command(cls=_Commands, context_settings={"max_content_width": 80})
-@click.version_option(package_name="balancer")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version and exit.",
+)
 def cli() -> None:
     """Spring-perch moves and ballast for a car on four wheel scales.
 
@@ -75,20 +112,61 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line; every error ends here, as lines on standard error."""
+    with _furnished():
+        sys.exit(_status())
+
+
+def _status() -> int:
     from balancer.errors import BalancerError
 
     try:
-        status = cli.main(prog_name="balancer", standalone_mode=False)
+        status = _helpful(cli).main(prog_name="balancer", standalone_mode=False)
     except BalancerError as error:
         complain(str(error))
-        status = error.exit_status
+        return error.exit_status
     except click.ClickException as error:
         complain(_told(error))
-        status = 2
+        return 2
     except (click.Abort, KeyboardInterrupt):
         complain("stopped")
-        status = 130
-    sys.exit(status if isinstance(status, int) else 0)
+        return STOPPED
+    except Exception as error:
+        return _unforeseen(error)
+    return status if isinstance(status, int) else 0
+
+
+def _unforeseen(error: Exception) -> int:
+    """Tell an error that nobody thought of: never by a status that has a meaning of its own."""
+    if was_stopped():
+        complain("stopped")
+        return STOPPED
+    said = " ".join(f"{type(error).__name__}: {error}".split())
+    complain(
+        f"balancer: a fault in the program itself ({said[:200]}): nothing of yours is to blame,"
+        " BALANCER_TRACEBACK=1 shows where it is"
+    )
+    if os.environ.get("BALANCER_TRACEBACK"):
+        import traceback
+
+        complain("".join(traceback.format_exception(error)).rstrip())
+    return OWN_FAULT
+
+
+@contextmanager
+def _furnished() -> Iterator[None]:
+    """Have something behind input and output where the process was started without.
+
+    The next file opened, such as the log, would else be taken for standard output by libraries.
+    """
+    missing = [name for name in ("stdin", "stdout", "stderr") if getattr(sys, name) is None]
+    for name in missing:
+        setattr(sys, name, open(os.devnull, "r" if name == "stdin" else "w"))  # noqa: SIM115
+    try:
+        yield
+    finally:
+        for name in missing:
+            getattr(sys, name).close()
+            setattr(sys, name, None)
 
 
 def _told(error: click.ClickException) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 import sys
 from collections.abc import Iterator
@@ -14,8 +13,9 @@ import click
 from balancer.carfile import read_car
 from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.gather import standing_in
+from balancer.cli.lines import lines
 from balancer.cli.numbers import Names, Number, faults_of
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import ask, complain, show, show_json
 from balancer.errors import BalancerError, InputError
 from balancer.learning import Sigmas
 from balancer.report.words import wrapped
@@ -73,9 +73,11 @@ def command(
         if writer.set_aside:
             complain(f"note: {writer.set_aside}")
         if count := len(writer.damaged):
-            lines = "1 line is" if count == 1 else f"{count} lines are"
+            left_out = "1 line is" if count == 1 else f"{count} lines are"
             name = os.path.basename(writer.path)
-            complain(wrapped(f"note: {name}: {lines} damaged and left out, see balancer log {car}"))
+            complain(
+                wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
+            )
         with standing_in(file):
             pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
         answer = show_json if as_json else lambda told: show(told["text"])
@@ -107,14 +109,4 @@ def command(
 def _lines(as_json: bool) -> Iterator[str]:
     """Read lines, with a prompt where somebody sits at a terminal."""
     asking = sys.stdin.isatty() and not as_json
-    if isinstance(sys.stdin, io.TextIOWrapper):
-        # A byte that is no letter here is no reason to lose the session.
-        sys.stdin.reconfigure(errors="replace")
-    while True:
-        if asking:
-            sys.stdout.write(PROMPT)
-        sys.stdout.flush()
-        line = sys.stdin.readline()
-        if not line:
-            return
-        yield line
+    return lines(sys.stdin, (lambda: ask(PROMPT)) if asking else lambda: None)

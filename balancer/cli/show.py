@@ -9,6 +9,9 @@ from typing import Any, TextIO
 
 from balancer.errors import InputError, spelled
 
+CLOSED_PIPE = 141
+"""Exit status where nobody reads on: what a shell gives for SIGPIPE."""
+
 _PLAIN = str.maketrans(
     {
         "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅕": " 1/5", "⅖": " 2/5",
@@ -32,6 +35,11 @@ def complain(text: str) -> None:
     _print(text, sys.stderr)
 
 
+def ask(text: str) -> None:
+    """Print a prompt, after which the line goes on."""
+    _print(text, sys.stdout, end="")
+
+
 def show_json(result: dict[str, Any]) -> None:
     """Print one JSON object on one line, every number in twelve digits: what pads can't show.
 
@@ -39,7 +47,9 @@ def show_json(result: dict[str, Any]) -> None:
     """
     import json
 
-    _print(json.dumps(_plain(result, ""), allow_nan=False), sys.stdout)
+    # All other control characters are escaped in JSON.
+    line = json.dumps(_plain(result, ""), allow_nan=False).replace("\x7f", "\\u007f")
+    _print(line, sys.stdout)
 
 
 def _plain(value: Any, where: str) -> Any:
@@ -57,7 +67,7 @@ def _plain(value: Any, where: str) -> Any:
     return rounded if abs(rounded) >= _NOTHING else 0.0
 
 
-def _print(text: str, stream: TextIO | None) -> None:
+def _print(text: str, stream: TextIO | None, end: str = "\n") -> None:
     if stream is None:
         return
     text = spelled(text, keep="\n")
@@ -66,12 +76,12 @@ def _print(text: str, stream: TextIO | None) -> None:
     except UnicodeEncodeError:
         text = text.translate(_PLAIN).encode("ascii", "replace").decode()
     try:
-        print(text, file=stream, flush=True)
+        print(text, end=end, file=stream, flush=True)
     except OSError as error:
         # Python would try, and complain, once more when it closes the stream.
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
         if isinstance(error, BrokenPipeError):
-            sys.exit(141)
+            sys.exit(CLOSED_PIPE)
         if stream is sys.stderr:
             return
         reason = f"can't be written ({error.strerror})"

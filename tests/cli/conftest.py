@@ -41,6 +41,9 @@ Run = Callable[..., Ran]
 def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
     """Run a command line, given as one string or as words."""
 
+    # A fault in the program itself is to be told with its traceback, and is never expected.
+    monkeypatch.setenv("BALANCER_TRACEBACK", "1")
+
     def run(*words: str) -> Ran:
         args = shlex.split(words[0]) if len(words) == 1 else list(words)
         monkeypatch.setattr(sys, "argv", ["balancer", *args])

@@ -17,6 +17,7 @@ from balancer.carfile import read_car
 from balancer.log import effective, read_log
 from balancer.statics import lift, load_change
 from balancer.units import METRIC
+from tests.cli.test_processes import hears
 from tests.cli.test_session import HATCH
 
 PROMPT = "LF RF LR RR> "
@@ -34,6 +35,7 @@ class Terminal:
             encoding="utf-8",
             dimensions=(24, 80),
             timeout=20,
+            preexec_fn=hears,
         )
         self.child.logfile_read = self.seen
         self.child.expect_exact(PROMPT)

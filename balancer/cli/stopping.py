@@ -1,0 +1,36 @@
+"""Ctrl-C: heard wherever the process is, and told in a word."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from types import FrameType
+
+Handler = Callable[[int, FrameType | None], None]
+
+
+class Stop:
+    """Handles SIGINT: the first is raised, so that all is put in order; the next ends at once.
+
+    Attributes
+    ----------
+    heard : bool
+        True from the first on. Extension modules may swallow what is raised, or make another
+        error of it: then this is what is left of it.
+    """
+
+    def __init__(self, leave: Handler) -> None:
+        self.heard, self._leave = False, leave
+
+    def __call__(self, number: int, frame: FrameType | None) -> None:
+        """Raise KeyboardInterrupt where the process is."""
+        if self.heard:
+            self._leave(number, frame)
+        self.heard = True
+        raise KeyboardInterrupt
+
+
+def was_stopped() -> bool:
+    """Say whether Ctrl-C was heard, whatever has become of it."""
+    handler = signal.getsignal(signal.SIGINT)
+    return isinstance(handler, Stop) and handler.heard
