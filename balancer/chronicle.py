@@ -10,7 +10,7 @@ from zlib import crc32
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats
+from balancer.car import CORNERS, Car, Floats, Item
 from balancer.carfile import CarFile
 from balancer.corner import adjuster_travel, with_travel_spent
 from balancer.doubtful import no_car
@@ -20,6 +20,7 @@ from balancer.log import effective
 from balancer.log_line import Entry
 from balancer.session import Session, Step, turned, unsaid, weighed
 from balancer.settled_session import as_turned, loads_before
+from balancer.states import state_of
 from balancer.targets import PerchGoal
 from balancer.undoing import Said, turns_in
 from balancer.units import other
@@ -130,7 +131,15 @@ def weigh_in_data(
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
         "units": file.units.name,
         "on_board": list(words),
+        "aboard": [_item_data(item, file) for item in state_of(file, words, "on_board").items],
     }
+
+
+def _item_data(item: Item, file: CarFile) -> dict[str, Any]:
+    """Give what was on board so that it can be told when the car file no longer names it."""
+    units = file.units
+    places = {key: units.from_si(getattr(item, key), "length") for key in ("aft", "left", "up")}
+    return {"name": item.name, "mass": units.from_si(item.mass, "mass"), **places}
 
 
 def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
@@ -212,8 +221,32 @@ def last_belief(entries: Iterable[Entry], car: Car) -> Belief | None:
     >>> last_belief([], plain_car()) is None
     True
     """
+    found = last_belief_entry(entries, car)
+    return found[1] if found else None
+
+
+def last_belief_entry(entries: Iterable[Entry], car: Car) -> tuple[Entry, Belief] | None:
+    """Find what was last believed of a car with these rates, and where the log says so.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Effective ones.
+    car : Car
+
+    Returns
+    -------
+    tuple of Entry and Belief, or None
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> last_belief_entry([], plain_car()) is None
+    True
+    """
+    rates = fingerprint(car)
     for entry in reversed(tuple(entries)):
-        if entry.kind == "belief" and entry.data.get("rates") == fingerprint(car):
+        if entry.kind == "belief" and entry.data.get("rates") == rates:
             try:
                 mean = np.array(entry.data["mean"], dtype=float).reshape(3)
                 covariance = np.array(entry.data["covariance"], dtype=float).reshape(3, 3)
@@ -221,7 +254,7 @@ def last_belief(entries: Iterable[Entry], car: Car) -> Belief | None:
             except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
                 continue
             if sound:
-                return Belief(mean, covariance)
+                return entry, Belief(mean, covariance)
     return None
 
 

@@ -3,13 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car import CORNERS, Car, Floats
+from balancer.car import CORNERS, Car, Floats, Item
 from balancer.doubt import Shares, load_covariance, share_doubts, shares
 from balancer.errors import InputError
 from balancer.statics import load_change
+
+
+class Source(NamedTuple):
+    """The entry of a log that readings were taken from.
+
+    Attributes
+    ----------
+    entry : int
+        Its number.
+    at : str
+        When it was written: ISO 8601 with offset.
+    damaged : tuple of int
+        Lines of that log that can't be read.
+    """
+
+    entry: int
+    at: str
+    damaged: tuple[int, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +51,12 @@ class Readings:
     date, note : str
     covariance : array (4, 4) or None
         Of the readings, where it is not for the scales to say [N²].
+    aboard : tuple of Item
+        On board too, but no longer in the car file.
+    source : Source or None
+        Where they are from, if from a log.
+    remarks : tuple of str
+        What is to be said of them.
     """
 
     repeats: Floats
@@ -42,6 +67,9 @@ class Readings:
     date: str = ""
     note: str = ""
     covariance: Floats | None = None
+    aboard: tuple[Item, ...] = ()
+    source: Source | None = None
+    remarks: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, loads: Floats) -> Readings:

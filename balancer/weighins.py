@@ -6,17 +6,22 @@ import os
 import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
-from balancer.car import CORNERS
+from balancer.car import CORNERS, Item
 from balancer.carfile import CarFile
 from balancer.errors import Fault, InputError
-from balancer.log import effective, log_path, read_log
+from balancer.log import Damage, effective, log_path, read_log
 from balancer.log_line import Entry
 from balancer.readings import read_readings, readings_in
 from balancer.toml_file import TomlFile
-from balancer.weighing import Readings
+from balancer.units import SYSTEMS, Units
+from balancer.weighing import Readings, Source
+
+_MOST_MASS, _MOST_OFF = 1000.0, 20.0
+"""Of something on board that an entry tells of: beyond, it is damaged [kg, m]."""
 
 _DATES = "a number, or a date like 2026-06-13 or 2026-06-13T14:30"
 
@@ -85,7 +90,39 @@ def readings_from(which: str, file: CarFile) -> Readings:
         lines = "1 line is" if damaged == 1 else f"{damaged} lines are"
         more = [Fault(os.path.basename(path), f"{lines} damaged", "see balancer log CAR")]
         raise InputError([*error.faults, *(more if damaged else [])]) from None
-    return readings_of_entry(entry, file)
+    read = readings_of_entry(entry, file)
+    source = Source(entry.number, entry.at, tuple(one.line for one in log.damaged))
+    said = lines_lost(log.damaged, os.path.basename(path))
+    when = f"{_wall(entry):%Y-%m-%d %H:%M}"
+    remarks = [f"{said}; the readings are those of entry {entry.number}, {when}"] if said else []
+    return replace(read, source=source, remarks=(*remarks, *read.remarks))
+
+
+def lines_lost(damaged: Sequence[Damage], name: str) -> str:
+    """Say that lines of a log are left out; nothing where there are none.
+
+    Parameters
+    ----------
+    damaged : sequence of Damage
+    name : str
+        Of the log.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
+    'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
+    """
+    if not damaged:
+        return ""
+    lines = [str(one.line) for one in damaged[:3]]
+    if len(damaged) > len(lines):
+        lines.append(f"{len(damaged) - len(lines)} more")
+    told = f"line {lines[0]} is" if len(lines) == 1 else f"lines {', '.join(lines)} are"
+    return f"{name}: {told} damaged and left out, see balancer log"
 
 
 def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Entry:
@@ -206,11 +243,77 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
     data.setdefault("date", f"{_wall(entry):%Y-%m-%d}")
+    aboard, unknown = data.pop("aboard", None), _unknown(data, file)
     log = os.path.basename(log_path(file.path))
     name = f"entry {entry.number} of {log}"
     if entry.line:
         name = f"{log}:{entry.line}: entry {entry.number}"
-    return readings_in(TomlFile(name, data, ""), file)
+    if unknown:
+        data["on_board"] = [one for one in data["on_board"] if one not in unknown]
+    read = readings_in(TomlFile(name, data, ""), file)
+    if not unknown:
+        return read
+    units = SYSTEMS.get(str(data.get("units")), file.units)
+    items, remarks = _carried(name, unknown, aboard, units)
+    return replace(read, aboard=items, remarks=remarks)
+
+
+def _unknown(data: dict[str, Any], file: CarFile) -> list[str]:
+    """Find what was on board that the car file no longer names."""
+    words, known = data.get("on_board"), {item.name for item in file.car.on_board}
+    if not isinstance(words, list) or not all(isinstance(one, str) for one in words):
+        return []
+    return [one for one in words if one.partition("=")[0].strip() not in known]
+
+
+def _carried(
+    name: str, unknown: Sequence[str], aboard: object, units: Units
+) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Take what the car file no longer names from the entry itself, as far as it tells."""
+    held = {one.name: one for one in items_in(aboard, units)}
+    items, remarks = [], []
+    for word in unknown:
+        bare = word.partition("=")[0].strip()
+        how = "it counts as part of the car"
+        if bare in held:
+            items.append(held[bare])
+            mass = units.from_si(held[bare].mass, "mass")
+            how = f"it is taken as it was then, {mass:.4g} {units.labels['mass']}"
+        remarks.append(f"{name}: “{bare}” was on board and is no longer in the car file: {how}")
+    return tuple(items), tuple(remarks)
+
+
+def items_in(aboard: object, units: Units) -> list[Item]:
+    """Read what an entry says was on board; what is no item is left out.
+
+    Parameters
+    ----------
+    aboard : object
+        From `chronicle.weigh_in_data`, or whatever a damaged log has there.
+    units : Units
+        Of the entry.
+
+    Returns
+    -------
+    list of Item
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC
+    >>> told = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
+    >>> [(one.name, one.mass, one.aft) for one in items_in(told, METRIC)]
+    [('driver', 78.0, 1.42)]
+    """
+    found = []
+    for one in aboard if isinstance(aboard, list) else []:
+        with suppress(KeyError, TypeError, ValueError):
+            aft, left, up = (
+                units.to_si(float(one[key]), "length") for key in ("aft", "left", "up")
+            )
+            mass = units.to_si(float(one["mass"]), "mass")
+            if 0 <= mass <= _MOST_MASS and max(map(abs, (aft, left, up))) <= _MOST_OFF:
+                found.append(Item(str(one["name"]), mass, aft, left, up))
+    return found
 
 
 def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "date") -> LogState:

@@ -95,7 +95,7 @@ def command(
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     plan = plan_ballast(file.car, racing.loads, goal)
     if weighed.as_json:
-        show_json(ballast_json(file, plan))
+        show_json({**ballast_json(file, plan), **weighed.source})
     else:
         show(ballast_text(file, racing, plan))
     if svg:

@@ -77,7 +77,9 @@ def command(
         if pages and named:
             done = variant(file.car, first.loads, named, pages.variants[named])
             predicted = done.each.sum(axis=0)
-    for note in dict.fromkeys((*file.notes, *other.notes, *(pages.notes if pages else ()))):
+    remarks = [remark for one in read for remark in one.remarks]
+    notes = (*file.notes, *other.notes, *(pages.notes if pages else ()), *remarks)
+    for note in dict.fromkeys(notes):
         complain(f"note: {note}")
     for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
         with standing_in(other):

@@ -37,6 +37,12 @@ class Weighed(NamedTuple):
     was: tuple[Item, ...]
     as_json: bool
 
+    @property
+    def source(self) -> dict[str, Any]:
+        """What JSON says of where the readings are from, if from the log."""
+        found = self.weigh_in.readings.source
+        return {"from_log": found._asdict()} if found else {}
+
 
 class ReadingsCommand(click.Command):
     """A command among whose arguments a minus sign is a slip to be named, not an option."""
@@ -151,7 +157,7 @@ def gather(
         raise InputError(dict.fromkeys(faults))
     with standing_in(file):
         weigh_in = weigh(file.car, taken)
-    for note in (*file.notes, *_odd_pads(taken.repeats.mean(axis=0), file)):
+    for note in (*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     if readings is not None and _is_log(readings):
         from balancer.as_logged import as_logged
@@ -243,7 +249,7 @@ def _was(file: CarFile, taken: Readings, weighed_with: str | None) -> tuple[Item
     if weighed_with is not None:
         return state_of(file, split_names(weighed_with), "--weighed-with").items
     if taken.on_board is not None:
-        return state_of(file, taken.on_board, "on_board").items
+        return (*state_of(file, taken.on_board, "on_board").items, *taken.aboard)
     return race_state(file).items
 
 

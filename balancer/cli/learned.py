@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from balancer.carfile import read_car
-from balancer.chronicle import last_belief
-from balancer.cli.show import show, show_json
+from balancer.chronicle import last_belief_entry
+from balancer.cli.show import complain, show, show_json
 from balancer.log import effective, log_path, read_log
 from balancer.report.learned import learned_json, learned_text
+from balancer.weighing import Source
+from balancer.weighins import lines_lost
 
 
 @click.command("learned")
@@ -22,8 +26,16 @@ def command(car: str, as_json: bool) -> None:
       balancer learned examples/coupe.toml
     """
     file = read_car(car)
-    belief = last_belief(effective(read_log(log_path(file.path)).entries), file.car)
+    path = log_path(file.path)
+    log = read_log(path)
+    found = last_belief_entry(effective(log.entries), file.car)
+    entry, belief = found or (None, None)
+    if said := lines_lost(log.damaged, os.path.basename(path)):
+        told = f"; learned by entry {entry.number}, {entry.at[:10]}" if entry else ""
+        complain(f"note: {said}{told}")
     if as_json:
-        show_json(learned_json(file, belief))
+        damaged = tuple(one.line for one in log.damaged)
+        source = Source(entry.number, entry.at, damaged)._asdict() if entry else None
+        show_json({**learned_json(file, belief), "from_log": source})
     else:
         show(learned_text(file, belief))

@@ -72,7 +72,7 @@ def command(
     variants = [variant(file.car, loads, name, each) for name, each in sets]
     before = (loads, weighed.weigh_in.shares)
     if weighed.as_json:
-        show_json(parts_json(file, before, variants, pages, against))
+        show_json({**parts_json(file, before, variants, pages, against), **weighed.source})
     elif against or not variants:
         show(book_text(file, pages, against))
     else:

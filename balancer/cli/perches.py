@@ -144,7 +144,8 @@ def command(
         state = in_words(weighed.was, units)
         complain(f"note: planned for the car as weighed, with {state}; for race trim: prep")
     if weighed.as_json:
-        show_json(perches_json(weighed.file, weighed.weigh_in, plan, bars))
+        found = perches_json(weighed.file, weighed.weigh_in, plan, bars)
+        show_json({**found, **weighed.source})
     else:
         show(perches_text(weighed.file, weighed.weigh_in, plan, target, bars))
     if svg:

@@ -95,7 +95,7 @@ def command(weighed: Weighed, ready: Preparation) -> None:
     heights = weighed.weigh_in.readings.pad_heights
     shown = as_read(weighed.file.car, ready, heights) if heights.any() else None
     if weighed.as_json:
-        show_json(prep_json(weighed.file, ready, shown))
+        show_json({**prep_json(weighed.file, ready, shown), **weighed.source})
     else:
         margin = margin_of(weighed.file.car, weighed.weigh_in.doubts.total)
         show(prep_text(weighed.file, ready, margin, shown))

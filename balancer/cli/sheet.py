@@ -50,7 +50,8 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
         name = os.path.basename(output)
         raise InputError.one(name, f"can't be written ({reason})", "check the folder") from None
     if weighed.as_json:
-        show_json({"car": weighed.file.car.name, "sheet": output, "status": ready.status})
+        found = {"car": weighed.file.car.name, "sheet": output, "status": ready.status}
+        show_json({**found, **weighed.source})
     else:
         show(f"{output} written.")
     sys.exit(0 if ready.status == "met" else 1)

@@ -61,7 +61,7 @@ def command(
     wanted = cross.value / 100 if cross else 0.5
     found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
     if weighed.as_json:
-        show_json(stint_json(file, found, fluid))
+        show_json({**stint_json(file, found, fluid), **weighed.source})
     else:
         show(stint_text(file, found, fluid, wanted))
     if svg:

@@ -32,7 +32,7 @@ def command(weighed: Weighed, to: str | None) -> None:
     was = carry(car, weighed.weigh_in.loads, weighed.was, weighed.was)
     now = carry(car, weighed.weigh_in.loads, weighed.was, state.items)
     if weighed.as_json:
-        start = {"car": car.name, "units": file.units.name}
+        start = {"car": car.name, "units": file.units.name, **weighed.source}
         show_json({**start, **trim_json(now, file.units), "was": trim_json(was, file.units)})
     else:
         show(trim_text(file, was, now))

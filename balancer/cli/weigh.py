@@ -32,7 +32,7 @@ def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     if samples is not None:
         drawn = sampled_doubts(file.car, found.loads, found.covariance, samples)
     if weighed.as_json:
-        show_json(weigh_json(file, found, drawn))
+        show_json({**weigh_json(file, found, drawn), **weighed.source})
     else:
         show(weigh_text(file, found, drawn))
     if svg:

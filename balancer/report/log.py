@@ -15,7 +15,7 @@ from balancer.log_line import Entry
 from balancer.report.tables import WIDTH
 from balancer.report.weigh import shares_json, weigh_text
 from balancer.report.words import amount, by_corner, percent, signed_turns, wrapped
-from balancer.weighing import WeighIn, weigh
+from balancer.weighing import Readings, WeighIn, weigh
 from balancer.weighins import LogState, readings_of_entry
 
 COLUMNS = (
@@ -209,13 +209,20 @@ def state_json(book: Book, state: LogState) -> dict[str, Any]:
     }
 
 
+def words_on_board(readings: Readings) -> tuple[str, ...] | None:
+    """Name what was on board, what the car file no longer names included; None: not said."""
+    if readings.on_board is None:
+        return None
+    return (*readings.on_board, *(item.name for item in readings.aboard))
+
+
 def csv_rows(book: Book) -> Iterator[list[str]]:
     """Give a row of `COLUMNS` for each weigh-in that was not undone and can be used."""
     for entry in book.standing("weigh_in"):
         if found := book.weighed(entry):
             said = _loads(book.file, found)
             numbers = [*said.pop("loads").values(), *said.values()]
-            on_board = found.readings.on_board
+            on_board = words_on_board(found.readings)
             yield [
                 str(entry.number),
                 entry.at,

@@ -236,6 +236,8 @@ def _legend(
 
 def _in_race_trim(book: Book, found: WeighIn) -> bool:
     on_board = found.readings.on_board
+    if found.readings.aboard:
+        return False
     if on_board is None:
         return True
     try:

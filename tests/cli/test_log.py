@@ -422,12 +422,13 @@ def test_units_of_an_entry_are_its_own(car: CarFile) -> None:
 
 
 def test_every_fault_of_an_entry_is_told(car: CarFile) -> None:
-    data = {"readings": [[302, 288.5, 231, "x"]], "on_board": ["diver"], "weather": "wet"}
+    data = {"readings": [[302, 288.5, 231, "x"]], "on_board": ["driver=-1"], "weather": "wet"}
     with pytest.raises(InputError) as caught:
         readings_of_entry(Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", data), car)
     where = [fault.where for fault in caught.value.faults]
     assert sorted(where) == [
-        f"entry 3 of coupe.log.jsonl: {key}" for key in ("on_board", "readings[1][4]", "weather")
+        f"entry 3 of coupe.log.jsonl: {key}"
+        for key in ("on_board driver", "readings[1][4]", "weather")
     ]
 
 

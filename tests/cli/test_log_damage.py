@@ -231,3 +231,90 @@ def test_a_session_looks_at_its_own_part_of_the_log_only(garage: Path) -> None:
     with open_log("coupe.log.jsonl") as log:
         assert [one.number for one in log.recent] == [3, 4]
         assert [one.line for one in log.entries] == [1, 2, 3, 4]
+
+
+# --- what plans from the log say of it ---
+
+
+PLANS = {
+    "prep": "prep coupe.toml --json",
+    "perches": "perches coupe.toml --readings log --json",
+    "weigh": "weigh coupe.toml --readings log --json",
+    "sheet": "sheet coupe.toml --output page.html --json",
+}
+
+
+@pytest.mark.parametrize("command", sorted(PLANS))
+def test_a_plan_says_that_a_line_of_the_log_is_lost(
+    command: str, run: Run, session: Any, garage: Path
+) -> None:
+    assert session("coupe", SAID).status == 0
+    last = [one for one in read_log("coupe.log.jsonl").entries if one.kind == "weigh_in"][-1]
+    whole = run(PLANS[command])
+    assert "damaged" not in whole.err
+    assert whole.json["from_log"] == {"entry": last.number, "at": last.at, "damaged": []}
+    damage("coupe.log.jsonl", "weigh_in", -1)
+    found = run(PLANS[command])
+    assert found.status in (0, 1)
+    kept = [one for one in read_log("coupe.log.jsonl").entries if one.kind == "weigh_in"][-1]
+    assert kept.number < last.number
+    assert found.json["from_log"]["entry"] == kept.number
+    assert found.json["from_log"]["damaged"] == [last.line]
+    said = f"line {last.line} is damaged and left out, see balancer log; the readings are those of"
+    assert f"{said} entry {kept.number}, {kept.at[:10]}" in " ".join(found.err.split())
+
+
+def test_learned_says_that_a_line_of_the_log_is_lost(run: Run, session: Any, garage: Path) -> None:
+    assert session("coupe", SAID).status == 0
+    damage("coupe.log.jsonl", "plan")
+    found = run("learned coupe.toml --json")
+    line = found.json["from_log"]["damaged"][0]
+    assert found.json["from_log"]["entry"] > line
+    assert f"line {line} is damaged and left out" in found.err
+
+
+# --- what was on board and has another name now ---
+
+
+def renamed(car: str, old: str, new: str) -> None:
+    path = Path(car)
+    text = path.read_text(encoding="utf-8")
+    assert f'"{old}"' in text
+    path.write_text(text.replace(f'"{old}"', f'"{new}"'), encoding="utf-8")
+
+
+def test_a_renamed_item_is_taken_as_the_entry_has_it(run: Run, session: Any, garage: Path) -> None:
+    assert session("coupe", SAID, "--weighed-with driver").status == 0
+    before = run("prep coupe.toml --json").json
+    renamed("coupe.toml", "driver", "pilot")
+    for command in PLANS.values():
+        found = run(command)
+        assert found.status in (0, 1)
+        said = "“driver” was on board and is no longer in the car file: it is taken as it was then"
+        assert f"{said}, 78 kg" in " ".join(found.err.split())
+    after = run("prep coupe.toml --json").json
+    assert after["race_trim"]["total"] == pytest.approx(before["race_trim"]["total"])
+    assert after["turns"] == before["turns"]
+
+
+def test_an_old_entry_with_a_renamed_item_counts_as_it_is(run: Run, garage: Path) -> None:
+    data = {"readings": [[302, 288.5, 231, 244]], "units": "metric", "on_board": ["helmets"]}
+    Path("coupe.log.jsonl").write_bytes(line_of(Entry(1, AT.isoformat(), "weigh_in", data), 1))
+    found = run("weigh coupe.toml --readings log")
+    assert found.status == 0
+    assert "“helmets” was on board and is no longer in the car file: it counts as part" in " ".join(
+        found.err.split()
+    )
+
+
+@pytest.mark.parametrize("aboard", [5, [5], [{"name": "driver"}], [{"name": "x", "mass": "y"}]])
+def test_what_was_on_board_is_read_however_damaged(aboard: Any, run: Run, garage: Path) -> None:
+    data = {"readings": [[302, 288.5, 231, 244]], "on_board": ["helmets"], "aboard": aboard}
+    Path("coupe.log.jsonl").write_bytes(line_of(Entry(1, AT.isoformat(), "weigh_in", data), 1))
+    assert run("weigh coupe.toml --readings log").status == 0
+
+
+def test_a_session_on_real_corners_begins_after_an_item_was_renamed(session: Any) -> None:
+    assert session("real", REAL, "--weighed-with driver").status == 0
+    renamed("real.toml", "driver", "pilot")
+    assert session("real", "300 300.5 238.5 226.5\n").status == 0
