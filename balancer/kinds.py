@@ -92,7 +92,7 @@ def quantity(dimension: Dimension, low: float, high: float) -> Schema:
         unit = f" {label}" if label else ""
         raise _fault(f"{value:g}{unit} is out of reason", f"expected {least} to {most}{unit}")
 
-    return _after(check, NUMBER)
+    return {**_after(check, NUMBER), "metadata": {"dimension": dimension}}
 
 
 def _round(value: float) -> str:

@@ -12,8 +12,10 @@ import tomllib
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from balancer.advised import advised, read_number, takes_list
 from balancer.errors import Fault, InputError
 from balancer.keys import CAR_FIELDS
+from balancer.units import SYSTEMS, Units
 
 _MOST = 50
 _EFFORT = 1_000_000
@@ -46,13 +48,12 @@ def _small(found: re.Match[str]) -> str:
 
 
 _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
-    (r"([1-9]\d?\d?),(\d{3})", r"a comma (decimals take a point: \1.\2)", r"\1\2"),
+    (r"([+-]?[1-9]\d?\d?),(\d{3})", r"a comma (decimals take a point: \1.\2)", r"\1\2"),
     (r"([+-]?\d+),(\d+)", "a decimal comma", r"\1.\2"),
     (r"([+-]?)(\.\d+)", "a number that begins with its point", r"\g<1>0\2"),
     (r"([+-]?\d+\.)", "a number that ends in its point", r"\g<1>0"),
     (r"([+-]?)0+(\d+(?:\.\d+)?)", "a zero in front", r"\1\2"),
     (r"(\d+/\d+)", "no quotes around a fraction", r'"\1"'),
-    (rf"({_NUMBER})\s*(?:[^\W\d]|[%°\"'])[^\s\d]*", "a unit after the number", r"\1"),
     (r"(?i:true|false)", "capital letters", _small),
     (r"(?i:|-+|none|null|nil|n/?a|\?+)", "no value", ""),
     (rf"\(?\{{?{_NUMBER}(?:[\s,;:]+{_NUMBER})+[)}}\]]?", "no brackets around a list", _with_commas),
@@ -65,6 +66,14 @@ _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"([^\W_][\w .,:/+&'-]*)", "text without quotes", r'"\1"'),
 )
 """What a whole value looks like, what is wrong with it, and what was meant; the first counts."""
+
+_NO_VALUE = {
+    "no value": "write it, or leave the line out",
+    "a unit after the number": "write the number alone, in the units of the file",
+    "a fraction": "write it with decimals",
+    "several numbers": "write one, without blanks in it",
+    "commas between numbers or within them": "write decimals with a point, and a comma between two",
+}
 
 
 class _Slip(NamedTuple):
@@ -147,11 +156,11 @@ def _slip(name: str, lines: list[str], message: str) -> _Slip:
     index = _culprit(lines, index)
     where, code = f"{name}:{index + 1}", _code(lines[index])
     shown = code if len(code) <= 60 else f"{code[:57]}…"
-    what, meant = _meant(code)
+    what, meant = _meant(code, _units_in(lines))
     if meant:
         return _Slip(Fault(where, f"{what} in “{shown}”", f"write {meant}"), index, meant)
     if what:
-        way_out = "close it" if "close" in what else "write it, or leave the line out"
+        way_out = "close it" if "close" in what else _NO_VALUE[what]
         instead = None if "close" in what else _nothing(lines[index])
         return _Slip(Fault(where, f"{what} in “{shown}”", way_out), index, instead)
     what = f"{said[0].lower()}{said[1:]}" + (f" in “{shown}”" if shown else "")
@@ -182,7 +191,7 @@ def _open(code: str) -> bool:
     return code.count("[") + code.count("{") > code.count("]") + code.count("}")
 
 
-def _meant(code: str) -> tuple[str, str]:
+def _meant(code: str, units: Units | None) -> tuple[str, str]:
     """Say what is wrong with a statement, and how it was meant, where that can be guessed."""
     if len(code) > _LONG:
         return "", ""
@@ -193,6 +202,8 @@ def _meant(code: str) -> tuple[str, str]:
     if clean != plain:
         return "a control character", clean
     if row := re.fullmatch(rf"\[\s*{_NUMBER}(?:[\s,;:]+{_NUMBER})+\s*\]?,?", plain):
+        if what := _in_doubt("", plain):
+            return what, ""
         mended = f"{_with_commas(row)},"
         return ("", "") if mended.rstrip(",") == plain.rstrip(",") else (_LIST, mended)
     if plain.startswith("[") and not re.match(_ROW, plain):
@@ -216,11 +227,43 @@ def _meant(code: str) -> tuple[str, str]:
         return "what opens here is not closed", ""
     if len(value) > 200:
         return "", ""
+    if what := _number_with_more(value):
+        number = advised(value, key, units)
+        return what, f"{key} = {number}" if number else ""
+    if what := _in_doubt(key, value):
+        return what, ""
     for pattern, what, instead in _VALUES:
         if meant := re.fullmatch(pattern, value):
             mended = instead(meant) if callable(instead) else meant.expand(instead)
             return meant.expand(what), f"{key} = {mended}" if mended else ""
     return "", ""
+
+
+def _number_with_more(value: str) -> str:
+    """Name what makes a number more than TOML knows: a unit, or a fraction."""
+    said = read_number(value)
+    if said is None or re.fullmatch(r"\d+/\d+", value):
+        return ""
+    if said.unit:
+        return "a unit after the number"
+    return "a fraction" if re.search("[/⁄¼-¾⅐-⅞]", value) else ""
+
+
+def _in_doubt(key: str, value: str) -> str:
+    """Say what is wrong with several numbers that could be one, or others."""
+    if not re.fullmatch(rf"[\[({{]?\s*{_NUMBER}(?:[\s,;:]+{_NUMBER})+\s*[)}}\]]?,?", value):
+        return ""
+    tight = re.search(r"\d,\d", value)
+    if tight and re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} ")):
+        return "commas between numbers or within them"
+    bare = value[0] not in "[({"
+    return "several numbers" if bare and not tight and key and not takes_list(key) else ""
+
+
+def _units_in(lines: list[str]) -> Units | None:
+    """Find the units that a file of such lines names, read past its slips."""
+    named = (re.match(r"""\s*units\s*=\s*["']?(\w+)""", line) for line in lines)
+    return next((SYSTEMS.get(one[1]) for one in named if one), None)
 
 
 def _heading(code: str) -> tuple[str, str]:

@@ -66,19 +66,20 @@ def parse(
     """
     bare = text.strip()
     shown = bare if len(bare) <= 40 else f"{bare[:37]}…"
-    if comma := re.fullmatch(_COMMA, bare):
+    comma = re.fullmatch(_COMMA, bare)
+    if comma and comma[3].lower() in ("", *suffixes):
         whole, decimals, unit = comma.groups()
         if len(decimals) == 3 and whole.lstrip("+-−0"):
             way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
             return Fault(where, f"{shown} has a comma", way_out)
         return Fault(where, f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}")
-    found = re.fullmatch(_NUMBER, bare)
+    found = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
     if not found:
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return Fault(where, f"{shown} is not a number", f"write {expected}")
-        inside = re.findall(r"(?<![\d.])\d+(?:\.\d+)?(?![\d.])", bare)
-        way_out = inside[0] if len(inside) == 1 else expected
-        return Fault(where, f"“{shown}” is not a number", f"write {way_out}")
+        return Fault(
+            where, f"“{shown}” is not a number", f"write {_meant(bare, suffixes) or expected}"
+        )
     suffix = found[2].lower()
     if suffix and suffix not in suffixes:
         known = ", ".join(one for one in suffixes if one != "lbs")
@@ -88,3 +89,15 @@ def parse(
     if not math.isfinite(value):
         return Fault(where, f"{shown} is too large", f"write {expected}")
     return Amount(value, suffix)
+
+
+def _meant(text: str, suffixes: tuple[str, ...]) -> str | None:
+    """Give what to type for a text that is to be a number, if its value is certain."""
+    # Only for a fault: fractions take longer to import than all the rest of this.
+    from balancer.advised import digits, read_number
+
+    bare = re.sub(r"^[^\W\d]\w*\s*=\s*|[,;]$", "", text)
+    said = read_number(bare)
+    if said is None or (said.unit and said.unit.lower() not in suffixes):
+        return None
+    return digits(said.value) + said.unit

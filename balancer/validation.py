@@ -137,7 +137,7 @@ def _told(
         if (missing and key in found) or (not missing and file.line(key) in mended):
             continue
         if one["type"] != "units" or len(foreign) < _MANY:
-            yield _fault(file, schema, key, one)
+            yield _fault(file, schema, key, one, units)
 
 
 def _some(keys: Sequence[Key]) -> str:
@@ -176,7 +176,9 @@ def _down(schema: dict[str, Any], part: str | int) -> dict[str, Any]:
     return found
 
 
-def _fault(file: TomlFile, schema: dict[str, Any], key: Key, error: dict[str, Any]) -> Fault:
+def _fault(
+    file: TomlFile, schema: dict[str, Any], key: Key, error: dict[str, Any], units: Units | None
+) -> Fault:
     kind, value, context = error["type"], error["input"], error.get("ctx", {})
     where = file.place(key)
     meaning = _meaning(schema, key)
@@ -203,7 +205,8 @@ def _fault(file: TomlFile, schema: dict[str, Any], key: Key, error: dict[str, An
     if kind in ("greater_than_equal", "less_than_equal"):
         what = f"{_shown(value)} is out of reason"
         return Fault(where, what, "expected a whole number, 0 to 1000")
-    return Fault(where, *_wrong_kind(key, value, _WORDS.get(kind.split("_")[0], "understood")))
+    wanted = _WORDS.get(kind.split("_")[0], "understood")
+    return Fault(where, *_wrong_kind(key, value, wanted, units))
 
 
 def _wrong_count(meaning: str, value: list[Any], context: dict[str, Any]) -> tuple[str, str]:
@@ -217,7 +220,22 @@ def _wrong_count(meaning: str, value: list[Any], context: dict[str, Any]) -> tup
     return count, way_out
 
 
-def _wrong_kind(key: Key, value: Any, wanted: str) -> tuple[str, str]:
+def _number_meant(key: Key, text: str, units: Units | None) -> str:
+    """Say what to write for a text that is to be a number; never a number of another worth."""
+    # Only for a fault: fractions take longer to import than all the rest of this.
+    from balancer.advised import advised, dimension_of
+
+    name = next((part for part in reversed(key) if isinstance(part, str)), "")
+    # The first of a row is measured in something else than the second.
+    in_a_row = all(isinstance(part, int) for part in key[-2:]) and name != "readings"
+    name = "" if in_a_row else name
+    if number := advised(text, name, units):
+        return f"write {number}, without quotes{'' if ',' in text else ' or unit'}"
+    label = units.labels[dimension] if units and (dimension := dimension_of(name)) else ""
+    return f"write a number in {label}, without quotes" if label else "write a number"
+
+
+def _wrong_kind(key: Key, value: Any, wanted: str, units: Units | None) -> tuple[str, str]:
     found = f"{_shown(value)} is not {wanted}"
     if wanted == "a table" and isinstance(value, list):
         return found, f"write [{key[-1]}], in single brackets"
@@ -229,11 +247,10 @@ def _wrong_kind(key: Key, value: Any, wanted: str) -> tuple[str, str]:
         return found, f"write {value:.0f}"
     if isinstance(value, int | float) and wanted == "text in quotes":
         return found, f'write "{_shown(value)}"'
-    if isinstance(value, str) and "number" in wanted:
-        if comma := re.fullmatch(r"\s*([+-]?\d+),(\d+)\s*", value):
-            return found, f"write {comma[1]}.{comma[2]}, without quotes"
-        if number := re.match(r"\s*([+-]?\d{1,9}(?:\.\d{1,9})?)(?!\d)", value):
-            return found, f"write {number[1]}, without quotes or unit"
+    if isinstance(value, str) and wanted == "a number":
+        return found, _number_meant(key, value, units)
+    if isinstance(value, str) and wanted == "a whole number" and re.fullmatch(r"\d{1,4}", value):
+        return found, f"write {value}, without quotes"
     if isinstance(value, str) and wanted == "a list in brackets" and value[:1].isalpha():
         return found, f"write [{_shown(value)}]".translate({ord("“"): '"', ord("”"): '"'})
     return found, f"write {wanted}"

@@ -79,7 +79,7 @@ car.toml:9: front.spring_rate: “70,5” is not a number: write 70.5, without q
 ## a word for a number
 - spring_rate = 70
 + spring_rate = "hard"
-car.toml:9: front.spring_rate: “hard” is not a number: write a number
+car.toml:9: front.spring_rate: “hard” is not a number: write a number in N/mm, without quotes
 
 ## a number that begins with its point
 - motion_ratio = 0.68
@@ -1222,7 +1222,7 @@ def test_what_a_terminal_would_obey_is_spelled_out(run: Run) -> None:
         2,
         "",
         "LF: “30\\x1b[2J2” is not a number: write a number like 310.5\n"
-        "RF: “\\udcff288” is not a number: write 288\n"
+        "RF: “\\udcff288” is not a number: write a number like 310.5\n"
         "RR: “24\\u202e4” is not a number: write a number like 310.5\n",
     )
     assert run("\x1b[31mweigh") == (
