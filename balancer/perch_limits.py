@@ -18,10 +18,11 @@ class Limit(NamedTuple):
     ----------
     kinds : tuple of str
         `grid` (the steps are too coarse), `keep` (corners not to be touched), `travel` (turns
-        left), `heights` (their tolerance). Several when only lifting them together helps; none
-        when nothing does.
+        left), `heights` (their tolerance), `lift` (wheels come off the ground, where the linear
+        answer ends: that one can't be lifted). Several when only lifting them together helps;
+        none when nothing does.
     corners : tuple of str
-        Where `travel` binds.
+        Where `travel` binds, or whose wheels come off the ground.
     turns_left : tuple of float
         At those corners in the direction that is needed [turn].
     would : PerchMoves or None

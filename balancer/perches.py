@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from balancer.car import Car, Floats
 from balancer.corner import moved
-from balancer.grid import Found
+from balancer.grid import SLACK, Found
 from balancer.perch_limits import Limit, limits_of
 from balancer.question import LinearQuestion, Question
+from balancer.statics import free_pattern, lifts_a_wheel, off_the_ground
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, PerTurn
 
@@ -88,7 +89,8 @@ def plan_perches(
         For each number of corners the best by: both tolerances met, fewest turns, closest cross
         weight, smallest worst height. Recommended is the fewest corners that meet both. A car with
         `corners` is settled anew for every candidate; any other is taken as linear, which is right
-        near the operating point: no damper at full droop, no bump stop.
+        near the operating point: no damper at full droop, no bump stop, and no wheel in the air.
+        What would pull on a pad is not planned.
 
     Raises
     ------
@@ -111,6 +113,8 @@ def plan_perches(
     questions = _questions(car, loads, goal, links)
     first = next(questions)
     plan = _answer(first, goal, cross_doubt)
+    if not car.corners and lifts_a_wheel(plan.best.loads):
+        return _grounded(car, loads, plan, cross_doubt)
     if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
         return plan if other is None else _answer(other, goal, cross_doubt)
@@ -137,13 +141,13 @@ def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPla
         limits = limits_of(question, bool(goal.keep))
     proved = all(one.proved for one in found)
     status: Status = "reached" if met else "closest" if proved else "gave_up"
-    others = tuple(one for one in found if one is not best and np.any(one.steps))
+    others = (question.moves(one) for one in found if one is not best and np.any(one.steps))
     moved = np.abs(question.turned.cross)
     largest = np.nan if np.isnan(moved).all() else np.nanmax(moved)
     return PerchPlan(
         status=status,
         best=question.moves(best),
-        alternatives=tuple(question.moves(one) for one in others),
+        alternatives=tuple(one for one in others if not lifts_a_wheel(one.loads)),
         per_turn=question.turned,
         goal=goal,
         limits=limits,
@@ -151,6 +155,48 @@ def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPla
         contacts=question.now,
         linear=question.taken_for_linear(goal),
     )
+
+
+def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_doubt: float) -> PerchPlan:
+    """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
+    goal = plan.goal
+    limit = Limit(("lift",), off_the_ground(plan.best.loads), (), None)
+    limits = (limit, *(one for one in plan.limits if one.would is None and one.kinds))
+    nearer = _on_four_wheels(car, loads, goal)
+    if nearer is None:
+        return replace(plan, status="closest", limits=limits)
+    held = _answer(LinearQuestion.of(car, loads, nearer), nearer, cross_doubt)
+    return replace(
+        held,
+        status="gave_up" if "gave_up" in (plan.status, held.status) else "closest",
+        best=_held_to(held.best, goal),
+        alternatives=tuple(_held_to(one, goal) for one in held.alternatives),
+        goal=goal,
+        limits=limits,
+    )
+
+
+def _held_to(moves: PerchMoves, goal: PerchGoal) -> PerchMoves:
+    off = abs(moves.shares.cross - goal.cross)
+    return moves._replace(cross_met=off <= goal.tolerance * (1 + SLACK) + 1e-12)
+
+
+def _on_four_wheels(car: Car, loads: Floats, goal: PerchGoal) -> PerchGoal | None:
+    """Move a goal to where no wheel is in the air; None where that is nowhere, or here.
+
+    Perches change the loads by the free pattern alone, so their cross weight says all of them.
+    """
+    pattern = free_pattern(car.tracks)
+    ends = -loads / pattern
+    low, high = ends[pattern > 0].max(), ends[pattern < 0].min()
+    if low > high:
+        return None
+    now, total = loads[1] + loads[2], loads.sum()
+    each = pattern[1] + pattern[2]
+    least, most = sorted((float(now + each * end) / float(total)) for end in (low, high))
+    room = min(goal.tolerance, (most - least) / 2)
+    cross = min(max(goal.cross, least + room), most - room)
+    return None if cross == goal.cross else replace(goal, cross=cross, tolerance=room)
 
 
 def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
@@ -255,7 +301,11 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
     True
     """
-    return next(_questions(car, loads, goal)).first_to_meet() is not None
+    question = next(_questions(car, loads, goal))
+    found = question.first_to_meet()
+    if found is None or car.corners:
+        return found is not None
+    return not lifts_a_wheel(question.moves(found).loads)
 
 
 def _by_corners(question: Question) -> list[Found]:

@@ -14,7 +14,7 @@ from balancer.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of, 
 if TYPE_CHECKING:
     from balancer.settling import Contacts
 
-LimitKind = Literal["grid", "keep", "travel", "heights"]
+LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
 
 FINER = 8
 """Into how many a step is cut where the grid of steps is lifted."""

@@ -17,7 +17,7 @@ from __future__ import annotations
 import numpy as np
 
 from balancer.body import body_basis, leaning_weight, twist_stiffness, weight_arms
-from balancer.car import GRAVITY, Car, Floats
+from balancer.car import CORNERS, GRAVITY, Car, Floats
 from balancer.errors import UnstableCarError
 
 
@@ -105,6 +105,49 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     unsprung = np.where(car.solid, 0.0, car.unsprung_mass)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.sqrt(rate / (loads / GRAVITY - unsprung)) / (2 * np.pi)
+
+
+def off_the_ground(loads: Floats) -> tuple[str, ...]:
+    """Name the wheels that would have to pull on the ground, and so are off it.
+
+    Parameters
+    ----------
+    loads : array (4,)
+        As a linear car answers [N].
+
+    Returns
+    -------
+    tuple of str
+        Where they are not empty, so is what the loads say: the linear answer ends at lift.
+
+    Examples
+    --------
+    >>> off_the_ground(np.array([2500.0, -130.0, 0.0, 2600.0]))
+    ('RF',)
+    """
+    # What is left of a sum that should be nothing is no pull.
+    slack = 1e-9 * np.abs(loads).sum()
+    return tuple(name for name, load in zip(CORNERS, loads, strict=True) if load < -slack)
+
+
+def lifts_a_wheel(loads: Floats) -> bool:
+    """Say whether a wheel would be off the ground.
+
+    Parameters
+    ----------
+    loads : array (4,)
+        As a linear car answers [N].
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> lifts_a_wheel(np.array([2500.0, -130.0, 0.0, 2600.0]))
+    True
+    """
+    return bool(off_the_ground(loads))
 
 
 def free_pattern(tracks: Floats) -> Floats:

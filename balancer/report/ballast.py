@@ -14,9 +14,9 @@ from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
-from balancer.report.trim import load_rows
+from balancer.report.trim import lift_lines, load_rows
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, number, percent, wrapped
+from balancer.report.words import amount, by_corner, lifted, number, percent, wrapped
 from balancer.states import in_words
 from balancer.trim import Trim
 from balancer.units import Units
@@ -62,7 +62,7 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
         **shares_json(plan.shares),
         "cg": center_json(plan.shares, units),
         "rules": [rule_json(rule, units) for rule in plan.rules],
-        "limits": binding_texts(plan, units),
+        "limits": [*lifted(plan.loads, units), *binding_texts(plan, units)],
     }
 
 
@@ -121,6 +121,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
             f"{file.car.name} in race trim, {in_words(racing.on_board, units)}:"
             f" {total_and_front(now, units, 1)}"
         ),
+        "\n".join(lift_lines(rows, units)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
         table(load_rows(rows, units), indent="") if plan.puts else "",

@@ -21,6 +21,7 @@ from balancer.report.words import (
     amount,
     by_corner,
     doubt,
+    lifted,
     number,
     percent,
     signed_turns,
@@ -392,7 +393,8 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     if best.cross_met and not best.heights_met:
         off = float(np.abs(best.height_change - goal.rise).max())
         closest += f", heights off by {amount(off, 'length', units, unit=True)}"
-    return [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]
+    told = [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]
+    return [*lifted(best.loads, units), *told]
 
 
 def _way(adjuster: str, turn: float) -> str:
@@ -402,6 +404,9 @@ def _way(adjuster: str, turn: float) -> str:
 
 
 def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
+    if "lift" in limit.kinds:
+        are = "would be" if len(limit.corners) == 1 else "would both be"
+        return f"beyond it {' and '.join(limit.corners)} {are} off the ground"
     if limit.would is None:
         return "no perch that may be turned can do this"
     parts = []

@@ -18,7 +18,7 @@ from balancer.report.ballast import (
 from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
 from balancer.report.perches import limit_texts, turn_lines
 from balancer.report.tables import table
-from balancer.report.trim import load_rows, trim_json
+from balancer.report.trim import lift_lines, load_rows, trim_json
 from balancer.report.words import amount, by_corner, percent, wrapped
 from balancer.states import in_words
 from balancer.trim import Trim
@@ -138,6 +138,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     goal = ready.perches.goal
     parts = [
         wrapped(f"{file.car.name}: " + " ".join(state)),
+        "\n".join(lift_lines(rows, units)),
         _verdict(ready.status, limits),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(ready.perches.best, file)) or "Nothing to turn.",

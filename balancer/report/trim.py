@@ -10,7 +10,7 @@ from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, number, percent, wrapped
+from balancer.report.words import amount, by_corner, lifted, number, percent, wrapped
 from balancer.states import in_words, words_of
 from balancer.trim import Stint, Trim
 from balancer.units import Units
@@ -37,6 +37,7 @@ def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
         "loads": by_corner(trim.loads, "load", units),
         **shares_json(trim.shares),
         "cg": center_json(trim.shares, units),
+        "warnings": lifted(trim.loads, units),
     }
 
 
@@ -75,6 +76,24 @@ def load_rows(
     return cells
 
 
+def lift_lines(rows: Sequence[tuple[str, Floats, Shares]], units: Units) -> list[str]:
+    """Say before a table of states in which of them a wheel would be off the ground.
+
+    Parameters
+    ----------
+    rows : sequence of (str, array (4,), Shares)
+        As for `load_rows`.
+    units : Units
+
+    Returns
+    -------
+    list of str
+        Often empty.
+    """
+    found = [text for name, loads, _ in rows for text in lifted(loads, units, name)]
+    return [wrapped(f"Care: {text}.") for text in found]
+
+
 def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     """Tell what a car weighs in another state, in at most 80 columns.
 
@@ -95,6 +114,7 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     lines = [
         wrapped(f"{file.car.name}, weighed with {in_words(was.on_board, units)}"),
         wrapped(f"now with {in_words(now.on_board, units)}"),
+        *lift_lines([("now", now.loads, now.shares)], units),
         "",
         table(
             load_rows([("was", was.loads, was.shares), ("now", now.loads, now.shares)], units),
@@ -209,6 +229,7 @@ def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     return "\n".join(
         [
             wrapped(f"{file.car.name}, from {in_words(found.trims[0].on_board, units)}"),
+            *lift_lines(rows, units),
             "",
             table(load_rows(rows, units), indent=""),
             "",

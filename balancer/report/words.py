@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import isfinite
 
+import numpy as np
+
 from balancer.car import CORNERS
 from balancer.report.tables import WIDTH
+from balancer.statics import off_the_ground
 from balancer.units import Dimension, Units
 
 _FRACTIONS = {
@@ -99,6 +102,26 @@ def doubt(standard: float, decimals: int) -> str:
     if 0 < standard < 10**-decimals:
         decimals += 1
     return f"± {number(standard, decimals)}"
+
+
+def lifted(loads: Iterable[float], units: Units, state: str = "") -> list[str]:
+    """Say of loads that pull at the ground that they can't be; nothing of others.
+
+    >>> from balancer.units import METRIC
+    >>> lifted([2500.0, -130.0, 2400.0, 2600.0], METRIC, "race trim")[0][:45]
+    'race trim: RF is off the ground there (−13.3 '
+    """
+    four = np.array(list(loads))
+    corners = off_the_ground(four)
+    if not corners:
+        return []
+    pulls = (amount(float(four[CORNERS.index(one)]), "load", units, unit=True) for one in corners)
+    named = f"{state}: {' and '.join(corners)}" if state else " and ".join(corners)
+    are = "is" if len(corners) == 1 else "are"
+    return [
+        f"{named} {are} off the ground there ({', '.join(pulls)}): linear numbers end where a"
+        " wheel lifts, so these are not what the pads will show"
+    ]
 
 
 def turns(value: float) -> str:

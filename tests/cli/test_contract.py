@@ -605,3 +605,15 @@ def test_json_in_twelve_digits_and_no_minus_zero(capsys: pytest.CaptureFixture[s
 def test_json_has_no_word_for_what_is_not_finite(value: float) -> None:
     with pytest.raises(InputError, match=r"uncertainty\.total: can't be worked out"):
         show_json({"uncertainty": {"total": value}})
+
+
+def test_a_wheel_off_the_ground_is_said_first(run: Run, garage: Path) -> None:
+    """No state is told as if a pad could pull: all that shows loads says which wheel is up."""
+    words = "coupe.toml 320 320 22 320 --weighed-with driver --to none"
+    told, found = run(f"trim {words}"), run(f"trim {words} --json").json
+    up = [corner for corner in CORNERS if found["loads"][corner] < 0]
+    assert up
+    assert len(found["warnings"]) == 1
+    assert found["warnings"][0].startswith(f"{' and '.join(up)} ")
+    assert "off the ground" in " ".join(told.out.split())
+    assert told.out.index("Care: now: ") < told.out.index("cross")
