@@ -10,7 +10,7 @@ from balancer.comparing import REAL, Difference
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, doubt, number, wrapped
+from balancer.report.words import amount, by_corner, doubt, number, side, wrapped
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -130,7 +130,6 @@ def _added(found: Difference, units: Units) -> str:
     added = found.added
     if added.aft_doubt == float("inf"):
         return ""
-    side = "left" if added.left >= 0 else "right"
     unit = units.labels["length"]
     aft, left = (units.from_si(one, "length") for one in (added.aft, abs(added.left)))
     sure = [doubt(units.from_si(one, "length"), 0) for one in (added.aft_doubt, added.left_doubt)]
@@ -138,7 +137,7 @@ def _added(found: Difference, units: Units) -> str:
     mass = amount(abs(added.mass), "mass", units, unit=True)
     return wrapped(
         f"{what} by {mass}, centered {number(aft, 0)} {sure[0]} {unit} behind the front axle and"
-        f" {number(left, 0)} {sure[1]} {unit} {side} of the centerline."
+        f" {number(left, 0)} {sure[1]} {unit} {side(added.left)} of the centerline."
     )
 
 

@@ -113,7 +113,7 @@ def _summary(book: Book, entry: Entry) -> str:
     if "turns" in data and entry.kind in ("made", "plan"):
         return _turns(data["turns"])
     return ", ".join(
-        f"{key} {value:.4g}" if isinstance(value, float) else f"{key} {value}"
+        f"{key} {value + 0.0:.4g}" if isinstance(value, float) else f"{key} {value}"
         for key, value in data.items()
         if isinstance(value, str | int | float)
     )

@@ -12,7 +12,7 @@ from balancer.expecting import Slip
 from balancer.learning import Belief, gain
 from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
-from balancer.report.words import amount, by_corner, doubt, number, percent, wrapped
+from balancer.report.words import amount, by_corner, chance, doubt, number, percent, wrapped
 from balancer.session import Session, Step
 from balancer.units import Units
 
@@ -180,7 +180,7 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
     lines += strays_lines(file, session)
     lines += disbelief_lines(session, step)
     if step.stop:
-        sure = f" ({100 * step.confidence:.0f} % sure)" if step.stop == "in_tolerance" else ""
+        sure = f" ({chance(step.confidence)} sure)" if step.stop == "in_tolerance" else ""
         lines.append(f"Stop here: it is {STOPS[step.stop]}{sure}.")
         if step.stop == "out_of_reach":
             lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]

@@ -10,7 +10,7 @@ from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, lifted, number, percent, wrapped
+from balancer.report.words import amount, by_corner, lifted, number, percent, side, wrapped
 from balancer.states import in_words, words_of
 from balancer.trim import Stint, Trim
 from balancer.units import Units
@@ -109,7 +109,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     """
     units = file.units
     center = now.shares
-    side = "left" if center.left_offset >= 0 else "right"
     aft = number(units.from_si(center.aft, "length"), 0 if units.name == "metric" else 1)
     lines = [
         wrapped(f"{file.car.name}, weighed with {in_words(was.on_board, units)}"),
@@ -123,8 +122,8 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
         "",
         wrapped(
             f"Center of gravity {aft} {units.labels['length']} behind the front axle,"
-            f" {amount(abs(center.left_offset), 'length', units, unit=True)} {side} of the"
-            " centerline."
+            f" {amount(abs(center.left_offset), 'length', units, unit=True)}"
+            f" {side(center.left_offset)} of the centerline."
         ),
         *fluid_remarks(file),
     ]

@@ -10,7 +10,7 @@ from balancer.car import CORNERS, Car
 from balancer.carfile import CarFile
 from balancer.doubt import Shares
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, doubt, number, percent, wrapped
+from balancer.report.words import amount, by_corner, doubt, number, percent, side, wrapped
 from balancer.units import Units
 from balancer.weighing import WeighIn
 
@@ -128,7 +128,6 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     load = units.labels["load"]
     lines = [_heading(file, weighed), "", _grid(weighed, units), ""]
     cross = weighed.loads[1] + weighed.loads[2]
-    side = "left" if found.left_offset >= 0 else "right"
     rows = [
         ("total", amount(found.total, "load", units, unit=True), _in(doubts.total, "load", units)),
         ("front share", percent(found.front), _points(doubts.front)),
@@ -147,7 +146,7 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
             (found.left_offset, doubts.left_offset, 1 if units.name == "metric" else 2),
         )
     )
-    lines.append(f"  {'center':<14}{aft} behind the front axle, {left} {side}")
+    lines.append(f"  {'center':<14}{aft} behind the front axle, {left} {side(found.left_offset)}")
     if drawn:
         lines += ["", _sampled(drawn, units)]
     lines += ["", *_remarks(file, weighed)]

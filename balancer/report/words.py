@@ -93,6 +93,24 @@ def percent(share: float, decimals: int = 1) -> str:
     return f"{number(100 * share, decimals)} %"
 
 
+def side(left: float) -> str:
+    """Say on which side something is; what is in the middle but for a last bit is left of it.
+
+    >>> side(0.02), side(-1e-17), side(-0.02)
+    ('left', 'left', 'right')
+    """
+    return "left" if left > -1e-9 else "right"
+
+
+def chance(value: float) -> str:
+    """Write a chance as percent; nothing that rests on the stated scatter of pads is sure.
+
+    >>> chance(0.9312), chance(0.99996)
+    ('93 %', 'over 99 %')
+    """
+    return "over 99 %" if value > 0.99 else f"{100 * value:.0f} %"
+
+
 def doubt(standard: float, decimals: int) -> str:
     """Write a standard uncertainty, with one decimal more than asked when it would vanish.
 

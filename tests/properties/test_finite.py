@@ -148,3 +148,24 @@ def test_a_tolerance_of_nothing_gets_the_closest_there_is(zeroed: Zeroed) -> Non
     assert plan.status == "closest"
     none = zeroed(PerchGoal.level(0.5)).height_tolerance == 0
     assert bool(plan.best.turns.any()) != none
+
+
+def test_two_repeats_scatter_by_half_their_difference() -> None:
+    """The spread of two is d/√2 with one degree of freedom, and that of their mean d/2."""
+    repeats = np.array([[2500.0, 2400.0, 2300.0, 2450.0], [2506.0, 2400.0, 2298.0, 2460.0]])
+    covariance = load_covariance(EXACT_PADS, repeats.mean(axis=0), repeats)
+    assert covariance == pytest.approx(np.diag([9.0, 0.0, 1.0, 25.0]), rel=1e-12)
+
+
+def test_one_reading_has_no_scatter_of_its_own() -> None:
+    assert not load_covariance(EXACT_PADS, np.full(4, 2500.0), np.full((1, 4), 2500.0)).any()
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 9])
+def test_scatter_of_the_mean_has_one_degree_of_freedom_less_than_readings(count: int) -> None:
+    """Equal steps of 1: their squares sum to (n³ - n)/12, over n·(n - 1)."""
+    repeats = np.full((count, 4), 2500.0)
+    repeats[:, 1] += np.arange(count)
+    covariance = load_covariance(EXACT_PADS, repeats.mean(axis=0), repeats)
+    expected = (count**3 - count) / 12 / (count * (count - 1))
+    assert covariance == pytest.approx(np.diag([0.0, expected, 0.0, 0.0]), rel=1e-12)
