@@ -55,7 +55,7 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
     --------
     >>> from balancer.car import GRAVITY, plain_car
     >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
-    >>> (item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6).tolist()
+    >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
     [0.0, 0.0, 15.0, 15.0]
     """
     loads = np.zeros(4)

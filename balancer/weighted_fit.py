@@ -60,7 +60,7 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
     --------
     >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
     >>> open_to_doubt = weighted_fit(one, other, np.array([np.inf, 0.5]))
-    >>> open_to_doubt.rank, open_to_doubt.values.round(3).tolist()
+    >>> open_to_doubt.rank, (open_to_doubt.values.round(3) + 0.0).tolist()
     (1, [2.0, 0.0])
     >>> np.sqrt(np.diag(open_to_doubt.covariance)).round(3).tolist()
     [1.118, 0.5]
