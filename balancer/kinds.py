@@ -44,6 +44,11 @@ def _after(check: Callable[[Any, Any], Any], schema: Schema) -> Schema:
     }
 
 
+def _stated(schema: Schema, bounds: dict[str, float]) -> Schema:
+    """State in the JSON Schema what a function checks."""
+    return {**schema, "metadata": {**schema.get("metadata", {}), "pydantic_js_updates": bounds}}
+
+
 NUMBER: Schema = {"type": "float", "strict": True, "allow_inf_nan": False}
 
 
@@ -92,7 +97,9 @@ def quantity(dimension: Dimension, low: float, high: float) -> Schema:
         unit = f" {label}" if label else ""
         raise _fault(f"{value:g}{unit} is out of reason", f"expected {least} to {most}{unit}")
 
-    return {**_after(check, NUMBER), "metadata": {"dimension": dimension}}
+    # What has a unit is bounded in SI, which a schema of the file can't say.
+    bounds = {"minimum": low, "maximum": high} if dimension == "number" else {}
+    return _stated({**_after(check, NUMBER), "metadata": {"dimension": dimension}}, bounds)
 
 
 def _round(value: float) -> str:
@@ -378,17 +385,14 @@ def table(fields: Mapping[str, Field]) -> Schema:
 
 TEXT: Schema = {"type": "str", "max_length": _LONGEST, "strict": True}
 NAME = _after(_name, TEXT)
-DATE = {
-    **_after(_date, {"type": "any"}),
-    "metadata": {"pydantic_js_updates": {"maxLength": _LONGEST}},
-}
+DATE = _stated(_after(_date, {"type": "any"}), {"maxLength": _LONGEST})
 FLAG: Schema = {"type": "bool", "strict": True}
 COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}
 UNITS: Schema = {"type": "literal", "expected": ["metric", "us"]}
 MOMENT: Schema = {"type": "literal", "expected": ["before", "after"]}
 AXLE: Schema = {"type": "literal", "expected": ["front", "rear"]}
-SHARE = _after(_share, NUMBER)
-MOTION_RATIO = _after(_motion_ratio, NUMBER)
+SHARE = _stated(_after(_share, NUMBER), {"minimum": 1, "maximum": 99})
+MOTION_RATIO = _stated(_after(_motion_ratio, NUMBER), {"minimum": 0.1, "maximum": 1.3})
 STEP = _after(_step, _either(NUMBER, str, TEXT))
 TRAVEL = turns_left("the perch", "down", "up")
 FOUR_LOADS = several(quantity("load", -inf, inf), 4)

@@ -28,9 +28,9 @@ def json_schema(
     Returns
     -------
     dict
-        Draft 2020-12, made by pydantic from the same tables that validate the file. Counts and
-        lengths are bounded as they are there; ranges depend on the units and stay with
-        `balancer check`.
+        Draft 2020-12, made by pydantic from the same tables that validate the file. Counts,
+        lengths and pure numbers are bounded as they are there; other ranges depend on the units
+        and stay with `balancer check`.
 
     References
     ----------
