@@ -30,7 +30,7 @@ AT = "2026-06-13T14:30:00+02:00"
 BUSY = "coupe.log.jsonl: another session has it open: close that one first"
 
 folder_may_stay = settings(
-    deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100
+    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100
 )
 
 

@@ -63,6 +63,12 @@ def _show_version(ctx: click.Context, param: click.Parameter, asked: bool) -> No
 
 
 class _Commands(click.Group):
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        # click before 8.2 shows the help and calls that a success.
+        if not args and not ctx.resilient_parsing:
+            raise click.UsageError(ctx.get_help(), ctx)
+        return super().parse_args(ctx, args)
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
 

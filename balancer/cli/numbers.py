@@ -8,11 +8,12 @@ from typing import Any
 import click
 
 from balancer.car import CORNERS
+from balancer.cli.param import ParamType
 from balancer.errors import Fault
 from balancer.typed import Amount, parse
 
 
-class Number(click.ParamType[Amount]):
+class Number(ParamType[Amount]):
     """An option's number. Faults gather in the context, to be told all together."""
 
     name = "number"
@@ -36,7 +37,7 @@ class Number(click.ParamType[Amount]):
         return keep_fault(found, ctx)
 
 
-class Band(click.ParamType[tuple[float, float]]):
+class Band(ParamType[tuple[float, float]]):
     """An option's share, or the lowest and highest of a band of shares, in percent."""
 
     name = "PCT[:PCT]"
@@ -58,7 +59,7 @@ class Band(click.ParamType[tuple[float, float]]):
         return (0.5, 0.5) if faults else (shares[0], shares[-1])
 
 
-class Names(click.ParamType[str]):
+class Names(ParamType[str]):
     """An option's state: names of what is on board, held against the car by `gather`."""
 
     name = "NAMES"
@@ -123,7 +124,7 @@ def is_astray(ctx: click.Context) -> bool:
     return bool(ctx.meta.get("balancer.astray"))
 
 
-class ByCorner(click.ParamType[tuple[str, Amount]]):
+class ByCorner(ParamType[tuple[str, Amount]]):
     """An option's CORNER=NUMBER, where CORNER may be front, rear or all as well."""
 
     name = "CORNER=NUMBER"
@@ -150,7 +151,7 @@ def _group(name: str) -> str | None:
     return known.get(name.strip().lower())
 
 
-class Corner(click.ParamType[str]):
+class Corner(ParamType[str]):
     """An option's corner: LF, RF, LR or RR."""
 
     name = "CORNER"

@@ -10,13 +10,14 @@ from typing import Any, TypeVar
 import click
 
 from balancer.cli.numbers import faults_of
+from balancer.cli.param import ParamType
 from balancer.cli.show import show
 from balancer.errors import Fault, InputError
 
 Function = TypeVar("Function", bound=Callable[..., None])
 
 
-class _Svg(click.ParamType[str]):
+class _Svg(ParamType[str]):
     """The name of a picture. Faults gather in the context, to be told all together."""
 
     name = "FILE"

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import json
-from typing import Literal
+from typing import Literal, get_args
 
 import click
 
 from balancer.cli.show import show
 
+Which = Literal["car", "readings", "parts", "lifts", "pads"]
+FILES: tuple[Which, ...] = get_args(Which)
 
+
+# The metavar as click of today makes it: before 8.4 it had two pairs of brackets.
 @click.command("schema")
-@click.argument(
-    "which", type=click.Choice(["car", "readings", "parts", "lifts", "pads"]), default="car"
-)
-def command(which: Literal["car", "readings", "parts", "lifts", "pads"]) -> None:
+@click.argument("which", type=click.Choice(FILES), default="car", metavar=f"[{'|'.join(FILES)}]")
+def command(which: Which) -> None:
     """Write the JSON Schema of a file, for your editor.
 
     \b

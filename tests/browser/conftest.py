@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.browser.chrome import Chrome, browser_path
+from tests.browser.browser import browser_path, launched
 from tests.browser.pages import SHEETS
 
 REQUIRED = os.environ.get("BROWSER_TESTS") == "required"
@@ -23,25 +24,21 @@ def missing(what: str, way_out: str) -> None:
     pytest.skip(text)
 
 
-@pytest.fixture(scope="session")
-def chrome(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+# By module, not by session: while it lasts, an event loop runs in this thread.
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
     path = browser_path()
     if path is None:
         missing("no Chromium", "apt-get install chromium fonts-dejavu-core, or set CHROMIUM")
     assert path
-    browser = Chrome(path, tmp_path_factory.mktemp("profile"))
-    yield browser
-    browser.close()
+    with sync_playwright() as playwright, launched(playwright, path) as started:
+        yield started
 
 
-@pytest.fixture(scope="session")
-def axe() -> str:
-    path = os.environ.get("AXE_CORE", "")
-    if not os.path.isfile(path):
-        missing(
-            "no axe-core", "npm install axe-core, then AXE_CORE=node_modules/axe-core/axe.min.js"
-        )
-    return Path(path).read_text(encoding="utf-8")
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    with browser.new_page() as opened:
+        yield opened
 
 
 @pytest.fixture(scope="session")

@@ -9,15 +9,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
 
 from balancer.carfile import read_car
-from tests.browser.chrome import Chrome
+from tests.browser.browser import PAPERS, printed, show
 from tests.browser.conftest import missing
 from tests.browser.pages import worst
 
 MEASURE = (Path(__file__).parent / "measure.js").read_text(encoding="utf-8")
 WIDTHS = (390, 768, 1280)
-PAPERS = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
+INCHES = {"A4": (210 / 25.4, 297 / 25.4), "Letter": (8.5, 11.0)}
 SHEETS = ("example", "session", "corners", "worst", "overfull")
 ONE_PAGE = SHEETS[:-1]
 SCHEMES = pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
@@ -25,31 +27,40 @@ LEGIBLE = 7.0
 """Smallest type on paper [pt]."""
 
 
-def shown(chrome: Chrome, page: Path, width: int, dark: bool) -> None:
+def shown(page: Page, sheet: Path, width: int, dark: bool) -> None:
     """Show a sheet in a window as high as itself, so that all of it can be measured."""
-    chrome.open(page, width, dark)
-    chrome.stretch(width)
-    chrome.run(MEASURE)
+    show(page, sheet, width, dark)
+    high = page.evaluate("document.documentElement.scrollHeight")
+    page.set_viewport_size({"width": width, "height": high})
+    page.evaluate(MEASURE)
 
 
-def found(chrome: Chrome, check: str) -> Any:
-    return chrome.run(f"measured.{check}()")
+def on_paper(page: Page, paper: str) -> None:
+    """Lay the page out as it is printed."""
+    width, height = INCHES[paper]
+    page.emulate_media(media="print")
+    inner = round((width - 16 / 25.4) * 96)
+    page.set_viewport_size({"width": inner, "height": round(height * 96)})
+
+
+def found(page: Page, check: str) -> Any:
+    return page.evaluate(f"measured.{check}()")
 
 
 @SCHEMES
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("name", SHEETS)
 def test_all_of_it_shows(
-    chrome: Chrome, sheets: dict[str, Path], name: str, width: int, dark: bool
+    page: Page, sheets: dict[str, Path], name: str, width: int, dark: bool
 ) -> None:
-    shown(chrome, sheets[name], width, dark)
-    assert chrome.run("measured.count") > 80
-    assert chrome.run("measured.room") == width
-    assert chrome.run("measured.wide") <= width
-    assert found(chrome, "clipped") == []
-    assert found(chrome, "overlapping") == []
-    assert found(chrome, "faint") == []
-    sizes = found(chrome, "sizes")
+    shown(page, sheets[name], width, dark)
+    assert page.evaluate("measured.count") > 80
+    assert page.evaluate("measured.room") == width
+    assert page.evaluate("measured.wide") <= width
+    assert found(page, "clipped") == []
+    assert found(page, "overlapping") == []
+    assert found(page, "faint") == []
+    sizes = found(page, "sizes")
     assert sizes["turns"]
     assert min(sizes["turns"]) > sizes["most"]
     assert sizes["least"] >= 11.5
@@ -57,16 +68,14 @@ def test_all_of_it_shows(
 
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", SHEETS)
-def test_paper_shows_all_of_it(
-    chrome: Chrome, sheets: dict[str, Path], name: str, paper: str
-) -> None:
-    chrome.open(sheets[name], 768)
-    chrome.on_paper(*PAPERS[paper])
-    chrome.run(MEASURE)
-    assert chrome.run("measured.wide") <= chrome.run("measured.room")
-    assert found(chrome, "clipped") == []
-    assert found(chrome, "overlapping") == []
-    sizes = found(chrome, "sizes")
+def test_paper_shows_all_of_it(page: Page, sheets: dict[str, Path], name: str, paper: str) -> None:
+    show(page, sheets[name], 768)
+    on_paper(page, paper)
+    page.evaluate(MEASURE)
+    assert page.evaluate("measured.wide") <= page.evaluate("measured.room")
+    assert found(page, "clipped") == []
+    assert found(page, "overlapping") == []
+    sizes = found(page, "sizes")
     assert 0.75 * sizes["least"] >= LEGIBLE - 0.01
     assert min(sizes["turns"]) > sizes["most"]
 
@@ -74,11 +83,11 @@ def test_paper_shows_all_of_it(
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", SHEETS)
 def test_it_hangs_on_the_wall_as_one_page(
-    chrome: Chrome, sheets: dict[str, Path], tmp_path: Path, name: str, paper: str
+    page: Page, sheets: dict[str, Path], tmp_path: Path, name: str, paper: str
 ) -> None:
-    chrome.open(sheets[name], 768)
+    show(page, sheets[name], 768)
     pdf = tmp_path / "sheet.pdf"
-    pdf.write_bytes(chrome.pdf(*PAPERS[paper]))
+    pdf.write_bytes(printed(page, paper))
     pages = _pages(pdf)
     assert (len(pages) == 1) == (name in ONE_PAGE)
     first = re.sub(r"\s+", " ", pages[0])
@@ -97,13 +106,13 @@ def test_it_hangs_on_the_wall_as_one_page(
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize(("places", "items"), [(0, 1), (3, 6), (9, 12), (20, 6)])
 def test_between_the_usual_and_the_worst_it_is_one_page_too(
-    chrome: Chrome, tmp_path: Path, places: int, items: int, paper: str
+    page: Page, tmp_path: Path, places: int, items: int, paper: str
 ) -> None:
-    page = tmp_path / "sheet.html"
-    page.write_text(worst(tmp_path, places, items), encoding="utf-8")
-    chrome.open(page, 768)
+    sheet = tmp_path / "sheet.html"
+    sheet.write_text(worst(tmp_path, places, items), encoding="utf-8")
+    show(page, sheet, 768)
     pdf = tmp_path / "sheet.pdf"
-    pdf.write_bytes(chrome.pdf(*PAPERS[paper]))
+    pdf.write_bytes(printed(page, paper))
     assert len(_pages(pdf)) == 1
     assert min(_heights(pdf)) >= LEGIBLE * 1.1
 
@@ -131,18 +140,19 @@ def _poppler(*words: str) -> str:
     return ran.stdout.decode("utf-8")
 
 
-def test_names_stay_text(chrome: Chrome, sheets: dict[str, Path]) -> None:
-    page = sheets["worst"]
-    chrome.open(page, 768)
-    file = read_car(page.parent / "worst.toml")
-    assert chrome.dialogs == []
-    assert chrome.run("document.querySelectorAll('script, img, b, iframe, link').length") == 0
+def test_names_stay_text(page: Page, sheets: dict[str, Path]) -> None:
+    sheet, said = sheets["worst"], list[str]()
+    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+    show(page, sheet, 768)
+    file = read_car(sheet.parent / "worst.toml")
+    assert said == []
+    assert page.evaluate("document.querySelectorAll('script, img, b, iframe, link').length") == 0
     handlers = "[...document.querySelectorAll('*')].flatMap(e => e.getAttributeNames())"
-    assert [name for name in chrome.run(handlers) if name.startswith("on")] == []
-    assert chrome.run("document.querySelector('h1').textContent") == file.car.name
-    assert chrome.run("document.title") == f"{file.car.name}: sheet"
+    assert [name for name in page.evaluate(handlers) if name.startswith("on")] == []
+    assert page.evaluate("document.querySelector('h1').textContent") == file.car.name
+    assert page.evaluate("document.title") == f"{file.car.name}: sheet"
     assert len(file.car.name) == 200
-    texts = chrome.run("[...document.querySelectorAll('.ballast .whole')].map(e => e.textContent)")
+    texts = page.locator(".ballast .whole").all_text_contents()
     assert texts == [place.name for place in file.car.places]
 
 
@@ -150,11 +160,10 @@ def test_names_stay_text(chrome: Chrome, sheets: dict[str, Path]) -> None:
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("name", ONE_PAGE)
 def test_axe_finds_nothing(
-    chrome: Chrome, axe: str, sheets: dict[str, Path], name: str, width: int, dark: bool
+    page: Page, sheets: dict[str, Path], name: str, width: int, dark: bool
 ) -> None:
-    shown(chrome, sheets[name], width, dark)
-    chrome.run(f"{axe}\n;0")
-    ran = chrome.run("axe.run(document, {resultTypes: ['violations', 'passes']})")
+    shown(page, sheets[name], width, dark)
+    ran = Axe().run(page, options={"resultTypes": ["violations", "passes"]}).response
     assert len(ran["passes"]) > 15
     told = [(one["id"], one["nodes"][0]["html"]) for one in ran["violations"]]
     assert told == []

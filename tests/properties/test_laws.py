@@ -29,7 +29,7 @@ from balancer.turns import PerchMoves
 from balancer.units import SYSTEMS
 from tests.conftest import random_car, random_loads
 
-law = settings(deadline=None, max_examples=50)
+law = settings(max_examples=50)
 
 MIRROR = [1, 0, 3, 2]
 

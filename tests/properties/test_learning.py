@@ -25,7 +25,7 @@ from balancer.learning import (
 from balancer.statics import free_pattern, lift, load_change, warp_compliance
 from tests.conftest import random_car, random_loads
 
-law = settings(deadline=None, max_examples=50)
+law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])
 FRONT = np.array([1.5, -1.5, 0.0, 0.0])
 SEEDS = st.integers(0, 10**6)

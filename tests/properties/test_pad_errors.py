@@ -25,7 +25,7 @@ from balancer.statics import added_loads, load_change
 from balancer.weighted_fit import chance, weighted_fit
 from tests.conftest import random_car, random_loads
 
-law = settings(deadline=None, max_examples=40)
+law = settings(max_examples=40)
 
 SCALES = Scales(accuracy=1e-3, common_accuracy=0.0, resolution=0.0, repeatability=0.4 * GRAVITY)
 ALL_ROUND = ("ABCD", "BADC", "CDAB", "DBAC", "ADBC")

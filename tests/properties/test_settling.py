@@ -22,7 +22,7 @@ from balancer.standing import Standing, anchored, standing
 from balancer.statics import free_pattern, height_change, lift, load_change
 from tests.oracles.real_cars import random_real_car
 
-law = settings(deadline=None, max_examples=60)
+law = settings(max_examples=60)
 
 MIRROR = [1, 0, 3, 2]
 
@@ -248,7 +248,7 @@ def test_where_nothing_is_moved_nothing_changes(seed: int) -> None:
     assert np.abs(after.compression - stands.compression).max() <= 1e-9
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(SEEDS, LENGTHS, LENGTHS, LENGTHS, LENGTHS)
 def test_two_steps_end_where_one_does(
     seed: int, perch: Floats, mount: Floats, more: Floats, longer: Floats

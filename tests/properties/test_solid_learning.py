@@ -16,7 +16,7 @@ from balancer.perches import plan_perches
 from balancer.statics import lift, load_change, warp_compliance
 from balancer.targets import PerchGoal
 
-law = settings(deadline=None, max_examples=50)
+law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])
 
 

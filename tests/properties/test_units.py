@@ -22,7 +22,7 @@ from balancer.readings import readings_of
 from balancer.targets import PerchGoal
 from balancer.units import METRIC, US, Units
 
-law = settings(deadline=None, max_examples=50)
+law = settings(max_examples=50)
 
 
 def floats(low: float, high: float) -> st.SearchStrategy[float]:
