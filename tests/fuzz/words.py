@@ -1,0 +1,198 @@
+"""A command line for any command, drawn from what it declares: a new option is drawn by itself."""
+
+from __future__ import annotations
+
+from random import Random
+from typing import NamedTuple
+
+import click
+
+from balancer.cli import COMMANDS, cli
+from tests.fuzz.damage import TEXTS
+
+Words = tuple[str, ...]
+
+ODD = (
+    "nan", "inf", "-inf", "-1", "0", "-0", "1e400", "1e-400", "1e308", "", " ", "½", "1½", "1 1/2",
+    "1/0", "-3/4", "٣", "--json", "--", "-", "5%", "5mm", "5 in", "5kg", "1,5", "0x10", "1_0", "−3",
+    "+5", ".5", "5.", "1e2", "9" * 400, "true", "LF=1", "48:52",
+)  # fmt: skip
+STRANGE = (
+    "--jsn",
+    "--crosss=50",
+    "-x",
+    "--",
+    "-",
+    "--help",
+    "extra",
+    "50",
+    "--json=1",
+    "--verbose",
+)
+AMOUNTS = ("1", "-2", "0.5", "3mm", "0.1in", "1½", "-0.75", "1/2", "12", "-30")
+PATHS = ("out.svg", "way.svg", "none/out.svg", "out.html", "out.csv", "/dev/full", "/dev/null", ".",
+         "", "-", "link.svg", "link.html", "kept.svg", "kept.html", "x" * 300 + ".svg",
+         "a\x1b[31m.svg")  # fmt: skip
+
+
+class Base(NamedTuple):
+    """What a case starts from: names of files that go together.
+
+    Attributes
+    ----------
+    car : str
+    loads : tuple of float
+        Such as this car has, in its units.
+    readings : tuple of str
+        Of this car; may be empty.
+    names, parts, variants : tuple of str
+        What is on board, in the book, and changes in the book.
+    """
+
+    car: str
+    loads: tuple[float, ...]
+    readings: tuple[str, ...] = ()
+    names: Words = ("driver",)
+    parts: Words = ("iron engine", "alloy engine", "battery")
+    variants: Words = ("alloy", "aft")
+
+
+def command_named(name: str) -> click.Command:
+    """Load a command."""
+    command = cli.get_command(click.Context(cli), name)
+    assert command is not None, name
+    return command
+
+
+def draw_command(rng: Random, taking: tuple[str, ...] = tuple(COMMANDS)) -> str:
+    """Choose a command among those that take what is to be tried."""
+    return rng.choice([name for name in taking if name in COMMANDS])
+
+
+def draw(rng: Random, name: str, base: Base, from_log: bool, wild: float) -> tuple[Words, ...]:
+    """Draw a command line in groups, each of which can be left out, but for the first.
+
+    `wild` is how often a value is odd.
+    """
+    params = command_named(name).params
+    fixed: list[str] = [name]
+    for param in params:
+        if isinstance(param, click.Argument):
+            fixed += _argument(rng, param, base, from_log)
+    groups = [tuple(fixed)]
+    for param in params:
+        if isinstance(param, click.Option) and _drawn(rng, param, fixed):
+            groups += _option(rng, param, base, from_log, wild)
+    if rng.random() < wild / 3:
+        groups.append((rng.choice(STRANGE),))
+    return tuple(groups)
+
+
+def _drawn(rng: Random, param: click.Option, fixed: list[str]) -> bool:
+    if param.name == "readings":
+        return (len(fixed) == 2 and fixed[0] != "check") or rng.random() < 0.03
+    if param.required:
+        return rng.random() < 0.95
+    return rng.random() < (0.6 if param.name in ("book", "as_json") else 0.16)
+
+
+def _argument(rng: Random, param: click.Argument, base: Base, from_log: bool) -> Words:
+    if isinstance(param.type, click.Choice):
+        return (str(rng.choice(param.type.choices)),)
+    if param.name == "loads":
+        return () if from_log or rng.random() < 0.4 else _loads(rng, base.loads)
+    if param.name == "files":
+        return tuple(_readings(rng, base, from_log) for _ in range(rng.choice((1, 2, 2, 2, 3))))
+    known = {"car": base.car, "lifts": "lifts.toml", "weighings": "pads.toml", "file": "new.toml"}
+    return (known.get(str(param.name), rng.choice(TEXTS)),)
+
+
+def _loads(rng: Random, loads: tuple[float, ...]) -> Words:
+    words = [f"{load * rng.uniform(0.97, 1.03):.1f}" for load in loads]
+    if rng.random() < 0.1:
+        words[rng.randrange(4)] = rng.choice((*ODD, "29.4", "3000"))
+    if rng.random() < 0.05:
+        words = words[: rng.randrange(4)] + [rng.choice(ODD)] * rng.randrange(3)
+    return tuple(words)
+
+
+def _readings(rng: Random, base: Base, from_log: bool) -> str:
+    if from_log or rng.random() < 0.05:
+        return rng.choice(
+            ("log", "log:2", "log:5", "log:1", "log:2026-06-13", "log:99", "log:", "log:x")
+        )
+    return rng.choice(base.readings or ("weigh_in.toml",))
+
+
+def _option(
+    rng: Random, param: click.Option, base: Base, from_log: bool, wild: float
+) -> list[Words]:
+    name = param.opts[-1]
+    if param.is_flag:
+        return [(name,)]
+    times = rng.choice((1, 1, 2, 4)) if param.multiple else 1
+    found = []
+    for _ in range(times):
+        values = [_value(rng, param, base, from_log, wild) for _ in range(param.nargs)]
+        joined = param.nargs == 1 and rng.random() < 0.2
+        found.append((f"{name}={values[0]}",) if joined else (name, *values))
+    return found
+
+
+def _value(rng: Random, param: click.Option, base: Base, from_log: bool, wild: float) -> str:
+    if rng.random() < wild:
+        return rng.choice((*ODD, *TEXTS)).replace("\0", "")
+    kind, said = param.type, str(param.metavar or getattr(param.type, "name", ""))
+    low, high = getattr(kind, "low", None), getattr(kind, "high", None)
+    if isinstance(kind, click.IntRange):
+        return str(rng.choice((kind.min or 0, (kind.min or 0) + rng.randrange(900))))
+    if low is not None and high is not None:
+        return _number(rng, float(low), float(high))
+    drawn = {
+        "NAMES": lambda: _names(rng, base),
+        "CORNER": lambda: rng.choice(("LF", "RF", "LR", "RR", "rr")),
+        "CORNER=NUMBER": lambda: f"{_corner(rng)}={rng.choice(AMOUNTS)}",
+        "LF=2": lambda: f"{_corner(rng)}={rng.choice(AMOUNTS)}",
+        "PCT[:PCT]": lambda: rng.choice(("50", "48:52", "53.5", "40:45", "60", "52:54.5", "55:50")),
+        "PART": lambda: rng.choice((*base.parts, "turbo")),
+        "OLD=NEW": lambda: f"{rng.choice(base.parts)}={rng.choice(base.parts)}",
+        "NAME": lambda: rng.choice((*base.variants, "other")),
+        "DATE": lambda: rng.choice(("2026-06-13", "2026-06-13 14:30", "0001-01-01", "9999-12-31")),
+        "N": lambda: str(rng.randrange(12)),
+        "CAR": lambda: rng.choice((base.car, "roadster.toml")),
+    }
+    if said in drawn:
+        return drawn[said]()
+    if said.startswith("FILE") or "path" in said.lower():
+        return _file(rng, param, base, from_log)
+    return rng.choice((*base.names, "1", "LF=1", "fuel", "2", "0.5"))
+
+
+def _file(rng: Random, param: click.Option, base: Base, from_log: bool) -> str:
+    if param.name == "readings":
+        return _readings(rng, base, from_log)
+    if param.name == "book":
+        return "parts.toml"
+    usual = {"output": "page.html", "svg": "drawn.svg", "table": "table.csv"}
+    return rng.choice((*[usual.get(str(param.name), "new.txt")] * 20, *PATHS))
+
+
+def _number(rng: Random, low: float, high: float) -> str:
+    middle = 50.0 if low <= 50 <= high else (low + high) / 2
+    near = middle + rng.uniform(-1, 1) * min(3.0, high - middle)
+    drawn = rng.choice(
+        (near, near, near, rng.uniform(low, high), low, high, low + (high - low) / 1000)
+    )
+    return f"{drawn:.4g}"
+
+
+def _corner(rng: Random) -> str:
+    return rng.choice(("LF", "RF", "LR", "RR", "lf", "front", "rear", "all"))
+
+
+def _names(rng: Random, base: Base) -> str:
+    names = rng.sample(base.names, rng.randrange(len(base.names) + 1))
+    with_amounts = [
+        f"{one}={rng.choice((2, 5, 20, 8.5))}" if one == "fuel" else one for one in names
+    ]
+    return rng.choice((",".join(with_amounts) or "none", "none", "driver", "nobody"))
