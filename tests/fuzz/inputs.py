@@ -29,7 +29,7 @@ BASES = (
     Base("hillclimb.toml", (268, 251, 236, 249)),
     Base("real.toml", (303, 297.5, 236, 229), (), ("driver", "fuel")),
 )  # fmt: skip
-FOLDERS = ("tests/cli/garage", "examples")
+FOLDERS = ("examples", "tests/cli/garage")
 NAMES = {"weigh_in_turned.toml": "turned.toml", "weigh_in_june.toml": "june_too.toml"}
 SCHEMAS = {"weigh_in.toml": "readings", "june.toml": "readings", "turned.toml": "readings",
            "shares.toml": "readings", "parts.toml": "parts", "lifts.toml": "lifts",

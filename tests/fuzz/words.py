@@ -30,6 +30,7 @@ STRANGE = (
     "--verbose",
 )
 AMOUNTS = ("1", "-2", "0.5", "3mm", "0.1in", "1½", "-0.75", "1/2", "12", "-30")
+MADE = ("LF=3 RF=-3 LR=-3 RR=3", "LF=2 RR=2", "LF=0.5", "LF=1 LF=1", "LF=3 RF=x", "LF")
 PATHS = ("out.svg", "way.svg", "none/out.svg", "out.html", "out.csv", "/dev/full", "/dev/null", ".",
          "", "-", "link.svg", "link.html", "kept.svg", "kept.html", "x" * 300 + ".svg",
          "a\x1b[31m.svg")  # fmt: skip
@@ -93,14 +94,16 @@ def _drawn(rng: Random, param: click.Option, fixed: list[str]) -> bool:
         return (len(fixed) == 2 and fixed[0] != "check") or rng.random() < 0.03
     if param.required:
         return rng.random() < 0.95
-    return rng.random() < (0.6 if param.name in ("book", "as_json") else 0.16)
+    return rng.random() < {"as_json": 0.6, "book": 0.9, "said": 0.9, "named": 0.85}.get(
+        str(param.name), 0.09
+    )
 
 
 def _argument(rng: Random, param: click.Argument, base: Base, from_log: bool) -> Words:
     if isinstance(param.type, click.Choice):
         return (str(rng.choice(param.type.choices)),)
     if param.name == "loads":
-        return () if from_log or rng.random() < 0.4 else _loads(rng, base.loads)
+        return () if from_log or (base.readings and rng.random() < 0.4) else _loads(rng, base.loads)
     if param.name == "files":
         return tuple(_readings(rng, base, from_log) for _ in range(rng.choice((1, 2, 2, 2, 3))))
     known = {"car": base.car, "lifts": "lifts.toml", "weighings": "pads.toml", "file": "new.toml"}
@@ -152,7 +155,7 @@ def _value(rng: Random, param: click.Option, base: Base, from_log: bool, wild: f
         "NAMES": lambda: _names(rng, base),
         "CORNER": lambda: rng.choice(("LF", "RF", "LR", "RR", "rr")),
         "CORNER=NUMBER": lambda: f"{_corner(rng)}={rng.choice(AMOUNTS)}",
-        "LF=2": lambda: f"{_corner(rng)}={rng.choice(AMOUNTS)}",
+        "LF=2": lambda: rng.choice((*MADE, f"{_corner(rng)}={rng.choice(AMOUNTS)}")),
         "PCT[:PCT]": lambda: rng.choice(("50", "48:52", "53.5", "40:45", "60", "52:54.5", "55:50")),
         "PART": lambda: rng.choice((*base.parts, "turbo")),
         "OLD=NEW": lambda: f"{rng.choice(base.parts)}={rng.choice(base.parts)}",
