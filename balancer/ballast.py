@@ -224,7 +224,7 @@ def _puts(car: Car, program: Program, values: Floats) -> tuple[Put, ...]:
         pieces: tuple[tuple[float, int], ...] = ()
         mass = float(program.mass[index] @ values)
         if program.counts is not None:
-            counts = np.round(program.counts[index] @ values).astype(int)
+            counts = np.round(values[program.counts[index]]).astype(int)
             pieces = tuple(
                 (piece.mass, int(count))
                 for piece, count in zip(car.pieces, counts, strict=True)

@@ -13,8 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
+from scipy.sparse import csr_array, hstack, issparse
 
-from balancer.car import GRAVITY, Car, Floats, Piece, Place
+from balancer.car import GRAVITY, Car, Floats, Integers, Piece, Place
 from balancer.solver import solve
 from balancer.statics import added_loads
 
@@ -31,8 +32,10 @@ class Program(NamedTuple):
         What is put at each place.
     wheels : array (4, unknowns)
         What all of it adds at the four wheels [kg].
-    counts : array (places, kinds, unknowns) or None
-        Pieces of each kind at each place; None when any mass can be had.
+    counts : array of int (places, kinds) or None
+        Which unknown is the number of pieces of a kind at a place; None when any mass can be had.
+    most : array (unknowns,)
+        Most of each, where what else there is leaves it bounded.
     whole : array (unknowns,)
         1 where an unknown is an integer.
     limits : list of LinearConstraint
@@ -43,7 +46,8 @@ class Program(NamedTuple):
     aft_moment: Floats
     left_moment: Floats
     wheels: Floats
-    counts: Floats | None
+    counts: Integers | None
+    most: Floats
     whole: Floats
     limits: list[LinearConstraint]
 
@@ -110,12 +114,12 @@ def build(
     [[0.0, 0.0, 1.0]]
     """
     count, kinds = len(places), max(len(pieces), 1)
-    width = 2 * count + count * kinds
-    unknowns = np.eye(width)
-    aft_moment, left_moment = unknowns[:count], unknowns[count : 2 * count]
-    amounts = unknowns[2 * count :].reshape(count, kinds, width)
+    width, each = 2 * count + count * kinds, np.arange(count)
+    amounts = 2 * count + np.arange(count * kinds).reshape(count, kinds)
+    aft_moment, left_moment, mass = (np.zeros((count, width)) for _ in range(3))
+    aft_moment[each, each] = left_moment[each, count + each] = 1.0
     piece_mass = np.array([piece.mass for piece in pieces] or [1.0])
-    mass = np.einsum("k,pkv->pv", piece_mass, amounts)
+    mass[each[:, None], amounts] = piece_mass
 
     def at(aft: float, left: float) -> Floats:
         return added_loads(car, 1.0, aft, left) / GRAVITY
@@ -128,25 +132,40 @@ def build(
         wheels += np.outer(at(aft, 1) - at(aft, 0), row)
 
     limits = [
-        LinearConstraint(mass.sum(axis=0), 0, most),
-        LinearConstraint(mass, 0, [place.most for place in places]),
+        LinearConstraint(_sparse(mass.sum(axis=0)), 0, most),
+        LinearConstraint(_sparse(mass), 0, [place.most for place in places]),
     ]
     for moment, ranges in (
         (aft_moment, [place.aft for place in places]),
         (left_moment, [place.left for place in places]),
     ):
         low, high = np.array(ranges).reshape(count, 2).T
-        limits.append(LinearConstraint(moment - low[:, None] * mass, 0, inf))
-        limits.append(LinearConstraint(high[:, None] * mass - moment, 0, inf))
-    whole = np.zeros(width)
-    if pieces:
-        whole[2 * count :] = 1
-        stock = [inf if piece.stock is None else piece.stock for piece in pieces]
-        room = [inf if place.most_pieces is None else place.most_pieces for place in places]
-        limits.append(LinearConstraint(amounts.sum(axis=0), 0, stock))
-        limits.append(LinearConstraint(amounts.sum(axis=1), 0, room))
-    counts = amounts if pieces else None
-    return Program(mass, aft_moment, left_moment, wheels, counts, whole, limits)
+        limits.append(LinearConstraint(_sparse(moment - low[:, None] * mass), 0, inf))
+        limits.append(LinearConstraint(_sparse(high[:, None] * mass - moment), 0, inf))
+    whole, highest = np.zeros(width), np.full(width, inf)
+    if not pieces:
+        return Program(mass, aft_moment, left_moment, wheels, None, highest, whole, limits)
+    whole[2 * count :] = 1
+    stock = np.array([inf if piece.stock is None else piece.stock for piece in pieces])
+    room = np.array([inf if place.most_pieces is None else place.most_pieces for place in places])
+    limits.append(LinearConstraint(_picked(amounts.T, width), 0, stock))
+    limits.append(LinearConstraint(_picked(amounts, width), 0, room))
+    heaviest = np.minimum([place.most for place in places], most)
+    # A hair more than fits: whether a piece fits on the edge is for the limits to say.
+    fits = np.floor(heaviest[:, None] / piece_mass * (1 + 1e-9) + 1e-9)
+    highest[amounts] = np.minimum(np.minimum(stock, room[:, None]), fits)
+    return Program(mass, aft_moment, left_moment, wheels, amounts, highest, whole, limits)
+
+
+def _sparse(rows: Floats) -> csr_array:
+    return csr_array(np.atleast_2d(rows))
+
+
+def _picked(columns: Integers, width: int) -> csr_array:
+    """Give a row of ones for each row of columns."""
+    number, each = columns.shape
+    ends = each * np.arange(number + 1)
+    return csr_array((np.ones(columns.size), columns.ravel(), ends), shape=(number, width))
 
 
 def lexicographic(
@@ -181,7 +200,7 @@ def lexicographic(
     """
     width = len(program.whole)
     # One more unknown for the size of whatever aim is being made small; never a whole number.
-    bounds = Bounds(np.array([*_lowest(program), -inf]), np.full(width + 1, inf))
+    bounds = Bounds(np.append(_lowest(program), -inf), np.append(program.most, inf))
     held = [_wider(rule) for rule in [*program.limits, *rules]]
     best, proved = np.zeros(width), True
     for place, aim in enumerate(aims):
@@ -220,5 +239,5 @@ def _lowest(program: Program) -> Floats:
 
 
 def _wider(rule: LinearConstraint) -> LinearConstraint:
-    rows = np.atleast_2d(np.asarray(rule.A))
-    return LinearConstraint(np.hstack([rows, np.zeros((len(rows), 1))]), rule.lb, rule.ub)
+    rows = rule.A if issparse(rule.A) else _sparse(np.asarray(rule.A))
+    return LinearConstraint(hstack([rows, csr_array((rows.shape[0], 1))]), rule.lb, rule.ub)

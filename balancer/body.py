@@ -1,7 +1,8 @@
 """The body as a rigid or twisting whole: how it moves at the wheels, and what weighs on it.
 
 Its moves are heave, pitch slope, and one roll slope where the chassis is rigid, two, front and
-rear, where it twists: n = 3 or 4. All in SI.
+rear, where it twists: n = 3 or 4. All in SI. What takes a car takes a fleet of them as well (see
+`fleet`), one more axis in front.
 """
 
 from __future__ import annotations
@@ -9,6 +10,26 @@ from __future__ import annotations
 import numpy as np
 
 from balancer.car import Car, Floats
+
+
+def twists(car: Car) -> bool:
+    """Say whether the chassis gives way in torsion.
+
+    Parameters
+    ----------
+    car : Car
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> twists(plain_car())
+    False
+    """
+    return not np.isinf(car.torsional_stiffness).all()
 
 
 def body_basis(car: Car) -> Floats:
@@ -29,13 +50,9 @@ def body_basis(car: Car) -> Floats:
     >>> body_basis(plain_car(wheelbase=2.4))[2].tolist()
     [1.0, 2.4, 0.725]
     """
-    front = np.array([1.0, 1.0, 0.0, 0.0])
-    roll = (
-        [car.left]
-        if np.isinf(car.torsional_stiffness)
-        else [car.left * front, car.left * (1 - front)]
-    )
-    return np.column_stack([np.ones(4), car.aft, *roll])
+    front, left = np.array([1.0, 1.0, 0.0, 0.0]), car.left
+    roll = [left * front, left * (1 - front)] if twists(car) else [left]
+    return np.stack([np.ones(left.shape), car.aft, *roll], axis=-1)
 
 
 def twist_stiffness(car: Car) -> Floats:
@@ -56,14 +73,15 @@ def twist_stiffness(car: Car) -> Floats:
     >>> twist_stiffness(plain_car()).any()
     np.False_
     """
-    if np.isinf(car.torsional_stiffness):
+    if not twists(car):
         return np.zeros((3, 3))
-    stiffness = np.zeros((4, 4))
-    stiffness[2:, 2:] = car.torsional_stiffness * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    twist = np.asarray(car.torsional_stiffness)[..., None, None]
+    stiffness = np.zeros((*twist.shape[:-2], 4, 4))
+    stiffness[..., 2:, 2:] = twist * np.array([[1.0, -1.0], [-1.0, 1.0]])
     return stiffness
 
 
-def weight_arms(car: Car, aft: float, left: float) -> Floats:
+def weight_arms(car: Car, aft: Floats | float, left: Floats | float) -> Floats:
     """Give what a unit of weight does against each move of the body.
 
     Parameters
@@ -85,10 +103,10 @@ def weight_arms(car: Car, aft: float, left: float) -> Floats:
     [1.0, 1.2, 0.3]
     """
     moments = [left]
-    if not np.isinf(car.torsional_stiffness):
-        rearward = min(max(aft / car.wheelbase, 0.0), 1.0)
+    if twists(car):
+        rearward = np.clip(aft / car.wheelbase, 0.0, 1.0)
         moments = [left * (1 - rearward), left * rearward]
-    return np.array([1.0, aft, *moments])
+    return np.stack(np.broadcast_arrays(1.0, aft, *moments), axis=-1)
 
 
 def leaning_weight(car: Car, loads: Floats) -> Floats:

@@ -222,13 +222,13 @@ class Car:
     @property
     def aft(self) -> Floats:
         """Where the contact patches are, behind the front axle [m], shape (4,)."""
-        return np.array([0.0, 0.0, self.wheelbase, self.wheelbase])
+        return np.asarray(np.multiply.outer(self.wheelbase, np.array([0.0, 0.0, 1.0, 1.0])))
 
     @property
     def left(self) -> Floats:
         """Where the contact patches are, left of the centerline [m], shape (4,)."""
-        front, rear = self.tracks / 2
-        return np.array([front, -front, rear, -rear])
+        half = self.tracks[..., [0, 0, 1, 1]] / 2
+        return np.asarray(half * np.array([1.0, -1.0, 1.0, -1.0]))
 
     @property
     def adjustable(self) -> Flags:

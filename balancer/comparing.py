@@ -159,17 +159,46 @@ def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> C
     >>> round(found.aft, 6), round(found.left, 6)
     (1.8, 0.0)
     """
-    total = float(loads.sum())
-    doubt = _spread(np.ones(len(loads)), covariance)
+    return Center(*(float(value) for value in center_values(aft, left, loads, covariance)))
+
+
+def center_values(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Floats:
+    """Compute what `Center` holds as one array.
+
+    Parameters
+    ----------
+    aft, left : array (..., n)
+        [m].
+    loads : array (..., n)
+        [N].
+    covariance : array (..., n, n)
+        [N²].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> car = plain_car(wheelbase=2.4)
+    >>> center_values(car.aft, car.left, np.zeros(4), np.eye(4))[2:].tolist()
+    [0.0, 0.0, inf, inf]
+    """
+    total = loads.sum(axis=-1)
+    doubt = _spread(np.ones(loads.shape), covariance)
+    divided = np.where(total == 0, inf, total)
+    known = np.abs(total) > REAL * doubt
     places, sure = [], []
     for axis in (aft, left):
-        place = float(axis @ loads / total) if total else 0.0
-        slope = (axis - place) / total if total else np.zeros(len(loads))
+        place = np.einsum("...i,...i", axis, loads) / divided
+        slope = (axis - place[..., None]) / divided[..., None]
         places.append(place)
-        sure.append(_spread(slope, covariance) if abs(total) > REAL * doubt else inf)
-    return Center(total / GRAVITY, doubt / GRAVITY, places[0], places[1], sure[0], sure[1])
+        sure.append(np.where(known, _spread(slope, covariance), inf))
+    return np.stack([total / GRAVITY, doubt / GRAVITY, *places, *sure], axis=-1)
 
 
-def _spread(slope: Floats, covariance: Floats) -> float:
+def _spread(slope: Floats, covariance: Floats) -> Floats:
     # What the pads share cancels; rounding may leave a little less than nothing.
-    return float(np.sqrt(np.maximum(slope @ covariance @ slope, 0.0)))
+    squares = np.einsum("...i,...ij,...j", slope, covariance, slope)
+    return np.asarray(np.sqrt(np.maximum(squares, 0.0)))

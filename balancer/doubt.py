@@ -63,9 +63,31 @@ def shares(car: Car, loads: Floats) -> Shares:
     >>> found.front, found.cross, round(found.aft, 9)
     (0.6, 0.5, 0.96)
     """
-    total = loads.sum()
-    picked = _picks(car) @ loads / total
-    return Shares(float(total), *(float(value) for value in picked))
+    return Shares(*(float(value) for value in share_values(car, loads)))
+
+
+def share_values(car: Car, loads: Floats) -> Floats:
+    """Compute what `Shares` holds as one array.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (..., 4)
+        [N].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> share_values(plain_car(), np.full(4, 250.0)).round(9).tolist()
+    [1000.0, 0.5, 0.5, 0.5, 1.2, 0.0]
+    """
+    total = loads.sum(axis=-1, keepdims=True)
+    picked = np.einsum("...ij,...j->...i", _picks(car), loads) / total
+    return np.concatenate([total, picked], axis=-1)
 
 
 def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
@@ -96,25 +118,31 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
     [1.0, 1.0, 1.0, 1.0]
     """
-    count = len(repeats)
+    count = repeats.shape[-2]
     # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
     # equal numbers is a last bit, and to be correlated with that is to be divided by it.
-    off = repeats - repeats[0]
-    observed = off.std(axis=0, ddof=1) if count > 1 else np.zeros(4)
-    scatter = np.maximum(observed, scales.repeatability) / np.sqrt(count)
-    alone = (scales.accuracy * loads) ** 2 + scales.resolution**2 / 12
-    shared = scales.common_accuracy * loads
-    together = np.outer(scatter, scatter) * _correlation(off, observed)
-    return np.diag(alone) + together + np.outer(shared, shared)
+    off = repeats - repeats[..., :1, :]
+    observed = off.std(axis=-2, ddof=1) if count > 1 else np.zeros(loads.shape)
+    accuracy, common, resolution, repeatability = (np.asarray(one)[..., None] for one in scales[:4])
+    scatter = np.maximum(observed, repeatability) / np.sqrt(count)
+    alone = (accuracy * loads) ** 2 + resolution**2 / 12
+    together = _outer(scatter) * _correlation(off, observed)
+    return np.asarray(alone[..., None] * np.eye(4) + together + _outer(common * loads))
+
+
+def _outer(values: Floats) -> Floats:
+    return values[..., :, None] * values[..., None, :]
 
 
 def _correlation(off: Floats, observed: Floats) -> Floats:
     """Give how the pads' scatter goes together; from few readings that would be mostly chance."""
-    moves = np.flatnonzero(observed > 0)
-    correlation = np.eye(off.shape[1])
-    if len(off) >= ENOUGH and len(moves) > 1:
-        correlation[np.ix_(moves, moves)] = np.corrcoef(off[:, moves].T)
-    return correlation
+    count, pads = off.shape[-2:]
+    if count < ENOUGH:
+        return np.eye(pads)
+    spread = np.where(observed > 0, observed, np.inf)
+    around = (off - off.mean(axis=-2, keepdims=True)) / spread[..., None, :]
+    together = np.einsum("...ri,...rj->...ij", around, around) / (count - 1)
+    return np.where(np.eye(pads, dtype=bool), 1.0, np.clip(together, -1.0, 1.0))
 
 
 def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
@@ -144,12 +172,36 @@ def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
     >>> doubts.total, doubts.cross
     (2.0, 0.001)
     """
-    total = loads.sum()
-    picks = _picks(car)
-    slopes = (picks - (picks @ loads / total)[:, None]) / total
-    rows = np.vstack([np.ones(4), slopes])
+    return Shares(*(float(value) for value in doubt_values(car, loads, covariance)))
+
+
+def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
+    """Compute what `share_doubts` holds as one array.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (..., 4)
+        [N].
+    covariance : array (..., 4, 4)
+        [N²].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car import plain_car
+    >>> doubt_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
+    [2.0, 0.001, 0.001, 0.001]
+    """
+    total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
+    slopes = (picks - share_values(car, loads)[..., 1:, None]) / total
+    rows = np.concatenate([np.ones((*slopes.shape[:-2], 1, 4)), slopes], axis=-2)
     # What all pads share cancels in a share; rounding may leave a little less than nothing.
-    return Shares(*(float(np.sqrt(max(row @ covariance @ row, 0.0))) for row in rows))
+    squares = np.einsum("...ri,...ij,...rj->...r", rows, covariance, rows)
+    return np.asarray(np.sqrt(np.maximum(squares, 0.0)))
 
 
 def sampled_doubts(
@@ -193,4 +245,6 @@ def sampled_doubts(
 
 def _picks(car: Car) -> Floats:
     """Give what each pad counts for in front, left, cross, aft and left offset."""
-    return np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0], car.aft, car.left], dtype=float)
+    fixed = np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0]], dtype=float)
+    left = car.left
+    return np.stack(np.broadcast_arrays(*fixed, car.aft, left), axis=-2)

@@ -9,7 +9,8 @@ one that a spring perch can move. Seen from above, with the driver looking up th
 An axle without springs (spring rate infinite, motion ratio 1) is solid: only its tires and the
 chassis give way, and a perch move is the thickness of a spacer.
 
-All in SI; arrays of four in the order LF RF LR RR.
+All in SI; arrays of four in the order LF RF LR RR. With one axis more in front they are those of
+many cars, for which the formulas are the same (see `fleet`).
 """
 
 from __future__ import annotations
@@ -172,8 +173,8 @@ def free_pattern(tracks: Floats) -> Floats:
     >>> free_pattern(np.array([1.6, 1.25])).tolist()
     [0.625, -0.625, -0.8, 0.8]
     """
-    front, rear = 1 / np.asarray(tracks)
-    return np.array([front, -front, -rear, rear])
+    inverse = 1 / np.asarray(tracks)
+    return np.asarray(inverse[..., [0, 0, 1, 1]] * np.array([1.0, -1.0, -1.0, 1.0]))
 
 
 def suspension_stiffness(car: Car) -> Floats:
@@ -200,9 +201,10 @@ def suspension_stiffness(car: Car) -> Floats:
     >>> suspension_stiffness(plain_car())[0].round().tolist()
     [34300.0, 0.0, 0.0, 0.0]
     """
-    stiffness = np.diag(wheel_rate(car.spring_rate, car.motion_ratio))
-    for axle, bar in zip((slice(0, 2), slice(2, 4)), car.bar_rate, strict=True):
-        stiffness[axle, axle] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    stiffness = _diagonal(wheel_rate(car.spring_rate, car.motion_ratio))
+    for number, axle in enumerate((slice(0, 2), slice(2, 4))):
+        bar = car.bar_rate[..., number, None, None]
+        stiffness[..., axle, axle] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
     return stiffness
 
 
@@ -229,7 +231,7 @@ def compliance(car: Car) -> Floats:
     29279.0
     """
     if not car.solid.any():
-        return _solve(suspension_stiffness(car), np.eye(4)) + np.diag(1 / car.tire_rate)
+        return _solve(suspension_stiffness(car), np.eye(4)) + _diagonal(1 / car.tire_rate)
     sprung = ~car.solid
     springs = np.zeros((4, 4))
     held = np.ix_(sprung, sprung)
@@ -297,8 +299,7 @@ def warp_compliance(car: Car) -> float:
     >>> round(1e6 * warp_compliance(plain_car()), 2)
     60.09
     """
-    pattern = free_pattern(car.tracks)
-    return float(pattern @ compliance(car) @ pattern + 1 / car.torsional_stiffness)
+    return float(_warp(car))
 
 
 def load_change(car: Car, lifts: Floats) -> Floats:
@@ -327,7 +328,8 @@ def load_change(car: Car, lifts: Floats) -> Floats:
     [7.92, -7.92, -7.92, 7.92]
     """
     pattern = free_pattern(car.tracks)
-    return np.multiply.outer(lifts @ pattern / warp_compliance(car), pattern)
+    amount = np.einsum("...i,...i", lifts, pattern) / _warp(car)
+    return np.asarray(amount[..., None] * pattern)
 
 
 def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
@@ -380,7 +382,9 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     return (basis @ moved).T
 
 
-def added_loads(car: Car, mass: float, aft: float, left: float) -> Floats:
+def added_loads(
+    car: Car, mass: Floats | float, aft: Floats | float, left: Floats | float
+) -> Floats:
     """Compute what a mass put on the body adds to the four pads.
 
     Total and moments follow from where it is; the free pattern from the springs, for the
@@ -412,17 +416,19 @@ def added_loads(car: Car, mass: float, aft: float, left: float) -> Floats:
     >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
     [2.5, 2.5, 2.5, 2.5]
     """
-    weight = mass * GRAVITY * weight_arms(car, aft, left)
+    weight = np.asarray(mass)[..., None] * GRAVITY * weight_arms(car, aft, left)
     if car.solid.any():
         return _settled(car, np.zeros(4), weight, np.zeros((len(weight), len(weight))))[0]
     basis, stiffness = _body(car)
-    return _solve(compliance(car), basis @ _solve(stiffness, weight))
+    moved = basis @ _solve(stiffness, weight[..., None])
+    return np.asarray(_solve(compliance(car), moved)[..., 0])
 
 
 def _body(car: Car) -> tuple[Floats, Floats]:
     """Give how the body moves at the wheel stations, and its stiffness against moving so."""
     basis = body_basis(car)
-    return basis, basis.T @ _solve(compliance(car), basis) + twist_stiffness(car)
+    across = np.swapaxes(basis, -1, -2)
+    return basis, across @ _solve(compliance(car), basis) + twist_stiffness(car)
 
 
 def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tuple[Floats, Floats]:
@@ -444,6 +450,18 @@ def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tupl
     )
     found = _solve(system, np.concatenate([lifts, down]))
     return found[:4], found[4:]
+
+
+def _warp(car: Car) -> Floats:
+    pattern = free_pattern(car.tracks)
+    gives = np.einsum("...i,...ij,...j", pattern, compliance(car), pattern)
+    return np.asarray(gives + 1 / car.torsional_stiffness)
+
+
+def _diagonal(values: Floats) -> Floats:
+    matrix = np.zeros((*values.shape, 4))
+    matrix[..., range(4), range(4)] = values
+    return matrix
 
 
 def _solve(matrix: Floats, right: Floats) -> Floats:

@@ -18,21 +18,26 @@ import pytest
 
 from balancer.ballast import plan_ballast
 from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Piece, Place, plain_car
+from balancer.car import GRAVITY, Car, Item, Piece, Place, plain_car
+from balancer.comparing import compare
 from balancer.corner import cornered
+from balancer.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
 from balancer.learning import Sigmas, prior
 from balancer.perches import plan_perches
 from balancer.session import Session, remembering, step, surprise, weighed
 from balancer.settling import Moves, settle
 from balancer.standing import standing
 from balancer.targets import PerchGoal
+from balancer.trim import carry
 from balancer.weighing import Readings, weigh
-from tests.conftest import COUPE
+from tests.conftest import COUPE, random_car, random_loads
 
 READINGS = ["302", "288.5", "231", "244"]
 ROUNDS = 15
 PLAN, SETTLE = 18.0, 12.0
 """Most that real corners may take, as multiples."""
+FLEET = 20.0
+"""Times as fast as a loop that a call for many cars is at least."""
 LATE = 1.5
 """Most that the last of many weigh-ins may take, as a multiple of the second."""
 
@@ -163,3 +168,30 @@ def test_a_weigh_in_late_in_a_session_costs_what_an_early_one_does(benchmark):
     assert after_many / after_few <= LATE
     anew = replace(goes_on, taught=())
     assert step(anew).cross == step(goes_on).cross
+
+
+def test_a_fleet_beside_a_loop(benchmark):
+    """5,000 cars weighed, carried to another state and compared, in three calls."""
+    rng = np.random.default_rng(2)
+    few = [random_car(rng, rigid=number % 2 == 0) for number in range(50)]
+    cars = few * 100
+    read = np.array([random_loads(rng) for _ in cars])
+    drivers = rng.uniform([60, 1.0, 0.2], [95, 1.6, 0.4], (len(cars), 3))
+
+    def together():
+        fleet = fleet_of(cars)
+        item = FleetItem(*drivers.T)
+        first, second = (weigh_fleet(fleet, one[:, None]) for one in (read, read + 30))
+        return compare_fleet(fleet, first, second), carry_fleet(fleet, first.loads, [], [item])
+
+    def one_by_one():
+        for car, loads, driver in zip(few, read, drivers.tolist(), strict=False):
+            first, second = (weigh(car, Readings.of(one)) for one in (loads, loads + 30))
+            compare(car, first, second)
+            carry(car, first.loads, [], [Item("driver", *driver, 0.5)])
+
+    benchmark.pedantic(together, rounds=2, warmup_rounds=1)
+    all_of_them, fifty = medians(together, one_by_one)
+    ratio = fifty * len(cars) / len(few) / all_of_them
+    benchmark.extra_info["times as fast as a loop"] = round(ratio, 1)
+    assert ratio >= FLEET
