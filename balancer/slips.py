@@ -67,8 +67,9 @@ _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
 )
 """What a whole value looks like, what is wrong with it, and what was meant; the first counts."""
 
+_LEFT_OUT = "leave the line out"
 _NO_VALUE = {
-    "no value": "write it, or leave the line out",
+    "no value": f"write it, or {_LEFT_OUT}",
     "a unit after the number": "write the number alone, in the units of the file",
     "a fraction": "write it with decimals",
     "several numbers": "write one, without blanks in it",
@@ -160,7 +161,7 @@ def _slip(name: str, lines: list[str], message: str) -> _Slip:
     if meant:
         return _Slip(Fault(where, f"{what} in “{shown}”", f"write {meant}"), index, meant)
     if what:
-        way_out = "close it" if "close" in what else _NO_VALUE[what]
+        way_out = "close it" if "close" in what else _NO_VALUE.get(what, _LEFT_OUT)
         instead = None if "close" in what else _nothing(lines[index])
         return _Slip(Fault(where, f"{what} in “{shown}”", way_out), index, instead)
     what = f"{said[0].lower()}{said[1:]}" + (f" in “{shown}”" if shown else "")

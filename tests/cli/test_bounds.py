@@ -259,3 +259,12 @@ def test_the_schema_states_the_bounds(run: Run) -> None:
     assert corner["motion_ratio"]["oneOf"][0]["maximum"] == 1.3
     assert (corner["link_ratio"]["minimum"], corner["link_ratio"]["maximum"]) == (0.1, 2)
     assert "minimum" not in corner["spring_rate"]["oneOf"][0]
+
+
+@pytest.mark.parametrize("line", ["\x1b", "\x1b[31m", "\x07\x07", "  \x9b  "])
+def test_a_line_of_nothing_but_control_characters(run: Run, line: str) -> None:
+    edited("coupe.toml", "[front]", f"{line}\n[front]")
+    ran = run("check coupe.toml")
+    shown = line.strip().encode("unicode_escape").decode()
+    said = f"coupe.toml:7: a control character in “{shown}”: leave the line out"
+    refused(ran, said)
