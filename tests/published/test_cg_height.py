@@ -23,7 +23,7 @@ import pytest
 from uncertainties import ufloat
 
 from balancer.car import GRAVITY
-from balancer.cg_height import METHOD_DOUBT, TOO_UNSURE, CgHeight, Lift, cg_height
+from balancer.cg_height import CgHeight, Lift, cg_height
 from tests.published.printed import printed
 from tests.sources import half_digit, source
 
@@ -301,7 +301,7 @@ def test_doubt_of_the_height_against_another_program(
     found = BODY.found(lifts)
     assert found.up == pytest.approx(height.nominal_value, rel=1e-9)
     assert found.scatter == pytest.approx(height.std_dev, rel=1e-9)
-    assert found.doubt == pytest.approx(np.hypot(found.scatter, METHOD_DOUBT * found.up), rel=1e-9)
+    assert found.doubt == pytest.approx(np.hypot(found.scatter, 0.025 * found.up), rel=1e-9)
 
 
 @source(
@@ -335,7 +335,7 @@ def test_a_lift_too_small_to_mean_anything() -> None:
         theta = asin(height / BODY.wheelbase)
         expected = BODY.wheelbase * sqrt(2) * DOUBT / (BODY.weight * tan(theta))
         assert each.scatter == pytest.approx(expected, rel=1e-9)
-        assert each.means == (np.hypot(expected, METHOD_DOUBT * each.up) < TOO_UNSURE)
+        assert each.means == (np.hypot(expected, 0.025 * each.up) < 0.1)
     assert all(sure.doubt < less.doubt for sure, less in pairwise(found))
     assert found[0].means
     assert not found[-1].means

@@ -106,3 +106,14 @@ def test_a_car_given_in_slugs_and_feet() -> None:
     assert 84 * slug == pytest.approx(1225.8878467253344, rel=1e-15, abs=0)
     assert US.to_si(2.9 * 12, "length") == pytest.approx(0.88392, rel=1e-15, abs=0)
     assert US.to_si(4.95 * 12, "length") == pytest.approx(1.50876, rel=1e-15, abs=0)
+
+
+@pytest.mark.parametrize(
+    ("metal", "metric", "us"),
+    [("lead", 11.34, "0.4097"), ("steel", 7.85, "0.2836"), ("tungsten", 19.25, "0.6955")],
+)
+@source("densities of metals as any handbook has them", "g/cm³ and lb/in³", "from memory")
+def test_the_metals_of_ballast(metal: str, metric: float, us: str) -> None:
+    """The package knows no metals, but pounds and inches: a cubic inch of each weighs this."""
+    cubic_inch = 1e3 * metric * INCH**3
+    assert US.from_si(cubic_inch, "mass") == printed(us), metal
