@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from balancer import grid, grid_milp
-from balancer.car import CORNERS, Car, Floats, Integers
+from balancer.car import CORNERS, Car, Floats, Integers, plain_car
 from balancer.grid import Found, StepProblem, best_steps, least_height
 from balancer.grid_milp import best_steps_by_milp
 from balancer.perches import PerchPlan, plan_perches
@@ -391,3 +391,91 @@ def test_limits_lifted_together_are_as_wide_on_finer_steps() -> None:
         coarse, fine = question.lifted(kind, 1).limits, finer.lifted(kind, 8).limits
         assert fine[0].tolist() == (8 * coarse[0]).tolist()
         assert fine[1].tolist() == (8 * coarse[1]).tolist()
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_heights_that_leave_one_way_only(way: int) -> None:
+    """One corner, 0.9 mm from what is wanted, within 1 mm: one step of 1 mm is all that may be.
+
+    It takes the cross weight farther off, yet holds the heights, which goes first.
+    """
+    problem = StepProblem(
+        cross_off=way * 0.004,
+        cross_per_step=np.array([0.0, 0.0, 0.0, 0.01]),
+        heights_off=np.array([0.0, 0.0, 0.0, -way * 0.9e-3]),
+        height_per_step=np.eye(4) * 1e-3,
+        tolerance=1e-3,
+        height_tolerance=1e-3,
+        least=np.array([0, 0, 0, -3]),
+        most=np.array([0, 0, 0, 3]),
+        turns_per_step=np.full(4, 0.25),
+    )
+    found = best_steps(problem, 1)
+    assert found is not None
+    assert found.steps.tolist() == [0, 0, 0, way]
+    assert (found.cross_met, found.heights_met) == (False, True)
+    assert found.cross_miss == pytest.approx(0.014, rel=1e-12)
+
+
+def _small_problem(rng: np.random.Generator) -> StepProblem:
+    """Make a problem of three steps at most, each corner one way only as often as not."""
+    one_way = rng.integers(0, 3, 4)
+    return StepProblem(
+        cross_off=rng.uniform(-0.02, 0.02),
+        cross_per_step=rng.uniform(-0.01, 0.01, 4),
+        heights_off=rng.uniform(-1.5e-3, 1.5e-3, 4),
+        height_per_step=(np.eye(4) + rng.uniform(-0.3, 0.3, (4, 4))) * 1e-3,
+        tolerance=float(rng.choice([5e-4, 3e-3])),
+        height_tolerance=float(rng.choice([0.6e-3, 1.2e-3])),
+        least=np.where(one_way == 0, 0, -rng.integers(0, 4, 4)),
+        most=np.where(one_way == 1, 0, rng.integers(0, 4, 4)),
+        turns_per_step=rng.choice([0.25, 0.5], 4),
+    )
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_small_problems_against_the_whole_grid(seed: int) -> None:
+    """Corners that go one way only, and heights that are off already."""
+    problem = _small_problem(np.random.default_rng([seed, 397]))
+    spans = [np.arange(lo, hi + 1) for lo, hi in zip(problem.least, problem.most, strict=True)]
+    every = np.stack(np.meshgrid(*spans, indexing="ij"), -1).reshape(-1, 4)
+    cross = np.abs(problem.cross_off + every @ problem.cross_per_step)
+    height = np.abs(problem.heights_off + every @ problem.height_per_step.T).max(axis=1)
+    turns = np.abs(every) @ problem.turns_per_step
+    in_cross, in_height = cross <= problem.tolerance, height <= problem.height_tolerance
+    for corners in range(1, 5):
+        touched = np.count_nonzero(every, axis=1) == corners
+        found = best_steps(problem, corners)
+        assert (found is None) == (not touched.any())
+        for held, order in (
+            (touched & in_cross & in_height, (turns, cross, height)),
+            (touched & in_height, (cross, turns, height)),
+            (touched & in_cross, (height, turns, cross)),
+            (touched, (cross, height, turns)),
+        ):
+            if held.any() and found is not None:
+                best = np.lexsort([np.round(values[held], 12) for values in order[::-1]])[0]
+                assert found.cross_miss == pytest.approx(cross[held][best], abs=1e-11)
+                assert found.height_miss == pytest.approx(height[held][best], abs=1e-11)
+                assert np.abs(found.steps) @ problem.turns_per_step == turns[held][best]
+                break
+
+
+def test_a_grid_that_is_too_coarse_is_cut_into_eighths() -> None:
+    """Three eighths of a turn at one corner are right, a screw that stops at every half is not."""
+    car = replace(plain_car(), perch_step=np.full(4, 0.5))
+    loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    cross = (loads[1] + loads[2]) / loads.sum() + 0.375 * per_turn(car, loads).cross[1]
+    goal = PerchGoal(cross, 1e-6, np.zeros(4), 5e-3, frozenset({"LF", "LR", "RR"}))
+    plan = plan_perches(car, loads, goal)
+    assert plan.status == "closest"
+    by_kind = {limit.kinds: limit for limit in plan.limits}
+    fine = by_kind["grid",].would
+    assert fine is not None
+    assert fine.turns.tolist() == [0.0, 0.375, 0.0, 0.0]
+    assert fine.shares.cross == pytest.approx(cross, abs=1e-12)
+    assert fine.perch[1] == pytest.approx(0.375 * car.perch_lead[1], rel=1e-12)
+    # A sixteenth is finer than what is tried.
+    between = replace(goal, cross=goal.cross + per_turn(car, loads).cross[1] / 32)
+    named = {limit.kinds for limit in plan_perches(car, loads, between).limits}
+    assert ("grid",) not in named

@@ -25,7 +25,7 @@ from balancer.statics import (
     load_change,
 )
 from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves
+from balancer.turns import PerchMoves, per_turn
 from balancer.units import SYSTEMS
 from tests.conftest import random_car, random_loads
 
@@ -155,13 +155,30 @@ def test_shares_do_not_know_the_unit_of_the_loads(car: Car, loads: Floats, facto
     assert other[1:] == pytest.approx(one[1:], rel=1e-12, abs=1e-12)
 
 
+def reachable(car: Car, loads: Floats, share: Floats, off: tuple[float, float]) -> PerchGoal:
+    """Want what whole steps within the travel come to, missed by a part of each tolerance."""
+    limits = np.where(share < 0, -car.perch_travel[:, 0], car.perch_travel[:, 1])
+    turns = np.trunc(share * limits / car.perch_step) * car.perch_step
+    turned = per_turn(car, loads)
+    cross = (loads[1] + loads[2]) / loads.sum() + turns @ turned.cross
+    return PerchGoal(cross + off[0] * 2e-3, 2e-3, turns @ turned.heights + off[1] * 2e-3, 2e-3)
+
+
 @law
 @given(cars(), LOADS, goals())
-def test_plan_from_a_reached_plan_is_no_move(car: Car, loads: Floats, goal: PerchGoal) -> None:
+def test_reached_is_both_tolerances_met(car: Car, loads: Floats, goal: PerchGoal) -> None:
     plan = plan_perches(car, loads, goal)
-    if plan.status != "reached":
-        assert not (plan.best.cross_met and plan.best.heights_met)
-        return
+    assert (plan.status == "reached") == (plan.best.cross_met and plan.best.heights_met)
+
+
+@law
+@given(cars(), LOADS, fours(-1.0, 1.0), st.tuples(floats(-0.9, 0.9), floats(-0.9, 0.9)))
+def test_plan_from_a_reached_plan_is_no_move(
+    car: Car, loads: Floats, share: Floats, off: tuple[float, float]
+) -> None:
+    goal = reachable(car, loads, share, off)
+    plan = plan_perches(car, loads, goal)
+    assert plan.status == "reached"
     left = replace(goal, rise=goal.rise - plan.best.height_change)
     again = plan_perches(car, plan.best.loads, left)
     assert again.status == "reached"

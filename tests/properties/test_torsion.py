@@ -198,3 +198,43 @@ def test_each_set_of_turns_counts_alike_where_hands_are_what_is_unsure() -> None
         made = [sign * TWIST for sign in signs]
         found = torsion(car, weighed(car, made, np.full(4, 2700.0)), made)
         assert found.causes["turns"] == pytest.approx(0.005 / len(made) ** 0.5, rel=1e-3)
+
+
+@pytest.mark.parametrize("stiffness", [1500, 4000])
+def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
+    """1.644854 doubts of the answer each way, 0.05 of a Gaussian beyond (any table has it).
+
+    With rates that are sure, 1/K = R·(1/a - 1), R = nᵀCn and a the answer over a rigid chassis'.
+    """
+    car = coupe(stiffness, PADS)
+    found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], 0.0)
+    rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
+    rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
+    assert found.answer == pytest.approx(rigid / (rigid + 1 / car.torsional_stiffness), rel=1e-6)
+    low, high = (
+        1 / (rigid * (1 / (found.answer + times * found.answer_doubt) - 1))
+        for times in (-1.644854, 1.644854)
+    )
+    assert found.low == pytest.approx(low, rel=1e-4)
+    assert found.high == pytest.approx(high, rel=1e-4)
+
+
+def test_rates_are_taken_to_be_three_percent_sure() -> None:
+    """Where nothing else is unsure, the doubt of 1/K is 3 % of what springs and tires give way."""
+    car = coupe(4000)
+    found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], slop=0.0)
+    rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
+    rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
+    assert found.doubt == pytest.approx(0.03 * rigid, rel=1e-6)
+    assert 1 / found.low - 1 / found.stiffness == pytest.approx(1.6449 * 0.03 * rigid, rel=1e-4)
+    assert found.causes["rates"] == pytest.approx(0.03 * found.answer, rel=1e-6)
+
+
+@pytest.mark.parametrize(("off", "told"), [(2.9, False), (3.1, True)])
+def test_three_doubts_are_strange(off: float, told: bool) -> None:
+    """A pad of two that scatter alike is off by √2 of one; all four alike is no perch's doing."""
+    pads = Scales(0.0, 0.0, 0.0, 2.0)
+    car = coupe(4000, pads)
+    first, second = weighed(car, [TWIST], np.full(4, 2700.0))
+    more = weigh(car, Readings.of(second.loads + off * np.sqrt(2) * 2.0))
+    assert bool(torsion(car, [first, more], [TWIST]).strange) == told
