@@ -64,6 +64,8 @@ class Trial:
         """Learn what each test runs, then try the mutants."""
         if session.testsfailed:
             raise pytest.UsageError("tests can't be collected")
+        for item in session.items:
+            _shorten(item)
         tests = self._learn(session)
         gc.freeze()
         children: list[Child] = []
@@ -130,6 +132,17 @@ def _quiet(session: pytest.Session) -> None:
     nowhere = os.open(os.devnull, os.O_RDWR)
     for stream in (1, 2):
         os.dup2(nowhere, stream)
+
+
+def _shorten(item: pytest.Item) -> None:
+    """Draw few examples in tests that ask for more."""
+    from hypothesis import settings
+
+    test = getattr(item, "obj", None)
+    own = getattr(test, "_hypothesis_internal_use_settings", None)
+    if own is not None:
+        few = settings(own, max_examples=min(own.max_examples, 15), derandomize=True, database=None)
+        test._hypothesis_internal_use_settings = few
 
 
 def _watched(item: pytest.Item, path: str) -> tuple[float, frozenset[str]]:

@@ -12,15 +12,17 @@ from balancer.car import GRAVITY, Car, Floats
 from balancer.perches import PerchPlan, plan_perches
 from balancer.statics import added_loads
 from balancer.targets import PerchGoal, cross_for_equal_pair
+from tests.conftest import ROOT
 from tests.oracles import linkage_car
 
 CARS = range(10)
 CROSS_TOLERANCE = 0.002
-CROSS_TRUTH = 0.001
-"""How far simulated and promised cross weight may be apart: a tenth of a point."""
-HEIGHT_TRUTH = 0.05e-3
-"""A tenth of what is promised [m]: at 0.5 mm a model without the softening by a high center of
-gravity would pass too."""
+CROSS_TRUTH = 0.0003
+"""How far simulated and promised cross weight may be apart, as README.md says: 0.03 points. The
+worst of these plans is 0.024 off: linear statics leave out weight that shifts as a body leans."""
+HEIGHT_TRUTH = 0.02e-3
+"""The same for heights [m]; the worst is 0.009 mm off. At 0.5 mm a model without the softening by a
+high center of gravity would pass too."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,13 @@ def test_even_cross_weight_on_the_simulated_car(seed: int, bars: bool) -> None:
     assert abs(_cross(after.loads) - 0.5) <= CROSS_TOLERANCE + CROSS_TRUTH
 
 
+def test_what_the_readme_says_of_it() -> None:
+    """The tolerances here are the figures there."""
+    told = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    cross, height = f"{100 * CROSS_TRUTH:.2f} points", f"{1e3 * HEIGHT_TRUTH:.2f} mm"
+    assert f"cross weight is right to {cross} and its heights to {height}" in told
+
+
 @pytest.mark.parametrize("seed", CARS)
 def test_equal_fronts_on_the_simulated_car(seed: int) -> None:
     bench = _bench(seed)
@@ -124,4 +133,4 @@ def test_mass_put_on_the_simulated_car(seed: int) -> None:
     expected = bench.before.loads + added_loads(bench.car, mass, aft, left)
     weight = after.loads.sum()
     assert weight == pytest.approx(bench.before.loads.sum() + mass * GRAVITY, rel=1e-5)
-    assert np.abs(after.loads - expected).max() <= 0.003 * weight
+    assert np.abs(after.loads - expected).max() <= 0.002 * weight

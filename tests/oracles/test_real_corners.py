@@ -69,7 +69,7 @@ def cross_of(loads: Floats) -> float:
 
 @pytest.mark.parametrize("seed", CARS)
 def test_a_plan_lands_where_it_says(seed: int) -> None:
-    """Far within what a person would ask for, 0.3 % of the weight and 0.1 points."""
+    """As README.md says: loads to 0.005 % of the weight, cross weight to 0.005 points."""
     case = planned(seed)
     best = case.plan.best
     assert case.plan.status == "reached"
@@ -108,7 +108,9 @@ def test_a_linear_plan_misses(capsys: pytest.CaptureFixture[str]) -> None:
         print("\ncar    now %  ours %  linear %  off, mm")
         print(*("{:3d}  {:7.2f} {:7.2f}  {:8.2f}  {:7.2f}".format(*row) for row in rows), sep="\n")
     assert all(abs(row[2] - 50) <= 0.205 for row in rows)
-    assert missed >= 8
+    # As README.md says: 13 of 20, by up to 1.6 points.
+    assert missed == 13
+    assert 1.5 < max(abs(row[3] - 50) for row in rows) <= 1.6
 
 
 @pytest.mark.parametrize("seed", range(12))

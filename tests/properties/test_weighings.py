@@ -87,6 +87,13 @@ def test_strays_are_five_usual_scatters_off(
     assert strays(SURE, *column) == told
 
 
+def test_readings_that_agree_have_no_strays() -> None:
+    assert strays(SURE, 0.0, 0.0, 0.0) == ()
+    once = np.stack([LOADS, LOADS + np.array([0.0, 0.0, 50.0, 0.0])])
+    readings = Readings(once, np.zeros(4), np.zeros(4), covariance=np.eye(4))
+    assert weigh(replace(plain_car(), scales=SURE), readings).strays == ()
+
+
 @pytest.mark.parametrize("which", ["repeatability", "resolution"])
 def test_scatter_that_the_pads_are_known_for_is_no_stray(which: str) -> None:
     scales = SURE._replace(**{which: 2.0})
