@@ -293,6 +293,10 @@ def test_perfect_pads_are_sure() -> None:
     weigh_in = weigh(car, Readings.of(after(car, LOADS, hundredth, 3.0)))
     missed = 2 * abs(gain(car, np.zeros(3), hundredth))
     assert surprise(sure, weigh_in, hundredth) == pytest.approx(missed / doubt, rel=1e-3)
+    again = weigh(car, Readings.of(after(car, LOADS, EVEN, 0.9)))
+    taught = step(weighed(begun(car, LOADS), again, EVEN)).learned
+    assert taught.level == pytest.approx(level_of(car, again.loads), abs=1e-5)
+    assert gain(car, taught.belief.mean, EVEN) < 0.95 * gain(car, np.zeros(3), EVEN)
 
 
 def test_accuracy_of_the_pads_is_in_the_doubt() -> None:

@@ -1,0 +1,194 @@
+"""Ballast that can be worked out on paper: a car of 1000 kg, half of it on each axle."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf
+
+import numpy as np
+import pytest
+
+from balancer.ballast import BallastPlan, plan_ballast
+from balancer.ballast_goal import BallastGoal
+from balancer.car import GRAVITY, Car, Floats, Piece, Place, plain_car
+from balancer.statics import added_loads
+
+EVEN = np.full(4, 250 * GRAVITY)
+BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)
+NOSE = Place("nose", (0.0, 0.0), (0.0, 0.0), 0.3)
+
+
+def car_with(*places: Place, pieces: tuple[Piece, ...] = ()) -> Car:
+    return replace(plain_car(2.4, (1.5, 1.5)), places=places, pieces=pieces)
+
+
+def bound(plan: BallastPlan) -> list[tuple[list[tuple[str, str]], float]]:
+    return [([(one.kind, one.name) for one in each.bounds], each.needed) for each in plan.bindings]
+
+
+@pytest.mark.parametrize(
+    ("goal", "places", "masses"),
+    [
+        # 500/(1000 + m) = 0.48, and the other way round on the nose.
+        (BallastGoal(front=(0.0, 0.48)), (BOOT, NOSE), {"boot": 500 / 0.48 - 1000}),
+        (BallastGoal(front=(0.52, 1.0)), (BOOT, NOSE), {"nose": 500 / 0.48 - 1000}),
+        (BallastGoal(minimum=1030, front=(0.49, 0.49)), (BOOT, NOSE), {"boot": 25.3, "nose": 4.7}),
+        (BallastGoal(axle_minimum=(510, 0)), (BOOT, NOSE), {"nose": 10}),
+        (BallastGoal(axle_minimum=(510, 507)), (BOOT, NOSE), {"nose": 10, "boot": 7}),
+        (BallastGoal(wheel_minimum=255), (BOOT, NOSE), {"nose": 10, "boot": 10}),
+        (BallastGoal(minimum=990), (BOOT, NOSE), {}),
+        # Each place takes what it can where all of it is needed.
+        (
+            BallastGoal(minimum=1030, front=(0.5, 0.5)),
+            (
+                BOOT._replace(most=12),
+                NOSE._replace(most=12),
+                Place("floor", (1.2, 1.2), (0, 0), 0.4, most=6),
+            ),
+            {"boot": 12, "nose": 12, "floor": 6},
+        ),
+    ],
+    ids=["rear", "front", "both", "axle", "axles", "wheels", "enough", "full"],
+)
+def test_least_mass(goal: BallastGoal, places: tuple[Place, ...], masses: dict[str, float]) -> None:
+    plan = plan_ballast(car_with(*places), EVEN, goal)
+    assert plan.status == "met"
+    assert all(rule.met for rule in plan.rules)
+    assert {put.place: pytest.approx(put.mass, abs=1e-3) for put in plan.puts} == masses
+    assert plan.added == pytest.approx(sum(masses.values()), abs=1e-3)
+    assert plan.bindings == ()
+    assert plan.loads == pytest.approx(EVEN + plan.change, rel=1e-12)
+    assert plan.shares.total == pytest.approx((1000 + plan.added) * GRAVITY, rel=1e-9)
+
+
+PIECES = (Piece(10.0, 2), Piece(7.0, 1), Piece(4.0, 3))
+
+
+@pytest.mark.parametrize(
+    ("minimum", "pieces"),
+    [
+        (1023, {10.0: 2, 4.0: 1}),
+        (1025, {10.0: 1, 7.0: 1, 4.0: 2}),
+        (1026, {10.0: 2, 7.0: 1}),
+        (1039, {10.0: 2, 7.0: 1, 4.0: 3}),
+    ],
+)
+def test_whole_pieces(minimum: float, pieces: dict[float, int]) -> None:
+    """Two of 10 kg, one of 7, three of 4: 24, 25, 27 and all 39 are the least that do."""
+    plan = plan_ballast(car_with(BOOT, pieces=PIECES), EVEN, BallastGoal(minimum=minimum))
+    (put,) = plan.puts
+    assert plan.status == "met"
+    assert dict(put.pieces) == pieces
+    assert put.mass == plan.added == sum(mass * count for mass, count in pieces.items())
+
+
+def test_a_place_takes_so_many_pieces() -> None:
+    places = (BOOT._replace(most_pieces=1), NOSE._replace(most_pieces=2))
+    plan = plan_ballast(car_with(*places, pieces=PIECES), EVEN, BallastGoal(minimum=1027))
+    assert plan.added == 27
+    counts = {put.place: sum(count for _, count in put.pieces) for put in plan.puts}
+    assert counts == {"boot": 1, "nose": 2}
+
+
+def test_what_binds_a_place_that_is_full() -> None:
+    plan = plan_ballast(car_with(BOOT._replace(most=30)), EVEN, BallastGoal(minimum=1050))
+    assert plan.status == "closest"
+    assert plan.added == pytest.approx(30, abs=1e-4)
+    assert bound(plan) == [([("place", "boot")], pytest.approx(50, abs=1e-4))]
+
+
+def test_what_binds_together() -> None:
+    goal = BallastGoal(minimum=1050, most=40)
+    plan = plan_ballast(car_with(BOOT._replace(most=30)), EVEN, goal)
+    assert bound(plan) == [([("most", ""), ("place", "boot")], pytest.approx(50, abs=1e-4))]
+    assert [(one.kind, one.limit) for one in plan.bindings[0].bounds] == [
+        ("most", 40.0),
+        ("place", 30.0),
+    ]
+
+
+def test_what_binds_with_pieces() -> None:
+    """39 kg there are: more of them, or any mass, would make the 41 that are wanted."""
+    plan = plan_ballast(car_with(BOOT, pieces=PIECES), EVEN, BallastGoal(minimum=1041))
+    assert plan.added == 39
+    assert bound(plan) == [
+        ([("grid", "")], pytest.approx(41, abs=1e-4)),
+        ([("stock", "")], pytest.approx(41, abs=1e-4)),
+    ]
+
+
+def test_nothing_helps_a_car_that_is_too_heavy() -> None:
+    plan = plan_ballast(car_with(BOOT), EVEN, BallastGoal(maximum=990))
+    assert plan.status == "closest"
+    assert plan.added == 0
+    assert bound(plan) == [([], inf)]
+
+
+def test_a_car_without_places() -> None:
+    met = plan_ballast(car_with(), EVEN, BallastGoal(minimum=1000))
+    assert (met.status, met.added, met.bindings) == ("met", 0.0, ())
+    missed = plan_ballast(car_with(), EVEN, BallastGoal(minimum=1001))
+    assert (missed.status, bound(missed)) == ("closest", [([], inf)])
+    assert missed.loads.tolist() == EVEN.tolist()
+
+
+@pytest.mark.parametrize(
+    ("front", "minimum", "masses"),
+    [
+        ((0.40, 0.40), 1000, {"boot": 30}),
+        ((0.60, 0.70), 1000, {"nose": 20}),
+        ((0.55, 0.60), 1015, {"nose": 20}),
+        ((0.60, 0.70), 1030, {"boot": 10, "nose": 20}),
+        ((0.30, 0.40), 1040, {"boot": 30, "nose": 10}),
+    ],
+)
+def test_the_front_share_as_near_as_can_be(
+    front: tuple[float, float], minimum: float, masses: dict[str, float]
+) -> None:
+    """The minimum first; then all that one end takes, and no more of the other than is needed."""
+    car = car_with(BOOT._replace(most=30), NOSE._replace(most=20))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=minimum, front=front))
+    assert plan.status == "closest"
+    assert {put.place: pytest.approx(put.mass, abs=0.02) for put in plan.puts} == masses
+    share = (500 + masses.get("nose", 0)) / (1000 + sum(masses.values()))
+    assert plan.shares.front == pytest.approx(share, abs=1e-5)
+
+
+@pytest.mark.parametrize(("mass", "left"), [(20, -0.5), (40, -0.375), (60, -0.25)])
+def test_left_share_comes_to_its_target(mass: float, left: float) -> None:
+    """15 mm left of the middle, 15 kg·m: over the ballast on the other side, no more than 0.5.
+
+    0.01 points of left share are as good: 0.15 kg·m.
+    """
+    loads = EVEN + np.array([1.0, -1, 1, -1]) * 15 / 1.5 / 2 * GRAVITY
+    floor = Place("floor", (1.2, 1.2), (-0.5, 0.5), 0.1)
+    plan = plan_ballast(car_with(floor), loads, BallastGoal(minimum=1000 + mass))
+    (put,) = plan.puts
+    assert put.left == pytest.approx(left, abs=0.16 / mass)
+    assert put.aft == pytest.approx(1.2)
+
+
+def test_the_lowest_place_is_taken_and_the_middle_of_it() -> None:
+    low = Place("floor", (0.2, 2.0), (-0.5, 0.5), 0.1)
+    plan = plan_ballast(car_with(low._replace(name="shelf", up=0.6), low), EVEN, BallastGoal(1020))
+    (put,) = plan.puts
+    assert (put.place, put.up) == ("floor", 0.1)
+    # The car's own center is at 1.2, 0; 0.15 kg·m to the side are as good.
+    assert (put.aft, put.left) == (pytest.approx(1.2, abs=1e-3), pytest.approx(0, abs=0.16 / 20))
+
+
+@pytest.mark.parametrize("stiffness", [20e3, 60e3])
+def test_a_wheel_of_a_car_that_twists(stiffness: float) -> None:
+    """Where along a sill the mass sits matters twice, to its axle and to the twist."""
+    sill = Place("sill", (0.2, 2.2), (0.6, 0.6), 0.2)
+    car = replace(car_with(sill), torsional_stiffness=stiffness)
+    loads: Floats = np.array([240.0, 260, 260, 280]) * GRAVITY
+    plan = plan_ballast(car, loads, BallastGoal(wheel_minimum=250))
+    (put,) = plan.puts
+    assert plan.status == "met"
+    assert plan.loads.min() >= 250 * GRAVITY - 1e-3
+    told = loads + added_loads(car, put.mass, put.aft, put.left)
+    assert plan.loads == pytest.approx(told, rel=1e-9)
+    # The program takes the middle of the sill for all of it: not always the least, never the most.
+    each = [10 / (added_loads(car, 1.0, aft, 0.6)[0] / GRAVITY) for aft in (0.2, 1.2, 2.2)]
+    assert min(each) * (1 - 1e-6) <= put.mass <= max(each) * (1 + 1e-6)
