@@ -22,11 +22,12 @@ Verdict = Literal["killed", "survived", "too slow"]
 
 
 class Test(NamedTuple):
-    """What a test took without mutants [s], and the functions of the module that it ran."""
+    """What a test took without mutants [s], what it ran of the module, and whether it passed."""
 
     item: pytest.Item
     took: float
     ran: frozenset[str]
+    passed: bool
 
 
 class Child(NamedTuple):
@@ -84,18 +85,19 @@ class Trial:
         pid = os.fork()
         if not pid:
             _quiet(session)
-            found = [_watched(item, str(self.path)) for item in session.items]
+            found = [_watched(session, item, str(self.path)) for item in session.items]
             with os.fdopen(write, "wb") as pipe:
-                pickle.dump((found, session.testsfailed), pipe)
+                pickle.dump(found, pipe)
             os._exit(0)
         os.close(write)
         with os.fdopen(read, "rb") as pipe:
-            found, failed = pickle.load(pipe)
+            found = pickle.load(pipe)
         os.waitpid(pid, 0)
-        if failed:
-            raise pytest.UsageError(f"{failed} tests fail without a mutant")
         tests = [Test(i, *each) for i, each in zip(session.items, found, strict=True)]
-        return sorted((one for one in tests if one.ran), key=lambda one: one.took)
+        for one in tests:
+            if not one.passed:
+                print(f"left out, for it fails without a mutant: {one.item.nodeid}")
+        return sorted((one for one in tests if one.ran and one.passed), key=lambda one: one.took)
 
     def _started(self, session: pytest.Session, mutant: Mutant, chosen: list[Test]) -> Child:
         pid = os.fork()
@@ -145,9 +147,12 @@ def _shorten(item: pytest.Item) -> None:
         test._hypothesis_internal_use_settings = few
 
 
-def _watched(item: pytest.Item, path: str) -> tuple[float, frozenset[str]]:
+def _watched(
+    session: pytest.Session, item: pytest.Item, path: str
+) -> tuple[float, frozenset[str], bool]:
     """Run a test and note what it ran."""
     ran: set[str] = set()
+    failed = session.testsfailed
 
     def note(frame: Any, event: str, arg: object) -> None:
         if event == "call" and frame.f_code.co_filename == path:
@@ -159,7 +164,7 @@ def _watched(item: pytest.Item, path: str) -> tuple[float, frozenset[str]]:
         item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
     finally:
         sys.setprofile(None)
-    return time.perf_counter() - start, frozenset(ran)
+    return time.perf_counter() - start, frozenset(ran), session.testsfailed == failed
 
 
 def _noticed(session: pytest.Session, mutant: Mutant, items: list[pytest.Item], path: Path) -> int:
