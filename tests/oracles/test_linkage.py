@@ -24,6 +24,9 @@ HEIGHT_TRUTH = 0.02e-3
 """The same for heights [m]; the worst is 0.009 mm off. At 0.5 mm a model without the softening by a
 high center of gravity would pass too."""
 
+SIDEWAYS = 0.0005
+"""How far an axle may be off what is promised, of the weight; the worst of these is 0.00048 off."""
+
 
 @dataclass(frozen=True)
 class Bench:
@@ -103,8 +106,9 @@ def test_equal_fronts_on_the_simulated_car(seed: int) -> None:
     after = _assert_kept(bench, plan)
     assert plan.status == "reached"
     front, rear = bench.car.tracks
-    # A cross weight that is off by c leaves the fronts unequal by 2·c/(1 + t_f/t_r) of the weight.
-    unequal = 2 * (CROSS_TOLERANCE + CROSS_TRUTH) / (1 + front / rear)
+    # A cross weight that is off by c leaves the fronts unequal by 2·c/(1 + t_f/t_r) of the weight;
+    # what shifts sideways as the body leans comes on top.
+    unequal = 2 * CROSS_TOLERANCE / (1 + front / rear) + SIDEWAYS
     assert abs(after.loads[0] - after.loads[1]) <= unequal * after.loads.sum()
 
 
