@@ -6,6 +6,7 @@ from pathlib import Path
 
 from balancer.errors import InputError, spelled
 from balancer.units import METRIC, Units
+from balancer.writing import create_file
 
 _TEMPLATE = """\
 # A car for balancer. Change every number to your car's; what you don't know of the optional
@@ -143,17 +144,6 @@ def write_starter(path: str | Path, units: Units) -> Path:
     if not str(path):
         raise InputError.one("FILE", "is empty", "give a name, such as car.toml")
     path = Path(path)
-    text = starter(units, path.name).encode()
-    try:
-        with path.open("xb") as file:
-            file.write(text)
-    except (FileExistsError, IsADirectoryError):
-        raise InputError.one(
-            str(path), "is there already", "give another name, nothing was written"
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError.one(
-            str(path), f"can't be written ({reason})", "check the folder"
-        ) from None
+    text = starter(units, path.name)
+    create_file(str(path), lambda file: file.write(text))
     return path

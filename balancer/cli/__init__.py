@@ -12,6 +12,7 @@ import click
 
 from balancer.cli.show import complain, show
 from balancer.cli.stopping import was_stopped
+from balancer.report.tables import written_in
 
 COMMANDS = {
     "init": "Write a commented car file to start from.",
@@ -118,8 +119,13 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line; every error ends here, as lines on standard error."""
-    with _furnished():
+    with _furnished(), written_in(_encoding()):
         sys.exit(_status())
+
+
+def _encoding() -> str:
+    """Give what text is laid out for: JSON is the same everywhere."""
+    return "utf-8" if "--json" in sys.argv else sys.stdout.encoding or "utf-8"
 
 
 def _status() -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from balancer.cli.show import show
+from balancer.errors import spelled
 from balancer.starter import write_starter
 from balancer.units import METRIC, US
 
@@ -20,4 +21,5 @@ def command(file: str, us: bool) -> None:
       balancer init mycar.toml
     """
     path = write_starter(file, US if us else METRIC)
-    show(f"{path} written. Change its numbers to your car's, then: balancer check {path}")
+    name = spelled(str(path))
+    show(f"{name} written. Change its numbers to your car's, then: balancer check {name}")

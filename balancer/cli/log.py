@@ -12,7 +12,7 @@ from balancer.carfile import read_car
 from balancer.cli.numbers import faults_of
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
-from balancer.errors import InputError
+from balancer.errors import InputError, spelled
 from balancer.log import Damage, LogRead, log_path, read_log
 from balancer.log_line import MOST_NOTE, Entry
 from balancer.log_writer import open_log
@@ -27,6 +27,7 @@ from balancer.report.log import (
     state_text,
 )
 from balancer.weighins import state_at
+from balancer.writing import cell, create_file
 
 _PATIENCE = 5.0
 """How long a note waits for others that write [s]."""
@@ -180,23 +181,10 @@ def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     rows = list(csv_rows(book))
     if not rows:
         raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")
-    try:
-        with open(table, "x", encoding="utf-8", errors="backslashreplace", newline="") as target:
-            try:
-                csv.writer(target).writerows([COLUMNS, *rows])
-                target.flush()
-            except OSError:
-                os.unlink(table)
-                raise
-    except FileExistsError:
-        raise InputError.one(
-            table, "is there already", "give another name, nothing was written"
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError.one(table, f"can't be written ({reason})", "check the folder") from None
+    told = [[cell(one) for one in row] for row in rows]
+    create_file(table, lambda file: csv.writer(file).writerows([COLUMNS, *told]))
     count = f"{len(rows)} weigh-in{'' if len(rows) == 1 else 's'}"
-    return f"{table} written: {count}, in {book.file.units.labels['load']}.", {
+    return f"{spelled(table)} written: {count}, in {book.file.units.labels['load']}.", {
         "csv": table,
         "weigh_ins": len(rows),
     }

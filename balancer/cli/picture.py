@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from contextlib import suppress
 from typing import Any, TypeVar
 
 import click
@@ -12,7 +10,8 @@ import click
 from balancer.cli.numbers import faults_of
 from balancer.cli.param import ParamType
 from balancer.cli.show import show
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, spelled
+from balancer.writing import PICTURE, replace_file
 
 Function = TypeVar("Function", bound=Callable[..., None])
 
@@ -58,17 +57,6 @@ def with_svg(chart: bool = True) -> Callable[[Function], Function]:
 
 def hang(path: str, svg: str, as_json: bool) -> None:
     """Write a picture, whole or not at all, and say where it is."""
-    whole = os.path.realpath(path)
-    part = f"{whole}.{os.getpid()}.part"
-    try:
-        with open(part, "w", encoding="utf-8", newline="\n") as file:
-            file.write(svg)
-        os.replace(part, whole)
-    except (OSError, ValueError) as error:
-        with suppress(OSError, ValueError):
-            os.unlink(part)
-        reason = getattr(error, "strerror", None) or str(error)
-        name = os.path.basename(path)
-        raise InputError.one(name, f"can't be written ({reason})", "check the folder") from None
+    replace_file(path, svg, PICTURE)
     if not as_json:
-        show(f"picture: {path}")
+        show(f"picture: {spelled(path)}")

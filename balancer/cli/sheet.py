@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,8 @@ import click
 from balancer.cli.gather import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.show import show, show_json
-from balancer.errors import InputError
+from balancer.errors import InputError, spelled
+from balancer.writing import PAGE, replace_file
 
 if TYPE_CHECKING:
     from balancer.prep import Preparation
@@ -42,18 +42,12 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
     if not ctx.params["readings"] and not ctx.params["loads"]:
         session, ready = _session(weighed, ready, ctx)
     page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
-    try:
-        with open(output, "w", encoding="utf-8") as file:
-            file.write(page)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        name = os.path.basename(output)
-        raise InputError.one(name, f"can't be written ({reason})", "check the folder") from None
+    replace_file(output, page, PAGE)
     if weighed.as_json:
         found = {"car": weighed.file.car.name, "sheet": output, "status": ready.status}
         show_json({**found, **weighed.source})
     else:
-        show(f"{output} written.")
+        show(f"{spelled(output)} written.")
     sys.exit(0 if ready.status == "met" else 1)
 
 

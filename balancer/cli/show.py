@@ -8,18 +8,11 @@ from math import isfinite
 from typing import Any, TextIO
 
 from balancer.errors import InputError, spelled
+from balancer.report.tables import showable
 
 CLOSED_PIPE = 141
 """Exit status where nobody reads on: what a shell gives for SIGPIPE."""
 
-_PLAIN = str.maketrans(
-    {
-        "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅕": " 1/5", "⅖": " 2/5",
-        "⅗": " 3/5", "⅘": " 4/5", "⅙": " 1/6", "⅚": " 5/6", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8",
-        "⅞": " 7/8", "−": "-", "±": "+/-", "·": ".", "×": "x", "“": '"', "”": '"', "…": "...",
-        "≤": "<=", "≥": ">=", "²": "2",
-    }
-)  # fmt: skip
 
 _NOTHING = 1e-12
 """What is smaller, in any of the units, is a last bit and no number."""
@@ -71,10 +64,7 @@ def _print(text: str, stream: TextIO | None, end: str = "\n") -> None:
     if stream is None:
         return
     text = spelled(text, keep="\n")
-    try:
-        text.encode(stream.encoding or "utf-8")
-    except UnicodeEncodeError:
-        text = text.translate(_PLAIN).encode("ascii", "replace").decode()
+    text = showable(text, stream.encoding or "utf-8")
     try:
         print(text, end=end, file=stream, flush=True)
     except OSError as error:

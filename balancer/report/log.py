@@ -12,7 +12,7 @@ from balancer.carfile import CarFile
 from balancer.errors import InputError, spelled
 from balancer.log import effective
 from balancer.log_line import Entry
-from balancer.report.tables import WIDTH
+from balancer.report.tables import WIDTH, cut
 from balancer.report.weigh import shares_json, weigh_text
 from balancer.report.words import amount, by_corner, percent, signed_turns, wrapped
 from balancer.weighing import Readings, WeighIn, weigh
@@ -81,7 +81,7 @@ def log_text(book: Book) -> str:
         undone = "undone: " if entry.number in book.undone else ""
         said = undone + spelled(_summary(book, entry))
         line = f"{entry.number:>{wide}}  {_when(entry)}  {_kind(entry):<8}  {said}"
-        lines.append(line if len(line) <= WIDTH else f"{line[: WIDTH - 1]}…")
+        lines.append(cut(line, WIDTH))
     return "\n".join(line.rstrip() for line in lines)
 
 

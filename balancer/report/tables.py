@@ -1,10 +1,84 @@
-"""A plain text table. A library for this costs more at start-up than all the rest of `weigh`."""
+"""A plain text table. A library for this costs more at start-up than all the rest of `weigh`.
+
+What the terminal has no letter for is replaced before widths are measured, so columns stay columns.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 
 WIDTH = 80
+
+_FRACTIONS = {
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5",
+    "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅐": "1/7", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+    "⅑": "1/9", "⅒": "1/10",
+}  # fmt: skip
+_PLAIN = {
+    "−": "-", "–": "-", "—": "-", "±": "+/-", "·": ".", "×": "x", "“": '"', "”": '"', "„": '"',
+    "‘": "'", "’": "'", "«": '"', "»": '"', "…": "...", "≤": "<=", "≥": ">=", "→": "->",
+    "°": "deg", "\u00a0": " ",
+}  # fmt: skip
+_ENCODING: ContextVar[str] = ContextVar("encoding of the terminal", default="utf-8")
+
+
+@contextmanager
+def written_in(encoding: str) -> Iterator[None]:
+    """Lay out text, for as long as this lasts, for a terminal of this encoding.
+
+    >>> with written_in("ascii"):
+    ...     print(table([["LF", "+1½"], ["RF", "−¾"]]))
+      LF  +1 1/2
+      RF    -3/4
+    """
+    before = _ENCODING.set(encoding)
+    try:
+        yield
+    finally:
+        _ENCODING.reset(before)
+
+
+def showable(text: str, encoding: str | None = None) -> str:
+    """Replace the letters that a terminal does not have, so that every number stays what it is.
+
+    >>> print(showable("−1½ turns, ± 0.1 “é”", "latin-1"))
+    -1½ turns, ± 0.1 "é"
+    >>> print(showable("−1½ or −¾ turns, ± 0.1 “é”", "ascii"))
+    -1 1/2 or -3/4 turns, +/- 0.1 "e"
+    """
+    encoding = encoding or _ENCODING.get()
+    if text.isascii():
+        return text
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        missing = {one for one in text if not _has(encoding, one)}
+        return re.sub("|".join(map(re.escape, missing)), _replaced, text)
+    return text
+
+
+def _has(encoding: str, letter: str) -> bool:
+    try:
+        letter.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _replaced(found: re.Match[str]) -> str:
+    letter = found[0]
+    if letter in _FRACTIONS:
+        whole = found.string[: found.start()][-1:].isdigit()
+        return f" {_FRACTIONS[letter]}" if whole else _FRACTIONS[letter]
+    if letter in _PLAIN:
+        return _PLAIN[letter]
+    import unicodedata
+
+    bare = unicodedata.normalize("NFKD", letter).encode("ascii", "ignore").decode()
+    return bare or "?"
 
 
 def cut(name: str, width: int) -> str:
@@ -13,7 +87,8 @@ def cut(name: str, width: int) -> str:
     >>> cut("battery shelf", 8)
     'battery…'
     """
-    return name if len(name) <= width else f"{name[: width - 1]}…"
+    name, dots = showable(name), showable("…")
+    return name if len(name) <= width else f"{name[: width - len(dots)]}{dots}"
 
 
 def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") -> str:
@@ -40,6 +115,7 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
             LF   RF
     now  301.5  9.0
     """
+    rows = [[showable(cell) for cell in row] for row in rows]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     room = WIDTH - len(indent) - sum(widths[1:]) - len(gap) * (len(widths) - 1)
     widths[0] = min(widths[0], max(room, 4))

@@ -8,7 +8,7 @@ from math import isfinite
 import numpy as np
 
 from balancer.car import CORNERS
-from balancer.report.tables import WIDTH
+from balancer.report.tables import WIDTH, showable
 from balancer.statics import off_the_ground
 from balancer.units import Dimension, Units
 
@@ -48,6 +48,7 @@ def wrapped(text: str, later: str = "") -> str:
     - word word word word word word word word word word word word word word word
       word word
     """
+    text = showable(text)
     if len(text) <= WIDTH:
         return text
     import re

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import builtins
 import json
+import os
 import re
 import shlex
 import subprocess
@@ -468,23 +468,11 @@ def test_what_can_not_be_drawn_is_said(command: str, told: str, run: Run, garage
 
 def test_a_full_disk_leaves_the_old_picture(garage: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (garage / "old.svg").write_text("<svg/>", encoding="utf-8")
-    real = builtins.open
 
-    class Full:
-        def __init__(self, file: object) -> None:
-            self.file = file
+    def full(descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
 
-        def __enter__(self) -> Full:
-            return self
-
-        def __exit__(self, *found: object) -> None:
-            self.file.close()  # type: ignore[attr-defined]
-
-        def write(self, text: str) -> None:
-            self.file.write(text[:100])  # type: ignore[attr-defined]
-            raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(builtins, "open", lambda *args, **kw: Full(real(*args, **kw)))
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(InputError, match=r"old\.svg: can't be written \(No space left"):
         hang("old.svg", "<svg>new</svg>", as_json=True)
     monkeypatch.undo()
