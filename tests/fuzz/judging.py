@@ -23,6 +23,7 @@ MOST_LINES = 400
 """On standard error; nobody reads more."""
 
 _NOT_FINITE = re.compile(r"(?<![\w.])(nan|inf|infinity)(?![\w]| is not)", re.IGNORECASE)
+_TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
 _ARGUMENTS = ("balancer ", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
@@ -104,7 +105,7 @@ def _finite(ran: Ran) -> Iterator[Finding]:
     given = " ".join((*case.words, case.typed.decode("utf-8", "replace"), ""))
     given += "".join(case.files[edit.file].decode("utf-8", "replace") for edit in case.plan.edits
                      if edit.file in case.files)  # fmt: skip
-    echoes = _NOT_FINITE.search(given)
+    echoes = _NOT_FINITE.search(given) or _TOO_LARGE.search(given)
     for name, content in (("text", ran.out), ("fault or note", ran.err)):
         found = _NOT_FINITE.search(content.decode("utf-8", "replace"))
         if found and not (echoes and (name != "text" or "log" in case.words or case.typed)):
@@ -186,7 +187,8 @@ def _unplaced(ran: Ran, line: str) -> str:
     file = next((name for name in case.files if where == name), "")
     key = re.match(r"[\w.\[\]]+$", found[2].split(": ")[0])
     # A corner that can't stand is not the fault of one key.
-    if file and key and key[0] not in CORNERS and _holds(case.files[file], key[0]):
+    missing = found[2].endswith(": is missing") and key and "." not in key[0]
+    if file and key and key[0] not in CORNERS and not missing and _holds(case.files[file], key[0]):
         return "no line:"
     if file.endswith(".jsonl") and re.search(r"entry|damaged", line) and not re.search(r"\d", line):
         return "no entry:"
