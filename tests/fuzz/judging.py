@@ -27,7 +27,8 @@ _TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
 _ARGUMENTS = ("balancer ", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
-              "FILE", "output", "line", "log", "--", "-", "on_board", "note", "made")  # fmt: skip
+              "FILE", "output", "line", "log", "--", "-", "on_board", "note", "made",
+              '""')  # fmt: skip
 
 
 class Finding(NamedTuple):
@@ -169,30 +170,38 @@ def _unplaced(ran: Ran, line: str) -> str:
     found = _FAULT.match(line)
     if not found:
         return "not place, what, way out:"
-    where, case = found[1], ran.case
-    known = [
-        *case.files,
-        *case.words,
-        *(word.rpartition(sign)[2] for word in case.words for sign in "/="),
-    ]
-    known = [
-        *filter(None, known),
-        *filter(None, map(spelled, known)),
-        *CORNERS,
-        *_ARGUMENTS,
-        *(f"“{one}" for one in case.words),
-    ]
-    if not where.startswith(tuple(known)):
+    where, files = found[1], ran.case.files
+    if not where.startswith(_places(ran)):
         return "place not known:"
-    file = next((name for name in case.files if where == name), "")
-    key = re.match(r"[\w.\[\]]+$", found[2].split(": ")[0])
-    # A corner that can't stand is not the fault of one key.
-    missing = found[2].endswith(": is missing") and key and "." not in key[0]
-    if file and key and key[0] not in CORNERS and not missing and _holds(case.files[file], key[0]):
+    if where in files and _names_a_key(files[where], found[2]):
         return "no line:"
-    if file.endswith(".jsonl") and re.search(r"entry|damaged", line) and not re.search(r"\d", line):
+    if (
+        where.endswith(".jsonl")
+        and re.search(r"entry|damaged", line)
+        and not re.search(r"\d", line)
+    ):
         return "no entry:"
     return ""
+
+
+def _places(ran: Ran) -> tuple[str, ...]:
+    """Give how a place may begin: with a file, a word of the command line, a corner."""
+    words = ran.case.words
+    given = [*ran.case.files, *words]
+    given += [word.partition("=")[2] for word in words]
+    given += [word.rpartition("/")[2] for word in words]
+    shown = [*given, *map(spelled, given), *(f"“{one}" for one in words)]
+    return (*filter(None, shown), *CORNERS, *_ARGUMENTS)
+
+
+def _names_a_key(content: bytes, what: str) -> bool:
+    """Whether a fault is of a key that has a line in the file."""
+    key = re.match(r"[\w.\[\]]+$", what.split(": ")[0])
+    if not key or key[0] in CORNERS:
+        # A corner that can't stand is not the fault of one key.
+        return False
+    missing = what.endswith(": is missing") and "." not in key[0]
+    return not missing and _holds(content, key[0])
 
 
 def _holds(content: bytes, key: str) -> bool:
