@@ -18,6 +18,8 @@ UNMET = ("perches", "ballast", "prep", "sheet", "lift", "torsion", "pads")
 MET = {"reached", "met", "found", "at_least", "all", "something", "some"}
 MOST_SECONDS = float(os.environ.get("FUZZ_SLOW", "4"))
 """Of processor time without a word; twice what is promised, for machines that are busy."""
+WITH_A_BAR = ("perches", "ballast", "prep", "sheet")
+"""Commands that show at a terminal that they are at work."""
 MOST_MEGABYTES = 500.0
 MOST_LINES = 400
 """On standard error; nobody reads more."""
@@ -96,8 +98,8 @@ def _answers(ran: Ran) -> int:
 
 
 def _says_so(ran: Ran) -> bool:
-    """Whether it said what takes long."""
-    return b"%" in ran.err or b"Ctrl-C" in ran.err or b"Ctrl+C" in ran.err
+    """Whether it said what takes long, or would at a terminal."""
+    return _command(ran) in WITH_A_BAR or b"Ctrl-C" in ran.err
 
 
 def _finite(ran: Ran) -> Iterator[Finding]:

@@ -94,7 +94,7 @@ def test_what_is_sound_is_passed() -> None:
         ("memory", SOUND._replace(megabytes=600.0)),
         ("hang", SOUND._replace(status=-24)),
         ("hang", SOUND._replace(status=-14)),
-        ("slow", SOUND._replace(seconds=6.0)),
+        ("slow", SESSION._replace(seconds=12.0)),
         ("status", SOUND._replace(status=3)),
         ("status", SOUND._replace(status=-11)),
         ("status", SOUND._replace(status=1, out=b"")),
