@@ -202,7 +202,7 @@ def _names_a_key(content: bytes, what: str) -> bool:
     if not key or key[0] in CORNERS:
         # A corner that can't stand is not the fault of one key.
         return False
-    missing = what.endswith(": is missing") and "." not in key[0]
+    missing = ": is missing" in what and "." not in key[0]
     return not missing and _holds(content, key[0])
 
 
