@@ -120,7 +120,16 @@ def cli() -> None:
 def main() -> None:
     """Run the command line; every error ends here, as lines on standard error."""
     with _furnished(), written_in(_encoding()):
-        sys.exit(_status())
+        status = _status()
+        if status == STOPPED and _still_at_work():
+            # All is said. The solver's own threads abort a process that ends around them.
+            os._exit(status)
+        sys.exit(status)
+
+
+def _still_at_work() -> bool:
+    solver = sys.modules.get("balancer.solver")
+    return solver is not None and solver.still_solving()
 
 
 def _encoding() -> str:

@@ -17,6 +17,7 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import Fault
 from balancer.states import race_state
 from balancer.trim import carry
@@ -93,7 +94,8 @@ def command(
     )
     racing = carry(file.car, weighed.weigh_in.loads, weighed.was, race_state(file).items)
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
-    plan = plan_ballast(file.car, racing.loads, goal)
+    with waiting("looking for the best ballast"):
+        plan = plan_ballast(file.car, racing.loads, goal)
     if weighed.as_json:
         show_json({**ballast_json(file, plan), **weighed.source})
     else:

@@ -14,6 +14,7 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import Fault, InputError
 from balancer.perches import PerchPlan, plan_perches
 from balancer.report.perches import perches_json, perches_text
@@ -138,7 +139,8 @@ def command(
     )
     for note in _of_no_use(weighed, links, wanted):
         complain(f"note: {note}")
-    plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross, links)
+    with waiting("looking for the best turns"):
+        plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross, links)
     bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(weighed.file).items):
         state = in_words(weighed.was, units)

@@ -13,6 +13,7 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Names, Number
 from balancer.cli.show import show, show_json
+from balancer.cli.waiting import waiting
 from balancer.rules import margin_of
 from balancer.states import race_state, split_names, state_of
 from balancer.targets import PerchGoal
@@ -69,9 +70,10 @@ def _prepared(
     turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
     if tolerance:
         turned = replace(turned, tolerance=tolerance.value / 100)
-    return prepare(
-        car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
-    )
+    with waiting("looking for ballast and turns"):
+        return prepare(
+            car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
+        )
 
 
 @click.command("prep", cls=PrepCommand)

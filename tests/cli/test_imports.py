@@ -35,6 +35,7 @@ INSIDE = (
     "doubt",
     "errors",
     "expecting",
+    "fleet",
     "grid",
     "grid_milp",
     "laws",
