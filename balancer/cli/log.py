@@ -32,10 +32,13 @@ from balancer.writing import cell, create_file
 _PATIENCE = 5.0
 """How long a note waits for others that write [s]."""
 _MOST_TOLD = 10
+_MOST_LISTED = 1000
+_MOST_AT_ONCE = 1500
 
 
 @click.command("log")
 @click.argument("car", metavar="CAR")
+@click.option("--all", "every", is_flag=True, help="List every entry, not the last 1000.")
 @click.option("--show", "shown", metavar="N", help="Show all of one entry, by its number.")
 @click.option("--note", metavar="TEXT", help="Add a note.")
 @click.option("--about", metavar="N", help="With --note: the entry that it is about.")
@@ -50,6 +53,7 @@ _MOST_TOLD = 10
 def command(
     ctx: click.Context,
     car: str,
+    every: bool,
     shown: str | None,
     note: str | None,
     about: str | None,
@@ -101,7 +105,7 @@ def command(
             text = state_text(book, state, when.strip())
             found = {"state": state_json(book, state)}
         else:
-            text, found = _list(book, path, log)
+            text, found = _list(book, path, log, every)
     if as_json:
         show_json({"car": file.car.name, "units": file.units.name, **found})
     else:
@@ -130,19 +134,31 @@ def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
         complain(f"note: {name}: {len(more)} more lines are left out")
 
 
-def _list(book: Book, path: str, log: LogRead) -> tuple[str, dict[str, Any]]:
-    for line in book.unusable():
+def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[str, Any]]:
+    listed = log.entries if every else log.entries[-_MOST_LISTED:]
+    _warn(listed)
+    for line in book.unusable(listed[0].number if listed else 0):
         complain(f"note: {line}")
-    entries = [entry_json(book, one) for one in log.entries]
-    found = {"entries": entries, "damaged": [one._asdict() for one in log.damaged]}
-    if log.entries:
-        return log_text(book), found
+    found = {
+        "entries": [entry_json(book, one) for one in listed],
+        "earlier": len(log.entries) - len(listed),
+        "damaged": [one._asdict() for one in log.damaged],
+    }
+    if listed:
+        return log_text(book, listed), found
     name = os.path.basename(path)
     kept = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
     return (
         f"{kept}. A session keeps {name} beside the car file;\n"
         f'a note begins it as well: balancer log {book.file.path} --note "new dampers"'
     ), found
+
+
+def _warn(entries: Iterable[Entry]) -> None:
+    """Say that there is much to work out, before the work starts."""
+    count = sum(one.kind == "weigh_in" for one in entries)
+    if count > _MOST_AT_ONCE:
+        complain(f"note: {count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it")
 
 
 def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
@@ -176,6 +192,7 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
 def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     import csv
 
+    _warn(book.entries)
     for line in book.unusable():
         complain(f"note: {line}: left out")
     rows = list(csv_rows(book))

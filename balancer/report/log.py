@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -53,9 +53,11 @@ class Book:
         found = self._weigh(entry)
         return None if isinstance(found, InputError) else found
 
-    def unusable(self) -> Iterator[str]:
-        """Say what is wrong with the readings of weigh-ins that can't be used."""
+    def unusable(self, since: int = 0) -> Iterator[str]:
+        """Say what is wrong with weigh-ins, from a number on, whose readings can't be used."""
         for entry in self.standing("weigh_in"):
+            if entry.number < since:
+                continue
             found = self._weigh(entry)
             if isinstance(found, InputError):
                 yield from map(str, found.faults)
@@ -71,11 +73,12 @@ class Book:
         return self._weighed[entry.number]
 
 
-def log_text(book: Book) -> str:
-    """List the entries, one a line."""
-    entries = book.entries
-    wide = len(str(entries[-1].number))
-    count = f"{len(entries)} {'entry' if len(entries) == 1 else 'entries'}"
+def log_text(book: Book, entries: Sequence[Entry]) -> str:
+    """List entries of a log, one a line."""
+    wide, all_of = len(str(entries[-1].number)), len(book.entries)
+    count = f"{all_of} {'entry' if all_of == 1 else 'entries'}"
+    if len(entries) < all_of:
+        count += f", the last {len(entries)} of them; --all lists each"
     lines = [wrapped(f"{book.file.car.name}: {count}"), ""]
     for entry in entries:
         undone = "undone: " if entry.number in book.undone else ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 from matplotlib.axes import Axes
@@ -36,6 +37,9 @@ _LEFT = MARGIN + 42
 _WIDE = ROOM - 50
 _HIGH = 74.0
 _MOST_NOTES = 12
+_MOST_DRAWN = 240
+"""More would only cover each other, and a picture of all that is in a long log never ends."""
+
 _LANE = 13.0
 
 _RACE: dict[str, Any] = {"color": BLUE, "marker": "o", "markersize": 5.5}
@@ -73,7 +77,8 @@ def log_picture(book: Book) -> str:
     InputError
         When there is nothing to draw.
     """
-    found = [(one, seen) for one in book.standing("weigh_in") if (seen := book.weighed(one))]
+    weigh_ins = list(book.standing("weigh_in"))
+    found = _thinned(book, weigh_ins)
     if not found:
         raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
     panels = _panels(book, [seen for _, seen in found])
@@ -81,11 +86,14 @@ def log_picture(book: Book) -> str:
     days = [_day(one) for one, _ in found]
     notes = list(book.standing("note"))
     shown = notes[-_MOST_NOTES:]
-    sessions = [_day(one) for one in book.standing("session") if one.data.get("event") == "begin"]
+    begun = [one for one in book.standing("session") if one.data.get("event") == "begin"]
+    sessions = [_day(group[-1]) for group in _groups(begun)]
+    count = len(found) if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
 
     def draw(paper: Paper) -> None:
-        paper.head(book.file.car.name, _counted(len(found), len(sessions)))
-        low, high = span([*days, *sessions, *map(_day, shown)], 0.02, 0.05)
+        paper.head(book.file.car.name, _counted(count, len(found), len(begun)))
+        wide = span([*days, *sessions, *map(_day, shown)], 0.02, 0.05)
+        low, high = (min(max(end, _FIRST), _LAST) for end in wide)
         drawn_panels = [_draw(paper, panel, days, racing, (low, high)) for panel in panels]
         paper.top += 6
         lanes = _lanes(paper, sessions, shown, (low, high))
@@ -101,8 +109,32 @@ def log_picture(book: Book) -> str:
         _legend(paper, racing, sessions, shown, len(notes))
 
     told = "; ".join(_told(book, one, seen) for one, seen in found)
-    said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes)
+    said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-_MOST_DRAWN:])
     return drawn(f"{book.file.car.name}: the log", f"{told}. {said}".strip(), draw)
+
+
+def _groups(entries: Sequence[Entry]) -> list[Sequence[Entry]]:
+    """Put neighbors together where there are too many to draw each.
+
+    >>> [len(group) for group in _groups([Entry(1, "", "note", {})] * 600)] == [2, 3] * 120
+    True
+    """
+    count = len(entries)
+    if count <= _MOST_DRAWN:
+        return [[one] for one in entries]
+    ends = [number * count // _MOST_DRAWN for number in range(_MOST_DRAWN + 1)]
+    return [entries[low:high] for low, high in pairwise(ends)]
+
+
+def _thinned(book: Book, weigh_ins: Sequence[Entry]) -> list[tuple[Entry, WeighIn]]:
+    """Weigh the car by the last of each group that can be used."""
+    found = []
+    for group in _groups(weigh_ins):
+        for one in reversed(group):
+            if seen := book.weighed(one):
+                found.append((one, seen))
+                break
+    return found
 
 
 def _panels(book: Book, found: Sequence[WeighIn]) -> list[_Panel]:
@@ -248,8 +280,10 @@ def _in_race_trim(book: Book, found: WeighIn) -> bool:
     return set(words_of(was, units)) == set(words_of(race_state(book.file).items, units))
 
 
-def _counted(weigh_ins: int, sessions: int) -> str:
+def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
     said = f"{weigh_ins} weigh-in{'' if weigh_ins == 1 else 's'}"
+    if shown < weigh_ins:
+        said += f", {shown} of them drawn, evenly picked"
     return f"{said}, {sessions} session{'' if sessions == 1 else 's'}" if sessions else said
 
 
@@ -284,14 +318,17 @@ def date_marks(low: float, high: float) -> list[tuple[float, str]]:
     for days in (1, 2, 5, 10):
         if (high - low) / days <= 5:
             first = _moment(low).date().toordinal() // days * days
-            several = [date.fromordinal(first + n * days) for n in range(7)]
+            ordinals = [first + n * days for n in range(7)]
+            several = [date.fromordinal(n) for n in ordinals if 1 <= n <= date.max.toordinal()]
             return _inside(several, low, high, "%m-%d")
     for months in (1, 2, 3, 6, 12, 24, 60, 120, 600):
         if (high - low) / (30.4 * months) <= 4:
             break
     start = _moment(low)
     count = (12 * start.year + start.month - 1) // months * months
-    several = [date((count + n * months) // 12, (count + n * months) % 12 + 1, 1) for n in range(7)]
+    counts = [count + n * months for n in range(7)]
+    years = range(date.min.year, date.max.year + 1)
+    several = [date(n // 12, n % 12 + 1, 1) for n in counts if n // 12 in years]
     return _inside(several, low, high, "%Y-%m" if months < 12 else "%Y")
 
 
@@ -303,6 +340,10 @@ def _inside(
     edge = 0.04 * (high - low)
     found = [(float((one - epoch).days), f"{one:{written}}") for one in several]
     return [(day, text) for day, text in found if low + edge <= day <= high - edge]
+
+
+_FIRST, _LAST = -719_162.0, 2_932_896.99
+"""The first and the last day that has a date, from 1970-01-01."""
 
 
 def _moment(day: float) -> datetime:

@@ -14,7 +14,7 @@ import pytest
 from balancer.carfile import CarFile, read_car
 from balancer.errors import InputError
 from balancer.log import effective, log_path, read_log
-from balancer.log_line import Entry
+from balancer.log_line import Entry, line_of
 from balancer.log_writer import open_log
 from balancer.readings import read_readings
 from balancer.weighins import entry_of, readings_from, readings_of_entry, state_at
@@ -451,3 +451,37 @@ def test_readings_from_nowhere(car: CarFile, garage: Path) -> None:
         readings_from("nowhere.toml", car)
     Path("log:1").write_text("readings = [[302, 288.5, 231, 244]]")
     assert readings_from("log:1", car).repeats.shape == (1, 4)
+
+
+def long_log(weigh_ins: int) -> None:
+    """Write a log of so many weigh-ins and as many notes."""
+    entries = []
+    for number in range(1, 2 * weigh_ins + 1):
+        at = (START + timedelta(hours=number)).isoformat()
+        if number % 2:
+            entries.append(Entry(number, at, "weigh_in", {**WEIGHED, "note": f"day {number}"}))
+        else:
+            entries.append(Entry(number, at, "note", {"text": f"lap {number}"}))
+    Path(LOG).write_bytes(b"".join(line_of(one, one.number) for one in entries))
+
+
+def test_a_long_list_is_cut_at_its_beginning(run: Run, garage: Path) -> None:
+    long_log(510)
+    status, out, err = run("log coupe.toml")
+    assert (status, err) == (0, "")
+    assert out.splitlines()[0].endswith("1020 entries, the last 1000 of them; --all lists each")
+    assert len(out.splitlines()) == 1002
+    assert out.splitlines()[2].split()[0] == "21"
+    found = run("log coupe.toml --json").json
+    assert (found["earlier"], found["entries"][0]["number"]) == (20, 21)
+    every = run("log coupe.toml --json --all").json
+    assert (every["earlier"], len(every["entries"])) == (0, 1020)
+
+
+def test_a_long_log_is_thinned_in_a_picture(run: Run, garage: Path) -> None:
+    pytest.importorskip("matplotlib")
+    long_log(245)
+    assert run("log coupe.toml --svg log.svg").status == 0
+    drawing = Path("log.svg").read_text(encoding="utf-8")
+    assert "245 weigh-ins, 240 of them drawn, evenly picked" in drawing
+    assert "489, 2026" in drawing

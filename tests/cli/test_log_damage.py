@@ -318,3 +318,19 @@ def test_a_session_on_real_corners_begins_after_an_item_was_renamed(session: Any
     assert session("real", REAL, "--weighed-with driver").status == 0
     renamed("real.toml", "driver", "pilot")
     assert session("real", "300 300.5 238.5 226.5\n").status == 0
+
+
+@pytest.mark.parametrize(
+    "at",
+    ["0001-01-01T00:00:00+00:00", "9999-12-31T23:59:59+00:00", "0001-01-02T00:00:00+14:00"],
+)
+@pytest.mark.parametrize("other", [AT.isoformat(), None])
+def test_a_date_at_the_end_of_time_can_be_drawn(
+    at: str, other: str | None, run: Run, garage: Path
+) -> None:
+    data = {"readings": [[302, 288.5, 231, 244]], "units": "metric", "on_board": []}
+    entries = [Entry(n, when, "weigh_in", data) for n, when in enumerate((at, other or at), 1)]
+    Path("coupe.log.jsonl").write_bytes(b"".join(line_of(one, one.number) for one in entries))
+    assert run("log coupe.toml --svg log.svg").status == 0
+    assert run("log coupe.toml").status == 0
+    assert run("prep coupe.toml").status in (0, 1)
