@@ -7,8 +7,10 @@ whose answers take several lines of the log each.
 from __future__ import annotations
 
 import json
+import os
 import random
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -29,7 +31,18 @@ from balancer.log_writer import open_log
 from balancer.targets import PerchGoal
 from tests.cli.test_session import HATCH
 
-KILLS = 72
+KILLS = int(os.environ.get("KILLS", "18"))
+"""By each signal; `KILLS=100 pytest tests/test_session_crash.py` takes a while and kills 400."""
+
+SIGNALS = [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT]
+SESSION = """
+import runpy, signal
+# A shell that starts us in the background has them ignored.
+for one in (signal.SIGTERM, signal.SIGHUP):
+    signal.signal(one, signal.SIG_DFL)
+signal.signal(signal.SIGINT, signal.default_int_handler)
+runpy.run_module("balancer", run_name="__main__", alter_sys=True)
+"""
 SCRIPT = (
     "302 288.5 231 244",
     "again 302.5 288.5 231 243.5",
@@ -99,29 +112,30 @@ def states(tmp_path: Path, car: Path) -> list[State]:
     return found
 
 
-def killed(car: Path, answers: int, wait: float) -> int:
+def killed(car: Path, how: signal.Signals, answers: int, wait: float) -> int:
     """Run the script, kill it so long [s] after so many answers; give how many there were."""
-    words = [sys.executable, "-m", "balancer", "session", str(car), "--json"]
-    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+    words = [sys.executable, "-c", SESSION, "session", str(car), "--json"]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL) as process:
         assert process.stdin
         assert process.stdout
         process.stdin.write("".join(f"{line}\n" for line in SCRIPT).encode())
         process.stdin.flush()
         heard = b"".join(process.stdout.readline() for _ in range(answers))
         time.sleep(wait)
-        process.kill()
+        process.send_signal(how)
         told = (heard + process.stdout.read()).split(b"\n")[:-1]
     assert all("error" not in json.loads(answer) for answer in told)
     return len(told)
 
 
-def one_kill(car: Path, seed: int, states: list[State]) -> int:
+def one_kill(car: Path, how: signal.Signals, seed: int, states: list[State]) -> int:
     own = car.with_name(f"hatch{seed}.toml")
     shutil.copy(car, own)
     answers = seed % len(SCRIPT)
     # Before the first answer there is half a second of start-up to be killed in.
     wait = random.Random(seed).uniform(0, 0.04 if answers else 0.8)
-    answered = killed(own, answers, wait)
+    answered = killed(own, how, answers, wait)
     # A line more may have been heard, whose answer was never given.
     for pads in sit(own):
         assert state_of(pads) in states[answered : answered + 2], (seed, answered)
@@ -150,11 +164,13 @@ def one_kill(car: Path, seed: int, states: list[State]) -> int:
     return answered
 
 
+@pytest.mark.parametrize("how", SIGNALS)
 def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
-    car: Path, states: list[State]
+    how: signal.Signals, car: Path, states: list[State]
 ) -> None:
     with ThreadPoolExecutor(4) as pool:
-        found = list(pool.map(lambda seed: one_kill(car, seed, states), range(KILLS)))
+        found = list(pool.map(lambda seed: one_kill(car, how, seed, states), range(KILLS)))
+    print(f"{how.name}: {KILLS} kills, after {sorted(found)} answers, nothing lost")
     # The kills hit early, late and in between, or they would prove little.
     assert len(set(found)) > len(SCRIPT) // 2
     assert sum(answered < len(SCRIPT) for answered in found) > KILLS // 2
