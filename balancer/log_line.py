@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from codecs import BOM_UTF8
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any, Literal, NamedTuple, TypeGuard, get_args
@@ -149,7 +150,7 @@ def json_object(raw: bytes | None) -> dict[str, Any] | str:
     if raw is None:
         return f"is longer than {MOST_BYTES / 1e6:.0f} MB"
     try:
-        text = raw.decode("utf-8-sig").strip(_BLANKS)
+        text = raw.removeprefix(BOM_UTF8).decode().strip(_BLANKS)
         data, end = _DECODER.raw_decode(text)
         if end < len(text):
             return "is not JSON"

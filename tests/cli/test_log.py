@@ -73,6 +73,7 @@ def test_no_log_yet(run: Run, garage: Path) -> None:
         "car": "Heron Lane coupe",
         "units": "metric",
         "entries": [],
+        "earlier": 0,
         "damaged": [],
     }
     assert not [one for one in garage.iterdir() if "log" in one.name]
