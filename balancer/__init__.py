@@ -10,7 +10,24 @@
 from __future__ import annotations
 
 import importlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from balancer.ballast import plan_ballast as plan_ballast
+    from balancer.ballast_goal import BallastGoal as BallastGoal
+    from balancer.car import Car as Car
+    from balancer.car import plain_car as plain_car
+    from balancer.carfile import read_car as read_car
+    from balancer.checking import meaning as meaning
+    from balancer.errors import BalancerError as BalancerError
+    from balancer.errors import InputError as InputError
+    from balancer.perches import plan_perches as plan_perches
+    from balancer.readings import read_readings as read_readings
+    from balancer.readings import readings_of as readings_of
+    from balancer.starter import write_starter as write_starter
+    from balancer.targets import PerchGoal as PerchGoal
+    from balancer.weighing import Readings as Readings
+    from balancer.weighing import weigh as weigh
 
 _HOMES = {
     "BallastGoal": "ballast_goal",
@@ -33,11 +50,13 @@ _HOMES = {
 __all__ = sorted(_HOMES)
 
 
-def __getattr__(name: str) -> Any:
-    """Load what is asked for when it is asked for: some of it stands on scipy."""
-    if name not in _HOMES:
-        raise AttributeError(f"module 'balancer' has no attribute {name!r}")
-    return getattr(importlib.import_module(f"balancer.{_HOMES[name]}"), name)
+if not TYPE_CHECKING:  # or no misspelled name would be found
+
+    def __getattr__(name: str) -> Any:
+        """Load what is asked for when it is asked for: some of it stands on scipy."""
+        if name not in _HOMES:
+            raise AttributeError(f"module 'balancer' has no attribute {name!r}")
+        return getattr(importlib.import_module(f"balancer.{_HOMES[name]}"), name)
 
 
 def __dir__() -> list[str]:

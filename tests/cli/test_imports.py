@@ -229,3 +229,15 @@ def test_parameters_and_errors_are_documented(path: Path) -> None:
         )
         if raises:
             assert "InputError" in section(docstring, "Raises"), f"{name_of(path)}.{node.name}"
+
+
+def test_names_that_load_late_are_known_to_a_type_checker() -> None:
+    tree = ast.parse((ROOT / "balancer" / "__init__.py").read_text(encoding="utf-8"))
+    block = next(node for node in tree.body if isinstance(node, ast.If))
+    stated = {
+        name.asname: str(node.module)
+        for node in block.body
+        if isinstance(node, ast.ImportFrom)
+        for name in node.names
+    }
+    assert stated == {name: f"balancer.{home}" for name, home in balancer._HOMES.items()}
