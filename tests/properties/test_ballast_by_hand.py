@@ -130,6 +130,8 @@ def test_a_car_without_places() -> None:
     missed = plan_ballast(car_with(), EVEN, BallastGoal(minimum=1001))
     assert (missed.status, bound(missed)) == ("closest", [([], inf)])
     assert missed.loads.tolist() == EVEN.tolist()
+    assert missed.change.tolist() == [0.0] * 4
+    assert missed.puts == ()
 
 
 @pytest.mark.parametrize(
@@ -192,3 +194,21 @@ def test_a_wheel_of_a_car_that_twists(stiffness: float) -> None:
     # The program takes the middle of the sill for all of it: not always the least, never the most.
     each = [10 / (added_loads(car, 1.0, aft, 0.6)[0] / GRAVITY) for aft in (0.2, 1.2, 2.2)]
     assert min(each) * (1 - 1e-6) <= put.mass <= max(each) * (1 + 1e-6)
+
+
+@pytest.mark.parametrize("wheel", [0, 2])
+def test_the_end_of_a_sill_where_nothing_else_will_do(wheel: int) -> None:
+    """A place that takes just enough at its best end, on a chassis that twists."""
+    car = replace(car_with(), torsional_stiffness=40e3)
+    stations = np.array([0.2, 1.2, 2.2])
+    masses = np.array([10 * GRAVITY / added_loads(car, 1.0, aft, 0.6)[wheel] for aft in stations])
+    least = masses.min()
+    assert (masses <= 1.005 * least).sum() == 1
+    sill = Place("sill", (0.2, 2.2), (0.6, 0.6), 0.2, most=1.005 * least)
+    loads = np.full(4, 280 * GRAVITY)
+    loads[wheel] = 240 * GRAVITY
+    plan = plan_ballast(replace(car, places=(sill,)), loads, BallastGoal(wheel_minimum=250))
+    assert plan.status == "met"
+    (put,) = plan.puts
+    assert put.aft == pytest.approx(stations[masses.argmin()], abs=1e-5)
+    assert put.mass == pytest.approx(least, rel=1e-5)
