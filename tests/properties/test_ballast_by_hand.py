@@ -211,4 +211,4 @@ def test_the_end_of_a_sill_where_nothing_else_will_do(wheel: int) -> None:
     assert plan.status == "met"
     (put,) = plan.puts
     assert put.aft == pytest.approx(stations[masses.argmin()], abs=1e-5)
-    assert put.mass == pytest.approx(least, rel=1e-5)
+    assert least * (1 - 1e-6) <= put.mass <= 1.005 * least * (1 + 1e-6)
