@@ -11,7 +11,7 @@ import pytest
 from balancer.car import Car, Floats, plain_car
 from balancer.corner import Corner, Link, Mount, moved, with_travel_spent
 from balancer.laws import Ratio, constant
-from balancer.perches import PerchPlan, plan_perches, with_moves
+from balancer.perches import PerchPlan, can_reach, plan_perches, with_moves
 from balancer.targets import PerchGoal
 from balancer.turns import PerchMoves, per_turn
 
@@ -173,3 +173,15 @@ def test_the_closest_cross_weight_where_neither_can_be_had() -> None:
     plan = only_right_front(PerchGoal(0.56, 0.002, LOW, 1.5e-3))
     assert plan.best.turns.tolist() == [0.0, TURNS[cross.argmin()], 0.0, 0.0]
     assert TURNS[cross.argmin()] == 10.0
+
+
+def test_what_can_be_reached_and_how_surely() -> None:
+    """A cross weight in doubt by 0.1 points is so many turns in doubt, at the best corner."""
+    most = np.abs(per_turn(plain_car(), LOADS).cross).max()
+    plan = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5), cross_doubt=1e-3)
+    assert plan.turns_doubt == pytest.approx(1e-3 / most, rel=1e-12)
+    assert plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).turns_doubt == 0.0
+    assert can_reach(plain_car(), LOADS, PerchGoal.level(0.5))
+    assert not can_reach(plain_car(), LOADS, PerchGoal.level(0.7))
+    stuck = replace(plain_car(), perch_lead=np.full(4, np.nan))
+    assert np.isnan(plan_perches(stuck, LOADS, PerchGoal.level(0.5)).turns_doubt)
