@@ -16,11 +16,15 @@ from scipy.optimize import Bounds, LinearConstraint
 from scipy.sparse import csr_array, hstack, issparse
 
 from balancer.car import GRAVITY, Car, Floats, Integers, Piece, Place
-from balancer.solver import solve
+from balancer.solver import Solved, solve
 from balancer.statics import added_loads
 
 _ABSOLUTE_GAP = 1e-6
 """At which HiGHS calls a mixed-integer optimum proved; aims are scaled so that it is enough."""
+
+
+_MANY = 300
+"""From so many whole unknowns on an optimum is first looked for among few of them."""
 
 
 class Program(NamedTuple):
@@ -210,7 +214,9 @@ def lexicographic(
         above = LinearConstraint(np.append(-aim.row, 1.0), aim.offset, inf)
         below = LinearConstraint(np.append(aim.row, 1.0), -aim.offset, inf)
         binding = [*held, above, *([below] if aim.size else [])]
-        found = solve(cost, np.append(program.whole, 0), bounds, binding)
+        found = _soon(program, cost, bounds, binding, best)
+        if found is None:
+            found = solve(cost, np.append(program.whole, 0), bounds, binding)
         if found.values is None:
             if place == 0 and found.proved:
                 return None
@@ -230,6 +236,28 @@ def lexicographic(
     whole = program.whole.astype(bool)
     best[whole] = np.round(best[whole])
     return Solution(best, proved)
+
+
+def _soon(
+    program: Program, cost: Floats, bounds: Bounds, binding: list[LinearConstraint], best: Floats
+) -> Solved | None:
+    """Look for an optimum in a few places: where any mass would go, and where the last one is.
+
+    It is proved where nothing that leaves pieces in parts is better by more than the grain; else,
+    and where there is little to choose from, None.
+    """
+    if program.counts is None or program.counts.size < _MANY:
+        return None
+    parts = solve(cost, np.zeros(len(cost)), bounds, binding)
+    if parts.values is None or not parts.proved:
+        return parts if parts.proved else None
+    used = (np.abs(program.mass @ parts.values[:-1]) > 1e-6) | (program.mass @ best > 1e-6)
+    highest = np.array(bounds.ub)
+    highest[program.counts[~used]] = 0.0
+    few = solve(cost, np.append(program.whole, 0), Bounds(bounds.lb, highest), binding)
+    if few.values is None or cost @ few.values > cost @ parts.values + _ABSOLUTE_GAP:
+        return None
+    return Solved(few.values, proved=True)
 
 
 def _lowest(program: Program) -> Floats:

@@ -76,6 +76,28 @@ def test_one_perch_plan(benchmark):
     assert benchmark.stats.stats.median <= 0.030
 
 
+def many_places(places: int, kinds: int) -> Car:
+    rng = np.random.default_rng(1)
+    where = rng.uniform([-0.3, -0.6, 0.1, 10], [2.6, 0.6, 0.4, 50], (places, 4)).round(3)
+    some = tuple(
+        Place(f"place {n}", (x, x + 0.2 * (n % 3 == 0)), (y, y), up, most)
+        for n, (x, y, up, most) in enumerate(where.tolist())
+    )
+    masses = np.unique(rng.uniform(0.5, 20, 3 * kinds).round(1))[:kinds]
+    stock = rng.integers(3, 12, kinds)
+    pieces = tuple(map(Piece, masses.tolist(), stock.tolist()))
+    return replace(plain_car(), places=some, pieces=pieces)
+
+
+def test_ballast_among_two_thousand_choices(benchmark):
+    """Proved in a second or three, where the solver left alone with all of them gives up."""
+    car, loads = many_places(50, 40), np.array([262.0, 248.5, 231.0, 244.0]) * GRAVITY
+    goal = BallastGoal(minimum=1050.0, front=(0.498, 0.502), wheel_minimum=200.0)
+    plan = benchmark.pedantic(plan_ballast, args=(car, loads, goal), rounds=3, warmup_rounds=1)
+    assert plan.status == "met"
+    assert benchmark.stats.stats.median <= 6.0
+
+
 def real_car() -> tuple[Car, np.ndarray]:
     """Make a car with its right front topped out by 5 mm of perch."""
     car = replace(

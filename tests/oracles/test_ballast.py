@@ -9,6 +9,7 @@ from math import inf
 import numpy as np
 import pytest
 
+from balancer import ballast_program
 from balancer.ballast import BallastPlan, plan_ballast
 from balancer.ballast_bounds import Bound
 from balancer.ballast_goal import BallastGoal
@@ -145,10 +146,13 @@ def test_any_mass_against_an_interior_point_solver(seed: int) -> None:
         assert plan.added == pytest.approx(answer.added, abs=1e-4)
 
 
+@pytest.mark.parametrize("many", [ballast_program._MANY, 1], ids=["all", "few first"])
 @pytest.mark.parametrize("seed", PIECES)
 def test_pieces_against_another_integer_solver(
-    seed: int, capfd: pytest.CaptureFixture[str]
+    seed: int, many: int, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    # Large tasks are looked through among few unknowns first; the same holds of small ones.
+    monkeypatch.setattr(ballast_program, "_MANY", many)
     task = _task(seed, with_pieces=True)
     plan = plan_ballast(task.car, task.loads, task.goal)
     # Whatever the solver prints would end up in the middle of a command's JSON.
