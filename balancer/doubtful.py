@@ -10,8 +10,8 @@ import numpy as np
 from balancer.car import CORNERS, Floats
 from balancer.carfile import CarFile
 from balancer.crosschecks import Sound
-from balancer.errors import Fault
-from balancer.toml_file import TomlFile
+from balancer.errors import Fault, InputError
+from balancer.toml_file import TomlFile, read_toml
 from balancer.units import Units, other
 from balancer.weighing import pads_effect
 
@@ -143,8 +143,16 @@ def no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]
         stated = units.from_si(minimum, "mass")
         meant = stated * swap
         what = f"{stated:g} {label} is {1 / ratio:.2g} times the readings, in {foreign} it fits"
-        return [Fault(f"{os.path.basename(file.path)}: class.minimum", what, f"write {meant:.0f}")]
+        return [Fault(_place_of_minimum(file.path), what, f"write {meant:.0f}")]
     return []
+
+
+def _place_of_minimum(path: str) -> str:
+    """Find the line again; nothing else asks for one of the car file once it is read."""
+    try:
+        return read_toml(path).place(("class", "minimum"))
+    except InputError:
+        return f"{os.path.basename(path)}: class.minimum"
 
 
 def _one_way(toml: TomlFile, sound: Sound) -> list[Fault]:

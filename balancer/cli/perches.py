@@ -117,8 +117,8 @@ def command(
     """
     units, car, loads = weighed.file.units, weighed.file.car, weighed.weigh_in.loads
     aim, target = (cross.value if cross else 50.0) / 100, "cross weight"
+    axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
     if equal_fronts or equal_rears:
-        axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
         aim, target = cross_for_equal_pair(car, loads, axle), f"equal {axle}s, so cross weight"
     if wanted:
         four = np.array([one.to_si(units, "load") for one in wanted])
@@ -126,8 +126,9 @@ def command(
         listed = ", ".join(amount(load, "load", units) for load in four)
         target = f"loads near {listed}, so cross weight"
     if not 0 <= aim <= 1:
-        asked = f"asks for a cross weight of {percent(aim)}"
-        raise InputError.one(target, asked, "no car stands so on four wheels: check the numbers")
+        where = "--loads" if wanted else f"--equal-{axle}s"
+        what = f"{target} of {percent(aim)}, as no car stands on four wheels"
+        raise InputError.one(where, what, "check the numbers")
     goal = PerchGoal(
         cross=aim,
         tolerance=tolerance.value / 100 if tolerance else TOLERANCE,

@@ -513,7 +513,7 @@ car.toml:58: class.margin: given, but there is no minimum: give minimum too
 ## a minimum in pounds
 - minimum = 1090
 + minimum = 2400
-car.toml: class.minimum: 2400 kg is 2.3 times the readings, in lb it fits: write 1089
+car.toml:56: class.minimum: 2400 kg is 2.3 times the readings, in lb it fits: write 1089
 
 ## no name
 - name = "Heron Lane coupe"
@@ -912,6 +912,9 @@ $ balancer perches coupe.toml 302 288.5 231 244 --cross 50kg
 
 $ balancer perches coupe.toml 302 288.5 231 244 --cros 50
 --cros: unknown option: did you mean --cross?
+
+$ balancer perches coupe.toml 302 288.5 231 244 --loads 2000 47 48 49
+--loads: loads near 2000.0, 47.0, 48.0, 49.0, so cross weight of −41.1 %, as no car stands on four wheels: check the numbers
 
 $ balancer perches coupe.toml 302 288.5 231 244 --cross 50 --equal-fronts
 --cross and --equal-fronts: more than one target: give one
