@@ -192,6 +192,8 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
 def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     import csv
 
+    if not table.strip():
+        raise InputError.one("--csv", "is blank", "name the file: log.csv")
     _warn(book.entries)
     for line in book.unusable():
         complain(f"note: {line}: left out")

@@ -125,6 +125,14 @@ def test_a_new_file_that_can_not_be_finished_is_none(tmp_path: Path) -> None:
     assert not path.exists()
 
 
+def test_a_table_without_a_name_is_said(run: Run, garage: Path) -> None:
+    assert run("log", "coupe.toml", "--csv", "") == (
+        2,
+        "",
+        "--csv: is blank: name the file: log.csv\n",
+    )
+
+
 def test_no_cell_is_taken_for_a_formula(run: Run, garage: Path) -> None:
     notes = ["=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", " =1", "＝1", "-2.5", "wet"]
     spelled = ["'=1+1", "'+cmd|' /C calc'!A0", "'-2+3", "'@SUM(A1)", "'\\t=1", "' =1", "'＝1"]
