@@ -9,8 +9,8 @@
 
 from __future__ import annotations
 
-import importlib
-from typing import TYPE_CHECKING, Any
+# What `typing` takes to load would be half of all that comes before Ctrl-C is heard.
+TYPE_CHECKING = False
 
 if TYPE_CHECKING:
     from balancer.ballast import plan_ballast as plan_ballast
@@ -52,10 +52,12 @@ __all__ = sorted(_HOMES)
 
 if not TYPE_CHECKING:  # or no misspelled name would be found
 
-    def __getattr__(name: str) -> Any:
+    def __getattr__(name: str) -> object:
         """Load what is asked for when it is asked for: some of it stands on scipy."""
         if name not in _HOMES:
             raise AttributeError(f"module 'balancer' has no attribute {name!r}")
+        import importlib
+
         return getattr(importlib.import_module(f"balancer.{_HOMES[name]}"), name)
 
 

@@ -1,16 +1,20 @@
 """Start-up of the command line, also for `python -m balancer`."""
 
+# Of what is loaded before Ctrl-C is heard nothing takes time: these are all built in.
+import _signal as signal  # type: ignore[import-not-found]
 import gc
 import os
-import signal
-from types import FrameType
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from types import FrameType
 
 # The process is short and keeps what it makes: collecting garbage while modules load would be a
 # tenth of the time that `balancer weigh` takes.
 gc.disable()
 
 
-def _leave(number: int, frame: FrameType | None) -> None:
+def _leave(number: int, frame: "FrameType | None") -> None:
     """End at once: while modules load there is nothing to put in order."""
     try:
         os.write(2, b"stopped\n")

@@ -37,7 +37,7 @@ signal while the system waits, as it does where one comes just before the system
 
 
 EARLY = """
-import signal, sys
+import _signal as signal, sys
 take = signal.signal
 def taken(*args):
     before, signal.signal = take(*args), take
