@@ -187,11 +187,12 @@ def _unplaced(ran: Ran, line: str) -> str:
 
 
 def _places(ran: Ran) -> tuple[str, ...]:
-    """Give how a place may begin: with a file, a word of the command line, a corner."""
+    """Give how a place may begin: with a file, a word that was typed, a corner."""
     words = ran.case.words
     given = [*ran.case.files, *words]
     given += [word.partition("=")[2] for word in words]
     given += [word.rpartition("/")[2] for word in words]
+    given += ran.case.typed.decode("utf-8", "replace").split()
     shown = [*given, *map(spelled, given), *(f"“{one}" for one in words)]
     return (*filter(None, shown), *CORNERS, *_ARGUMENTS)
 
