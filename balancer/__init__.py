@@ -13,38 +13,38 @@ from __future__ import annotations
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from balancer.ballast import plan_ballast as plan_ballast
-    from balancer.ballast_goal import BallastGoal as BallastGoal
-    from balancer.car import Car as Car
-    from balancer.car import plain_car as plain_car
-    from balancer.carfile import read_car as read_car
+    from balancer.ballast.goal import BallastGoal as BallastGoal
+    from balancer.ballast.plan import plan_ballast as plan_ballast
+    from balancer.car.model import Car as Car
+    from balancer.car.model import plain_car as plain_car
     from balancer.checking import meaning as meaning
     from balancer.errors import BalancerError as BalancerError
     from balancer.errors import InputError as InputError
-    from balancer.perches import plan_perches as plan_perches
-    from balancer.readings import read_readings as read_readings
-    from balancer.readings import readings_of as readings_of
-    from balancer.starter import write_starter as write_starter
-    from balancer.targets import PerchGoal as PerchGoal
-    from balancer.weighing import Readings as Readings
-    from balancer.weighing import weigh as weigh
+    from balancer.files.car_reader import read_car as read_car
+    from balancer.files.readings import read_readings as read_readings
+    from balancer.files.readings import readings_of as readings_of
+    from balancer.files.starter import write_starter as write_starter
+    from balancer.perches.goal import PerchGoal as PerchGoal
+    from balancer.perches.plan import plan_perches as plan_perches
+    from balancer.weighing.weigh import Readings as Readings
+    from balancer.weighing.weigh import weigh as weigh
 
 _HOMES = {
-    "BallastGoal": "ballast_goal",
+    "BallastGoal": "ballast.goal",
     "BalancerError": "errors",
-    "Car": "car",
+    "Car": "car.model",
     "InputError": "errors",
-    "PerchGoal": "targets",
-    "Readings": "weighing",
+    "PerchGoal": "perches.goal",
+    "Readings": "weighing.weigh",
     "meaning": "checking",
-    "plain_car": "car",
-    "plan_ballast": "ballast",
-    "plan_perches": "perches",
-    "read_car": "carfile",
-    "read_readings": "readings",
-    "readings_of": "readings",
-    "weigh": "weighing",
-    "write_starter": "starter",
+    "plain_car": "car.model",
+    "plan_ballast": "ballast.plan",
+    "plan_perches": "perches.plan",
+    "read_car": "files.car_reader",
+    "read_readings": "files.readings",
+    "readings_of": "files.readings",
+    "weigh": "weighing.weigh",
+    "write_starter": "files.starter",
 }
 
 __all__ = sorted(_HOMES)

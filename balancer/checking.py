@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from balancer.car import GRAVITY, Car, Floats
-from balancer.linearized import linear
-from balancer.perches import one_turn
-from balancer.settling import Contacts, Moves, contacts, settle
-from balancer.standing import standing
-from balancer.statics import load_change, ride_frequency, ride_rate, wheel_rate
-from balancer.turns import PerTurn
+from balancer.car.equilibrium import Contacts, Moves, contacts, settle
+from balancer.car.linear import load_change, ride_frequency, ride_rate, wheel_rate
+from balancer.car.linearization import linear
+from balancer.car.model import GRAVITY, Car, Floats
+from balancer.car.operating_point import standing
+from balancer.perches.plan import one_turn
+from balancer.perches.turns import PerTurn
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +68,7 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> meaning(plain_car()).frequency.round(1).tolist()
     [1.9, 1.9, 1.7, 1.7]
     """

@@ -10,15 +10,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from balancer.ballast import BallastPlan, plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.bars import BarFit, bar_fits
-from balancer.car import Car, Floats, Item
-from balancer.doubt import shares
-from balancer.perches import PerchPlan, plan_perches, with_moves
-from balancer.statics import load_change
-from balancer.targets import PerchGoal
-from balancer.trim import Trim, carry
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.car.linear import load_change
+from balancer.car.model import Car, Floats, Item
+from balancer.perches.bar_links import BarFit, bar_fits
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan, plan_perches, with_moves
+from balancer.weighing.load_states import Trim, carry
+from balancer.weighing.uncertainty import shares
 
 Status = Literal["met", "closest", "gave_up"]
 
@@ -91,7 +91,7 @@ def prepare(
     Examples
     --------
     >>> import numpy as np
-    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.car.model import GRAVITY, plain_car
     >>> driver = Item("driver", 80, 1.3, 0.34, 0.4)
     >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [driver], [],
     ...                 BallastGoal(minimum=1070), PerchGoal.level(0.5))
@@ -139,12 +139,12 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
 
     References
     ----------
-    `statics.load_change`, `settling.settle`; the other way round than `weighing.pads_effect`.
+    `linear.load_change`, `equilibrium.settle`; the other way round than `weigh.pads_effect`.
 
     Examples
     --------
     >>> import numpy as np
-    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.car.model import GRAVITY, plain_car
     >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [], [], BallastGoal(),
     ...                 PerchGoal.level(0.5))
     >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
@@ -155,8 +155,8 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     if not heights.any():
         return level
     if car.corners:
-        from balancer.settling import Moves, settle
-        from balancer.standing import standing
+        from balancer.car.equilibrium import Moves, settle
+        from balancer.car.operating_point import standing
 
         stands = standing(with_moves(car, ready.perches.best), level.loads)
         loads: Floats = settle(stands, Moves.none(), pads=heights).loads[0]

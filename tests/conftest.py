@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import settings
 
-from balancer.car import Car
+from balancer.car.model import Car
 
 # How long an example takes says how busy the machine is. A developer's run goes looking for new
 # counterexamples; CI judges a change, and the same change must get the same verdict twice.

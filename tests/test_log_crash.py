@@ -21,9 +21,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from balancer.errors import InputError
-from balancer.log import LogError, LogRead, read_log
-from balancer.log_line import Entry, entry_in, json_object, line_of
-from balancer.log_writer import open_log
+from balancer.log.entry import Entry, entry_in, json_object, line_of
+from balancer.log.reader import LogError, LogRead, read_log
+from balancer.log.writer import open_log
 from tests.conftest import ROOT
 
 AT = "2026-06-13T14:30:00+02:00"
@@ -434,7 +434,7 @@ def finish(process: subprocess.Popen[str]) -> str:
 
 HOLD = """
     import sys
-    from balancer.log_writer import open_log
+    from balancer.log.writer import open_log
     with open_log(sys.argv[1]) as log:
         log.append("note", {"text": "mine"})
         print("open", flush=True)
@@ -476,7 +476,7 @@ def test_the_lock_of_a_killed_session_is_gone(path: str) -> None:
 CROWD = """
     import sys, time
     from balancer.errors import InputError
-    from balancer.log_writer import open_log
+    from balancer.log.writer import open_log
     turns = 0
     while turns < 5:
         try:
@@ -506,8 +506,8 @@ def test_nothing_interleaves(path: str) -> None:
 KILL = """
     import os, random, signal, sys, time
     import filelock
-    from balancer.log import read_log
-    from balancer.log_writer import open_log
+    from balancer.log.reader import read_log
+    from balancer.log.writer import open_log
 
     folder, seed, moments = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
     chance = random.Random(seed)
@@ -569,8 +569,8 @@ def test_killed_at_300_moments_nothing_said_is_lost(tmp_path: Path) -> None:
 
 FULL = """
     import os, resource, sys
-    from balancer.log import LogError, read_log
-    from balancer.log_writer import open_log
+    from balancer.log.reader import LogError, read_log
+    from balancer.log.writer import open_log
 
     folder, way = sys.argv[1:]
     path, junk = os.path.join(folder, "coupe.log.jsonl"), os.path.join(folder, "junk")

@@ -13,15 +13,15 @@ from datetime import datetime
 
 import pytest
 
-from balancer.carfile import read_car
 from balancer.cli import main
 from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
-from balancer.learning import Sigmas
-from balancer.log import log_path
-from balancer.log_writer import open_log
-from balancer.states import race_state
-from balancer.targets import PerchGoal
+from balancer.files.car_reader import read_car
+from balancer.files.states import race_state
+from balancer.log.reader import log_path
+from balancer.log.writer import open_log
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Sigmas
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"

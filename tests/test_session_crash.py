@@ -23,12 +23,12 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.carfile import read_car
 from balancer.cli.at_the_pads import AtThePads
-from balancer.learning import Sigmas
-from balancer.log import effective, log_path, read_log
-from balancer.log_writer import open_log
-from balancer.targets import PerchGoal
+from balancer.files.car_reader import read_car
+from balancer.log.reader import effective, log_path, read_log
+from balancer.log.writer import open_log
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Sigmas
 from tests.cli.test_session import HATCH
 
 KILLS = int(os.environ.get("KILLS", "18"))

@@ -86,7 +86,7 @@ class _Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             from balancer.errors import InputError
-            from balancer.faults import suggestion
+            from balancer.files.format.faults import suggestion
 
             raise InputError.one(args[0], "unknown command", suggestion(args[0], list(COMMANDS)))
         return super().resolve_command(ctx, args)

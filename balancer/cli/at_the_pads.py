@@ -7,9 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
-from balancer.chronicle import (
+from balancer.car.corner import on_mounts
+from balancer.car.model import CORNERS, Floats
+from balancer.errors import Fault, InputError
+from balancer.files.car_reader import CarFile
+from balancer.log.commands import HELP, Said, understood
+from balancer.log.entry import MOST_NOTE, Entry
+from balancer.log.reader import effective
+from balancer.log.sessions import (
     begin_data,
     belief_data,
     on_top,
@@ -19,17 +24,21 @@ from balancer.chronicle import (
     weigh_in_data,
     weigh_rows,
 )
-from balancer.corner import on_mounts
-from balancer.dialog import HELP, Said, understood
-from balancer.errors import Fault, InputError
-from balancer.expecting import Slip, odd_pad, slip_in
-from balancer.learning import Sigmas
-from balancer.log import effective
-from balancer.log_line import MOST_NOTE, Entry
-from balancer.log_writer import LogWriter
+from balancer.log.undo import (
+    half_replaced,
+    half_undone,
+    made_before,
+    said_since,
+    taken_back,
+    turns_in,
+)
+from balancer.log.writer import LogWriter
+from balancer.perches.goal import PerchGoal
 from balancer.report.session import slip_json, step_json, step_text
 from balancer.report.words import signed_turns, wrapped
-from balancer.session import (
+from balancer.session.learning import Sigmas
+from balancer.session.plausibility import Slip, odd_pad, slip_in
+from balancer.session.session import (
     ODD,
     Session,
     Step,
@@ -42,15 +51,6 @@ from balancer.session import (
     undone,
     unsaid,
     weighed,
-)
-from balancer.targets import PerchGoal
-from balancer.undoing import (
-    half_replaced,
-    half_undone,
-    made_before,
-    said_since,
-    taken_back,
-    turns_in,
 )
 
 Answer = dict[str, Any]

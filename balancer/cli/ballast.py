@@ -11,18 +11,18 @@ from typing import Any
 
 import click
 
-from balancer.car import GRAVITY
-from balancer.carfile import CarFile
+from balancer.car.model import GRAVITY
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.cli.waiting import waiting
 from balancer.errors import Fault
-from balancer.states import race_state
-from balancer.trim import carry
-from balancer.typed import Amount
+from balancer.files.car_reader import CarFile
+from balancer.files.format.numbers import Amount
+from balancer.files.states import race_state
 from balancer.units import Units, other
+from balancer.weighing.load_states import carry
 
 _MASS = ("kg", "lb", "lbs")
 
@@ -77,8 +77,8 @@ def command(
     Example:
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
-    from balancer.ballast import plan_ballast
-    from balancer.ballast_goal import BallastGoal
+    from balancer.ballast.goal import BallastGoal
+    from balancer.ballast.plan import plan_ballast
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units
@@ -101,7 +101,7 @@ def command(
     else:
         show(ballast_text(file, racing, plan))
     if svg:
-        from balancer.report.pictures_ballast import ballast_picture
+        from balancer.report.pictures.ballast import ballast_picture
 
         hang(svg, ballast_picture(file, racing, plan), weighed.as_json)
     sys.exit(0 if plan.status == "met" else 1)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import click
 
-from balancer.carfile import read_car
 from balancer.checking import meaning
 from balancer.cli.gather import ReadingsCommand, car_and_readings, gather
 from balancer.cli.numbers import faults_of
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import InputError
+from balancer.files.car_reader import read_car
 from balancer.report.check import check_json, check_text
 
 
@@ -50,6 +50,6 @@ def command(
     else:
         show(check_text(file, found))
     if svg:
-        from balancer.report.pictures_turns import turns_picture
+        from balancer.report.pictures.turns import turns_picture
 
         hang(svg, turns_picture(file, found), as_json)

@@ -7,18 +7,18 @@ import os
 
 import click
 
-from balancer.carfile import read_car
 from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.show import complain, show, show_json
-from balancer.comparing import compare
 from balancer.errors import Fault, InputError
-from balancer.faults import suggestion
-from balancer.parts import variant
-from balancer.partsbook import faults_in as parts_faults
-from balancer.partsbook import read_parts
-from balancer.readings import faults_in
+from balancer.files.car_reader import read_car
+from balancer.files.format.faults import suggestion
+from balancer.files.parts_book import faults_in as parts_faults
+from balancer.files.parts_book import read_parts
+from balancer.files.readings import faults_in
 from balancer.report.compare import compare_json, compare_text
-from balancer.weighing import Readings, weigh
+from balancer.weighing.comparison import compare
+from balancer.weighing.parts import variant
+from balancer.weighing.weigh import Readings, weigh
 
 
 @click.command("compare")

@@ -11,16 +11,16 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
-from balancer.car import CORNERS, Floats, Item
-from balancer.carfile import CarFile, read_car
+from balancer.car.model import CORNERS, Floats, Item
 from balancer.cli.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.show import complain
-from balancer.doubtful import bad_loads
 from balancer.errors import Fault, InputError, StandingError
-from balancer.readings import faults_in, read_readings, readings_of
-from balancer.states import race_state, split_names, state_of
-from balancer.typed import Amount, parse
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.files.car_reader import CarFile, read_car
+from balancer.files.checks.readings import bad_loads
+from balancer.files.format.numbers import Amount, parse
+from balancer.files.readings import faults_in, read_readings, readings_of
+from balancer.files.states import race_state, split_names, state_of
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 _MASS = ("kg", "lb", "lbs")
 _ONLY_WEIGH = ("weigh",)
@@ -160,7 +160,7 @@ def gather(
     for note in (*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file)):
         complain(f"note: {note}")
     if readings is not None and _is_log(readings):
-        from balancer.as_logged import as_logged
+        from balancer.log.car_from_log import as_logged
 
         file, note = as_logged(file)
         if note:
@@ -178,8 +178,8 @@ def gather(
 
 def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
     """Tie the corners of a car that is not linear to where they stood on the pads."""
+    from balancer.car.operating_point import anchored
     from balancer.report.corners import oddities
-    from balancer.standing import anchored
 
     read = weigh_in.loads + weigh_in.pad_effect
     with standing_in(file):
@@ -226,7 +226,7 @@ def _read(readings: str, file: CarFile | None) -> Readings | None:
 
 def readings_standing(readings: str, file: CarFile) -> Readings:
     """Read a readings file or the log; corners that can't stand under them are told as faults."""
-    from balancer.weighins import readings_from
+    from balancer.log.lookup import readings_from
 
     with standing_in(file):
         return readings_from(readings, file)
@@ -239,7 +239,7 @@ def _is_log(readings: str) -> bool:
 def _has_log(ctx: click.Context, file: CarFile) -> bool:
     if not getattr(ctx.command, "from_log", False):
         return False
-    from balancer.log import log_path
+    from balancer.log.reader import log_path
 
     return os.path.exists(log_path(file.path))
 

@@ -6,7 +6,7 @@ import click
 
 from balancer.cli.show import show
 from balancer.errors import spelled
-from balancer.starter import write_starter
+from balancer.files.starter import write_starter
 from balancer.units import METRIC, US
 
 

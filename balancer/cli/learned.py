@@ -6,13 +6,13 @@ import os
 
 import click
 
-from balancer.carfile import read_car
-from balancer.chronicle import last_belief_entry
 from balancer.cli.show import complain, show, show_json
-from balancer.log import effective, log_path, read_log
+from balancer.files.car_reader import read_car
+from balancer.log.lookup import lines_lost
+from balancer.log.reader import effective, log_path, read_log
+from balancer.log.sessions import last_belief_entry
 from balancer.report.learned import learned_json, learned_text
-from balancer.weighing import Source
-from balancer.weighins import lines_lost
+from balancer.weighing.weigh import Source
 
 
 @click.command("learned")

@@ -7,13 +7,13 @@ import sys
 
 import click
 
-from balancer.carfile import read_car
-from balancer.cg_height import cg_height
 from balancer.cli.gather import collected
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
-from balancer.liftsfile import faults_in, read_lifts
+from balancer.files.car_reader import read_car
+from balancer.files.lifts import faults_in, read_lifts
 from balancer.report.lift import lift_json, lift_text
+from balancer.weighing.cg_height import cg_height
 
 
 @click.command("lift")

@@ -8,14 +8,16 @@ from typing import Any
 
 import click
 
-from balancer.carfile import read_car
 from balancer.cli.numbers import faults_of
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import InputError, spelled
-from balancer.log import Damage, LogRead, log_path, read_log
-from balancer.log_line import MOST_NOTE, Entry
-from balancer.log_writer import open_log
+from balancer.files.car_reader import read_car
+from balancer.files.writing import cell, create_file
+from balancer.log.entry import MOST_NOTE, Entry
+from balancer.log.lookup import state_at
+from balancer.log.reader import Damage, LogRead, log_path, read_log
+from balancer.log.writer import open_log
 from balancer.report.log import (
     COLUMNS,
     Book,
@@ -26,8 +28,6 @@ from balancer.report.log import (
     state_json,
     state_text,
 )
-from balancer.weighins import state_at
-from balancer.writing import cell, create_file
 
 _PATIENCE = 5.0
 """How long a note waits for others that write [s]."""
@@ -117,11 +117,11 @@ def command(
 def _drawn(book: Book, way: bool) -> str:
     """Draw all of the log, or its last session, before anything is printed: it may be empty."""
     if way:
-        from balancer.report.pictures_session import session_picture
-        from balancer.report.pictures_way import last_way
+        from balancer.report.pictures.session import session_picture
+        from balancer.report.pictures.way import last_way
 
         return session_picture(book.file, last_way(book))
-    from balancer.report.pictures_log import log_picture
+    from balancer.report.pictures.log import log_picture
 
     return log_picture(book)
 

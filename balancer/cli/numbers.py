@@ -7,10 +7,10 @@ from typing import Any
 
 import click
 
-from balancer.car import CORNERS
+from balancer.car.model import CORNERS
 from balancer.cli.param import ParamType
 from balancer.errors import Fault
-from balancer.typed import Amount, parse
+from balancer.files.format.numbers import Amount, parse
 
 
 class Number(ParamType[Amount]):
@@ -109,7 +109,7 @@ def faults_of(ctx: click.Context | None) -> list[Fault]:
     """Give the list of faults found so far in this call."""
     if ctx is None:
         return []
-    found: list[Fault] = ctx.meta.setdefault("balancer.faults", [])
+    found: list[Fault] = ctx.meta.setdefault("balancer.files.format.faults", [])
     return found
 
 

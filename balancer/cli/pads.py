@@ -7,13 +7,13 @@ import sys
 
 import click
 
-from balancer.carfile import read_car
 from balancer.cli.gather import collected, standing_in
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
-from balancer.pad_errors import pad_errors
-from balancer.padsfile import faults_in, read_pads
+from balancer.files.car_reader import read_car
+from balancer.files.pads import faults_in, read_pads
 from balancer.report.pads import pads_json, pads_text
+from balancer.weighing.pad_errors import pad_errors
 
 
 @click.command("pads")

@@ -8,15 +8,15 @@ from typing import Any
 
 import click
 
-from balancer.carfile import CarFile
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault
-from balancer.faults import suggestion
-from balancer.parts import Change, variant
-from balancer.partsbook import PartsBook, both_ways, exchange, faults_in, read_parts
+from balancer.files.car_reader import CarFile
+from balancer.files.format.faults import suggestion
+from balancer.files.parts_book import PartsBook, both_ways, exchange, faults_in, read_parts
 from balancer.report.parts import book_text, parts_json, parts_text
+from balancer.weighing.parts import Change, variant
 
 
 class _Parts(ReadingsCommand):
@@ -78,7 +78,7 @@ def command(
     else:
         show(parts_text(file, before, variants))
     if svg:
-        from balancer.report.pictures_parts import parts_picture
+        from balancer.report.pictures.parts import parts_picture
 
         hang(svg, parts_picture(file, before, variants), weighed.as_json)
 

@@ -9,28 +9,28 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 import numpy as np
 
-from balancer.car import CORNERS, Floats
+from balancer.car.model import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.cli.waiting import waiting
 from balancer.errors import Fault, InputError
-from balancer.perches import PerchPlan, plan_perches
-from balancer.report.perches import perches_json, perches_text
-from balancer.report.words import amount, percent
-from balancer.states import in_words, race_state
-from balancer.targets import (
+from balancer.files.format.numbers import Amount
+from balancer.files.states import in_words, race_state
+from balancer.perches.goal import (
     HEIGHT_TOLERANCE,
     TOLERANCE,
     PerchGoal,
     cross_for_equal_pair,
     cross_for_loads,
 )
-from balancer.typed import Amount
+from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.report.perches import perches_json, perches_text
+from balancer.report.words import amount, percent
 
 if TYPE_CHECKING:
-    from balancer.bars import BarFit
+    from balancer.perches.bar_links import BarFit
 
 _LENGTH = ("mm", "in")
 _MOST_RISE = 0.1
@@ -152,7 +152,7 @@ def command(
     else:
         show(perches_text(weighed.file, weighed.weigh_in, plan, target, bars))
     if svg:
-        from balancer.report.pictures_plan import perches_picture
+        from balancer.report.pictures.plan import perches_picture
 
         hang(svg, perches_picture(weighed.file, weighed.weigh_in, plan), weighed.as_json)
     sys.exit(0 if plan.status == "reached" else 1)
@@ -162,7 +162,7 @@ def _bars(weighed: Weighed, plan: PerchPlan) -> Sequence[BarFit]:
     """Find how the anti-roll bars go on in race trim after the turns."""
     if not weighed.file.car.links:
         return ()
-    from balancer.bars import bar_fits
+    from balancer.perches.bar_links import bar_fits
 
     race = race_state(weighed.file).items
     return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)

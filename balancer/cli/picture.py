@@ -11,7 +11,7 @@ from balancer.cli.numbers import faults_of
 from balancer.cli.param import ParamType
 from balancer.cli.show import show
 from balancer.errors import Fault, spelled
-from balancer.writing import PICTURE, replace_file
+from balancer.files.writing import PICTURE, replace_file
 
 Function = TypeVar("Function", bound=Callable[..., None])
 

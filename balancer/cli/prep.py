@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from balancer.ballast.class_rules import margin_of
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Names, Number
 from balancer.cli.show import show, show_json
 from balancer.cli.waiting import waiting
-from balancer.rules import margin_of
-from balancer.states import race_state, split_names, state_of
-from balancer.targets import PerchGoal
-from balancer.typed import Amount
+from balancer.files.format.numbers import Amount
+from balancer.files.states import race_state, split_names, state_of
+from balancer.perches.goal import PerchGoal
 
 if TYPE_CHECKING:
     from balancer.prep import Preparation
@@ -59,7 +59,7 @@ def _prepared(
     front: tuple[float, float] | None,
     pads: str | None,
 ) -> Preparation:
-    from balancer.ballast_goal import BallastGoal
+    from balancer.ballast.goal import BallastGoal
     from balancer.prep import prepare
 
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in

@@ -10,18 +10,18 @@ from datetime import datetime
 
 import click
 
-from balancer.carfile import read_car
 from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.gather import standing_in
 from balancer.cli.lines import lines
 from balancer.cli.numbers import Names, Number, faults_of
 from balancer.cli.show import ask, complain, show, show_json
 from balancer.errors import BalancerError, InputError
-from balancer.learning import Sigmas
+from balancer.files.car_reader import read_car
+from balancer.files.format.numbers import Amount
+from balancer.files.states import race_state, split_names, state_of
+from balancer.perches.goal import PerchGoal
 from balancer.report.words import wrapped
-from balancer.states import race_state, split_names, state_of
-from balancer.targets import PerchGoal
-from balancer.typed import Amount
+from balancer.session.learning import Sigmas
 
 PROMPT = "LF RF LR RR> "
 
@@ -53,8 +53,8 @@ def command(
     Example:
       echo 302 288.5 231 244 | balancer session examples/coupe.toml
     """
-    from balancer.log import log_path
-    from balancer.log_writer import open_log, with_offset
+    from balancer.log.reader import log_path
+    from balancer.log.writer import open_log, with_offset
 
     file = read_car(car)
     if faults_of(ctx):

@@ -11,11 +11,11 @@ from balancer.cli.gather import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.show import show, show_json
 from balancer.errors import InputError, spelled
-from balancer.writing import PAGE, replace_file
+from balancer.files.writing import PAGE, replace_file
 
 if TYPE_CHECKING:
+    from balancer.log.last_session import Recorded
     from balancer.prep import Preparation
-    from balancer.recorded import Recorded
 
 
 @click.command("sheet", cls=PrepCommand)
@@ -34,7 +34,7 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
       balancer sheet examples/coupe.toml 284 258.5 212.5 225 \\
           --weighed-with none --output coupe.html
     """
-    from balancer.report.sheet import sheet_html
+    from balancer.report.sheet.sheet import sheet_html
 
     if not output.lower().endswith((".html", ".htm")):
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
@@ -55,7 +55,7 @@ def _session(
     weighed: Weighed, ready: Preparation, ctx: click.Context
 ) -> tuple[Recorded | None, Preparation]:
     """Take the session of the log, and its turns unless another cross weight is asked for."""
-    from balancer.recorded import as_recorded, last_session
+    from balancer.log.last_session import as_recorded, last_session
 
     session = last_session(weighed.file)
     if session is None or ctx.params["cross"] is not None:

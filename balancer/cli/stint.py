@@ -8,19 +8,19 @@ from typing import Any
 
 import click
 
-from balancer.car import Item
-from balancer.carfile import CarFile
+from balancer.car.model import Item
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names, Number
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault
-from balancer.faults import suggestion
+from balancer.files.car_reader import CarFile
+from balancer.files.format.faults import suggestion
+from balancer.files.format.numbers import Amount
+from balancer.files.states import look_up, race_state, split_names, state_of
 from balancer.report.trim import stint_json, stint_text
-from balancer.states import look_up, race_state, split_names, state_of
-from balancer.trim import stint
-from balancer.typed import Amount
 from balancer.units import Units
+from balancer.weighing.load_states import stint
 
 
 class _Stint(ReadingsCommand):
@@ -65,7 +65,7 @@ def command(
     else:
         show(stint_text(file, found, fluid, wanted))
     if svg:
-        from balancer.report.pictures_stint import stint_picture
+        from balancer.report.pictures.stint import stint_picture
 
         hang(svg, stint_picture(file, found, fluid, wanted), weighed.as_json)
 

@@ -10,19 +10,19 @@ from collections.abc import Iterator, Sequence
 import click
 import numpy as np
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile, read_car
+from balancer.car.model import CORNERS, Floats
 from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.numbers import Number, faults_of
 from balancer.cli.show import complain, show, show_json
-from balancer.dialog import understood
 from balancer.errors import Fault, InputError
-from balancer.readings import faults_in
+from balancer.files.car_reader import CarFile, read_car
+from balancer.files.format.numbers import Amount
+from balancer.files.readings import faults_in
+from balancer.log.commands import understood
 from balancer.report.torsion import torsion_json, torsion_text
-from balancer.torsion import RATES_DOUBT, lever, torsion
-from balancer.typed import Amount
+from balancer.session.chassis_stiffness import RATES_DOUBT, lever, torsion
 from balancer.units import METRIC
-from balancer.weighing import Readings, weigh
+from balancer.weighing.weigh import Readings, weigh
 
 
 @click.command("torsion")

@@ -7,9 +7,9 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names
 from balancer.cli.show import show, show_json
+from balancer.files.states import race_state, split_names, state_of
 from balancer.report.trim import trim_json, trim_text
-from balancer.states import race_state, split_names, state_of
-from balancer.trim import carry
+from balancer.weighing.load_states import carry
 
 
 @click.command("trim", cls=ReadingsCommand)

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import click
 
 from balancer.errors import Fault
-from balancer.faults import meant
+from balancer.files.format.faults import meant
 
 
 def told(error: click.ClickException) -> Fault:

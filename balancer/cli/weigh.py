@@ -7,8 +7,8 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import show, show_json
-from balancer.doubt import sampled_doubts
 from balancer.report.weigh import weigh_json, weigh_text
+from balancer.weighing.uncertainty import sampled_doubts
 
 
 @click.command("weigh", cls=ReadingsCommand)
@@ -36,6 +36,6 @@ def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     else:
         show(weigh_text(file, found, drawn))
     if svg:
-        from balancer.report.pictures_plan import weigh_picture
+        from balancer.report.pictures.plan import weigh_picture
 
         hang(svg, weigh_picture(file, found), weighed.as_json)

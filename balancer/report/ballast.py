@@ -6,20 +6,20 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast import BallastPlan, Put
-from balancer.ballast_bounds import Binding, Bound
-from balancer.ballast_goal import Met
-from balancer.car import GRAVITY
-from balancer.carfile import CarFile
-from balancer.doubt import Shares
+from balancer.ballast.goal import Met
+from balancer.ballast.limits import Binding, Bound
+from balancer.ballast.plan import BallastPlan, Put
+from balancer.car.model import GRAVITY
+from balancer.files.car_reader import CarFile
+from balancer.files.states import in_words
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows
 from balancer.report.weigh import center_json, shares_json
 from balancer.report.words import amount, by_corner, lifted, number, percent, wrapped
-from balancer.states import in_words
-from balancer.trim import Trim
 from balancer.units import Units
+from balancer.weighing.load_states import Trim
+from balancer.weighing.uncertainty import Shares
 
 _SANE = 0.3
 """Ballast beyond this part of the car's mass is nothing to be told to bolt in."""

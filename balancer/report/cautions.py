@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from balancer.car import Car
+from balancer.car.model import Car
 
 PERCHES = """\
 Care: put the car on stands on level ground, never work under a car on a jack.
@@ -37,7 +37,7 @@ def turning_care(car: Car) -> str:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> "spring" in turning_care(plain_car())
     True
     """

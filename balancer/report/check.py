@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
+from balancer.car.model import CORNERS, Floats
 from balancer.checking import Meaning
+from balancer.files.car_reader import CarFile
 from balancer.report.corners import contacts_json, standing_lines
 from balancer.report.perches import per_turn_table, turn_json
 from balancer.report.tables import table
@@ -118,7 +118,7 @@ def oddities(found: Meaning) -> list[str]:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> from balancer.checking import meaning
     >>> oddities(meaning(plain_car()))
     []

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
-from balancer.comparing import REAL, Difference
+from balancer.car.model import CORNERS, Floats
+from balancer.files.car_reader import CarFile
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import center_json, shares_json
 from balancer.report.words import amount, by_corner, doubt, number, side, wrapped
 from balancer.units import Units
-from balancer.weighing import WeighIn
+from balancer.weighing.comparison import REAL, Difference
+from balancer.weighing.weigh import WeighIn
 
 
 def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str, Any]:

@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from balancer.bars import BarFit
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
-from balancer.corner import LINKS
-from balancer.linearized import excess, odd_preloads
-from balancer.perches import PerchPlan
+from balancer.car.corner import LINKS
+from balancer.car.equilibrium import Contacts
+from balancer.car.linearization import excess, odd_preloads
+from balancer.car.model import CORNERS, Floats
+from balancer.car.operating_point import standing
+from balancer.files.car_reader import CarFile
+from balancer.perches.bar_links import BarFit
+from balancer.perches.plan import PerchPlan
+from balancer.perches.turns import PerchMoves
 from balancer.report.words import amount, by_corner, number, percent
-from balancer.settling import Contacts
-from balancer.standing import standing
-from balancer.turns import PerchMoves
 from balancer.units import METRIC
 
 

@@ -6,13 +6,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car import Car
-from balancer.carfile import CarFile
-from balancer.learning import Belief
+from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
+from balancer.car.model import Car
+from balancer.files.car_reader import CarFile
 from balancer.report.session import belief_json, belief_text
 from balancer.report.tables import table
 from balancer.report.words import amount, wrapped
-from balancer.statics import free_pattern, warp_compliance, wheel_rate
+from balancer.session.learning import Belief
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."
@@ -58,7 +58,7 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> round(proposal(plain_car(), Belief(np.zeros(3), np.eye(3))).spring_factor, 9)
     1.0
     """
@@ -89,7 +89,7 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> from balancer.units import METRIC
     >>> learned_json(CarFile("a.toml", plain_car(), METRIC, ()), None)["belief"] is None
     True
@@ -133,7 +133,7 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> from balancer.units import METRIC
     >>> print(learned_text(CarFile("a.toml", plain_car(), METRIC, ()), None))
     Nothing learned yet of plain car: balancer session CAR learns from each

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from balancer.carfile import CarFile
-from balancer.cg_height import TOO_UNSURE, CgHeight
-from balancer.liftsfile import Lifts
+from balancer.files.car_reader import CarFile
+from balancer.files.lifts import Lifts
 from balancer.report.tables import table
 from balancer.report.words import amount, doubt, number, wrapped
+from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
 
 CARE = """\
 Care: a lifted axle wants to roll. Chock the wheels that stay, lift with a hoist

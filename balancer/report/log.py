@@ -7,16 +7,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from balancer.car import CORNERS
-from balancer.carfile import CarFile
+from balancer.car.model import CORNERS
 from balancer.errors import InputError, spelled
-from balancer.log import effective
-from balancer.log_line import Entry
+from balancer.files.car_reader import CarFile
+from balancer.log.entry import Entry
+from balancer.log.lookup import LogState, readings_of_entry
+from balancer.log.reader import effective
 from balancer.report.tables import WIDTH, cut
 from balancer.report.weigh import shares_json, weigh_text
 from balancer.report.words import amount, by_corner, percent, signed_turns, wrapped
-from balancer.weighing import Readings, WeighIn, weigh
-from balancer.weighins import LogState, readings_of_entry
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 COLUMNS = (
     "number", "date", *CORNERS, "total", "front_pct", "left_pct", "cross_pct", "on_board", "note",

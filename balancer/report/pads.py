@@ -7,17 +7,17 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS
-from balancer.carfile import CarFile
-from balancer.comparing import REAL
-from balancer.pad_errors import TOLD, TOLD_LEAN, TOLD_LENGTH, NextWeighing, PadErrors, Told
-from balancer.padsfile import PadsFile
+from balancer.car.model import CORNERS
+from balancer.files.car_reader import CarFile
+from balancer.files.pads import PadsFile
 from balancer.report import words
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import shares_json
 from balancer.report.words import amount, by_corner, number, percent, wrapped
 from balancer.units import Units
+from balancer.weighing.comparison import REAL
+from balancer.weighing.pad_errors import TOLD, TOLD_LEAN, TOLD_LENGTH, NextWeighing, PadErrors, Told
 
 _SHORT = 5
 """So much of a pad's name is shown beside what it reads."""

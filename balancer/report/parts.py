@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.car import Floats, Item
-from balancer.carfile import CarFile
-from balancer.doubt import Shares
-from balancer.parts import Variant
-from balancer.partsbook import PartsBook
+from balancer.car.model import Floats, Item
+from balancer.files.car_reader import CarFile
+from balancer.files.parts_book import PartsBook
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import shares_json
 from balancer.report.words import amount, by_corner, wrapped
 from balancer.units import Units
+from balancer.weighing.parts import Variant
+from balancer.weighing.uncertainty import Shares
 
 
 def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:

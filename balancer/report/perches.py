@@ -7,12 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from balancer.bars import BarFit
-from balancer.car import CORNERS, Car
-from balancer.carfile import CarFile
-from balancer.corner import LINKS, adjuster_travel
-from balancer.perch_limits import Limit
-from balancer.perches import PerchPlan
+from balancer.car.corner import LINKS, adjuster_travel
+from balancer.car.model import CORNERS, Car
+from balancer.files.car_reader import CarFile
+from balancer.perches.bar_links import BarFit
+from balancer.perches.limits import Limit
+from balancer.perches.plan import PerchPlan
+from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.report.cautions import turning_care
 from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
 from balancer.report.tables import table
@@ -30,9 +31,8 @@ from balancer.report.words import (
     turns,
     wrapped,
 )
-from balancer.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.units import Units
-from balancer.weighing import WeighIn
+from balancer.weighing.weigh import WeighIn
 
 
 def perches_json(
@@ -200,9 +200,9 @@ def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
 def _places(moves: PerchMoves) -> str:
     """Count corners, and name links.
 
-    >>> from balancer.car import plain_car
-    >>> from balancer.perches import plan_perches
-    >>> from balancer.targets import PerchGoal
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.perches.plan import plan_perches
+    >>> from balancer.perches.goal import PerchGoal
     >>> plan = plan_perches(plain_car(), np.array([2950.0, 2850, 2350, 2350]), PerchGoal.level(0.5))
     >>> _places(plan.best)
     '2 corners'
@@ -296,8 +296,8 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
-    >>> from balancer.turns import per_turn
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.perches.turns import per_turn
     >>> from balancer.units import METRIC
     >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
     >>> print(per_turn_table(turned, plain_car(), METRIC).split("\\n")[1].rstrip())
@@ -331,7 +331,7 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
 def one_up(car: Car) -> str:
     """Say what one turn up is called on a car: at a solid axle it is a spacer.
 
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> one_up(plain_car())
     'One turn up'
     """

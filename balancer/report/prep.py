@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from balancer.ballast import BallastPlan
-from balancer.carfile import CarFile
-from balancer.margins import Margin
+from balancer.ballast.margin import Margin
+from balancer.ballast.plan import BallastPlan
+from balancer.files.car_reader import CarFile
+from balancer.files.states import in_words
 from balancer.prep import Preparation
 from balancer.report.ballast import (
     ballast_lines,
@@ -20,8 +21,7 @@ from balancer.report.perches import limit_texts, turn_lines
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows, trim_json
 from balancer.report.words import amount, by_corner, percent, wrapped
-from balancer.states import in_words
-from balancer.trim import Trim
+from balancer.weighing.load_states import Trim
 
 _SPRUNG = """\
   [ ] stands on level ground; never under a car on a jack

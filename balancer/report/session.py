@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Car
-from balancer.carfile import CarFile
-from balancer.expecting import Slip
-from balancer.learning import Belief, gain
+from balancer.car.model import CORNERS, Car
+from balancer.files.car_reader import CarFile
 from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
 from balancer.report.words import amount, by_corner, chance, doubt, number, percent, wrapped
-from balancer.session import Session, Step
+from balancer.session.learning import Belief, gain
+from balancer.session.plausibility import Slip
+from balancer.session.session import Session, Step
 from balancer.units import Units
 
 STOPS = {
@@ -78,8 +78,8 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
-    >>> from balancer.learning import Sigmas, prior
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.session.learning import Sigmas, prior
     >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
     1.0
     """
@@ -104,7 +104,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
 def answer_ratio(car: Car, belief: Belief) -> float:
     """Compute how the car answers to turns at all four corners, over what the file says.
 
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> round(answer_ratio(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.eye(3))), 3)
     0.905
     """
@@ -132,7 +132,7 @@ def belief_text(car: Car, belief: Belief) -> str:
 
     Examples
     --------
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> print(belief_text(plain_car(), Belief(np.array([0.12, 0.0, -0.06]), np.eye(3) / 1e4)))
     This car answers 9 % less to a turn than the file says; rear motion ratio nearer
     0.66 than 0.70.

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import CarFile
+from balancer.car.model import CORNERS, Floats
+from balancer.files.car_reader import CarFile
 from balancer.report.words import amount, number, percent, signed_turns, wrapped
-from balancer.torsion import LEVEL, Torsion
+from balancer.session.chassis_stiffness import LEVEL, Torsion
 from balancer.units import METRIC
 
 SOFT, SOFT_FRAME, STIFF = 200.0, 20.0, 60_000.0

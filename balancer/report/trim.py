@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.car import CORNERS, FUEL_DENSITY, Floats
-from balancer.carfile import CarFile
-from balancer.doubt import Shares
+from balancer.car.model import CORNERS, FUEL_DENSITY, Floats
+from balancer.files.car_reader import CarFile
+from balancer.files.states import in_words, words_of
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json
 from balancer.report.words import amount, by_corner, lifted, number, percent, side, wrapped
-from balancer.states import in_words, words_of
-from balancer.trim import Stint, Trim
 from balancer.units import Units
+from balancer.weighing.load_states import Stint, Trim
+from balancer.weighing.uncertainty import Shares
 
 _USUAL = ", the middle of what EN 228 allows gasoline at 15 °C (not in the car file)"
 

@@ -6,13 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car import CORNERS, Car
-from balancer.carfile import CarFile
-from balancer.doubt import Shares
+from balancer.car.model import CORNERS, Car
+from balancer.files.car_reader import CarFile
 from balancer.report.tables import table
 from balancer.report.words import amount, by_corner, doubt, number, percent, side, wrapped
 from balancer.units import Units
-from balancer.weighing import WeighIn
+from balancer.weighing.uncertainty import Shares
+from balancer.weighing.weigh import WeighIn
 
 
 def shares_json(found: Shares) -> dict[str, float]:
@@ -73,9 +73,9 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Examples
     --------
-    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.car.model import GRAVITY, plain_car
     >>> from balancer.units import METRIC
-    >>> from balancer.weighing import Readings, weigh
+    >>> from balancer.weighing.weigh import Readings, weigh
     >>> car = plain_car()
     >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
     >>> weigh_json(CarFile("a.toml", car, METRIC, ()), weighed)["total"]
@@ -116,9 +116,9 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Examples
     --------
-    >>> from balancer.car import GRAVITY, plain_car
+    >>> from balancer.car.model import GRAVITY, plain_car
     >>> from balancer.units import METRIC
-    >>> from balancer.weighing import Readings, weigh
+    >>> from balancer.weighing.weigh import Readings, weigh
     >>> car = plain_car()
     >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
     >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
@@ -232,7 +232,7 @@ def _remarks(file: CarFile, weighed: WeighIn) -> list[str]:
 def doubt_remark(car: Car, units: Units) -> str:
     """Say what the doubts rest on.
 
-    >>> from balancer.car import plain_car
+    >>> from balancer.car.model import plain_car
     >>> from balancer.units import METRIC
     >>> print(doubt_remark(plain_car(), METRIC))
     ± is one standard uncertainty. The file says nothing of the scales: 0.1 %,

@@ -7,9 +7,9 @@ from math import isfinite
 
 import numpy as np
 
-from balancer.car import CORNERS
+from balancer.car.linear import off_the_ground
+from balancer.car.model import CORNERS
 from balancer.report.tables import WIDTH, showable
-from balancer.statics import off_the_ground
 from balancer.units import Dimension, Units
 
 _FRACTIONS = {

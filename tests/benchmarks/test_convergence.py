@@ -15,13 +15,13 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Scales, plain_car
-from balancer.learning import Belief, Sigmas, prior
-from balancer.session import Session, step, weighed
-from balancer.statics import free_pattern, lift, load_change, warp_compliance
-from balancer.targets import PerchGoal
-from balancer.turns import per_turn
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
+from balancer.car.model import GRAVITY, Car, Scales, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.perches.turns import per_turn
+from balancer.session.learning import Belief, Sigmas, prior
+from balancer.session.session import Session, step, weighed
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 CARS = 200
 NEAR = 0.0025

@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from balancer.carfile import CarFile, read_car
-from balancer.chronicle import begin_data
 from balancer.cli.at_the_pads import AtThePads
-from balancer.learning import Sigmas
-from balancer.log import log_path, scan
-from balancer.log_line import Entry, Kind, line_of
-from balancer.log_writer import open_log
-from balancer.targets import PerchGoal
+from balancer.files.car_reader import CarFile, read_car
+from balancer.log.entry import Entry, Kind, line_of
+from balancer.log.reader import log_path, scan
+from balancer.log.sessions import begin_data
+from balancer.log.writer import open_log
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Sigmas
 from tests.cli.test_session import HATCH
 
 LINES = 30_000

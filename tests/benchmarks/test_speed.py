@@ -16,20 +16,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balancer.ballast import plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Item, Piece, Place, plain_car
-from balancer.comparing import compare
-from balancer.corner import cornered
-from balancer.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
-from balancer.learning import Sigmas, prior
-from balancer.perches import plan_perches
-from balancer.session import Session, remembering, step, surprise, weighed
-from balancer.settling import Moves, settle
-from balancer.standing import standing
-from balancer.targets import PerchGoal
-from balancer.trim import carry
-from balancer.weighing import Readings, weigh
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast
+from balancer.car.corner import cornered
+from balancer.car.equilibrium import Moves, settle
+from balancer.car.model import GRAVITY, Car, Item, Piece, Place, plain_car
+from balancer.car.operating_point import standing
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import plan_perches
+from balancer.session.learning import Sigmas, prior
+from balancer.session.session import Session, remembering, step, surprise, weighed
+from balancer.weighing.comparison import compare
+from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
+from balancer.weighing.load_states import carry
+from balancer.weighing.weigh import Readings, weigh
 from tests.conftest import COUPE, random_car, random_loads
 
 READINGS = ["302", "288.5", "231", "244"]

@@ -9,19 +9,19 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast import Put
-from balancer.ballast_goal import BallastGoal
-from balancer.carfile import read_car
-from balancer.log_line import Entry, Kind
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import Put
+from balancer.car.operating_point import anchored
+from balancer.files.car_reader import read_car
+from balancer.files.readings import read_readings
+from balancer.files.states import race_state, state_of
+from balancer.log.entry import Entry, Kind
+from balancer.log.last_session import as_recorded, session_in
+from balancer.perches.goal import PerchGoal
 from balancer.prep import prepare
-from balancer.readings import read_readings
-from balancer.recorded import as_recorded, session_in
-from balancer.report.sheet import sheet_html
-from balancer.standing import anchored
-from balancer.states import race_state, state_of
-from balancer.targets import PerchGoal
+from balancer.report.sheet.sheet import sheet_html
 from balancer.units import POUND
-from balancer.weighing import weigh
+from balancer.weighing.weigh import weigh
 from tests.conftest import ROOT
 
 SCRIPT = "<script>alert(1)</script>"

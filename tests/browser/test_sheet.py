@@ -12,7 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from balancer.carfile import read_car
+from balancer.files.car_reader import read_car
 from tests.browser.browser import PAPERS, printed, show
 from tests.browser.conftest import missing
 from tests.browser.pages import worst

@@ -14,8 +14,8 @@ import pytest
 
 from balancer.cli import COMMANDS
 from balancer.errors import InputError
-from balancer.keys import BODY_FIELDS, CAR_FIELDS
-from balancer.starter import write_starter
+from balancer.files.format.keys import BODY_FIELDS, CAR_FIELDS
+from balancer.files.starter import write_starter
 from balancer.units import METRIC
 from tests.cli.conftest import GARAGE, Run
 

@@ -75,8 +75,8 @@ def no_parser(monkeypatch: pytest.MonkeyPatch) -> None:
     def choke(text: str) -> None:
         pytest.fail(f"parsed {len(text)} characters")
 
-    monkeypatch.setattr("balancer.toml_file.tomllib.loads", choke)
-    monkeypatch.setattr("balancer.slips.tomllib.loads", choke)
+    monkeypatch.setattr("balancer.files.format.toml_text.tomllib.loads", choke)
+    monkeypatch.setattr("balancer.files.format.typos.tomllib.loads", choke)
 
 
 LONG_KEYS = {
@@ -164,7 +164,8 @@ def test_slips_in_a_large_file_are_not_read_over_and_over(
     read = []
     loads = tomllib.loads
     monkeypatch.setattr(
-        "balancer.slips.tomllib.loads", lambda text: read.append(len(text)) or loads(text)
+        "balancer.files.format.typos.tomllib.loads",
+        lambda text: read.append(len(text)) or loads(text),
     )
     text = Path("coupe.toml").read_text() + "# a remark of some length\n" * 12_000
     Path("big.toml").write_text(text + "x = 1,5\n" * 1_000)

@@ -18,7 +18,7 @@ import pytest
 
 from balancer.cli.show import show_json
 from balancer.errors import InputError
-from balancer.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
+from balancer.files.format.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
 from tests.cli.conftest import GARAGE, Run
 
 pytestmark = pytest.mark.usefixtures("garage")

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancer.carfile import read_car
-from balancer.schema import json_schema
-from balancer.toml_file import Key, locate
+from balancer.files.car_reader import read_car
+from balancer.files.format.json_schema import json_schema
+from balancer.files.format.toml_text import Key, locate
 from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN
 

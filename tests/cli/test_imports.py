@@ -71,10 +71,10 @@ INSIDE = (
 )
 OUTSIDE = (
     "click",
-    "balancer.carfile",
+    "balancer.files.car_reader",
     "balancer.cli",
     "balancer.report",
-    "balancer.toml_file",
+    "balancer.files.format.toml_text",
     "balancer.units",
 )
 
@@ -138,13 +138,13 @@ def test_import_balancer_loads_next_to_nothing() -> None:
 
 def test_weigh_loads_only_what_it_needs() -> None:
     found = loaded("-m", "balancer", "weigh", "examples/coupe.toml", "302", "288.5", "231", "244")
-    assert {"balancer.weighing", "numpy", "pydantic_core"} <= found
+    assert {"balancer.weighing.weigh", "numpy", "pydantic_core"} <= found
     assert found.isdisjoint(
         {
-            "balancer.ballast",
-            "balancer.grid",
-            "balancer.perches",
-            "balancer.slips",
+            "balancer.ballast.plan",
+            "balancer.perches.grid",
+            "balancer.perches.plan",
+            "balancer.files.format.typos",
             "difflib",
             "json",
             "numpy.ma",

@@ -11,13 +11,13 @@ from typing import Any
 
 import pytest
 
-from balancer.carfile import CarFile, read_car
 from balancer.errors import InputError
-from balancer.log import effective, log_path, read_log
-from balancer.log_line import Entry, line_of
-from balancer.log_writer import open_log
-from balancer.readings import read_readings
-from balancer.weighins import entry_of, readings_from, readings_of_entry, state_at
+from balancer.files.car_reader import CarFile, read_car
+from balancer.files.readings import read_readings
+from balancer.log.entry import Entry, line_of
+from balancer.log.lookup import entry_of, readings_from, readings_of_entry, state_at
+from balancer.log.reader import effective, log_path, read_log
+from balancer.log.writer import open_log
 from tests.cli.conftest import Run
 
 START = datetime(2026, 6, 12, 22, 0, tzinfo=timezone(timedelta(hours=2)))

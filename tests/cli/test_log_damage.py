@@ -14,17 +14,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.carfile import CarFile, read_car
-from balancer.chronicle import TakenUp, as_made, begin_data, take_up
-from balancer.corner import adjuster_travel
-from balancer.learning import Sigmas
-from balancer.log import effective, read_log
-from balancer.log_line import Entry, line_of
-from balancer.log_writer import open_log
-from balancer.settled_session import as_turned
-from balancer.targets import PerchGoal
-from balancer.weighing import weigh
-from balancer.weighins import readings_of_entry
+from balancer.car.corner import adjuster_travel
+from balancer.files.car_reader import CarFile, read_car
+from balancer.log.entry import Entry, line_of
+from balancer.log.lookup import readings_of_entry
+from balancer.log.reader import effective, read_log
+from balancer.log.sessions import TakenUp, as_made, begin_data, take_up
+from balancer.log.writer import open_log
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Sigmas
+from balancer.session.turns_made import as_turned
+from balancer.weighing.weigh import weigh
 from tests.cli.conftest import Ran, Run
 
 AT = datetime.fromisoformat("2026-06-13T14:30:00+02:00")

@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.car import CORNERS, GRAVITY, Car
-from balancer.carfile import read_car
-from balancer.statics import added_loads, load_change
+from balancer.car.linear import added_loads, load_change
+from balancer.car.model import CORNERS, GRAVITY, Car
+from balancer.files.car_reader import read_car
 from balancer.units import INCH, POUND
 from tests.cli.conftest import GARAGE, Run
 from tests.cli.test_bad_input import blocks, edited

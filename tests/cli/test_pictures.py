@@ -21,9 +21,9 @@ from matplotlib.textpath import text_to_path
 
 from balancer.cli.picture import hang
 from balancer.errors import InputError
-from balancer.report import pictures
-from balancer.report.pictures_log import date_marks
-from balancer.report.pictures_words import broken, fit, width
+from balancer.report.pictures import page as pictures
+from balancer.report.pictures.log import date_marks
+from balancer.report.pictures.words import broken, fit, width
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 
@@ -61,7 +61,7 @@ def diary(many: int = 3, note: str = "front bushes still new") -> str:
     def add(at: str, kind: str, data: dict[str, object]) -> None:
         lines.append(line(len(lines) + 1, at, kind, data))
 
-    # What `chronicle.fingerprint` makes of the garage's coupe is not for a test to know.
+    # What `sessions.fingerprint` makes of the garage's coupe is not for a test to know.
     for day in ("2024-09-21", "2025-04-05", "2025-10-11", "2026-04-18"):
         add(f"{day}T08:59:00+02:00", "session", {"event": "begin", "target_cross_pct": 50.0})
         for nth in range(many):
@@ -422,7 +422,7 @@ def test_a_picture_has_the_name_of_one(name: str, run: Run, garage: Path) -> Non
 @pytest.mark.parametrize("name", ALL)
 def test_without_matplotlib(name: str, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "matplotlib", None)
-    for known in [one for one in sys.modules if one.startswith("balancer.report.pictures")]:
+    for known in [one for one in sys.modules if one.startswith("balancer.report.pictures.page")]:
         monkeypatch.delitem(sys.modules, known)
     ran = run(f"{ALL[name]} --svg out.svg")
     if name in PLANS:

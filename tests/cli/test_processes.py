@@ -17,7 +17,7 @@ import pytest
 
 from balancer.cli import cli
 from balancer.cli.stopping import Stop
-from balancer.log import read_log
+from balancer.log.reader import read_log
 from tests.cli.conftest import Run
 from tests.cli.test_session import HATCH
 

@@ -12,13 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.car import CORNERS
-from balancer.carfile import read_car
-from balancer.chronicle import fingerprint
-from balancer.log import effective, read_log
-from balancer.log_writer import open_log
-from balancer.states import state_of
-from balancer.statics import lift, load_change
+from balancer.car.linear import lift, load_change
+from balancer.car.model import CORNERS
+from balancer.files.car_reader import read_car
+from balancer.files.states import state_of
+from balancer.log.reader import effective, read_log
+from balancer.log.sessions import fingerprint
+from balancer.log.writer import open_log
 from balancer.units import METRIC
 from tests.cli.conftest import Ran, Run
 

@@ -12,10 +12,10 @@ import numpy as np
 import pexpect
 import pytest
 
-from balancer.car import CORNERS, Floats
-from balancer.carfile import read_car
-from balancer.log import effective, read_log
-from balancer.statics import lift, load_change
+from balancer.car.linear import lift, load_change
+from balancer.car.model import CORNERS, Floats
+from balancer.files.car_reader import read_car
+from balancer.log.reader import effective, read_log
 from balancer.units import METRIC
 from tests.cli.test_processes import hears
 from tests.cli.test_session import HATCH

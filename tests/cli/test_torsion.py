@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balancer.carfile import read_car
-from balancer.statics import lift, load_change
+from balancer.car.linear import lift, load_change
+from balancer.files.car_reader import read_car
 from balancer.units import METRIC
 from tests.cli.conftest import Run
 from tests.conftest import COUPE, ROADSTER, ROOT

@@ -19,8 +19,8 @@ import pytest
 from balancer.cli import main
 from balancer.cli.picture import hang
 from balancer.errors import InputError
+from balancer.files.writing import cell, create_file
 from balancer.report.tables import showable
-from balancer.writing import cell, create_file
 from tests.cli.conftest import Run
 
 LOADS = "302 288.5 231 244"

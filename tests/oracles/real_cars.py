@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car import Car, Floats
-from balancer.corner import Corner, Link, Mount
-from balancer.laws import NOTHING, Law, Ratio, constant, with_tender
+from balancer.car.corner import Corner, Link, Mount
+from balancer.car.curves import NOTHING, Law, Ratio, constant, with_tender
+from balancer.car.model import Car, Floats
 from tests.conftest import random_car, random_loads
 from tests.oracles.stopped_car import Measured, StoppedCar
 

@@ -9,11 +9,11 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer import ballast_program
-from balancer.ballast import BallastPlan, plan_ballast
-from balancer.ballast_bounds import Bound
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Floats, Piece, Place, plain_car
+from balancer.ballast import program as ballast_program
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.limits import Bound
+from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.car.model import GRAVITY, Car, Floats, Piece, Place, plain_car
 from balancer.report.ballast import binding_texts
 from balancer.units import METRIC
 from tests.conftest import random_car, random_loads

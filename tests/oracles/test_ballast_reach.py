@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from balancer.ballast_reach import reach
-from balancer.car import GRAVITY, Car, Place, plain_car
-from balancer.statics import added_loads
+from balancer.ballast.reach import reach
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Car, Place, plain_car
 
 WHEELBASE = 2.4
 

@@ -8,9 +8,9 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.car import Car, Scales
-from balancer.torsion import torsion
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.car.model import Car, Scales
+from balancer.session.chassis_stiffness import torsion
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
 from tests.oracles import frame_car
 

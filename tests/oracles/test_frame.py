@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from balancer.car import Car, Floats
-from balancer.statics import added_loads, height_change, lift, load_change
-from balancer.turns import per_turn
+from balancer.car.linear import added_loads, height_change, lift, load_change
+from balancer.car.model import Car, Floats
+from balancer.perches.turns import per_turn
 from tests.conftest import random_car
 from tests.oracles import frame_car
 

@@ -8,10 +8,10 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Floats
-from balancer.perches import PerchPlan, plan_perches
-from balancer.statics import added_loads
-from balancer.targets import PerchGoal, cross_for_equal_pair
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Car, Floats
+from balancer.perches.goal import PerchGoal, cross_for_equal_pair
+from balancer.perches.plan import PerchPlan, plan_perches
 from tests.conftest import ROOT
 from tests.oracles import linkage_car
 

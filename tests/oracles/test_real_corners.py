@@ -9,15 +9,15 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.bars import bar_fits
-from balancer.car import Car, Floats, Item
-from balancer.laws import Law
-from balancer.perches import PerchPlan, plan_perches
-from balancer.settling import Contacts, Moves, settle
-from balancer.standing import anchored, standing
-from balancer.targets import PerchGoal
-from balancer.trim import carry
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.car.curves import Law
+from balancer.car.equilibrium import Contacts, Moves, settle
+from balancer.car.model import Car, Floats, Item
+from balancer.car.operating_point import anchored, standing
+from balancer.perches.bar_links import bar_fits
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.weighing.load_states import carry
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.oracles import stopped_car
 from tests.oracles.energy_cvxpy import EnergyCar, least_energy
 from tests.oracles.real_cars import SWEEP, random_real_car, written_down

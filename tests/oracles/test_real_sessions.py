@@ -14,16 +14,16 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Scales
-from balancer.corner import Mount, scaled
-from balancer.learning import Belief, Sigmas, believed, gain, prior
-from balancer.session import Session, step, weighed
-from balancer.settled_session import as_turned, effective, taken_linear
-from balancer.settling import Moves, settle
-from balancer.standing import standing
-from balancer.statics import free_pattern
-from balancer.targets import PerchGoal
-from balancer.weighing import Readings, weigh
+from balancer.car.corner import Mount, scaled
+from balancer.car.equilibrium import Moves, settle
+from balancer.car.linear import free_pattern
+from balancer.car.model import GRAVITY, Car, Scales
+from balancer.car.operating_point import standing
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Belief, Sigmas, believed, gain, prior
+from balancer.session.session import Session, step, weighed
+from balancer.session.turns_made import as_turned, effective, taken_linear
+from balancer.weighing.weigh import Readings, weigh
 from tests.oracles import stopped_car
 from tests.oracles.real_cars import SWEEP, written_down
 from tests.oracles.stopped_car import Measured

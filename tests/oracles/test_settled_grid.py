@@ -7,18 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer import settled_cases, settled_steps
-from balancer.car import CORNERS, Floats, Integers
-from balancer.corner import Mount
-from balancer.grid import Found
-from balancer.perches import plan_perches
-from balancer.settled_bounds import Span, Warp, reach
-from balancer.settled_problem import Tried, tried
-from balancer.settled_question import SettledQuestion, settled_questions
-from balancer.settled_steps import best_settled, first_settled, least_settled_height
-from balancer.settling import Moves, settle
-from balancer.standing import standing
-from balancer.targets import PerchGoal
+from balancer.car.corner import Mount
+from balancer.car.equilibrium import Moves, settle
+from balancer.car.model import CORNERS, Floats, Integers
+from balancer.car.operating_point import standing
+from balancer.perches import candidates as settled_cases
+from balancer.perches import nonlinear_search as settled_steps
+from balancer.perches.bounds import Span, Warp, reach
+from balancer.perches.goal import PerchGoal
+from balancer.perches.grid import Found
+from balancer.perches.nonlinear_problem import Tried, tried
+from balancer.perches.nonlinear_question import SettledQuestion, settled_questions
+from balancer.perches.nonlinear_search import best_settled, first_settled, least_settled_height
+from balancer.perches.plan import plan_perches
 from tests.oracles.real_cars import random_real_car
 
 AIMS = (

@@ -8,9 +8,7 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Floats, plain_car
-from balancer.errors import UnstableCarError
-from balancer.statics import (
+from balancer.car.linear import (
     added_loads,
     compliance,
     free_pattern,
@@ -21,7 +19,9 @@ from balancer.statics import (
     ride_rate,
     warp_compliance,
 )
-from balancer.turns import per_turn
+from balancer.car.model import GRAVITY, Car, Floats, plain_car
+from balancer.errors import UnstableCarError
+from balancer.perches.turns import per_turn
 from tests.conftest import random_car
 from tests.oracles import frame_car
 from tests.oracles.test_frame import ANY_LOADS, LEVEL

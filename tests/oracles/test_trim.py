@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Floats, Item, Piece, Place, Rules
+from balancer.ballast.goal import BallastGoal
+from balancer.car.model import GRAVITY, Car, Floats, Item, Piece, Place, Rules
+from balancer.perches.goal import PerchGoal
 from balancer.prep import Preparation, prepare
-from balancer.targets import PerchGoal
-from balancer.trim import carry
+from balancer.weighing.load_states import carry
 from tests.oracles import linkage_car
 from tests.oracles.test_linkage import (
     CARS,

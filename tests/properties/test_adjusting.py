@@ -8,12 +8,12 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.car import Car, Floats, plain_car
-from balancer.corner import Corner, Link, Mount, moved, with_travel_spent
-from balancer.laws import Ratio, constant
-from balancer.perches import PerchPlan, can_reach, plan_perches, with_moves
-from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves, per_turn
+from balancer.car.corner import Corner, Link, Mount, moved, with_travel_spent
+from balancer.car.curves import Ratio, constant
+from balancer.car.model import Car, Floats, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
+from balancer.perches.turns import PerchMoves, per_turn
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 

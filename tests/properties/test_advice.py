@@ -11,12 +11,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from balancer.errors import Fault, InputError
-from balancer.keys import CAR_SCHEMA
-from balancer.slips import mend
-from balancer.toml_file import TomlFile
-from balancer.typed import parse
+from balancer.files.format.keys import CAR_SCHEMA
+from balancer.files.format.numbers import parse
+from balancer.files.format.toml_text import TomlFile
+from balancer.files.format.typos import mend
+from balancer.files.format.validation import validate
 from balancer.units import SYSTEMS
-from balancer.validation import validate
 
 law = settings(deadline=None, max_examples=300)
 

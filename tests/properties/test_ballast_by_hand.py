@@ -8,10 +8,10 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.ballast import BallastPlan, plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Floats, Piece, Place, plain_car
-from balancer.statics import added_loads
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Car, Floats, Piece, Place, plain_car
 
 EVEN = np.full(4, 250 * GRAVITY)
 BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.ballast import plan_ballast
-from balancer.ballast_goal import BallastGoal, met_rules
-from balancer.car import CORNERS, GRAVITY, Place, plain_car
+from balancer.ballast.goal import BallastGoal, met_rules
+from balancer.ballast.plan import plan_ballast
+from balancer.car.model import CORNERS, GRAVITY, Place, plain_car
 
 MASSES = (310.0, 290.0, 180.0, 240.0)
 LOADS = np.array(MASSES) * GRAVITY

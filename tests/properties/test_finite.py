@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Rules, Scales, plain_car
-from balancer.doubt import load_covariance
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.margin import margin_for
+from balancer.car.model import GRAVITY, Rules, Scales, plain_car
 from balancer.errors import InputError
-from balancer.margins import margin_for
-from balancer.perches import plan_perches
-from balancer.targets import PerchGoal
-from balancer.weighing import Readings, weigh
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import plan_perches
+from balancer.weighing.uncertainty import load_covariance
+from balancer.weighing.weigh import Readings, weigh
 
 EXACT_PADS = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=0)
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Item, Scales
-from balancer.comparing import compare
-from balancer.corner import cornered
-from balancer.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
-from balancer.trim import carry
-from balancer.weighing import Readings, weigh
+from balancer.car.corner import cornered
+from balancer.car.model import GRAVITY, Car, Item, Scales
+from balancer.weighing.comparison import compare
+from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
+from balancer.weighing.load_states import carry
+from balancer.weighing.weigh import Readings, weigh
 from tests.conftest import random_car, random_loads
 
 COUNT = 60

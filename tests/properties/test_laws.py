@@ -10,23 +10,23 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast import plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.car import GRAVITY, Car, Floats, Place, plain_car
-from balancer.carfile import CarFile
-from balancer.doubt import shares
-from balancer.errors import InputError
-from balancer.perches import PerchPlan, plan_perches
-from balancer.readings import readings_of
-from balancer.statics import (
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast
+from balancer.car.linear import (
     added_loads,
     height_change,
     lift,
     load_change,
 )
-from balancer.targets import PerchGoal
-from balancer.turns import PerchMoves, per_turn
+from balancer.car.model import GRAVITY, Car, Floats, Place, plain_car
+from balancer.errors import InputError
+from balancer.files.car_reader import CarFile
+from balancer.files.readings import readings_of
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.perches.turns import PerchMoves, per_turn
 from balancer.units import SYSTEMS
+from balancer.weighing.uncertainty import shares
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=50)

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from balancer.car import Car, Floats, plain_car
-from balancer.expecting import odd_pad, slip_in
-from balancer.learning import (
+from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
+from balancer.car.model import Car, Floats, plain_car
+from balancer.session.learning import (
     TURN_SLOP,
     Belief,
     Sigmas,
@@ -22,7 +22,7 @@ from balancer.learning import (
     level_of,
     prior,
 )
-from balancer.statics import free_pattern, lift, load_change, warp_compliance
+from balancer.session.plausibility import odd_pad, slip_in
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=50)

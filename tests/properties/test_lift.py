@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.car import GRAVITY, plain_car
-from balancer.perches import can_reach, plan_perches
-from balancer.targets import PerchGoal
+from balancer.car.model import GRAVITY, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import can_reach, plan_perches
 
 law = settings(deadline=None, max_examples=25)
 FAR = replace(plain_car(), perch_travel=np.tile([-40.0, 40.0], (4, 1)))

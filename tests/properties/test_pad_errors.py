@@ -17,12 +17,12 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from scipy.stats import chi2, kstest
 
-from balancer.car import GRAVITY, Car, Scales, plain_car
-from balancer.doubt import shares
-from balancer.pad_errors import TOLD, pad_errors
-from balancer.pad_model import PadWeighing
-from balancer.statics import added_loads, load_change
-from balancer.weighted_fit import chance, weighted_fit
+from balancer.car.linear import added_loads, load_change
+from balancer.car.model import GRAVITY, Car, Scales, plain_car
+from balancer.weighing.least_squares import chance, weighted_fit
+from balancer.weighing.pad_errors import TOLD, pad_errors
+from balancer.weighing.pad_model import PadWeighing
+from balancer.weighing.uncertainty import shares
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=40)

@@ -8,11 +8,22 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Floats, Scales, plain_car
-from balancer.corner import Mount, cornered
-from balancer.laws import Law
-from balancer.learning import Belief, Sigmas, gain, gain_doubt, learn, level_of, prior, scatter_of
-from balancer.session import (
+from balancer.car.corner import Mount, cornered
+from balancer.car.curves import Law
+from balancer.car.linear import lift, load_change
+from balancer.car.model import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import (
+    Belief,
+    Sigmas,
+    gain,
+    gain_doubt,
+    learn,
+    level_of,
+    prior,
+    scatter_of,
+)
+from balancer.session.session import (
     Session,
     Step,
     expected,
@@ -24,9 +35,7 @@ from balancer.session import (
     unsaid,
     weighed,
 )
-from balancer.statics import lift, load_change
-from balancer.targets import PerchGoal
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 EVEN = np.array([-1.0, 1.0, 1.0, -1.0])

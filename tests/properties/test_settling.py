@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.car import GRAVITY, Car, Floats, Item, plain_car
-from balancer.corner import Corner, Link, cornered, moved
+from balancer.car.corner import Corner, Link, cornered, moved
+from balancer.car.curves import Law, Ratio, with_tender
+from balancer.car.equilibrium import Moves, Settled, settle, settle_or_tip
+from balancer.car.linear import free_pattern, height_change, lift, load_change
+from balancer.car.linearization import linear
+from balancer.car.model import GRAVITY, Car, Floats, Item, plain_car
+from balancer.car.operating_point import Standing, anchored, standing
 from balancer.errors import UnstableCarError
-from balancer.laws import Law, Ratio, with_tender
-from balancer.linearized import linear
-from balancer.settling import Moves, Settled, settle, settle_or_tip
-from balancer.standing import Standing, anchored, standing
-from balancer.statics import free_pattern, height_change, lift, load_change
 from tests.oracles.real_cars import random_real_car
 
 law = settings(max_examples=60)

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.car import GRAVITY, Car, plain_car
-from balancer.learning import INERT, Sigmas, believed, gain, learn, prior
-from balancer.perches import plan_perches
-from balancer.statics import lift, load_change, warp_compliance
-from balancer.targets import PerchGoal
+from balancer.car.linear import lift, load_change, warp_compliance
+from balancer.car.model import GRAVITY, Car, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import plan_perches
+from balancer.session.learning import INERT, Sigmas, believed, gain, learn, prior
 
 law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancer.car import GRAVITY, Car, Floats, Scales, plain_car
-from balancer.statics import lift, load_change, warp_compliance
-from balancer.torsion import Torsion, lever, torsion
+from balancer.car.linear import lift, load_change, warp_compliance
+from balancer.car.model import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.session.chassis_stiffness import Torsion, lever, torsion
 from balancer.units import METRIC
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
 
 TWIST = np.array([2.0, -2.0, -2.0, 2.0])
@@ -45,7 +45,7 @@ def weighed(car: Car, made: list[Floats], loads: Floats) -> list[WeighIn]:
 def drawn(
     car: Car, made: list[Floats], repeats: int, rng: np.random.Generator, rates: float
 ) -> Torsion:
-    """Draw pads, hands and rates, and estimate: nothing here is taken from `balancer.torsion`."""
+    """Draw pads, hands and rates, and estimate: nothing here is taken from `balancer.session.chassis_stiffness`."""
     rigid = replace(car, torsional_stiffness=inf)
     scale = 1 + rates * rng.standard_normal()
     true = replace(car, spring_rate=car.spring_rate / scale, tire_rate=car.tire_rate / scale)

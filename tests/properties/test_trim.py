@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancer.car import GRAVITY, Car, Floats, Item, Scales, plain_car
-from balancer.comparing import Difference, center_of, compare
-from balancer.doubt import shares
-from balancer.margins import margin_for
-from balancer.parts import Change, variant
-from balancer.statics import added_loads
-from balancer.trim import Trim, carry, item_loads, stint
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.ballast.margin import margin_for
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Car, Floats, Item, Scales, plain_car
+from balancer.weighing.comparison import Difference, center_of, compare
+from balancer.weighing.load_states import Trim, carry, item_loads, stint
+from balancer.weighing.parts import Change, variant
+from balancer.weighing.uncertainty import shares
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.properties.test_laws import LOADS, cars, floats, law
 
 SURE = 1e-9

@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast import plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.car import CORNERS, GRAVITY, Car, Floats
-from balancer.carfile import CarFile, read_car
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast
+from balancer.car.model import CORNERS, GRAVITY, Car, Floats
 from balancer.errors import InputError
-from balancer.perches import plan_perches
-from balancer.readings import readings_of
-from balancer.targets import PerchGoal
+from balancer.files.car_reader import CarFile, read_car
+from balancer.files.readings import readings_of
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import plan_perches
 from balancer.units import METRIC, US, Units
 
 law = settings(max_examples=50)

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car import Car, Floats, Scales, plain_car
-from balancer.corner import cornered
-from balancer.settling import Moves, settle
-from balancer.standing import standing
-from balancer.statics import load_change
-from balancer.weighing import Readings, pads_effect, weigh
+from balancer.car.corner import cornered
+from balancer.car.equilibrium import Moves, settle
+from balancer.car.linear import load_change
+from balancer.car.model import Car, Floats, Scales, plain_car
+from balancer.car.operating_point import standing
+from balancer.weighing.weigh import Readings, pads_effect, weigh
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 HEIGHTS = np.array([0.0, 3e-3, 0.0, 0.0])

@@ -13,10 +13,10 @@ from dataclasses import replace
 
 import pytest
 
-from balancer.ballast import plan_ballast
-from balancer.ballast_goal import BallastGoal
-from balancer.car import Place, plain_car
-from balancer.statics import added_loads
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast
+from balancer.car.linear import added_loads
+from balancer.car.model import Place, plain_car
 from balancer.units import INCH, US
 from tests.published.printed import printed
 from tests.sources import source

@@ -20,11 +20,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Item, plain_car
-from balancer.doubt import shares
-from balancer.statics import added_loads
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Item, plain_car
 from balancer.units import INCH, US
-from balancer.weighing import Readings, weigh
+from balancer.weighing.uncertainty import shares
+from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from GTC import type_a
 
-from balancer.car import GRAVITY, Scales, plain_car
-from balancer.weighing import Readings, WeighIn, weigh
+from balancer.car.model import GRAVITY, Scales, plain_car
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -14,8 +14,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Car, Floats, plain_car
-from balancer.statics import added_loads, compliance, free_pattern, load_change
+from balancer.car.linear import added_loads, compliance, free_pattern, load_change
+from balancer.car.model import GRAVITY, Car, Floats, plain_car
 from tests.published.printed import printed
 from tests.sources import source
 

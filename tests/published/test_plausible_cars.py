@@ -13,12 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from balancer.carfile import read_car
-from balancer.doubt import load_covariance
-from balancer.readings import readings_of
-from balancer.starter import starter
+from balancer.files.car_reader import read_car
+from balancer.files.readings import readings_of
+from balancer.files.starter import starter
 from balancer.units import SYSTEMS
-from balancer.weighing import weigh
+from balancer.weighing.uncertainty import load_covariance
+from balancer.weighing.weigh import weigh
 from tests.sources import source
 
 CAR = """

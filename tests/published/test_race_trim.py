@@ -18,11 +18,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from balancer.car import FUEL_DENSITY, Item, plain_car
-from balancer.margins import margin_for
-from balancer.parts import Change, variant
-from balancer.trim import carry, item_loads
+from balancer.ballast.margin import margin_for
+from balancer.car.model import FUEL_DENSITY, Item, plain_car
 from balancer.units import INCH, METRIC, US
+from balancer.weighing.load_states import carry, item_loads
+from balancer.weighing.parts import Change, variant
 from tests.published.printed import printed
 from tests.sources import source
 

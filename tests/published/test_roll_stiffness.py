@@ -20,8 +20,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.car import Car, Floats, plain_car
-from balancer.statics import (
+from balancer.car.linear import (
     added_loads,
     compliance,
     height_change,
@@ -31,6 +30,7 @@ from balancer.statics import (
     suspension_stiffness,
     wheel_rate,
 )
+from balancer.car.model import Car, Floats, plain_car
 from balancer.units import DEGREE, INCH
 from tests.published.printed import printed
 from tests.sources import source

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from balancer.car import plain_car
-from balancer.statics import added_loads
+from balancer.car.linear import added_loads
+from balancer.car.model import plain_car
 from balancer.units import US
-from balancer.weighing import Readings, weigh
+from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed
 from tests.sources import common_practice
 

@@ -7,10 +7,10 @@ from itertools import product
 import numpy as np
 import pytest
 
-from balancer.car import Car, Floats, Item, plain_car
-from balancer.comparing import Center, center_of
-from balancer.parts import Change, variant
+from balancer.car.model import Car, Floats, Item, plain_car
 from balancer.units import US
+from balancer.weighing.comparison import Center, center_of
+from balancer.weighing.parts import Change, variant
 from tests.published.printed import printed
 from tests.sources import common_practice
 

@@ -19,9 +19,9 @@ import GTC
 import numpy as np
 import pytest
 
-from balancer.car import GRAVITY, Scales, plain_car
-from balancer.doubt import load_covariance, share_doubts, shares
-from balancer.weighing import Readings, weigh
+from balancer.car.model import GRAVITY, Scales, plain_car
+from balancer.weighing.uncertainty import load_covariance, share_doubts, shares
+from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from balancer.weighted_fit import weighted_fit
+from balancer.weighing.least_squares import weighted_fit
 from tests.published.printed import printed
 from tests.sources import source
 

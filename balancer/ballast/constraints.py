@@ -1,0 +1,103 @@
+"""A goal for ballast as rows of the linear program, in the order in which it matters."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import LinearConstraint
+
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.program import Aim, Program
+from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+
+
+class Demand(NamedTuple):
+    """A rule as the program sees it: row·v ≥ need [kg]."""
+
+    kind: str
+    row: Floats
+    need: float
+
+
+def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Demand]:
+    """Give every rule of a goal as a row, the weightiest first.
+
+    Parameters
+    ----------
+    program : Program
+    loads : array (4,)
+        Without the ballast [N].
+    goal : BallastGoal
+
+    Returns
+    -------
+    list of Demand
+        A share is a ratio; multiplied by the total it is linear.
+    """
+    wheels, now = program.wheels, loads / GRAVITY
+    total, front = wheels.sum(axis=0), wheels[:2].sum(axis=0)
+    demands = [
+        Demand("maximum", -total, now.sum() - goal.maximum),
+        Demand("minimum", total, goal.minimum - now.sum()),
+        Demand("axle_front", front, goal.axle_minimum[0] - now[:2].sum()),
+        Demand("axle_rear", total - front, goal.axle_minimum[1] - now[2:].sum()),
+    ]
+    for name, row, load in zip(CORNERS, wheels, now, strict=True):
+        demands.append(Demand(f"wheel_{name}", row, goal.wheel_minimum - load))
+    if goal.front:
+        low, high = goal.front
+        low_need = low * now.sum() - now[:2].sum()
+        high_need = now[:2].sum() - high * now.sum()
+        demands.append(Demand("front_low", front - low * total, low_need))
+        demands.append(Demand("front_high", high * total - front, high_need))
+    return demands
+
+
+def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
+    """Give demands as constraints.
+
+    Parameters
+    ----------
+    demands : list of Demand
+
+    Returns
+    -------
+    list of LinearConstraint
+    """
+    return [LinearConstraint(demand.row, demand.need, inf) for demand in demands]
+
+
+def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> list[Aim]:
+    """Give what is best among ballast that meets the demands: least, then best spread.
+
+    Parameters
+    ----------
+    car : Car
+    program : Program
+    loads : array (4,)
+        Without the ballast [N].
+    goal : BallastGoal
+
+    Returns
+    -------
+    list of Aim
+        Mass, front share to the middle of its band, left share, height, distance from the middle
+        of the car; each with the grain below which differences are ties.
+    """
+    wheels, now = program.wheels, loads / GRAVITY
+    total, front, left = wheels.sum(axis=0), wheels[:2].sum(axis=0), wheels[0] + wheels[2]
+    heights = np.array([place.up for place in car.places])
+    point = 1e-2 * now.sum()
+    aims = [Aim(total)]
+    if goal.front:
+        middle = sum(goal.front) / 2
+        off = now[:2].sum() - middle * now.sum()
+        aims.append(Aim(front - middle * total, off, size=True, grain=1e-3 * point))
+    off = now[0] + now[2] - goal.left * now.sum()
+    aims.append(Aim(left - goal.left * total, off, size=True, grain=1e-2 * point))
+    aims.append(Aim(heights @ program.mass, grain=1e-2 * point))
+    center = program.aft_moment.sum(axis=0) - car.wheelbase / 2 * program.mass.sum(axis=0)
+    aims.append(Aim(center, size=True, grain=1e-2 * point))
+    return aims

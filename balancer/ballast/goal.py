@@ -1,0 +1,145 @@
+"""What ballast is to reach, and how a car stands to the rules that were asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import inf
+from typing import NamedTuple
+
+from balancer.ballast.class_rules import least_mass, margin_of
+from balancer.car.finite import LARGEST, refuse, unusable
+from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.errors import Fault
+
+PIECE_TOLERANCE = 0.002
+"""Front share within which whole pieces count as meeting a single wanted number."""
+
+
+@dataclass(frozen=True, eq=False)
+class BallastGoal:
+    """What the ballast is to reach. Masses in kg, shares as fractions.
+
+    A number that is not one, or that no car could mean, raises an InputError: such a rule must
+    not vanish because every comparison with it is false.
+
+    Attributes
+    ----------
+    minimum, maximum : float
+        Least total mass, margin included, and most.
+    front : tuple of float or None
+        Lowest and highest front share; None when any will do.
+    left : float
+        Left share to come close to, after all else.
+    axle_minimum : tuple of float
+        Least on the front and on the rear axle.
+    wheel_minimum : float
+        Least on any wheel.
+    most : float
+        Most ballast in all.
+    """
+
+    minimum: float = 0.0
+    front: tuple[float, float] | None = None
+    left: float = 0.5
+    maximum: float = inf
+    axle_minimum: tuple[float, float] = (0.0, 0.0)
+    wheel_minimum: float = 0.0
+    most: float = inf
+
+    def __post_init__(self) -> None:
+        """Refuse what no car could mean, all of it."""
+        refuse(self._unusable())
+
+    def _unusable(self) -> Iterator[Fault]:
+        bounded = [("minimum", self.minimum), ("wheel_minimum", self.wheel_minimum)]
+        bounded += [("axle_minimum", mass) for mass in self.axle_minimum]
+        for name, mass in bounded:
+            yield from unusable(name, mass, 0, LARGEST, "give kg, and 0 for no such rule")
+        for name, mass in (("maximum", self.maximum), ("most", self.most)):
+            yield from unusable(name, mass, 0, inf, "give kg, and inf for no such rule")
+        shares = [("left", self.left), *(("front", share) for share in self.front or ())]
+        for name, share in shares:
+            yield from unusable(name, share, 0, 1, "give a fraction, 0.5 for 50 %")
+        if self.front and self.front[0] > self.front[1]:
+            what = f"runs backward, {self.front[0]:g} to {self.front[1]:g}"
+            yield Fault("front", what, "give the lower share first")
+
+    @classmethod
+    def of(
+        cls, car: Car, total_doubt: float = 0.0, front: tuple[float, float] | None = None
+    ) -> BallastGoal:
+        """Take the goal from the class rules in the car file.
+
+        The doubt of the total [N] is for a margin that follows from a chance; a front share asked
+        for goes before that of the class.
+        """
+        rules = car.rules
+        front = front or rules.front
+        if front and front[0] == front[1] and car.pieces:
+            front = (front[0] - PIECE_TOLERANCE, front[1] + PIECE_TOLERANCE)
+        least = least_mass(rules)
+        return cls(
+            minimum=least + margin_of(car, total_doubt).mass if least else 0.0,
+            maximum=rules.maximum,
+            front=front,
+            axle_minimum=rules.axle_minimum,
+            wheel_minimum=rules.wheel_minimum,
+            most=rules.most_ballast,
+        )
+
+
+class Met(NamedTuple):
+    """One rule, and how the car stands to it with the ballast in.
+
+    Attributes
+    ----------
+    kind : str
+        `minimum`, `maximum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or `wheel_LF` ….
+    limit, value : float
+        Masses [kg] or shares [1].
+    met : bool
+    """
+
+    kind: str
+    limit: float
+    value: float
+    met: bool
+
+
+def met_rules(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
+    """Hold the rules that were asked for against the loads, with the solver's tolerance.
+
+    Parameters
+    ----------
+    goal : BallastGoal
+    loads : array (4,)
+        With the ballast [N].
+
+    Returns
+    -------
+    tuple of Met
+        Only rules that the goal has.
+    """
+    masses = loads / GRAVITY
+    total = float(masses.sum())
+    asked = [
+        ("minimum", goal.minimum, total),
+        ("axle_front", goal.axle_minimum[0], float(masses[:2].sum())),
+        ("axle_rear", goal.axle_minimum[1], float(masses[2:].sum())),
+        *(
+            (f"wheel_{corner}", goal.wheel_minimum, float(mass))
+            for corner, mass in zip(CORNERS, masses, strict=True)
+        ),
+    ]
+    rules = [
+        Met(kind, limit, value, value >= limit - 1e-5) for kind, limit, value in asked if limit > 0
+    ]
+    if goal.maximum < inf:
+        rules.append(Met("maximum", goal.maximum, total, total <= goal.maximum + 1e-5))
+    if goal.front:
+        front = float(masses[:2].sum()) / total
+        low, high = goal.front
+        rules.append(Met("front_low", low, front, front >= low - 1e-7))
+        rules.append(Met("front_high", high, front, front <= high + 1e-7))
+    return tuple(rules)

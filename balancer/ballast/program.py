@@ -1,0 +1,271 @@
+"""The ballast plan as a linear program, whole pieces making it a mixed-integer one.
+
+With the mass m at a place and its moments m·x and m·y as unknowns everything is linear: a
+rectangle reads x_low·m ≤ m·x ≤ x_high·m, and so do rules on totals, shares and wheels. Masses in
+kg, moments in kg·m.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint
+from scipy.sparse import csr_array, hstack, issparse
+
+from balancer.car.linear import added_loads
+from balancer.car.model import GRAVITY, Car, Floats, Integers, Piece, Place
+from balancer.solver import Solved, solve
+
+_ABSOLUTE_GAP = 1e-6
+"""At which HiGHS calls a mixed-integer optimum proved; aims are scaled so that it is enough."""
+
+
+_MANY = 300
+"""From so many whole unknowns on an optimum is first looked for among few of them."""
+
+
+class Program(NamedTuple):
+    """Unknowns and what they add up to; every row has one entry an unknown.
+
+    Attributes
+    ----------
+    mass, aft_moment, left_moment : array (places, unknowns)
+        What is put at each place.
+    wheels : array (4, unknowns)
+        What all of it adds at the four wheels [kg].
+    counts : array of int (places, kinds) or None
+        Which unknown is the number of pieces of a kind at a place; None when any mass can be had.
+    most : array (unknowns,)
+        Most of each, where what else there is leaves it bounded.
+    whole : array (unknowns,)
+        1 where an unknown is an integer.
+    limits : list of LinearConstraint
+        Capacities, stocks and rectangles: never relaxed by the solver.
+    """
+
+    mass: Floats
+    aft_moment: Floats
+    left_moment: Floats
+    wheels: Floats
+    counts: Integers | None
+    most: Floats
+    whole: Floats
+    limits: list[LinearConstraint]
+
+
+class Aim(NamedTuple):
+    """Something to make small: row·v + offset, or its size.
+
+    Attributes
+    ----------
+    row : array (unknowns,)
+    offset : float
+    size : bool
+        Whether it is |row·v + offset| that counts.
+    grain : float
+        Differences below this are a tie; it also ends the search for an integer optimum.
+    """
+
+    row: Floats
+    offset: float = 0.0
+    size: bool = False
+    grain: float = 1e-6
+
+
+class Solution(NamedTuple):
+    """Values of the unknowns, and whether they are proved best."""
+
+    values: Floats
+    proved: bool
+
+
+def build(
+    car: Car,
+    places: Sequence[Place],
+    pieces: Sequence[Piece],
+    most: float,
+    centers: Sequence[tuple[float, float]],
+) -> Program:
+    """Set up the unknowns for places and pieces.
+
+    Parameters
+    ----------
+    car : Car
+    places : sequence of Place
+    pieces : sequence of Piece
+        None: any mass can be had.
+    most : float
+        Most ballast in all [kg].
+    centers : sequence of tuple
+        Aft and left of each place [m], for the side moment on a chassis that twists.
+
+    Returns
+    -------
+    Program
+
+    References
+    ----------
+    Derived here; held against another optimizer in tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
+    >>> program.mass.tolist()
+    [[0.0, 0.0, 1.0]]
+    """
+    count, kinds = len(places), max(len(pieces), 1)
+    width, each = 2 * count + count * kinds, np.arange(count)
+    amounts = 2 * count + np.arange(count * kinds).reshape(count, kinds)
+    aft_moment, left_moment, mass = (np.zeros((count, width)) for _ in range(3))
+    aft_moment[each, each] = left_moment[each, count + each] = 1.0
+    piece_mass = np.array([piece.mass for piece in pieces] or [1.0])
+    mass[each[:, None], amounts] = piece_mass
+
+    def at(aft: float, left: float) -> Floats:
+        return added_loads(car, 1.0, aft, left) / GRAVITY
+
+    origin = at(0, 0)
+    wheels = np.outer(origin, mass.sum(axis=0)) + np.outer(
+        at(1, 0) - origin, aft_moment.sum(axis=0)
+    )
+    for row, (aft, _) in zip(left_moment, centers, strict=True):
+        wheels += np.outer(at(aft, 1) - at(aft, 0), row)
+
+    limits = [
+        LinearConstraint(_sparse(mass.sum(axis=0)), 0, most),
+        LinearConstraint(_sparse(mass), 0, [place.most for place in places]),
+    ]
+    for moment, ranges in (
+        (aft_moment, [place.aft for place in places]),
+        (left_moment, [place.left for place in places]),
+    ):
+        low, high = np.array(ranges).reshape(count, 2).T
+        limits.append(LinearConstraint(_sparse(moment - low[:, None] * mass), 0, inf))
+        limits.append(LinearConstraint(_sparse(high[:, None] * mass - moment), 0, inf))
+    whole, highest = np.zeros(width), np.full(width, inf)
+    if not pieces:
+        return Program(mass, aft_moment, left_moment, wheels, None, highest, whole, limits)
+    whole[2 * count :] = 1
+    stock = np.array([inf if piece.stock is None else piece.stock for piece in pieces])
+    room = np.array([inf if place.most_pieces is None else place.most_pieces for place in places])
+    limits.append(LinearConstraint(_picked(amounts.T, width), 0, stock))
+    limits.append(LinearConstraint(_picked(amounts, width), 0, room))
+    heaviest = np.minimum([place.most for place in places], most)
+    # A hair more than fits: whether a piece fits on the edge is for the limits to say.
+    fits = np.floor(heaviest[:, None] / piece_mass * (1 + 1e-9) + 1e-9)
+    highest[amounts] = np.minimum(np.minimum(stock, room[:, None]), fits)
+    return Program(mass, aft_moment, left_moment, wheels, amounts, highest, whole, limits)
+
+
+def _sparse(rows: Floats) -> csr_array:
+    return csr_array(np.atleast_2d(rows))
+
+
+def _picked(columns: Integers, width: int) -> csr_array:
+    """Give a row of ones for each row of columns."""
+    number, each = columns.shape
+    ends = each * np.arange(number + 1)
+    return csr_array((np.ones(columns.size), columns.ravel(), ends), shape=(number, width))
+
+
+def lexicographic(
+    program: Program, aims: Sequence[Aim], rules: Sequence[LinearConstraint] = ()
+) -> Solution | None:
+    """Make the first aim as small as can be, then the second among the ties, and so on.
+
+    Parameters
+    ----------
+    program : Program
+    aims : sequence of Aim
+    rules : sequence of LinearConstraint
+        What must hold beside the limits of the program.
+
+    Returns
+    -------
+    Solution or None
+        None when it is proved that nothing meets limits and rules; unproved, and at worst all
+        zero, when the solver's time ran out.
+
+    References
+    ----------
+    See `solver.solve`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
+    >>> total = program.mass.sum(axis=0)
+    >>> float(lexicographic(program, [Aim(total)], [LinearConstraint(total, 20, inf)]).values[2])
+    20.0
+    """
+    width = len(program.whole)
+    # One more unknown for the size of whatever aim is being made small; never a whole number.
+    bounds = Bounds(np.append(_lowest(program), -inf), np.append(program.most, inf))
+    held = [_wider(rule) for rule in [*program.limits, *rules]]
+    best, proved = np.zeros(width), True
+    for place, aim in enumerate(aims):
+        scale = _ABSOLUTE_GAP / aim.grain if program.whole.any() else 1.0
+        cost = np.zeros(width + 1)
+        cost[-1] = scale
+        above = LinearConstraint(np.append(-aim.row, 1.0), aim.offset, inf)
+        below = LinearConstraint(np.append(aim.row, 1.0), -aim.offset, inf)
+        binding = [*held, above, *([below] if aim.size else [])]
+        found = _soon(program, cost, bounds, binding, best)
+        if found is None:
+            found = solve(cost, np.append(program.whole, 0), bounds, binding)
+        if found.values is None:
+            if place == 0 and found.proved:
+                return None
+            # The ties of the first aim can't be empty: it is the solver's own tolerance speaking.
+            proved = proved and found.proved
+            break
+        best, proved = found.values[:-1], proved and found.proved
+        reached = float(aim.row @ best + aim.offset)
+        within = (abs(reached) if aim.size else reached) + aim.grain
+        held.append(
+            LinearConstraint(
+                np.append(aim.row, 0.0),
+                -within - aim.offset if aim.size else -inf,
+                within - aim.offset,
+            )
+        )
+    whole = program.whole.astype(bool)
+    best[whole] = np.round(best[whole])
+    return Solution(best, proved)
+
+
+def _soon(
+    program: Program, cost: Floats, bounds: Bounds, binding: list[LinearConstraint], best: Floats
+) -> Solved | None:
+    """Look for an optimum in a few places: where any mass would go, and where the last one is.
+
+    It is proved where nothing that leaves pieces in parts is better by more than the grain; else,
+    and where there is little to choose from, None.
+    """
+    if program.counts is None or program.counts.size < _MANY:
+        return None
+    parts = solve(cost, np.zeros(len(cost)), bounds, binding)
+    if parts.values is None or not parts.proved:
+        return parts if parts.proved else None
+    used = (np.abs(program.mass @ parts.values[:-1]) > 1e-6) | (program.mass @ best > 1e-6)
+    highest = np.array(bounds.ub)
+    highest[program.counts[~used]] = 0.0
+    few = solve(cost, np.append(program.whole, 0), Bounds(bounds.lb, highest), binding)
+    if few.values is None or cost @ few.values > cost @ parts.values + _ABSOLUTE_GAP:
+        return None
+    return Solved(few.values, proved=True)
+
+
+def _lowest(program: Program) -> Floats:
+    """Let amounts start at zero and moments be of either sign."""
+    moments = len(program.aft_moment) + len(program.left_moment)
+    return np.where(np.arange(len(program.whole)) < moments, -inf, 0.0)
+
+
+def _wider(rule: LinearConstraint) -> LinearConstraint:
+    rows = rule.A if issparse(rule.A) else _sparse(np.asarray(rule.A))
+    return LinearConstraint(hstack([rows, csr_array((rows.shape[0], 1))]), rule.lb, rule.ub)

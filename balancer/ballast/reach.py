@@ -1,0 +1,86 @@
+"""What ballast can reach: every pair of mass added and what of it the front axle carries.
+
+A mass m at x behind the front axle puts m·(1 − x/l) on the front axle, l being the wheelbase: that
+follows from moments alone, whatever the springs. So each place gives a triangle of pairs, all of
+them together the Minkowski sum of these triangles, and the most ballast allowed cuts it off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from balancer.car.model import Car, Floats
+
+
+def reach(car: Car, most: float) -> Floats:
+    """Give the corners of all that ballast at the places of a car can do.
+
+    Parameters
+    ----------
+    car : Car
+        With its places; their rectangles count with every point, their pieces as any mass.
+    most : float
+        Most ballast in all [kg]; finite where a place takes any mass.
+
+    Returns
+    -------
+    array (n, 2)
+        Corners of a convex polygon, counterclockwise from no ballast: mass added, and what of it
+        the front axle carries [kg]. The front share with the ballast in is
+        (front + what is carried) / (total + mass). Whole pieces reach some points of it.
+
+    Raises
+    ------
+    ValueError
+        When there is no end to the mass, or it is negative.
+
+    References
+    ----------
+    Filling the best place first is optimal for one capacity (the continuous knapsack: G. B.
+    Dantzig, Discrete-Variable Extremum Problems, Operations Research 5 (1957); value from memory).
+    Held against a linear program in tests/oracles/test_ballast_reach.py.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from balancer.car.model import Place, plain_car
+    >>> boot = Place("boot", (1.2, 2.4), (0.0, 0.0), 0.3, most=30)
+    >>> reach(replace(plain_car(wheelbase=2.4), places=(boot,)), 20).tolist()
+    [[0.0, 0.0], [20.0, 0.0], [20.0, 10.0]]
+    """
+    room = [min(place.most, most) for place in car.places]
+    if not all(0 <= each < np.inf for each in room):
+        raise ValueError("the ballast has no end: give the most there may be")
+    foremost, rearmost = (
+        [1 - place.aft[end] / car.wheelbase for place in car.places] for end in (0, 1)
+    )
+    least = _filled(rearmost, room, most)
+    best = [(mass, -front) for mass, front in _filled([-one for one in foremost], room, most)]
+    return _corners([*least, *best[:0:-1]])
+
+
+def _filled(
+    per_mass: Sequence[float], room: Sequence[float], most: float
+) -> list[tuple[float, float]]:
+    """Fill the places, the least per mass first, and note each time one is full."""
+    corners, mass, front = [(0.0, 0.0)], 0.0, 0.0
+    for each, holds in sorted(zip(per_mass, room, strict=True)):
+        added = min(holds, most - mass)
+        if added > 0:
+            mass, front = mass + added, front + added * each
+            corners.append((mass, front))
+    return corners
+
+
+def _corners(walked: Sequence[tuple[float, float]]) -> Floats:
+    """Leave out corners that are none: where both ways around end in the same point."""
+    kept = [walked[0]]
+    for before, here in pairwise(walked):
+        if not np.allclose(before, here, rtol=1e-12, atol=1e-12):
+            kept.append(here)
+    if len(kept) > 1 and np.allclose(kept[-1], kept[0], rtol=1e-12, atol=1e-12):
+        kept.pop()
+    return np.array(kept)

@@ -1,0 +1,307 @@
+"""Laws of a corner that is not the same everywhere: force over compression, ratio over travel."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.model import Floats
+
+_BEYOND = 1.0
+"""Farther than any wheel travels [m]: there the last ratio of a table still holds."""
+
+
+class Law(NamedTuple):
+    """A spring or stop whose force is piecewise linear in its compression.
+
+    Attributes
+    ----------
+    at : array (k,)
+        Compressions from which each rate holds, growing, the first 0 [m]. Below it there is no
+        force: a spring pushes and does not pull.
+    rate : array (k,)
+        [N/m].
+    """
+
+    at: Floats
+    rate: Floats
+
+    def force(self, compression: Floats) -> Floats:
+        """Compute the force [N] at compressions [m] of any shape.
+
+        Examples
+        --------
+        >>> law = Law(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
+        >>> law.force(np.array([-0.01, 0.01, 0.02])).tolist()
+        [0.0, 200.0, 700.0]
+        """
+        if len(self.at) == 1:
+            return np.asarray(self.rate[0] * np.maximum(compression, 0.0))
+        beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
+        return np.asarray(beyond @ self._steps())
+
+    def slope(self, compression: Floats) -> Floats:
+        """Compute the rate [N/m] at compressions [m] of any shape.
+
+        Examples
+        --------
+        >>> Law(np.array([0.0, 0.01]), np.array([20e3, 50e3])).slope(np.array([0.005])).tolist()
+        [20000.0]
+        """
+        beyond = np.greater.outer(compression, self.at)
+        return np.asarray(beyond @ self._steps())
+
+    def energy(self, compression: Floats) -> Floats:
+        """Compute the work done [J] up to compressions [m] of any shape.
+
+        Examples
+        --------
+        >>> Law(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
+        [1.0]
+        """
+        beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
+        return np.asarray(beyond**2 / 2 @ self._steps())
+
+    def compression(self, force: float) -> float:
+        """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull.
+
+        Examples
+        --------
+        >>> Law(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
+        0.02
+        """
+        knots = self.force(self.at)
+        piece = max(int(np.searchsorted(knots, force, side="right")) - 1, 0)
+        return max(float(self.at[piece] + (force - knots[piece]) / self.rate[piece]), 0.0)
+
+    def _steps(self) -> Floats:
+        steps = self.rate.copy()
+        steps[1:] -= self.rate[:-1]
+        return steps
+
+
+NOTHING = Law(np.zeros(1), np.zeros(1))
+"""A stop that is not there."""
+
+
+def constant(rate: float) -> Law:
+    """Make the law of a plain spring.
+
+    Parameters
+    ----------
+    rate : float
+        [N/m].
+
+    Returns
+    -------
+    Law
+
+    Examples
+    --------
+    >>> constant(20e3).compression(200.0)
+    0.01
+    """
+    return Law(np.zeros(1), np.array([rate]))
+
+
+def with_tender(main: Law, rate: float, travel: float) -> Law:
+    """Put a tender (or helper) spring in series with a main spring.
+
+    Parameters
+    ----------
+    main : Law
+    rate : float
+        Of the tender [N/m].
+    travel : float
+        Of the tender, from free to solid [m].
+
+    Returns
+    -------
+    Law
+        Of both together: softer until the tender is solid, then the main spring's own.
+
+    References
+    ----------
+    Springs in series; derived here.
+
+    Examples
+    --------
+    >>> both = with_tender(constant(60e3), 30e3, 0.02)
+    >>> both.at.round(9).tolist(), both.rate.round().tolist()
+    ([0.0, 0.03], [20000.0, 60000.0])
+    """
+    solid = rate * travel
+    knots = main.force(main.at)
+    forces = np.unique(np.append(knots, solid))
+    piece = np.searchsorted(knots, forces, side="right") - 1
+    compliance = 1 / main.rate[piece] + np.where(forces < solid, 1 / rate, 0.0)
+    at = np.concatenate([[0.0], np.cumsum(np.diff(forces) * compliance[:-1])])
+    return Law(at, 1 / compliance)
+
+
+class Ratio(NamedTuple):
+    """Spring travel per wheel travel over wheel travel.
+
+    Attributes
+    ----------
+    at : array (k,)
+        Wheel travel, bump positive [m].
+    ratio : array (k,)
+        Motion ratio there [1]; straight between, and beyond the ends as at the ends.
+    """
+
+    at: Floats
+    ratio: Floats
+
+    def value(self, travel: Floats) -> Floats:
+        """Give the ratio at wheel travels [m] of any shape.
+
+        Examples
+        --------
+        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).value(np.array([0.01])).tolist()
+        [0.75]
+        """
+        return np.interp(travel, self.at, self.ratio)
+
+    def slope(self, travel: Floats) -> Floats:
+        """Give how fast the ratio changes [1/m] at wheel travels [m] of any shape.
+
+        Examples
+        --------
+        >>> Ratio(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
+        [0.0]
+        """
+        at, ratio = self._wide()
+        return (np.diff(ratio) / np.diff(at))[_pieces(at, travel)]
+
+    def closing(self, travel: Floats) -> Floats:
+        """Compute how far the spring closes [m] from wheel travel 0 to others of any shape.
+
+        Examples
+        --------
+        >>> Ratio(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
+        [0.007]
+        """
+        if len(self.at) == 1:
+            return np.asarray(self.ratio[0] * travel)
+        return self._area(travel) - self._area(np.zeros(()))
+
+    def travel(self, closing: float) -> float:
+        """Compute the wheel travel [m] at which the spring has closed so far [m].
+
+        Examples
+        --------
+        >>> round(Ratio(np.zeros(1), np.array([0.7])).travel(0.007), 9)
+        0.01
+        """
+        return self.one_by_one().travel(closing)
+
+    def one_by_one(self) -> OneByOne:
+        """Give the same for one travel at a time, many times over.
+
+        Examples
+        --------
+        >>> ratio = Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+        >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
+        True
+        """
+        at, ratio = self._wide()
+        below = self._below(at, ratio)
+        return OneByOne(
+            at.tolist(), ratio.tolist(), below.tolist(), float(self._area(np.zeros(())))
+        )
+
+    def shifted(self, travel: float) -> Ratio:
+        """Count wheel travel from a place [m] that is now called 0.
+
+        Examples
+        --------
+        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
+        [-0.03, 0.01]
+        """
+        return Ratio(self.at - travel, self.ratio)
+
+    def _wide(self) -> tuple[Floats, Floats]:
+        at = np.concatenate([[self.at[0] - _BEYOND], self.at, [self.at[-1] + _BEYOND]])
+        return at, np.concatenate([self.ratio[:1], self.ratio, self.ratio[-1:]])
+
+    def _area(self, travel: Floats) -> Floats:
+        at, ratio = self._wide()
+        below, piece = self._below(at, ratio), _pieces(at, travel)
+        return below[piece] + (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+
+    @staticmethod
+    def _below(at: Floats, ratio: Floats) -> Floats:
+        return np.concatenate([[0.0], np.cumsum(np.diff(at) * (ratio[1:] + ratio[:-1]) / 2)])
+
+
+class OneByOne(NamedTuple):
+    """A `Ratio` in plain numbers: a search that looks at one travel after another is quicker so.
+
+    Attributes
+    ----------
+    at, ratio : list of float
+        Of the ratio, with a row far beyond either end.
+    below : list of float
+        How far the spring closes from the first row to each [m].
+    here : float
+        And to wheel travel 0 [m].
+    """
+
+    at: list[float]
+    ratio: list[float]
+    below: list[float]
+    here: float
+
+    def value(self, travel: float) -> float:
+        """Give the ratio at a wheel travel [m], as `Ratio.value` does to the last bit.
+
+        Examples
+        --------
+        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
+        0.75
+        """
+        at, ratio = self.at, self.ratio
+        piece = bisect_right(at, travel) - 1
+        if not 0 < piece < len(at) - 2:
+            return ratio[0] if piece <= 0 else ratio[-1]
+        slope = (ratio[piece + 1] - ratio[piece]) / (at[piece + 1] - at[piece])
+        return slope * (travel - at[piece]) + ratio[piece]
+
+    def closing(self, travel: float) -> float:
+        """Compute how far the spring closes [m] from wheel travel 0 to another.
+
+        Examples
+        --------
+        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
+        0.007
+        """
+        at, ratio = self.at, self.ratio
+        if len(at) == 3:
+            return ratio[0] * travel
+        piece = min(max(bisect_right(at, travel) - 1, 0), len(at) - 2)
+        beyond = (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+        return self.below[piece] + beyond - self.here
+
+    def travel(self, closing: float) -> float:
+        """Compute the wheel travel [m] at which the spring has closed so far [m].
+
+        Examples
+        --------
+        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
+        0.01
+        """
+        travel = closing / self.value(0.0)
+        # Newton on an increasing function that is nearly straight.
+        for _ in range(20):
+            miss = closing - self.closing(travel)
+            travel += miss / self.value(travel)
+            if abs(miss) < 1e-15:
+                break
+        return travel
+
+
+def _pieces(at: Floats, travel: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
+    return np.clip(np.searchsorted(at, travel, side="right") - 1, 0, len(at) - 2)

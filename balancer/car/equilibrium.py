@@ -1,0 +1,369 @@
+"""Statics of a car on real corners: where it comes to rest after moves, many cases at a time.
+
+Potential energy of springs, stops, bars, tires and weight is convex in the attitude of the body
+and the heights of the four hubs, and smooth with a kinked gradient; so it has one minimum, and
+Newton's method with an exact line search finds it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.body import twist_stiffness, weight_arms
+from balancer.car.model import GRAVITY, Flags, Floats, Integers, Item
+from balancer.car.operating_point import Standing
+from balancer.errors import UnstableCarError
+
+REST = 1e-9
+"""Forces left over at rest, as a share of the weight."""
+
+_MOST_STEPS = 100
+
+_ENOUGH = 0.5
+"""Share of the first downhill slope that may be left, uphill, without a shorter step."""
+
+
+class Moves(NamedTuple):
+    """Cases to settle, one a row, each counted from where the car stands.
+
+    Attributes
+    ----------
+    perch, mount : array (m, 4)
+        Of the spring perches, and of the lower mounts; positive raises the car [m].
+    link : array (m, 2)
+        How much longer the left links become [m at the link].
+    """
+
+    perch: Floats
+    mount: Floats
+    link: Floats
+
+    @classmethod
+    def none(cls, cases: int = 1) -> Moves:
+        """Move nothing."""
+        return cls(np.zeros((cases, 4)), np.zeros((cases, 4)), np.zeros((cases, 2)))
+
+    @classmethod
+    def of_perches(cls, perch: Floats) -> Moves:
+        """Move the spring perches alone, (m, 4) [m]."""
+        perch = np.atleast_2d(perch)
+        return cls(perch, np.zeros_like(perch), np.zeros((len(perch), 2)))
+
+
+class Settled(NamedTuple):
+    """Cars at rest, one a row.
+
+    Attributes
+    ----------
+    loads : array (m, 4)
+        [N].
+    heights : array (m, 4)
+        How far the body has risen above each wheel station [m].
+    travel : array (m, 4)
+        Wheel travel since, hub against body, bump positive [m].
+    compression, shock : array (m, 4)
+        As in `operating_point.Standing` [m].
+    """
+
+    loads: Floats
+    heights: Floats
+    travel: Floats
+    compression: Floats
+    shock: Floats
+
+    @property
+    def topped_out(self) -> Flags:
+        """Which droop stops are loaded, (m, 4)."""
+        return self.shock < -1e-12
+
+
+def settle(
+    stands: Standing,
+    moves: Moves,
+    pads: Floats | None = None,
+    put_on: Sequence[Item] = (),
+    taken_off: Sequence[Item] = (),
+) -> Settled:
+    """Find where the car comes to rest.
+
+    Parameters
+    ----------
+    stands : Standing
+    moves : Moves
+    pads : array (4,) or None
+        Rise of the pads [m].
+    put_on, taken_off : sequence of Item
+        Masses on the body.
+
+    Returns
+    -------
+    Settled
+        Of every row of `moves`, forces left over within `REST` of the weight.
+
+    Raises
+    ------
+    UnstableCarError
+        Where there is no rest: too much weight too high on too little spring.
+
+    References
+    ----------
+    Minimum of potential energy; derived here. Held against mujoco and cvxpy in tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.operating_point import standing
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    >>> after = settle(stands, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
+    >>> (after.loads - 2450).round(1).tolist()
+    [[7.9, -7.9, -7.9, 7.9]]
+    """
+    equations = _Equations(stands, moves, pads, put_on, taken_off)
+    place, tipped = _rest(equations)
+    if tipped.any():
+        raise UnstableCarError
+    return equations.settled(place)
+
+
+def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
+    """Find where the car comes to rest, and where it does not, as `settle`.
+
+    Parameters
+    ----------
+    stands : Standing
+    moves : Moves
+
+    Returns
+    -------
+    tuple of Settled and array of bool (m,)
+        All cases, and in which of them the car tips over: there the rest means nothing.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.operating_point import standing
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    >>> settle_or_tip(stands, Moves.none())[1].tolist()
+    [False]
+    """
+    equations = _Equations(stands, moves, None, (), ())
+    place, tipped = _rest(equations)
+    return equations.settled(place), tipped
+
+
+def _rest(equations: _Equations) -> tuple[Floats, Flags]:
+    """Go downhill until no force is left over, and say where there is no end to it."""
+    place, gradient = equations.start()
+    most = REST * float(equations.stands.loads.sum())
+    left = np.flatnonzero(np.abs(gradient).max(axis=1) > most)
+    for _ in range(_MOST_STEPS):
+        if not len(left):
+            break
+        hessian = equations.hessian(place[left], left)
+        along = -np.asarray(np.linalg.solve(hessian, gradient[left][..., None])[..., 0], float)
+        place[left], gradient[left] = equations.gone(place[left], along, gradient[left], left)
+        left = left[np.abs(gradient[left]).max(axis=1) > most]
+    return place, np.isin(np.arange(len(place)), left)
+
+
+class _Equations:
+    """Gradient and curvature of the potential energy: body first, then the four hubs."""
+
+    def __init__(
+        self,
+        stands: Standing,
+        moves: Moves,
+        pads: Floats | None,
+        put_on: Sequence[Item],
+        taken_off: Sequence[Item],
+    ) -> None:
+        car = stands.car
+        self.stands, self.moves = stands, moves
+        self.bodily = stands.basis.shape[1]
+        self.unknowns = self.bodily + 4
+        self.squash = stands.loads / stands.tire_rate + (np.zeros(4) if pads is None else pads)
+        self.hub_weight = car.unsprung_mass * GRAVITY
+        # What the springs hold up as the car stands is what weighs on them, whatever it is.
+        self.pull = stands.basis.T @ (stands.loads - self.hub_weight)
+        for items, sign in ((put_on, 1.0), (taken_off, -1.0)):
+            for item in items:
+                self.pull += sign * item.mass * GRAVITY * weight_arms(car, item.aft, item.left)
+        self.own = twist_stiffness(car) - np.diag(stands.softening)
+        ratio = np.array([link.ratio for link in car.links] or [1.0, 1.0])
+        self.longer = stands.misfit + moves.link / ratio
+
+    def start(self) -> tuple[Floats, Floats]:
+        """Guess where each case comes to rest as if nothing else were touched, and look there.
+
+        What stands on the top of a hill has no force left over either, and is refused.
+        """
+        rows = np.arange(len(self.moves.perch))
+        place = np.zeros((len(rows), self.unknowns))
+        unmoved = _Equations(self.stands, Moves.none(), None, (), ())
+        still = unmoved.hessian(place[:1], rows[:1])[0]
+        if np.linalg.eigvalsh(still)[0] <= 0:
+            raise UnstableCarError
+        place = -np.linalg.solve(still, self.gradient(place, rows).T).T
+        return place, self.gradient(place, rows)
+
+    def gradient(self, place: Floats, rows: Integers) -> Floats:
+        """Give the forces left over (m, n) in these rows."""
+        force, squash, _ = self._corners(place, rows, with_rates=False)
+        body = place[:, : self.bodily] @ self.own + self.pull - force @ self.stands.basis
+        pushed = self.stands.tire_rate * np.maximum(squash, 0.0)
+        return np.hstack([body, force + self.hub_weight - pushed])
+
+    def hessian(self, place: Floats, rows: Integers) -> Floats:
+        """Give how the forces left over change with place (m, n, n) in these rows."""
+        _, squash, stiffness = self._corners(place, rows, with_rates=True)
+        basis, bodily = self.stands.basis, self.bodily
+        hessian = np.zeros((len(place), self.unknowns, self.unknowns))
+        hessian[:, :bodily, :bodily] = basis.T @ stiffness @ basis + self.own
+        hessian[:, :bodily, bodily:] = -basis.T @ stiffness
+        hessian[:, bodily:, :bodily] = -stiffness @ basis
+        hessian[:, bodily:, bodily:] = stiffness
+        touching = np.where(squash > 0, self.stands.tire_rate, 0.0)
+        corner = np.arange(bodily, self.unknowns)
+        hessian[:, corner, corner] += touching
+        # A newton per meter keeps what hangs free from having no step at all.
+        every = np.arange(self.unknowns)
+        hessian[:, every, every] += 1.0
+        return hessian
+
+    def gone(
+        self, place: Floats, along: Floats, gradient: Floats, rows: Integers
+    ) -> tuple[Floats, Floats]:
+        """Go along each step, to where the energy stops falling if that comes first."""
+        there = place + along
+        left_over = self.gradient(there, rows)
+        uphill = np.einsum("mi,mi->m", left_over, along)
+        far = uphill > -_ENOUGH * np.einsum("mi,mi->m", gradient, along)
+        if far.any():
+            start, step, cases = place[far], along[far], rows[far]
+            low, high = np.zeros(len(start)), np.ones(len(start))
+            for _ in range(30):
+                middle = (low + high) / 2
+                slope = self.gradient(start + middle[:, None] * step, cases)
+                beyond = np.einsum("mi,mi->m", slope, step) > 0
+                low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+            there[far] = start + high[:, None] * step
+            left_over[far] = self.gradient(there[far], cases)
+        return there, left_over
+
+    def settled(self, place: Floats) -> Settled:
+        """Read what there is to know of the car at rest."""
+        heights = place[:, : self.bodily] @ self.stands.basis.T
+        hubs = place[:, self.bodily :]
+        travel = hubs - heights
+        compression, shock = np.empty_like(travel), np.empty_like(travel)
+        for corner, ratio in enumerate(self.stands.ratios):
+            closed = ratio.closing(travel[:, corner]) + self.moves.mount[:, corner]
+            shock[:, corner] = self.stands.shock[corner] + closed
+            compression[:, corner] = (
+                self.stands.compression[corner] + closed + self.moves.perch[:, corner]
+            )
+        loads = self.stands.tire_rate * np.maximum(self.squash - hubs, 0.0)
+        return Settled(loads, heights, travel, compression, shock)
+
+    def _corners(
+        self, place: Floats, rows: Integers, with_rates: bool
+    ) -> tuple[Floats, Floats, Floats]:
+        """Give what each corner pushes, the squash of the tires, and all rates as (m, 4, 4)."""
+        stands, moves = self.stands, self.moves
+        hubs = place[:, self.bodily :]
+        travel = hubs - place[:, : self.bodily] @ stands.basis.T
+        force, stiffness = np.empty_like(travel), np.zeros((len(place), 4, 4))
+        for number, corner in enumerate(stands.car.corners):
+            ratio = stands.ratios[number]
+            moved = travel[:, number]
+            leverage = ratio.value(moved)
+            closed = ratio.closing(moved) + moves.mount[rows, number]
+            spring = stands.compression[number] + closed + moves.perch[rows, number]
+            shock = stands.shock[number] + closed
+            bump = shock - corner.bump_at
+            axial = corner.spring.force(spring) + corner.bump.force(bump)
+            axial += corner.droop_rate * np.minimum(shock, 0.0)
+            force[:, number] = axial * leverage
+            if with_rates:
+                stiff = corner.spring.slope(spring) + corner.bump.slope(bump)
+                stiff += np.where(shock < 0, corner.droop_rate, 0.0)
+                stiff = stiff * leverage**2 + axial * ratio.slope(moved)
+                stiffness[:, number, number] = stiff
+        for axle, bar in enumerate(stands.bar_rate.tolist()):
+            if bar:
+                left, right = 2 * axle, 2 * axle + 1
+                twist = bar * (travel[:, left] - travel[:, right] + self.longer[rows, axle])
+                force[:, left] += twist
+                force[:, right] -= twist
+                both = slice(left, right + 1)
+                stiffness[:, both, both] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
+        return force, self.squash - hubs, stiffness
+
+
+class Contacts(NamedTuple):
+    """What a corner stands on besides its springs, shape (m, 4) or (4,) each.
+
+    Attributes
+    ----------
+    topped_out : array of bool
+        The droop stop is loaded: the spring pushes harder than the corner weighs.
+    bumped : array of bool
+        The bump stop is touched.
+    solid : array of bool
+        The tender is solid.
+    loose : array of bool
+        No spring force.
+    lifted : array of bool
+        The wheel is off its pad.
+    """
+
+    topped_out: Flags
+    bumped: Flags
+    solid: Flags
+    loose: Flags
+    lifted: Flags
+
+    def row(self, number: int) -> Contacts:
+        """Give one case of several."""
+        return Contacts(*(flags[number] for flags in self))
+
+    def stopped(self) -> Flags:
+        """Say where the corner is no longer free on its springs and tire."""
+        return self.topped_out | self.bumped | self.loose | self.lifted
+
+
+def contacts(stands: Standing, settled: Settled) -> Contacts:
+    """Say what each corner stands on.
+
+    Parameters
+    ----------
+    stands : Standing
+    settled : Settled
+
+    Returns
+    -------
+    Contacts
+        (m, 4) each.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.operating_point import standing
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    >>> bool(contacts(stands, settle(stands, Moves.none())).stopped().any())
+    False
+    """
+    corners = stands.car.corners
+    return Contacts(
+        topped_out=settled.topped_out,
+        bumped=settled.shock > np.array([corner.bump_at for corner in corners]),
+        solid=settled.compression >= np.array([corner.solid for corner in corners]),
+        loose=settled.compression <= 0,
+        lifted=settled.loads <= 0,
+    )

@@ -1,0 +1,175 @@
+"""Where each corner of a car stands under its loads: spring, shock, stops and bar link.
+
+The reading of a pad says what a corner carries; with the spring's law that is a compression of the
+spring. How far the shock is closed, or how far the spring is compressed when it is not, says where
+the stops are. Together they fix where the corner is on its law, and what a turn would do there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import nan
+
+import numpy as np
+
+from balancer.car.axle_state import Stand, axle_stand
+from balancer.car.body import body_basis, leaning_weight
+from balancer.car.curves import Ratio
+from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.errors import StandingError, Unfit
+
+RIGID = 1e10
+"""Rate of a tire that the file does not describe [N/m]: a hundred thousand times a spring's."""
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """A car at rest under known loads, from where all its moves are counted.
+
+    Attributes
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    compression : array (4,)
+        Of the springs [m].
+    shock : array (4,)
+        How far the shocks are closed from fully extended [m]; below 0 a droop stop is loaded.
+    ratios : tuple of Ratio
+        Counted from here.
+    tire_rate : array (4,)
+        [N/m], finite.
+    bar_rate : array (2,)
+        Of the bars that are connected [N/m].
+    misfit : array (2,)
+        How much too long the left links are here, at the wheel [m].
+    basis : array (4, 3) or (4, 4)
+        How the body moves at the wheel stations: heave, pitch slope, and roll slope, or front and
+        rear roll slope apart when the chassis twists.
+    softening : array (3,) or (4,)
+        What weight above the ground takes off the stiffness against moving so [N·m].
+    """
+
+    car: Car
+    loads: Floats
+    compression: Floats
+    shock: Floats
+    ratios: tuple[Ratio, ...]
+    tire_rate: Floats
+    bar_rate: Floats
+    misfit: Floats
+    basis: Floats
+    softening: Floats
+
+
+def standing(car: Car, loads: Floats) -> Standing:
+    """Work out where each corner stands.
+
+    Parameters
+    ----------
+    car : Car
+        With corners.
+    loads : array (4,)
+        The loads that it stands under [N]: those as weighed, unless it is `anchored`.
+
+    Returns
+    -------
+    Standing
+
+    Raises
+    ------
+    StandingError
+        Where a corner can't carry its load as the file says, with a line for each corner.
+
+    References
+    ----------
+    Derived here; held against a simulated car with linkages in tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import cornered
+    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    >>> stands.compression.round(6).tolist()
+    [0.05, 0.05, 0.058333, 0.058333]
+    """
+    bars = np.array([link.rate if link.connected else 0.0 for link in car.links] or [0.0, 0.0])
+    carried = loads - car.unsprung_mass * GRAVITY
+    found: list[Stand] = []
+    misfit = np.zeros(2)
+    reasons: list[Unfit] = []
+    for axle in (0, 1):
+        pair = slice(2 * axle, 2 * axle + 2)
+        link = car.links[axle] if car.links else None
+        try:
+            two, misfit[axle] = axle_stand(
+                car.corners[pair], carried[pair], link, CORNERS[pair], bars[axle]
+            )
+            found += two
+        except StandingError as error:
+            reasons += error.reasons
+    if reasons:
+        raise StandingError(reasons)
+    return Standing(
+        car=car,
+        loads=loads,
+        compression=np.array([one.compression for one in found]),
+        shock=np.array([one.shock for one in found]),
+        ratios=tuple(one.ratio for one in found),
+        tire_rate=np.where(np.isfinite(car.tire_rate), car.tire_rate, RIGID),
+        bar_rate=bars,
+        misfit=misfit,
+        basis=body_basis(car),
+        softening=car.cg_up * leaning_weight(car, loads),
+    )
+
+
+def anchored(car: Car, loads: Floats) -> Car:
+    """Tie the corners to their shocks instead of to the loads as weighed.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        As weighed [N].
+
+    Returns
+    -------
+    Car
+        Which stands right under other loads too: with preload and motion ratio counted from full
+        droop. A car without corners as it is.
+
+    Raises
+    ------
+    StandingError
+        As `standing`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import cornered
+    >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
+    >>> standing(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
+    0.057143
+    """
+    if not car.corners:
+        return car
+    stands = standing(car, loads)
+    corners = []
+    for corner, ratio, compression, shock in zip(
+        car.corners, stands.ratios, stands.compression.tolist(), stands.shock.tolist(), strict=True
+    ):
+        corners.append(
+            corner._replace(
+                preload=compression - shock,
+                shock_travel=nan,
+                ratio=ratio.shifted(ratio.travel(-shock)),
+                anchored=True,
+            )
+        )
+    hang = [-ratio.travel(-shock) for ratio, shock in zip(stands.ratios, stands.shock, strict=True)]
+    links = [
+        link._replace(misfit=link.ratio * (twist - hang[2 * axle] + hang[2 * axle + 1]))
+        for axle, (link, twist) in enumerate(zip(car.links, stands.misfit.tolist(), strict=False))
+    ]
+    return replace(car, corners=tuple(corners), links=tuple(links))

@@ -1,0 +1,249 @@
+"""What a text that is no number of a file says all the same: for advice that keeps its value.
+
+Advice is obeyed by people in a hurry: a number in it is worth what was written, in the units of the
+file, or there is none.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from fractions import Fraction
+from functools import cache
+from typing import Any, NamedTuple
+
+from balancer.car.model import GRAVITY
+from balancer.units import GALLON, INCH, POUND, SYSTEMS, Dimension, Units
+
+_VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
+_NUMBER = re.compile(
+    rf"""(?P<sign>[+\-−]?)\s*(?:
+    (?P<whole>\d{{1,9}})\s*(?P<vulgar>[{_VULGAR}]) | (?P<lone>[{_VULGAR}])
+    | (?:(?P<units>\d{{1,9}})(?:\s+|\s*-\s*))?(?P<over>\d{{1,4}})\s*[/⁄]\s*(?P<under>\d{{1,4}})
+    | (?P<decimal>\d{{1,15}}(?:[.,]\d{{0,15}})?|[.,]\d{{1,15}})(?:[eE](?P<power>[+-]?\d{{1,2}}))?
+    )\s*(?P<unit>[^\d\s.,+\-−{_VULGAR}][^\d,{_VULGAR}]*)?""",
+    re.VERBOSE | re.ASCII,
+)
+_LENGTHS = {"cm": 1e-2, "m": 1.0, "inch": INCH, "inches": INCH, '"': INCH, "ft": 0.3048}
+_MASSES = {"lbs": POUND, "g": 1e-3, "kgs": 1.0}
+_OTHERS: dict[tuple[str, str], float] = {
+    ("kg/mm", "rate"): GRAVITY * 1e3,
+    ("n/m", "rate"): 1.0,
+    ("lbs/in", "rate"): SYSTEMS["us"].factors["rate"],
+    ("liter", "volume"): 1e-3,
+    ("liters", "volume"): 1e-3,
+    ("gallon", "volume"): GALLON,
+    ("gallons", "volume"): GALLON,
+    ("w", "power"): 1.0,
+}
+
+
+class Said(NamedTuple):
+    """A number as it was written, exactly, and the unit behind it."""
+
+    value: Fraction
+    unit: str
+
+
+def read_number(text: str) -> Said | None:
+    """Read a number in any of the ways that people write one.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    Said or None
+        None for what is no number, or could be two: 2,405 is 2405 to some and 2.405 to others.
+
+    Examples
+    --------
+    >>> read_number("101 1/4"), read_number("2mm"), read_number("2,405")
+    (Said(value=Fraction(405, 4), unit=''), Said(value=Fraction(2, 1), unit='mm'), None)
+    """
+    found = _NUMBER.fullmatch(text.strip())
+    if not found or (found["under"] and not int(found["under"])):
+        return None
+    if found["decimal"]:
+        value = _decimal(found["decimal"], found["power"])
+    elif found["over"]:
+        value = int(found["units"] or 0) + Fraction(int(found["over"]), int(found["under"]))
+    else:
+        part = unicodedata.numeric(found["vulgar"] or found["lone"])
+        value = int(found["whole"] or 0) + Fraction(part).limit_denominator(10)
+    if value is None:
+        return None
+    return Said(-value if found["sign"] in ("-", "−") else value, (found["unit"] or "").strip())
+
+
+def _decimal(text: str, power: str | None) -> Fraction | None:
+    whole, comma, decimals = text.partition(",")
+    if comma and len(decimals) == 3 and whole.strip("0"):
+        return None
+    value = Fraction((text.replace(",", ".") + "0") if text[-1] in ".," else text.replace(",", "."))
+    return value * Fraction(10) ** int(power or 0)
+
+
+def advised(text: str, key: str, units: Units | None) -> str | None:
+    """Give the number to write for a key in the place of a text, worth the same.
+
+    Parameters
+    ----------
+    text : str
+    key : str
+        The last part of its name, which says what it is measured in.
+    units : Units or None
+        Of the file; None where they are not known.
+
+    Returns
+    -------
+    str or None
+        As many digits as it takes, or six; None where its value is not certain.
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC, US
+    >>> advised("101 1/4", "wheelbase", US), advised("2mm", "wheelbase", US)
+    ('101.25', '0.0787402')
+    >>> advised("8kg/mm", "spring_rate", METRIC), advised("8 stone", "mass", METRIC)
+    ('78.4532', None)
+    """
+    said = read_number(text)
+    if said is None:
+        return None
+    value = _in_units(said, key, units) if said.unit else said.value
+    return None if value is None else digits(value)
+
+
+def digits(value: Fraction) -> str:
+    """Write a number in as many decimals as it takes, or to six digits where that never ends.
+
+    Parameters
+    ----------
+    value : Fraction
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> digits(Fraction(405, 4)), digits(Fraction(1, 3)), digits(Fraction(2405))
+    ('101.25', '0.333333', '2405')
+    """
+    for decimals in range(10):
+        if value * 10**decimals == round(value * 10**decimals):
+            return f"{float(value):.{decimals}f}"
+    short = f"{float(value):.6g}"
+    return short if "e" not in short else f"{float(value):.12f}".rstrip("0")
+
+
+def _in_units(said: Said, key: str, units: Units | None) -> Fraction | None:
+    unit, dimension = said.unit.lower().rstrip("."), dimension_of(key)
+    if unit in ("%", "percent") and key.endswith("_pct"):
+        return said.value
+    if units is None or dimension is None:
+        return None
+    label = units.labels[dimension].lower()
+    if unit == label:
+        return said.value
+    size = _sizes().get((unit, dimension))
+    if size is None:
+        return None
+    # Sizes of units have few digits; as decimals they are exact.
+    own = _sizes()[label, dimension]
+    return said.value * Fraction(repr(size)) / Fraction(repr(own))
+
+
+@cache
+def _sizes() -> dict[tuple[str, str], float]:
+    """Give what units are in SI, by their name and what they measure."""
+    found: dict[tuple[str, str], float] = {**_OTHERS}
+    for system in SYSTEMS.values():
+        for dimension, label in system.labels.items():
+            found[label.lower(), dimension] = system.factors[dimension]
+    found |= {(unit, "length"): size for unit, size in _LENGTHS.items()}
+    found |= {(unit, "mass"): size for unit, size in _MASSES.items()}
+    found |= {(unit, "load"): size * GRAVITY for unit, size in _MASSES.items()}
+    return found
+
+
+@cache
+def dimension_of(key: str) -> Dimension | None:
+    """Say what a key of any of the files is measured in.
+
+    Parameters
+    ----------
+    key : str
+        The last part of its name.
+
+    Returns
+    -------
+    str or None
+        None where it is not known, or not the same everywhere.
+
+    Examples
+    --------
+    >>> dimension_of("wheelbase"), dimension_of("tare"), dimension_of("name")
+    ('length', 'load', None)
+    """
+    from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
+
+    named = [*_named(CAR_SCHEMA, key), *_named(READINGS_SCHEMA, key)]
+    found = set().union(*(_measures(schema) for schema in named))
+    return found.pop() if len(found) == 1 else None
+
+
+def _measures(schema: dict[str, Any]) -> set[Dimension]:
+    """Find in what all the numbers of a value are measured."""
+    found: set[Dimension] = set()
+    if dimension := schema.get("metadata", {}).get("dimension"):
+        found.add(dimension)
+    for inner in ("schema", "items_schema"):
+        if inner in schema:
+            found |= _measures(schema[inner])
+    for choice in schema.get("choices", {}).values():
+        found |= _measures(choice)
+    return found
+
+
+@cache
+def takes_list(key: str) -> bool:
+    """Say whether a key of that name, in any of the files, may hold a list; so may one unknown.
+
+    Parameters
+    ----------
+    key : str
+        The last part of its name.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> takes_list("perch_travel"), takes_list("wheelbase")
+    (True, False)
+    """
+    from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
+
+    found = [*_named(CAR_SCHEMA, key), *_named(READINGS_SCHEMA, key)]
+    return not found or any(_lists(schema) for schema in found)
+
+
+def _named(schema: dict[str, Any], key: str) -> list[dict[str, Any]]:
+    """Find the schemas of the keys of a name."""
+    found: list[dict[str, Any]] = []
+    for name, field in schema.get("fields", {}).items():
+        found += [field["schema"]] if name == key else _named(field["schema"], key)
+    for inner in ("schema", "items_schema"):
+        found += _named(schema[inner], key) if inner in schema else []
+    return found
+
+
+def _lists(schema: dict[str, Any]) -> bool:
+    if schema["type"] == "list":
+        return True
+    inner = [schema["schema"]] if "schema" in schema else list(schema.get("choices", {}).values())
+    return any(_lists(one) for one in inner)

@@ -1,0 +1,113 @@
+"""Faults in the order of their file, and the names that were meant."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from balancer.errors import Fault
+from balancer.files.format.toml_text import TomlFile
+
+_COMPARED, _KNOWN = 40, 200
+"""Characters of a name, and names, that are looked at to find what was meant."""
+
+_LISTED = 50
+"""Names that are listed where none was meant."""
+
+
+def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
+    """Sort faults by their line; those without one come last, and none is there twice.
+
+    Parameters
+    ----------
+    file : TomlFile
+        That they are all in.
+    faults : iterable of Fault
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> file = TomlFile("a.toml", {}, "")
+    >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
+    >>> [fault.where for fault in in_order(file, found)]
+    ['a.toml:5: aft', 'a.toml:7: up']
+    """
+    return sorted(dict.fromkeys(faults), key=lambda fault: line_of(file, fault) or 10**6)
+
+
+def line_of(file: TomlFile, fault: Fault) -> int:
+    """Give the line that a fault of a file names, or 0.
+
+    Parameters
+    ----------
+    file : TomlFile
+    fault : Fault
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> line_of(TomlFile("a.toml", {}, ""), Fault("a.toml:7: up", "", ""))
+    7
+    """
+    found = re.match(r":(\d+)", fault.where.removeprefix(file.name))
+    return int(found[1]) if found else 0
+
+
+def meant(name: str, known: Sequence[str]) -> str | None:
+    """Guess the known name that is meant, if any.
+
+    Parameters
+    ----------
+    name : str
+    known : sequence of str
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
+    >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
+    ('wheelbase', 'LF', None)
+    """
+    import difflib
+
+    # Comparing two names takes the product of their lengths.
+    name = name[:_COMPARED]
+    lowered = {one.lower()[:_COMPARED]: one for one in known[:_KNOWN]}
+    close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.7)
+    close += [one for one in lowered if sorted(one) == sorted(name.lower())]
+    close += [one for one in lowered if min(len(one), len(name)) > 3 and one in name.lower()]
+    close += [one for one in lowered if min(len(one), len(name)) > 3 and name.lower() in one]
+    return lowered[close[0]] if close else None
+
+
+def suggestion(name: str, known: Sequence[str]) -> str:
+    """Suggest the known name that is meant, or list them.
+
+    Parameters
+    ----------
+    name : str
+    known : sequence of str
+
+    Returns
+    -------
+    str
+        A way out, for a fault.
+
+    Examples
+    --------
+    >>> suggestion("wheelbse", ["wheelbase", "front"])
+    'did you mean wheelbase?'
+    """
+    close = meant(name, known)
+    if close:
+        return f"did you mean {close}?"
+    listed = [*known[:_LISTED], *([f"and {len(known) - _LISTED} more"] * (len(known) > _LISTED))]
+    return f"known here: {', '.join(listed)}"

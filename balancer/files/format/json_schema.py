@@ -1,0 +1,57 @@
+"""The JSON Schema of the files, so that editors complete and check them."""
+
+from __future__ import annotations
+
+from typing import Any, Literal, cast
+
+from balancer.files.format.keys import (
+    CAR_SCHEMA,
+    LIFTS_SCHEMA,
+    PADS_SCHEMA,
+    PARTS_SCHEMA,
+    READINGS_SCHEMA,
+)
+
+_SCHEMAS = {
+    "car": CAR_SCHEMA,
+    "readings": READINGS_SCHEMA,
+    "parts": PARTS_SCHEMA,
+    "lifts": LIFTS_SCHEMA,
+    "pads": PADS_SCHEMA,
+}
+
+
+def json_schema(
+    which: Literal["car", "readings", "parts", "lifts", "pads"] = "car",
+) -> dict[str, Any]:
+    """Give the JSON Schema of one of the files.
+
+    Parameters
+    ----------
+    which : str
+        `car`, `readings`, `parts`, `lifts` or `pads`.
+
+    Returns
+    -------
+    dict
+        Draft 2020-12, made by pydantic from the same tables that validate the file. Counts,
+        lengths and pure numbers are bounded as they are there; other ranges depend on the units
+        and stay with `balancer check`.
+
+    References
+    ----------
+    JSON Schema, draft 2020-12.
+
+    Examples
+    --------
+    >>> json_schema()["properties"]["wheelbase"]["type"]
+    'number'
+    """
+    from pydantic.json_schema import GenerateJsonSchema
+
+    made = GenerateJsonSchema().generate(cast(Any, _SCHEMAS[which]))
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": f"balancer {which} file",
+        **made,
+    }

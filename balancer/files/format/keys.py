@@ -1,0 +1,307 @@
+"""Every key of every file: kind, range, meaning.
+
+The tables below are the one description of the files. From them come the validation, the JSON
+Schema, and the words of every fault. Ranges are in SI and as wide as anything on four wheels that
+goes on scales; what lies outside is a slip of the keyboard or of the units.
+"""
+
+from __future__ import annotations
+
+from math import inf
+
+from balancer.files.format.value_types import (
+    AXLE,
+    COUNT,
+    DATE,
+    FLAG,
+    FOUR_LOADS,
+    MOMENT,
+    MOTION_RATIO,
+    NAME,
+    REPEATS,
+    SHARE,
+    STEP,
+    TEXT,
+    TRAVEL,
+    UNITS,
+    Field,
+    number_or_rows,
+    point_or_range,
+    quantity,
+    several,
+    table,
+    turns_left,
+)
+
+_AFT = quantity("length", -3, 8)
+_LEFT = quantity("length", -2, 2)
+_UP = quantity("length", 0, 2.5)
+_MASS = quantity("mass", 0.01, 3000)
+_LIMIT = quantity("mass", 0, 5000)
+_VOLUME = quantity("volume", 0, 0.5)
+_DENSITY = quantity("density", 300, 2500)
+
+_RATE = quantity("rate", 1e3, 2e6)
+_STOP_RATE = quantity("rate", 1e3, 1e8)
+_TRAVEL = quantity("length", 0, 0.5)
+_LEAD = quantity("length", 1e-4, 8e-3)
+
+CORNER_FIELDS = {
+    "spring_rate": Field(
+        number_or_rows(_RATE, 0.5, True, "[compression from which, rate]", 4e-3),
+        "spring rate, or rows [compression from which, rate]; left out with motion_ratio:"
+        " a solid axle",
+    ),
+    "motion_ratio": Field(
+        number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive", 4e-3),
+        "spring travel / wheel travel, or rows [wheel travel from where it stands, ratio]",
+    ),
+    "tender_rate": Field(
+        quantity("rate", 100, 2e6), "of a tender or helper spring on top of the main one"
+    ),
+    "tender_travel": Field(quantity("length", 1e-3, 0.3), "of the tender, from free to solid"),
+    "preload": Field(
+        _TRAVEL, "compression of the spring with the shock fully extended; left out: 0"
+    ),
+    "shock_travel": Field(
+        _TRAVEL, "how far the shock is closed as weighed, 0: fully extended; left out: by preload"
+    ),
+    "droop_stop_rate": Field(
+        quantity("rate", 1e4, 1e9), "at the shock, of what stops it at full droop; left out: solid"
+    ),
+    "bump_stop": Field(_TRAVEL, "shock travel at which the bump stop is touched"),
+    "bump_stop_rate": Field(
+        number_or_rows(_STOP_RATE, 0.3, True, "[compression from which, rate]", 1e-3),
+        "of the bump stop, or rows [its compression from which, rate]",
+    ),
+    "mount_lead": Field(
+        _LEAD, "travel of an adjustable lower mount in one turn; left out: it can't be turned"
+    ),
+    "mount_step": Field(STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25'),
+    "mount_travel": Field(
+        turns_left("the mount", "down", "up"),
+        "turns left, down (≤ 0) and up (≥ 0), from where it stands now",
+    ),
+    "tire_rate": Field(quantity("rate", 3e4, 5e6), "vertical tire rate; left out: rigid"),
+    "unsprung_mass": Field(quantity("mass", 0, 250), "of this corner"),
+    "perch_lead": Field(
+        _LEAD,
+        "perch travel in one turn, on a solid axle one spacer; left out: no threaded perch",
+    ),
+    "perch_step": Field(
+        STEP,
+        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on a solid axle 1 spacer',
+    ),
+    "perch_travel": Field(
+        TRAVEL,
+        "turns left, down (≤ 0) and up (≥ 0), from where it stands now",
+    ),
+}
+AXLE_FIELDS = {
+    "track": Field(quantity("length", 0.5, 2.6), "contact patch to contact patch", True),
+    **CORNER_FIELDS,
+    "anti_roll_bar": Field(
+        quantity("rate", 0, 1e6), "at the wheel, one wheel against the other; 0: disconnected"
+    ),
+    "bar_connected": Field(
+        FLAG, "false: the bar is off on the pads and goes on for the race; left out: true"
+    ),
+    "link_ratio": Field(
+        quantity("number", 0.1, 2), "travel of a drop link's end / wheel travel; left out: 1"
+    ),
+    "link_misfit": Field(
+        quantity("length", -0.1, 0.1), "how much too long the left link is as weighed; left out: 0"
+    ),
+    "link_lead": Field(
+        _LEAD, "how much longer one turn makes the left link; left out: it can't be turned"
+    ),
+    "link_step": Field(STEP, 'smallest move in turns, 0.5 or "1/6"; left out: 0.5'),
+    "link_travel": Field(
+        turns_left("the link", "shorter", "longer"), "turns left, shorter (≤ 0) and longer (≥ 0)"
+    ),
+}
+BEYOND = frozenset(AXLE_FIELDS) - {
+    "track", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "anti_roll_bar",
+    "perch_lead", "perch_step", "perch_travel",
+}  # fmt: skip
+"""Keys of corners and axles that a linear car does without."""
+BODY_FIELDS = {
+    "cg_up": Field(
+        quantity("length", 0.1, 1.5), "height of the center of gravity; left out: not known"
+    ),
+    "torsional_stiffness": Field(
+        quantity("torsion", 500, 1e8), "of the chassis between the axles; left out: rigid"
+    ),
+}
+SCALES_FIELDS = {
+    "accuracy_pct": Field(
+        quantity("number", 0, 10), "of reading, standard uncertainty, each pad on its own"
+    ),
+    "common_accuracy_pct": Field(
+        quantity("number", 0, 10), "of reading, standard uncertainty, the part all pads share"
+    ),
+    "resolution": Field(quantity("mass", 0, 50), "smallest step of the display"),
+    "repeatability": Field(quantity("mass", 0, 100), "scatter of one reading, standard deviation"),
+}
+ITEM_FIELDS = {
+    "name": Field(NAME, "what it is", True),
+    "mass": Field(_MASS, "mass; of a fluid give the volume instead"),
+    "volume": Field(_VOLUME, "of a fluid, what is usually on board"),
+    "density": Field(_DENSITY, "of a fluid; left out: gasoline, 0.7475 kg/L"),
+    "tank": Field(_VOLUME, "most that the tank holds"),
+    "reserve": Field(_VOLUME, "what is left in the tank after a race"),
+    "aft": Field(_AFT, "behind the front axle", True),
+    "left": Field(_LEFT, "left of the centerline", True),
+    "up": Field(_UP, "above the ground"),
+}
+CLASS_FIELDS = {
+    "minimum": Field(_LIMIT, "least mass in race trim"),
+    "maximum": Field(_LIMIT, "most mass in race trim"),
+    "margin": Field(_LIMIT, "how far above the minimum to be"),
+    "shortfall_chance_pct": Field(
+        quantity("number", 0.001, 49),
+        "instead of margin: allowed chance of being under on another scale",
+    ),
+    "scale_accuracy_pct": Field(
+        quantity("number", 0, 5), "of that other scale, standard uncertainty; left out: 0.1"
+    ),
+    "weighed_with": Field(
+        several(NAME, 0, 100), "what is on board in race trim; an amount may follow: fuel=20"
+    ),
+    "moment": Field(
+        MOMENT, "before or after the race; after: fluids without an amount are at reserve"
+    ),
+    "power": Field(quantity("power", 1e3, 3e6), "of the engine, for mass_per_power"),
+    "mass_per_power": Field(quantity("per_power", 1e-4, 0.1), "least mass for each unit of power"),
+    "front_pct": Field(point_or_range(SHARE), "front share, one number or a band"),
+    "axle_minimum": Field(several(_LIMIT, 2), "least on the front and on the rear axle"),
+    "wheel_minimum": Field(_LIMIT, "least on any wheel"),
+    "most_ballast": Field(_LIMIT, "most ballast in all"),
+}
+PLACE_FIELDS = {
+    "name": Field(NAME, "what the place is called", True),
+    "aft": Field(point_or_range(_AFT), "behind the front axle: point or range", True),
+    "left": Field(point_or_range(_LEFT), "left of the centerline: point or range", True),
+    "up": Field(_UP, "height of the ballast"),
+    "most": Field(_LIMIT, "most mass here"),
+    "most_pieces": Field(COUNT, "most pieces here"),
+}
+PIECE_FIELDS = {
+    "mass": Field(_MASS, "mass of one piece, with its plate or box", True),
+    "stock": Field(COUNT, "how many there are; left out: plenty"),
+}
+CAR_FIELDS = {
+    "name": Field(NAME, "what the car is called", True),
+    "units": Field(
+        UNITS,
+        "metric: kg, mm, N/mm, N·m/deg; us: lb, in, lb/in, lb·ft/deg",
+        True,
+    ),
+    "wheelbase": Field(quantity("length", 1.0, 5.0), "front axle to rear axle", True),
+    "front": Field(table(AXLE_FIELDS), "the front axle, both corners", True),
+    "rear": Field(table(AXLE_FIELDS), "the rear axle, both corners", True),
+    "LF": Field(table(CORNER_FIELDS), "what differs at the left front"),
+    "RF": Field(table(CORNER_FIELDS), "what differs at the right front"),
+    "LR": Field(table(CORNER_FIELDS), "what differs at the left rear"),
+    "RR": Field(table(CORNER_FIELDS), "what differs at the right rear"),
+    "body": Field(table(BODY_FIELDS), "the body"),
+    "scales": Field(table(SCALES_FIELDS), "what is known of the pads"),
+    "on_board": Field(several(table(ITEM_FIELDS), 0, 200), "what comes and goes"),
+    "class": Field(table(CLASS_FIELDS), "the rules the car must meet, in race trim"),
+    "place": Field(several(table(PLACE_FIELDS), 0, 200), "where ballast may go"),
+    "piece": Field(several(table(PIECE_FIELDS), 0, 50), "what ballast there is; none: any mass"),
+}
+CAR_SCHEMA = table(CAR_FIELDS)
+
+_PAD_HEIGHTS = several(quantity("length", -0.1, 0.1), 4)
+_RIDE_HEIGHTS = several(quantity("length", 0.01, 1.5), 4)
+READINGS_FIELDS = {
+    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read"),
+    "total": Field(_MASS, "instead of readings: the total that a display showed"),
+    "front_pct": Field(SHARE, "with total: the front share that a display showed"),
+    "rear_pct": Field(SHARE, "with total: the rear share, if it showed that too"),
+    "left_pct": Field(SHARE, "with total: the left share; left out: even, and not known"),
+    "cross_pct": Field(SHARE, "with total: the cross weight; left out: even, and not known"),
+    "digit": Field(
+        quantity("number", 0.001, 5), "last digit of the shares, cut off or rounded; left out: 0.1"
+    ),
+    "units": Field(UNITS, "left out: those of the car file"),
+    "tare": Field(FOUR_LOADS, "what each pad shows with the car off; taken off each reading"),
+    "pad_heights": Field(_PAD_HEIGHTS, "height of each pad above the lowest"),
+    "ride_heights": Field(_RIDE_HEIGHTS, "body above the pad at each wheel station"),
+    "order_checked": Field(FLAG, "true: left and right are as they should be, though it looks odd"),
+    "on_board": Field(several(NAME, 0, 100), "names of what was on board"),
+    "date": Field(DATE, "when"),
+    "note": Field(TEXT, "anything to remember"),
+}
+READINGS_SCHEMA = table(READINGS_FIELDS)
+
+_PAIR = several(quantity("load", 0, inf), 1, 4)
+PART_FIELDS = {
+    "name": Field(NAME, "what the part is called", True),
+    "mass": Field(_MASS, "mass; or give pads"),
+    "pads": Field(_PAIR, "what each pad showed with the part on them"),
+    "tare": Field(several(quantity("load", -inf, inf), 1, 4), "what each shows without the part"),
+    "less": Field(_LIMIT, "stood on the pads with it, does not go into the car"),
+    "plus": Field(_LIMIT, "did not stand on the pads, goes into the car with it"),
+    "aft": Field(quantity("length", -10, 20), "behind the front axle", True),
+    "left": Field(quantity("length", -10, 10), "left of the centerline", True),
+    "up": Field(_UP, "above the ground"),
+}
+MOVE_FIELDS = {
+    "part": Field(NAME, "which part", True),
+    "aft": Field(_AFT, "to where, behind the front axle"),
+    "left": Field(_LEFT, "to where, left of the centerline"),
+    "up": Field(_UP, "to where, above the ground"),
+}
+VARIANT_FIELDS = {
+    "name": Field(NAME, "what the variant is called", True),
+    "off": Field(several(NAME, 0, 100), "parts taken off"),
+    "on": Field(several(NAME, 0, 100), "parts put on"),
+    "move": Field(several(table(MOVE_FIELDS), 0, 100), "parts moved"),
+}
+PARTS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "part": Field(several(table(PART_FIELDS), 0, 500), "the parts"),
+    "variant": Field(several(table(VARIANT_FIELDS), 0, 100), "sets of changes to the car"),
+}
+PARTS_SCHEMA = table(PARTS_FIELDS)
+
+LIFT_FIELDS = {
+    "axle": Field(AXLE, "which axle was lifted", True),
+    "height": Field(quantity("length", 0.01, 3), "how far its wheel centers went up", True),
+    "stays": Field(
+        several(quantity("load", 0, inf), 2), "left and right pad of the axle that stayed", True
+    ),
+}
+LIFTS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "level": Field(FOUR_LOADS, "LF RF LR RR with the car level", True),
+    "tire_radius": Field(
+        several(quantity("length", 0.1, 0.6), 2), "loaded radius of front and rear tires", True
+    ),
+    "blocked": Field(FLAG, "true: the suspension was blocked while the axle was up", True),
+    "lift": Field(several(table(LIFT_FIELDS), 1, 100), "each lift, up and on the way down", True),
+}
+LIFTS_SCHEMA = table(LIFTS_FIELDS)
+
+PAD_FIELDS = {
+    "name": Field(NAME, "what the pad is called", True),
+    "thickness": Field(quantity("length", 0.001, 0.5), "of the pad under the wheel", True),
+}
+WEIGHING_FIELDS = {
+    "pads": Field(several(NAME, 4), "which pad was under LF RF LR RR", True),
+    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read", True),
+    "turned": Field(FLAG, "true: the car stood turned round, LF where RR stood"),
+    "pad_heights": Field(
+        _PAD_HEIGHTS, "height of what was under LF RF LR RR above the lowest; left out: not known"
+    ),
+}
+PADS_FIELDS = {
+    "units": Field(UNITS, "left out: those of the car file"),
+    "pad": Field(several(table(PAD_FIELDS), 4), "each pad measured; left out: not known"),
+    "weighing": Field(
+        several(table(WEIGHING_FIELDS), 1, 100), "each weighing, the pads moved between", True
+    ),
+}
+PADS_SCHEMA = table(PADS_FIELDS)

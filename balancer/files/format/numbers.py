@@ -1,0 +1,103 @@
+"""Numbers as people type them: with or without a unit, and what is wrong if they are not."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+from balancer.errors import Fault
+from balancer.units import METRIC, US, Dimension, Units
+
+_NUMBER = r"([+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)"
+_COMMA = r"([+\-−]?\d+),(\d+)\s*([a-zA-Z%]*)"
+_SUFFIXES = {
+    "kg": METRIC, "mm": METRIC, "l": METRIC, "lb": US, "lbs": US, "in": US, "gal": US,
+}  # fmt: skip
+
+
+class Amount(NamedTuple):
+    """A number with the unit it was typed with, if any."""
+
+    value: float
+    suffix: str
+
+    def in_units(self, units: Units, dimension: Dimension) -> float:
+        """Give it in the units of the car file.
+
+        >>> Amount(100, "lb").in_units(METRIC, "mass")
+        45.359237
+        """
+        if not self.suffix or self.suffix == "%":
+            return self.value
+        typed = _SUFFIXES[self.suffix]
+        return units.from_si(typed.to_si(self.value, dimension), dimension)
+
+    def to_si(self, units: Units, dimension: Dimension) -> float:
+        """Give it in SI, taking the car file's units where none was typed."""
+        return units.to_si(self.in_units(units, dimension), dimension)
+
+
+def parse(
+    text: str, where: str, suffixes: tuple[str, ...], expected: str = "a number like 310.5"
+) -> Amount | Fault:
+    """Read a typed number.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        What to call it in a fault.
+    suffixes : tuple of str
+        Units that may stand behind it, in small letters.
+    expected : str
+        What to write, for the way out of a fault.
+
+    Returns
+    -------
+    Amount or Fault
+
+    Examples
+    --------
+    >>> parse("310.5kg", "LF", ("kg", "lb"))
+    Amount(value=310.5, suffix='kg')
+    >>> print(parse("310,5", "LF", ("kg", "lb")))
+    LF: 310,5 has a decimal comma: write 310.5
+    """
+    bare = text.strip()
+    shown = bare if len(bare) <= 40 else f"{bare[:37]}…"
+    comma = re.fullmatch(_COMMA, bare)
+    if comma and comma[3].lower() in ("", *suffixes):
+        whole, decimals, unit = comma.groups()
+        if len(decimals) == 3 and whole.lstrip("+-−0"):
+            way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
+            return Fault(where, f"{shown} has a comma", way_out)
+        return Fault(where, f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}")
+    found = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
+    if not found:
+        if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+            return Fault(where, f"{shown} is not a number", f"write {expected}")
+        return Fault(
+            where, f"“{shown}” is not a number", f"write {_meant(bare, suffixes) or expected}"
+        )
+    suffix = found[2].lower()
+    if suffix and suffix not in suffixes:
+        known = ", ".join(one for one in suffixes if one != "lbs")
+        way_out = f"known here: {known}" if known else "leave it out"
+        return Fault(where, f"“{found[2]}” is not a unit for this", way_out)
+    value = float(found[1].replace("−", "-"))
+    if not math.isfinite(value):
+        return Fault(where, f"{shown} is too large", f"write {expected}")
+    return Amount(value, suffix)
+
+
+def _meant(text: str, suffixes: tuple[str, ...]) -> str | None:
+    """Give what to type for a text that is to be a number, if its value is certain."""
+    # Only for a fault: fractions take longer to import than all the rest of this.
+    from balancer.files.format.advice import digits, read_number
+
+    bare = re.sub(r"^[^\W\d]\w*\s*=\s*|[,;]$", "", text)
+    said = read_number(bare)
+    if said is None or (said.unit and said.unit.lower() not in suffixes):
+        return None
+    return digits(said.value) + said.unit

@@ -1,0 +1,286 @@
+"""One line of the log: an entry to JSON and back, with a close look at what comes back."""
+
+from __future__ import annotations
+
+import json
+import math
+from codecs import BOM_UTF8
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any, Literal, NamedTuple, TypeGuard, get_args
+
+from balancer.car.model import CORNERS
+
+Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+VERSION = 1
+MOST_BYTES = 1_000_000
+"""Of one line; a weigh-in takes a few hundred."""
+
+_BLANKS = " \t\r\n"
+_KEYS = ("v", "n", "at", "kind", "data")
+_GAP = 1_000_000
+"""So far a number may be ahead of its line, where lines were taken out by hand."""
+
+_DEEP = 20
+"""So many lists and objects within each other are no entry of ours."""
+
+_SHORT = ("made", "undo")
+"""Kinds whose data is short, and all of it asked for whenever a session begins."""
+
+MOST_NOTE = 1000
+"""Characters of a note."""
+
+
+class Entry(NamedTuple):
+    """One line of the log.
+
+    Attributes
+    ----------
+    number : int
+        From 1, rising.
+    at : str
+        When it was written: ISO 8601 with offset.
+    kind : str
+        One of `KINDS`.
+    held : dict or bytes
+        Its `data`, or the line that has it: a long log is not kept in pieces.
+    line : int
+        Which line of the log it is; 0: of none. Entries that differ in this alone are equal.
+    """
+
+    number: int
+    at: str
+    kind: str
+    held: dict[str, Any] | bytes
+    line: int = 0
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """What it says.
+
+        A weigh_in: the keys of a readings file. made: `turns` {corner: turns, up positive}; a
+        plan may have it too. note: `text`, and the number it is `about` or None. undo: `undoes`,
+        a number. session and belief: whatever the session needs.
+        """
+        if isinstance(self.held, bytes):
+            found = json_object(self.held)
+            assert isinstance(found, dict)
+            data: dict[str, Any] = found["data"]
+            return data
+        return self.held
+
+    def told(self) -> dict[str, Any]:
+        """Give what a program is told of it.
+
+        >>> Entry(1, "2026-06-13T14:30:00+02:00", "note", {"text": "wet"}, 7).told()["data"]
+        {'text': 'wet'}
+        """
+        return {"number": self.number, "at": self.at, "kind": self.kind, "data": self.data}
+
+    def __eq__(self, other: object) -> bool:
+        """Compare all but where it is."""
+        if not isinstance(other, Entry):
+            return NotImplemented
+        same = self[:3] == other[:3]
+        return same and (self.held == other.held or self.data == other.data)
+
+    def __ne__(self, other: object) -> bool:
+        """Compare all but where it is."""
+        return not self == other
+
+    def __hash__(self) -> int:
+        """Go by the number."""
+        return hash(self.number)
+
+
+def line_of(entry: Entry, line: int) -> bytes:
+    """Write an entry as a line, never one that `read_log` would not read back.
+
+    Parameters
+    ----------
+    entry : Entry
+    line : int
+        Which line of the log it will be.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    ValueError
+        When it is no entry.
+    TypeError
+        When its data is not JSON.
+
+    Examples
+    --------
+    >>> line_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {}), 1)
+    b'{"v": 1, "n": 1, "at": "2026-06-13T14:30:00+02:00", "kind": "session", "data": {}}\\n'
+    """
+    values = {"v": VERSION, "n": entry.number, "at": entry.at, "kind": entry.kind}
+    text = json.dumps({**values, "data": entry.data}, ensure_ascii=False, allow_nan=False)
+    # What UTF-8 can't hold, half a pair of surrogates, is escaped just as JSON does it.
+    raw = text.encode("utf-8", "backslashreplace") + b"\n"
+    data = json_object(raw if len(raw) <= MOST_BYTES else None)
+    found = data if isinstance(data, str) else entry_in(data, line)
+    if isinstance(found, str):
+        raise ValueError(found)
+    return raw
+
+
+def json_object(raw: bytes | None) -> dict[str, Any] | str:
+    r"""Read a line as a JSON object, or say why it is none.
+
+    Parameters
+    ----------
+    raw : bytes or None
+        None: too long to look at.
+
+    Returns
+    -------
+    dict or str
+
+    Examples
+    --------
+    >>> json_object(b'{"v": 1}\n'), json_object(b'{"v": 1')
+    ({'v': 1}, 'is not JSON')
+    """
+    if raw is None:
+        return f"is longer than {MOST_BYTES / 1e6:.0f} MB"
+    try:
+        text = raw.removeprefix(BOM_UTF8).decode().strip(_BLANKS)
+        data, end = _DECODER.raw_decode(text)
+        if end < len(text):
+            return "is not JSON"
+    except UnicodeDecodeError:
+        return "is not UTF-8 text"
+    except (ValueError, RecursionError):
+        return "is not JSON"
+    return data if isinstance(data, dict) else "is not a JSON object"
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(text)
+    return value
+
+
+_DECODER = json.JSONDecoder(parse_constant=_finite, parse_float=_finite)
+# Made once: `json.loads` makes one anew for each line.
+
+
+def read_line(raw: bytes | None, line: int) -> Entry | str:
+    r"""Read a line as an entry that keeps the line, or say why it is none.
+
+    Parameters
+    ----------
+    raw : bytes or None
+        None: too long to look at.
+    line : int
+        Which line of the log it is.
+
+    Returns
+    -------
+    Entry or str
+
+    Examples
+    --------
+    >>> read_line(b'{"v": 1}\n', 1)
+    'lacks n, at, kind, data'
+    """
+    data = json_object(raw)
+    if isinstance(data, str) or raw is None:
+        return str(data)
+    # Where so few brackets are opened, nothing can be too deep, and no one need look.
+    flat = raw.count(b"{") + raw.count(b"[") <= _DEEP
+    return entry_in(data, line, raw, flat=flat)
+
+
+def entry_in(
+    data: dict[str, Any], line: int, raw: bytes | None = None, *, flat: bool = False
+) -> Entry | str:
+    """Take an object for an entry, or say why it is none.
+
+    Parameters
+    ----------
+    data : dict
+    line : int
+        Which line of the log it is.
+    raw : bytes or None
+        The line, for entries to keep whose data takes room and is seldom asked for.
+    flat : bool
+        It is known to be nowhere too deep.
+
+    Returns
+    -------
+    Entry or str
+
+    Examples
+    --------
+    >>> entry_in({"v": 1, "n": 1, "at": "2026-06-13", "kind": "note", "data": {}}, 1)
+    'its time is not ISO 8601 with an offset'
+    """
+    version, number, at, kind, held = map(data.get, _KEYS)
+    if _whole(version) and version > VERSION:
+        return f"is of version {version:.0f}, which a newer balancer wrote: install that"
+    missing = [key for key in _KEYS if key not in data]
+    if missing:
+        return f"lacks {', '.join(missing)}"
+    if not _whole(version):
+        return "its version is not known"
+    if not _whole(number) or number > line + _GAP:
+        return "its number is not one"
+    if not isinstance(at, str) or not _moment(at):
+        return "its time is not ISO 8601 with an offset"
+    if kind not in KINDS:
+        return "its kind is not known"
+    if not isinstance(held, dict) or (not flat and _deeper(held, _DEEP)):
+        return "its data is not an object of ours"
+    wrong = _wrong(kind, held)
+    if wrong:
+        return f"{kind}: {wrong}"
+    return Entry(number, at, kind, held if raw is None or kind in _SHORT else raw, line)
+
+
+def _whole(value: object) -> TypeGuard[int]:
+    return isinstance(value, int) and not isinstance(value, bool) and 0 < value < 10**12
+
+
+def _moment(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
+
+
+def _deeper(value: object, most: int) -> bool:
+    held: Iterable[object] = ()
+    if isinstance(value, dict):
+        held = value.values()
+    elif isinstance(value, list):
+        held = value
+    return any(most == 0 or _deeper(one, most - 1) for one in held)
+
+
+def _wrong(kind: str, data: dict[str, Any]) -> str:
+    """Say what is wrong with the data of an entry that others will reckon with."""
+    turns = data.get("turns", None if kind == "made" else {})
+    if kind in ("made", "plan") and not (
+        isinstance(turns, dict)
+        and all(corner in CORNERS and _turns(value) for corner, value in turns.items())
+    ):
+        return "turns are not CORNER: number"
+    if kind == "note" and not isinstance(data.get("text"), str):
+        return "has no text"
+    if kind == "note" and not (data.get("about") is None or _whole(data["about"])):
+        return "is about no number"
+    if kind == "undo" and not _whole(data.get("undoes")):
+        return "does not say which entry"
+    return ""
+
+
+def _turns(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e4

@@ -1,0 +1,365 @@
+"""What the log tells: a weigh-in by number or date, and the state of the car at a date."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date, datetime, time
+from typing import Any, NamedTuple
+
+from balancer.car.model import CORNERS, Item
+from balancer.errors import Fault, InputError
+from balancer.files.car_reader import CarFile
+from balancer.files.format.toml_text import TomlFile
+from balancer.files.readings import read_readings, readings_in
+from balancer.log.entry import Entry
+from balancer.log.reader import Damage, effective, log_path, read_log
+from balancer.units import SYSTEMS, Units
+from balancer.weighing.weigh import Readings, Source
+
+_MOST_MASS, _MOST_OFF = 1000.0, 20.0
+"""Of something on board that an entry tells of: beyond, it is damaged [kg, m]."""
+
+_DATES = "a number, or a date like 2026-06-13 or 2026-06-13T14:30"
+
+
+class LogState(NamedTuple):
+    """How a car stood at a date, as far as its log knows.
+
+    Attributes
+    ----------
+    weigh_in : Entry or None
+        The last.
+    turns : dict of str to float
+        By corner, all that were made since the log began; up positive.
+    turns_since : dict of str to float
+        Those made after that weigh-in, of which it does not know.
+    belief : Entry or None
+        The last.
+    notes : tuple of Entry
+    """
+
+    weigh_in: Entry | None
+    turns: dict[str, float]
+    turns_since: dict[str, float]
+    belief: Entry | None
+    notes: tuple[Entry, ...]
+
+
+def readings_from(which: str, file: CarFile) -> Readings:
+    """Take readings from a readings file, or from the log of the car.
+
+    Parameters
+    ----------
+    which : str
+        A path; or `log:12`, `log:2026-06-13`, or `log` for the last.
+    file : CarFile
+        Gives the log.
+
+    Returns
+    -------
+    Readings
+
+    Raises
+    ------
+    InputError
+        With every fault of the file, or when there is no such entry.
+
+
+    Examples
+    --------
+    >>> from balancer.files.car_reader import read_car
+    >>> readings_from("log:12", read_car("examples/coupe.toml"))
+    Traceback (most recent call last):
+    balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
+    """
+    if os.path.exists(which) or not re.match(r"log(:|$)", which):
+        return read_readings(which, file)
+    path = log_path(file.path)
+    log = read_log(path)
+    if which == "log":
+        last = [one.number for one in effective(log.entries) if one.kind == "weigh_in"]
+        which = f"log:{max(last, default=1)}"
+    try:
+        entry = entry_of(log.entries, which.removeprefix("log:").strip(), os.path.basename(path))
+    except InputError as error:
+        damaged = len(log.damaged)
+        lines = "1 line is" if damaged == 1 else f"{damaged} lines are"
+        more = [Fault(os.path.basename(path), f"{lines} damaged", "see balancer log CAR")]
+        raise InputError([*error.faults, *(more if damaged else [])]) from None
+    read = readings_of_entry(entry, file)
+    source = Source(entry.number, entry.at, tuple(one.line for one in log.damaged))
+    said = lines_lost(log.damaged, os.path.basename(path))
+    when = f"{_wall(entry):%Y-%m-%d %H:%M}"
+    remarks = [f"{said}; the readings are those of entry {entry.number}, {when}"] if said else []
+    return replace(read, source=source, remarks=(*remarks, *read.remarks))
+
+
+def lines_lost(damaged: Sequence[Damage], name: str) -> str:
+    """Say that lines of a log are left out; nothing where there are none.
+
+    Parameters
+    ----------
+    damaged : sequence of Damage
+    name : str
+        Of the log.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
+    'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
+    """
+    if not damaged:
+        return ""
+    lines = [str(one.line) for one in damaged[:3]]
+    if len(damaged) > len(lines):
+        lines.append(f"{len(damaged) - len(lines)} more")
+    told = f"line {lines[0]} is" if len(lines) == 1 else f"lines {', '.join(lines)} are"
+    return f"{name}: {told} damaged and left out, see balancer log"
+
+
+def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Entry:
+    """Find a weigh-in that was not undone.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+    which : str
+        Its number; a date: the last of that day; a date and time: the last until then. Dates and
+        times are those of the clock on the wall where it was written, unless there is an offset.
+    name : str
+        What to call the log in a fault.
+
+    Returns
+    -------
+    Entry
+
+    Raises
+    ------
+    InputError
+        With those that there are.
+
+    Examples
+    --------
+    >>> entries = [Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {})]
+    >>> entry_of(entries, "2026-06-13").number
+    3
+    >>> entry_of(entries, "4")
+    Traceback (most recent call last):
+    balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
+    """
+    entries = tuple(entries)
+    known = [entry for entry in effective(entries) if entry.kind == "weigh_in"]
+    where = f"log:{which}"
+    if re.fullmatch(r"[0-9]{1,12}", which):
+        number = int(which)
+        found = [entry for entry in known if entry.number == number]
+        what = _other(entries, number)
+        nearest = sorted(known, key=lambda entry: abs(entry.number - number))
+    else:
+        until, day = _until(which, where, _DATES)
+        found = [entry for entry in known if _by(entry, until)]
+        if day:
+            found = [entry for entry in found if _wall(entry).date() == until.date()]
+        what = "no such weigh-in"
+        nearest = sorted(known, key=lambda entry: abs(_wall(entry) - until.replace(tzinfo=None)))
+    if not found:
+        raise InputError.one(where, what, _there(nearest, name))
+    return found[-1]
+
+
+def _other(entries: Sequence[Entry], number: int) -> str:
+    for entry in entries:
+        if entry.number == number:
+            kind = entry.kind.replace("_", "-")
+            return "was undone" if entry.kind == "weigh_in" else f"is no weigh-in but “{kind}”"
+    return "no such weigh-in"
+
+
+def _there(nearest: Sequence[Entry], name: str) -> str:
+    """Name the weigh-ins that come nearest to what was asked."""
+    said = [f"log:{entry.number} ({_wall(entry):%Y-%m-%d %H:%M})" for entry in nearest[:3]]
+    if not said:
+        return f"there are none in {name}"
+    return f"there {'is' if len(nearest) == 1 else 'are'} {', '.join(said)}" + (
+        f" and {len(nearest) - 3} more" if len(nearest) > 3 else ""
+    )
+
+
+def _until(text: str, where: str, expected: str) -> tuple[datetime, bool]:
+    """Read a date, and time if there is one, as its last instant; say whether it is a day."""
+    bare = text.strip()
+    with suppress(ValueError):
+        return datetime.combine(date.fromisoformat(bare), time.max), True
+    try:
+        moment = datetime.fromisoformat(bare)
+    except ValueError:
+        raise InputError.one(where, f"“{text[:40]}” is no date", f"write {expected}") from None
+    seconds = re.search(r":\d\d:\d\d", bare)
+    return moment if seconds else moment.replace(second=59, microsecond=999_999), False
+
+
+def _wall(entry: Entry) -> datetime:
+    return datetime.fromisoformat(entry.at).replace(tzinfo=None)
+
+
+def _by(entry: Entry, until: datetime) -> bool:
+    return (datetime.fromisoformat(entry.at) if until.tzinfo else _wall(entry)) <= until
+
+
+def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
+    """Take the readings of a weigh-in in the log, as closely looked at as those of a file.
+
+    Parameters
+    ----------
+    entry : Entry
+    file : CarFile
+
+    Returns
+    -------
+    Readings
+        Dated with the day of the entry if it does not say another.
+
+    Raises
+    ------
+    InputError
+        With all that is wrong with it.
+
+    Examples
+    --------
+    >>> from balancer.files.car_reader import read_car
+    >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
+    >>> readings_of_entry(entry, read_car("examples/coupe.toml"))
+    Traceback (most recent call last):
+    balancer.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
+    """  # noqa: E501
+    # TOML knows no null: what a session did not ask for is left out.
+    data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
+    data.setdefault("date", f"{_wall(entry):%Y-%m-%d}")
+    aboard, unknown = data.pop("aboard", None), _unknown(data, file)
+    log = os.path.basename(log_path(file.path))
+    name = f"entry {entry.number} of {log}"
+    if entry.line:
+        name = f"{log}:{entry.line}: entry {entry.number}"
+    if unknown:
+        data["on_board"] = [one for one in data["on_board"] if one not in unknown]
+    read = readings_in(TomlFile(name, data, ""), file)
+    if not unknown:
+        return read
+    units = SYSTEMS.get(str(data.get("units")), file.units)
+    items, remarks = _carried(name, unknown, aboard, units)
+    return replace(read, aboard=items, remarks=remarks)
+
+
+def _unknown(data: dict[str, Any], file: CarFile) -> list[str]:
+    """Find what was on board that the car file no longer names."""
+    words, known = data.get("on_board"), {item.name for item in file.car.on_board}
+    if not isinstance(words, list) or not all(isinstance(one, str) for one in words):
+        return []
+    return [one for one in words if one.partition("=")[0].strip() not in known]
+
+
+def _carried(
+    name: str, unknown: Sequence[str], aboard: object, units: Units
+) -> tuple[tuple[Item, ...], tuple[str, ...]]:
+    """Take what the car file no longer names from the entry itself, as far as it tells."""
+    held = {one.name: one for one in items_in(aboard, units)}
+    items, remarks = [], []
+    for word in unknown:
+        bare = word.partition("=")[0].strip()
+        how = "it counts as part of the car"
+        if bare in held:
+            items.append(held[bare])
+            mass = units.from_si(held[bare].mass, "mass")
+            how = f"it is taken as it was then, {mass:.4g} {units.labels['mass']}"
+        remarks.append(f"{name}: “{bare}” was on board and is no longer in the car file: {how}")
+    return tuple(items), tuple(remarks)
+
+
+def items_in(aboard: object, units: Units) -> list[Item]:
+    """Read what an entry says was on board; what is no item is left out.
+
+    Parameters
+    ----------
+    aboard : object
+        From `sessions.weigh_in_data`, or whatever a damaged log has there.
+    units : Units
+        Of the entry.
+
+    Returns
+    -------
+    list of Item
+
+    Examples
+    --------
+    >>> from balancer.units import METRIC
+    >>> told = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
+    >>> [(one.name, one.mass, one.aft) for one in items_in(told, METRIC)]
+    [('driver', 78.0, 1.42)]
+    """
+    found = []
+    for one in aboard if isinstance(aboard, list) else []:
+        with suppress(KeyError, TypeError, ValueError):
+            aft, left, up = (
+                units.to_si(float(one[key]), "length") for key in ("aft", "left", "up")
+            )
+            mass = units.to_si(float(one["mass"]), "mass")
+            if 0 <= mass <= _MOST_MASS and max(map(abs, (aft, left, up))) <= _MOST_OFF:
+                found.append(Item(str(one["name"]), mass, aft, left, up))
+    return found
+
+
+def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "date") -> LogState:
+    """Find how the car stood at a date.
+
+    What was undone later never happened: it was a slip, not a change to the car.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+    when : str or None
+        A date, to its end, or a date and time; None: now.
+    where : str
+        What to call it in a fault.
+
+    Returns
+    -------
+    LogState
+
+    Raises
+    ------
+    InputError
+        When it is no date.
+
+    Examples
+    --------
+    >>> made = Entry(1, "2026-06-13T14:30:00+02:00", "made", {"turns": {"LF": -0.75}})
+    >>> state_at([made], "2026-06-13").turns["LF"], state_at([made], "2026-06-12").turns["LF"]
+    (-0.75, 0.0)
+    """
+    found = effective(entries)
+    if when is not None:
+        until, _ = _until(when, where, "one like 2026-06-13 or 2026-06-13T14:30")
+        found = tuple(entry for entry in found if _by(entry, until))
+    last = {entry.kind: entry for entry in found}
+    weigh_in = last.get("weigh_in")
+    since = found[found.index(weigh_in) + 1 :] if weigh_in else found
+    return LogState(
+        weigh_in,
+        _sum(found),
+        _sum(since),
+        last.get("belief"),
+        tuple(entry for entry in found if entry.kind == "note"),
+    )
+
+
+def _sum(entries: Iterable[Entry]) -> dict[str, float]:
+    made = [entry.data["turns"] for entry in entries if entry.kind == "made"]
+    return {corner: float(sum(turns.get(corner, 0) for turns in made)) for corner in CORNERS}

@@ -1,0 +1,233 @@
+"""The log of a car: one JSON object a line beside the car file, read however damaged it is."""
+
+from __future__ import annotations
+
+import os
+import stat
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
+from operator import lt
+from typing import NamedTuple
+
+from balancer.errors import BalancerError, Fault, InputError
+from balancer.log.entry import MOST_BYTES, Entry, json_object, read_line
+
+
+class Damage(NamedTuple):
+    """A line of the log that can't be used, from 1, and what is wrong with it."""
+
+    line: int
+    text: str
+
+
+class LogRead(NamedTuple):
+    """All that a log has to say."""
+
+    entries: tuple[Entry, ...]
+    damaged: tuple[Damage, ...]
+
+
+class LogError(BalancerError):
+    """The log can't be written; what it held is still there.
+
+    Attributes
+    ----------
+    fault : Fault
+    """
+
+    def __init__(self, fault: Fault) -> None:
+        self.fault = fault
+        super().__init__(str(fault))
+
+
+class Scan(NamedTuple):
+    """A log read, and what a writer must know of the file.
+
+    Attributes
+    ----------
+    log : LogRead
+    lines : int
+        How many there are, whatever they hold.
+    size : int
+        Of the file [byte].
+    tail : int
+        Bytes at the end without a line break.
+    torn : bool
+        Those bytes are no whole entry.
+    """
+
+    log: LogRead
+    lines: int
+    size: int
+    tail: int
+    torn: bool
+
+
+def log_path(car_path: str) -> str:
+    """Give the path of the log of a car: beside the car file.
+
+    Parameters
+    ----------
+    car_path : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> log_path("cars/coupe.toml")
+    'cars/coupe.log.jsonl'
+    """
+    return f"{car_path.removesuffix('.toml')}.log.jsonl"
+
+
+def read_log(path: str) -> LogRead:
+    """Read a log; a damaged line is told and left out, and a missing file is an empty log.
+
+    Parameters
+    ----------
+    path : str
+
+    Returns
+    -------
+    LogRead
+
+    Raises
+    ------
+    InputError
+        When it is no file, or can't be read at all; never for what is in it.
+
+    References
+    ----------
+    JSON Lines (RFC 8259 texts, one a line, UTF-8).
+
+    Examples
+    --------
+    >>> read_log("nowhere.log.jsonl")
+    LogRead(entries=(), damaged=())
+    """
+    return scan(path).log
+
+
+def scan(path: str) -> Scan:
+    """Read a log and see how its file ends.
+
+    Parameters
+    ----------
+    path : str
+
+    Returns
+    -------
+    Scan
+
+    Raises
+    ------
+    InputError
+        When it is no file, or can't be read at all.
+
+    Examples
+    --------
+    >>> scan("nowhere.log.jsonl").size
+    0
+    """
+    found: list[Entry] = []
+    damaged: list[Damage] = []
+    line, size, tail, torn = 0, 0, 0, False
+    for line, raw, length, ended in _lines(path):
+        size += length
+        entry = read_line(raw, line)
+        tail = 0 if ended else length
+        torn = not ended and (raw is None or isinstance(json_object(raw), str))
+        if isinstance(entry, Entry):
+            found.append(entry)
+        elif torn:
+            damaged.append(Damage(line, "broke off while it was written"))
+        elif raw is None or raw.strip():
+            damaged.append(Damage(line, entry))
+    entries = _in_order(found)
+    if len(entries) < len(found):
+        kept = {one.line for one in entries}
+        damaged += [
+            Damage(one.line, f"its number, {one.number}, is out of order")
+            for one in found
+            if one.line not in kept
+        ]
+    return Scan(LogRead(entries, tuple(sorted(damaged))), line, size, tail, torn)
+
+
+def _in_order(found: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Keep as many as can be so that their numbers rise."""
+    numbers = [one.number for one in found]
+    if all(map(lt, numbers, numbers[1:])):
+        return tuple(found)
+    kept = _rising(numbers)
+    return tuple(one for index, one in enumerate(found) if index in kept)
+
+
+def _lines(path: str) -> Iterator[tuple[int, bytes | None, int, bool]]:
+    """Give of each line its number, bytes (None: too many), length, and whether it ended."""
+    name = os.path.basename(path)
+    try:
+        if not stat.S_ISREG(os.stat(path).st_mode):
+            raise InputError.one(name, "is not a file", "move it away, the log goes there")
+        with open(path, "rb") as file:
+            number = 0
+            while raw := file.readline(MOST_BYTES):
+                number, length, last = number + 1, len(raw), raw
+                while last and not last.endswith(b"\n"):
+                    last = file.readline(MOST_BYTES)
+                    length += len(last)
+                yield number, raw if length == len(raw) else None, length, bool(last)
+    except FileNotFoundError:
+        return
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError.one(name, f"can't be read ({reason})", "check the file") from None
+
+
+def _rising(numbers: Sequence[int]) -> set[int]:
+    """Find the longest rising row of numbers, so that a single wrong one costs itself only."""
+    tops: list[int] = []
+    ends: list[int] = []
+    before: list[int] = []
+    for index, number in enumerate(numbers):
+        place = bisect_left(tops, number)
+        before.append(ends[place - 1] if place else -1)
+        tops[place : place + 1] = [number]
+        ends[place : place + 1] = [index]
+    kept, index = set(), ends[-1] if ends else -1
+    while index >= 0:
+        kept.add(index)
+        index = before[index]
+    return kept
+
+
+def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Leave out what was undone, and the undoing; an undo that was undone counts for nothing.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+
+    Returns
+    -------
+    tuple of Entry
+
+    Examples
+    --------
+    >>> at = "2026-06-13T14:30:00+02:00"
+    >>> undo = Entry(2, at, "undo", {"undoes": 1})
+    >>> effective([Entry(1, at, "note", {"text": "wet"}), undo])
+    ()
+    """
+    undone: set[int] = set()
+    kept = []
+    for entry in reversed(tuple(entries)):
+        if entry.number in undone:
+            continue
+        if entry.kind == "undo":
+            undone.add(entry.data["undoes"])
+        else:
+            kept.append(entry)
+    return tuple(reversed(kept))

@@ -1,0 +1,108 @@
+"""Anti-roll bars: the link length at which a bar goes on without load, and what an error costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.equilibrium import Moves, settle
+from balancer.car.model import Car, Floats, Item
+from balancer.car.operating_point import standing
+from balancer.perches.turns import PerchMoves
+
+_ERROR = 1e-3
+"""Of a link, by which its cost is measured [m]."""
+
+
+class BarFit(NamedTuple):
+    """How the bar of an axle goes on.
+
+    Attributes
+    ----------
+    axle : int
+        0 front, 1 rear.
+    longer : float
+        How much longer the left link is to be than now, so that the bar carries nothing [m].
+    turns : float
+        The same in turns of the link; NaN where it can't be turned.
+    cross : float
+        Cross weight with the bars on so, as a fraction.
+    cross_per_meter : float
+        What a left link longer than that does to it [1/m].
+    """
+
+    axle: int
+    longer: float
+    turns: float
+    cross: float
+    cross_per_meter: float
+
+
+def bar_fits(
+    car: Car,
+    loads: Floats,
+    moves: PerchMoves | None = None,
+    put_on: Sequence[Item] = (),
+    taken_off: Sequence[Item] = (),
+) -> tuple[BarFit, ...]:
+    """Find the link lengths at which the bars go on without load.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        The loads now [N].
+    moves : PerchMoves or None
+        Turns made before the bars go on.
+    put_on, taken_off : sequence of Item
+        What else changes before: from as weighed to race trim.
+
+    Returns
+    -------
+    tuple of BarFit
+        One for each axle with a bar; none for a car whose file says nothing of links.
+
+    References
+    ----------
+    Derived here; held against a simulated car in tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.corner import Link, cornered
+    >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
+    >>> car = replace(cornered(plain_car()), links=links)
+    >>> fit, = bar_fits(car, np.full(4, 2450.0))
+    >>> round(fit.longer, 9), round(100e-3 * fit.cross_per_meter, 2)
+    (-0.002, -0.12)
+    """
+    if not any(link.rate for link in car.links):
+        return ()
+    stands = standing(car, loads)
+    perch, mounts = np.zeros(4), np.zeros(4, dtype=bool)
+    if moves is not None:
+        perch, mounts = moves.perch, mounts if moves.mounts is None else moves.mounts
+
+    def settled(rates: Floats, longer: Floats) -> tuple[Floats, float]:
+        bars = replace(stands, bar_rate=rates)
+        moved = Moves(np.atleast_2d(perch * ~mounts), np.atleast_2d(perch * mounts), longer[None])
+        after = settle(bars, moved, put_on=put_on, taken_off=taken_off)
+        found = after.loads[0]
+        return after.travel[0], float((found[1] + found[2]) / found.sum())
+
+    travel, _ = settled(np.zeros(2), np.zeros(2))
+    ratio = np.array([link.ratio for link in car.links])
+    neutral = -ratio * (stands.misfit + travel[[0, 2]] - travel[[1, 3]])
+    rates = np.array([link.rate for link in car.links])
+    _, cross = settled(rates, neutral)
+    fits = []
+    for axle in np.flatnonzero(rates).tolist():
+        error = _ERROR * np.eye(2)[axle]
+        _, off = settled(rates, neutral + error)
+        longer = float(neutral[axle])
+        turns = longer / car.links[axle].lead
+        fits.append(BarFit(axle, longer, turns, cross, (off - cross) / _ERROR))
+    return tuple(fits)

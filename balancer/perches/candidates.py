@@ -1,0 +1,270 @@
+"""Whole steps on real corners that could keep within limits: all of them, and few others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cached_property
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.model import Flags, Integers
+from balancer.perches.bounds import Reach, Span, Warp, reach, whole
+from balancer.perches.grid import SLACK
+from balancer.perches.nonlinear_problem import SettledProblem
+
+MOST_CASES = 150_000
+"""Above this many candidates at once a search keeps to those in the middle, and proves nothing."""
+
+
+class Within(NamedTuple):
+    """Limits of a search.
+
+    Attributes
+    ----------
+    cross : tuple of tuple of float
+        How far off the cross weight may be, from and to, on one side or on either [1].
+    height : float
+        How far off the heights may be [m].
+    """
+
+    cross: tuple[tuple[float, float], ...]
+    height: float
+
+
+def cases(problem: SettledProblem, adjusters: int, within: Within) -> tuple[Integers, bool]:
+    """List all steps that could keep within limits.
+
+    Parameters
+    ----------
+    problem : SettledProblem
+    adjusters : int
+        On exactly so many, at least one.
+    within : Within
+
+    Returns
+    -------
+    tuple of array (m, n) and bool
+        The steps, and whether none is missing.
+
+    References
+    ----------
+    Held against the whole grid in tests/oracles.
+    """
+    rises = Span.around(problem.rise, np.full(4, within.height * (1 + SLACK) + 1e-9))
+    found, complete = [np.zeros((0, len(problem.least)), dtype=np.int64)], True
+    for low, high in within.cross:
+        ends = problem.cross + low - 1e-9, problem.cross + high + 1e-9
+        bounds = _Bounds(problem, rises, Span(*map(np.array, ends)))
+        for subset in subsets(problem, adjusters):
+            if sum(map(len, found)) > 2 * MOST_CASES:
+                complete = False
+                break
+            steps, all_of_them = bounds.steps(subset)
+            found.append(steps)
+            complete = complete and all_of_them
+    steps = np.concatenate(found)
+    return steps if len(within.cross) == 1 else _once(problem, steps), complete
+
+
+def subsets(problem: SettledProblem, adjusters: int) -> list[tuple[int, ...]]:
+    """List the sets of so many adjusters that can move at all, at most one a corner.
+
+    Parameters
+    ----------
+    problem : SettledProblem
+    adjusters : int
+
+    Returns
+    -------
+    list of tuple of int
+    """
+    movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
+    together = (problem.perch + problem.mount > 0).astype(int)
+    return [
+        subset
+        for subset in combinations(movable.tolist(), adjusters)
+        if together[list(subset)].sum(axis=0).max() <= 1
+    ]
+
+
+def mesh(problem: SettledProblem, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
+    """List all combinations of steps.
+
+    Parameters
+    ----------
+    problem : SettledProblem
+    subset : tuple of int
+        The adjusters that move; the others stay at 0.
+    spans : list of array
+        The steps of each.
+
+    Returns
+    -------
+    array (m, n)
+    """
+    chosen = np.stack(np.meshgrid(*spans, indexing="ij"), axis=-1).reshape(-1, len(subset))
+    steps = np.zeros((len(chosen), len(problem.least)), dtype=np.int64)
+    steps[:, list(subset)] = chosen
+    return steps
+
+
+def row_keys(problem: SettledProblem, steps: Integers) -> Integers | None:
+    """Give each row a number of its own, since sorting rows is slow.
+
+    Parameters
+    ----------
+    problem : SettledProblem
+    steps : array (m, n)
+
+    Returns
+    -------
+    array (m,) or None
+        None where there are more combinations of steps than numbers.
+    """
+    sizes = (problem.most - problem.least + 1).astype(float)
+    if np.prod(sizes) > 2**62:
+        return None
+    strides = np.concatenate([[1.0], np.cumprod(sizes)[:-1]]).astype(np.int64)
+    return np.asarray((steps - problem.least) @ strides)
+
+
+def _once(problem: SettledProblem, steps: Integers) -> Integers:
+    """Leave out rows that are there already."""
+    keys = row_keys(problem, steps)
+    if keys is None:
+        return np.unique(steps, axis=0)
+    return steps[np.unique(keys, return_index=True)[1]]
+
+
+class _Bounds:
+    """The ranges of steps within limits; worked out once for all subsets that move no link."""
+
+    def __init__(self, problem: SettledProblem, rises: Span, cross: Span) -> None:
+        self.problem, self.rises, self.cross = problem, rises, cross
+        ratio = np.array([link.ratio for link in problem.stands.car.links] or [1.0, 1.0])
+        self.lengths = problem.link / ratio
+        self.known: dict[bytes, _Known] = {}
+
+    def steps(self, subset: tuple[int, ...]) -> tuple[Integers, bool]:
+        """List the steps of a subset, the others 0, and say whether none is missing."""
+        problem, known, complete = self.problem, self._known(subset), True
+        nothing = np.zeros((0, len(problem.least)), dtype=np.int64)
+        turned = np.asarray((problem.perch + problem.mount)[list(subset)].any(axis=0))
+        if not (known.reach.still | turned).all():
+            return nothing, True
+        ranges = [self._range(known.reach, column) for column in subset]
+        if not all(len(one) for one in ranges):
+            return nothing, True
+        added = [
+            self._added(known.warp, column, steps)
+            for column, steps in zip(subset, ranges, strict=True)
+        ]
+        allowed = known.allowed(turned)
+        picked = _together(added, allowed)
+        while picked is None:
+            complete = False
+            longest = max(range(len(ranges)), key=lambda one: len(ranges[one]))
+            cut = slice(1 + len(ranges[longest]) // 10, -1 - len(ranges[longest]) // 10)
+            ranges[longest] = ranges[longest][cut]
+            added[longest] = Span(*(ends[cut] for ends in added[longest]))
+            picked = _together(added, allowed)
+        found = np.zeros((len(picked[0]), len(problem.least)), dtype=np.int64)
+        for column, steps, at in zip(subset, ranges, picked, strict=True):
+            found[:, column] = steps[at]
+        return found, complete
+
+    def _known(self, subset: tuple[int, ...]) -> _Known:
+        """Give what is known of the car with the left links as long as a subset makes them."""
+        problem, chosen = self.problem, list(subset)
+        ends = np.stack(
+            [limits[chosen] @ self.lengths[chosen] for limits in (problem.least, problem.most)]
+        )
+        longer = Span(ends.min(axis=0), ends.max(axis=0))
+        key = np.stack(longer).tobytes()
+        if key not in self.known:
+            self.known[key] = _Known(problem, self.rises, self.cross, longer)
+        return self.known[key]
+
+    def _moved(self, column: int) -> Iterator[tuple[int, float, bool]]:
+        """Give the corner that an adjuster moves, how far a step, and whether by its mount."""
+        for per_step, mount in ((self.problem.perch, False), (self.problem.mount, True)):
+            for corner in np.flatnonzero(per_step[column]).tolist():
+                yield corner, float(per_step[column, corner]), mount
+
+    def _added(self, warp: Warp, column: int, steps: Integers) -> Span:
+        """Bound what steps of one adjuster add to the warp; nothing for a link."""
+        for corner, per_step, mount in self._moved(column):
+            return warp.of(corner, steps * np.float64(per_step), mount)
+        return Span(np.zeros(len(steps)), np.zeros(len(steps)))
+
+    def _range(self, moves: Reach, column: int) -> Integers:
+        """Give the steps of an adjuster, without 0."""
+        low, high = float(self.problem.least[column]), float(self.problem.most[column])
+        for corner, per_step, mount in self._moved(column):
+            span = moves.mount if mount else moves.perch
+            least, most = whole(span.at(corner), per_step)
+            low, high = max(low, least), min(high, most)
+        if low > high:
+            return np.zeros(0, dtype=np.int64)
+        steps = np.arange(low, high + 1).astype(np.int64)
+        return np.asarray(steps[steps != 0])
+
+
+class _Known:
+    """What limits leave to a car with its left links so much longer, worked out when asked for."""
+
+    def __init__(self, problem: SettledProblem, rises: Span, cross: Span, longer: Span) -> None:
+        self.problem, self.limits = problem, (rises, cross, longer)
+
+    @cached_property
+    def reach(self) -> Reach:
+        """How far each perch or mount may move."""
+        mounts = np.asarray(self.problem.mount.any(axis=0))
+        return reach(self.problem.stands, *self.limits, mounts)
+
+    @cached_property
+    def warp(self) -> Warp:
+        """How moves go together."""
+        return Warp(self.problem.stands, *self.limits)
+
+    def allowed(self, turned: Flags) -> tuple[float, float]:
+        """Give what moves may add to the warp, beside the corners that are not turned."""
+        low, high = self.warp.allowed
+        for corner in np.flatnonzero(~turned).tolist():
+            one = self.warp.of(corner, np.zeros(1), mount=False)
+            low, high = low - float(one.high[0]), high - float(one.low[0])
+        return low, high
+
+
+def _together(added: list[Span], allowed: tuple[float, float]) -> list[Integers] | None:
+    """Pick one span of each list so that their sums come within what is allowed.
+
+    Half of the lists are summed and sorted, and searched for each sum of the other half, so that
+    what does not go together need not be looked at. None where there are too many.
+    """
+    half = len(added) // 2
+    (these, sums), (those, others) = _sums(added[:half]), _sums(added[half:])
+    order = np.argsort(others.low, kind="stable")
+    low, high = others.low[order], others.high[order]
+    widest = float((high - low).max(initial=0.0))
+    first = np.searchsorted(low, allowed[0] - sums.high - widest, side="left")
+    beyond = np.searchsorted(low, allowed[1] - sums.low, side="right")
+    count = np.maximum(beyond - first, 0)
+    if count.sum() > MOST_CASES:
+        return None
+    mine = np.repeat(np.arange(len(count)), count)
+    theirs = np.arange(len(mine)) - np.repeat(np.cumsum(count) - count, count) + first[mine]
+    kept = sums.high[mine] + high[theirs] >= allowed[0]
+    mine, theirs = mine[kept], order[theirs[kept]]
+    return [*(one[mine] for one in these), *(one[theirs] for one in those)]
+
+
+def _sums(added: list[Span]) -> tuple[list[Integers], Span]:
+    """Give the sums of all choices of one span of each list, and which each is made of."""
+    low, high = np.zeros(()), np.zeros(())
+    for one in added:
+        low, high = np.add.outer(low, one.low), np.add.outer(high, one.high)
+    places = [place.ravel() for place in np.indices(low.shape)]
+    return places, Span(low.ravel(), high.ravel())

@@ -1,0 +1,87 @@
+"""What stands between a car and its target: found by lifting each limit and looking again."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.perches.grid import SLACK
+from balancer.perches.question import FINER, LimitKind, Question
+from balancer.perches.turns import PerchMoves
+
+
+class Limit(NamedTuple):
+    """What stands between the car and the goal: lift it, and the goal can be met.
+
+    Attributes
+    ----------
+    kinds : tuple of str
+        `grid` (the steps are too coarse), `keep` (corners not to be touched), `travel` (turns
+        left), `heights` (their tolerance), `lift` (wheels come off the ground, where the linear
+        answer ends: that one can't be lifted). Several when only lifting them together helps;
+        none when nothing does.
+    corners : tuple of str
+        Where `travel` binds, or whose wheels come off the ground.
+    turns_left : tuple of float
+        At those corners in the direction that is needed [turn].
+    would : PerchMoves or None
+        The moves that would then meet the goal; with `heights` lifted, those that keep the worst
+        height as near to what is wanted as can be.
+    """
+
+    kinds: tuple[LimitKind, ...]
+    corners: tuple[str, ...]
+    turns_left: tuple[float, ...]
+    would: PerchMoves | None
+
+
+def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
+    """Lift each limit alone and see whether the goal can then be met; if none will do, together.
+
+    Parameters
+    ----------
+    question : Question
+        For which nothing was found.
+    kept : bool
+        Whether it keeps corners from being touched.
+
+    Returns
+    -------
+    tuple of Limit
+    """
+
+    def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:
+        relaxed, finer = question, 1
+        for kind in kinds:
+            finer = FINER if kind == "grid" else finer
+            relaxed = relaxed.lifted(kind, finer)
+        found = relaxed.least_height() if "heights" in kinds else relaxed.first_to_meet()
+        if found is None:
+            return None
+        steps = found.steps / finer
+        # A corner that is kept has travel nonetheless.
+        least, most = (question.lifted("keep", 1) if "keep" in kinds else question).limits
+        beyond = (steps > most + SLACK) | (steps < least - SLACK)
+        left = np.where(steps > 0, most, least) * question.turns_per_step
+        where = np.flatnonzero(beyond).tolist()
+        return Limit(
+            kinds=kinds,
+            corners=tuple(question.adjusters[one] for one in where),
+            turns_left=tuple(abs(float(left[one])) for one in where),
+            would=relaxed.moves(found, finer),
+        )
+
+    every: tuple[LimitKind, ...] = ("grid", "keep", "travel", "heights")
+    kinds = tuple(kind for kind in every if kind != "keep" or kept)
+    alone = [one for kind in kinds if (one := limit((kind,)))]
+    if alone:
+        return tuple(alone)
+    if limit(kinds) is None:
+        return (Limit((), (), (), None),)
+    for kind in kinds:
+        without = tuple(other for other in kinds if other != kind)
+        if limit(without):
+            kinds = without
+    together = limit(kinds)
+    return (together,) if together else ()

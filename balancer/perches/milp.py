@@ -1,0 +1,178 @@
+"""The step problem for grids too fine to search through: the same question put to HiGHS.
+
+A screw that stops at every hundredth of a turn has millions of millions of settings. Here the
+corners' steps are u - v with u, v ≥ 0 whole, and a switch each that says whether it is in use.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint
+
+from balancer.car.model import Floats, Integers
+from balancer.perches.grid import SLACK, Found, StepProblem, measure, order_of
+from balancer.solver import solve
+
+_TIE = 1e-6
+"""How much worse than the best still counts as a tie: the solver's own feasibility tolerance."""
+
+# Columns: u (4), v (4), in-use switches of u (4) and v (4), cross miss [tolerances], height miss.
+_CROSS, _HEIGHT, _COLUMNS = 16, 17, 18
+
+
+def best_steps_by_milp(
+    problem: StepProblem, corners: int, hold_cross: bool = True, hold_heights: bool = True
+) -> Found | None:
+    """Find the best whole steps that touch exactly so many corners, by mixed-integer program.
+
+    Parameters
+    ----------
+    problem : StepProblem
+    corners : int
+        1 to the number of corners that can move.
+    hold_cross, hold_heights : bool
+        What must be within tolerance.
+
+    Returns
+    -------
+    Found or None
+        None where it is proved that nothing holds what must be held; unproved where the solver's
+        time ran out. Ties finer than the solver's own tolerance are not told apart.
+
+    References
+    ----------
+    See `solver.solve`.
+
+    Examples
+    --------
+    >>> lean = StepProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+    >>> best_steps_by_milp(lean, 4).steps.tolist()
+    [1, 1, 1, 1]
+    """
+    found = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
+    if found is None or not found.proved:
+        return found
+    if (hold_cross and not found.cross_met) or (hold_heights and not found.heights_met):
+        # By our own integers it is just outside: the solver's tolerance is wider than ours.
+        return _best(problem, corners, hold_cross, hold_heights, slack=2 * _TIE)
+    return found
+
+
+def _best(
+    problem: StepProblem, corners: int, hold_cross: bool, hold_heights: bool, slack: float
+) -> Found | None:
+    costs = {name: np.zeros(_COLUMNS) for name in ("turns", "cross", "height")}
+    costs["turns"][:8] = np.tile(problem.turns_per_step, 2)
+    costs["cross"][_CROSS] = costs["height"][_HEIGHT] = 1.0
+    most_miss = [1.0 - slack if held else np.inf for held in (hold_cross, hold_heights)]
+    upper = np.concatenate([problem.most, -problem.least, np.ones(8), most_miss])
+    bounds = Bounds(np.zeros(_COLUMNS), upper)
+    whole = np.concatenate([np.ones(16), np.zeros(2)])
+    constraints = _constraints(problem, corners)
+    best: Floats | None = None
+    proved = True
+    for name in order_of(hold_cross, hold_heights):
+        solved = solve(costs[name], whole, bounds, constraints)
+        if solved.values is None:
+            # Without a first solution this is the answer; later, when only ties are left to be
+            # broken, it is the solver stumbling over its own tolerance.
+            proved = solved.proved if best is None else proved
+            break
+        proved = proved and solved.proved
+        best = solved.values
+        held = float(costs[name] @ best) + _TIE
+        constraints.append(LinearConstraint(costs[name], -np.inf, held))
+    if best is None:
+        return None if proved else measure(problem, np.zeros(4, dtype=np.int64), proved=False)
+    steps = np.round(best[:8]).astype(np.int64)
+    return measure(problem, steps[:4] - steps[4:], proved)
+
+
+def _constraints(problem: StepProblem, corners: int) -> list[LinearConstraint]:
+    """Tie switches to steps, count the corners, and bind both misses from both sides."""
+    identity, none = np.eye(4), np.zeros((4, 4))
+
+    def rows(*blocks: Floats | Integers) -> Floats:
+        filled = np.hstack(blocks)
+        return np.hstack([filled, np.zeros((len(filled), _COLUMNS - filled.shape[1]))])
+
+    up = rows(identity, none, -np.diag(problem.most), none)
+    down = rows(none, identity, none, np.diag(problem.least))
+    used_up = rows(identity, none, -identity, none)
+    used_down = rows(none, identity, none, -identity)
+    either = rows(none, none, identity, identity)
+    count = rows(np.zeros((1, 8)), np.ones((1, 8)))
+    found = [
+        LinearConstraint(up, -np.inf, 0),
+        LinearConstraint(down, -np.inf, 0),
+        LinearConstraint(used_up, 0, np.inf),
+        LinearConstraint(used_down, 0, np.inf),
+        LinearConstraint(either, -np.inf, 1),
+        LinearConstraint(count, corners, corners),
+    ]
+    per_step = np.vstack(
+        [
+            problem.cross_per_step[None] / problem.tolerance,
+            problem.height_per_step / problem.height_tolerance,
+        ]
+    )
+    off = np.array(
+        [
+            problem.cross_off / problem.tolerance,
+            *(problem.heights_off / problem.height_tolerance),
+        ]
+    )
+    misses = np.eye(_COLUMNS)[[_CROSS, *[_HEIGHT] * 4]]
+    moved = rows(per_step, -per_step)
+    found.append(LinearConstraint(moved - misses, -np.inf, -off))
+    found.append(LinearConstraint(moved + misses, -off, np.inf))
+    return found
+
+
+class Near:
+    """Whole steps or parts of them that hold the cross weight and miss heights by so much.
+
+    What is not restricted to whole steps is a linear program. It bounds from below what whole
+    steps can do, and bounds each corner, so that only few are left to be looked at.
+    """
+
+    def __init__(self, problem: StepProblem) -> None:
+        per_step, off = problem.height_per_step, problem.heights_off
+        self.problem = problem
+        self.unit = float(np.abs(per_step).max()) or 1.0
+        """What heights are measured in here [m]."""
+        furthest = np.maximum(problem.most, -problem.least)
+        self.most_miss = float((np.abs(off) + np.abs(per_step) @ furthest).max()) / self.unit
+        cross = np.append(problem.cross_per_step, 0.0) / problem.tolerance
+        center = problem.cross_off / problem.tolerance
+        heights, off = per_step / self.unit, off / self.unit
+        ones = np.ones((4, 1))
+        self.rows = [
+            LinearConstraint(cross, -1 - SLACK - center, 1 + SLACK - center),
+            LinearConstraint(np.hstack([heights, -ones]), -np.inf, -off),
+            LinearConstraint(np.hstack([heights, ones]), -off, np.inf),
+        ]
+
+    def least_miss(self) -> float | None:
+        """Give the least that heights must miss by [unit]; None where nothing holds the cross."""
+        values = self._solve(np.eye(5)[4], np.inf)
+        return None if values is None else float(values[4])
+
+    def spans(self, miss: float) -> list[Integers] | None:
+        """Give the values each corner may take; None where it has none."""
+        spans = []
+        for unknown in np.eye(5)[:4]:
+            low, high = self._solve(unknown, miss), self._solve(-unknown, miss)
+            if low is None or high is None:
+                return None
+            first, last = np.ceil(low @ unknown - 1e-5), np.floor(high @ unknown + 1e-5)
+            spans.append(np.arange(first, last + 1).astype(np.int64))
+        return spans if all(len(span) for span in spans) else None
+
+    def _solve(self, cost: Floats, miss: float) -> Floats | None:
+        problem = self.problem
+        bounds = Bounds(
+            np.append(problem.least, 0.0).astype(float), np.append(problem.most, miss).astype(float)
+        )
+        return solve(cost, np.zeros(5), bounds, self.rows).values

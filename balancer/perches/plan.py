@@ -1,0 +1,332 @@
+"""Which perches to turn, which way and how far: the plan and what it promises."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from balancer.car.corner import moved
+from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
+from balancer.car.model import Car, Floats
+from balancer.perches.goal import PerchGoal
+from balancer.perches.grid import SLACK, Found
+from balancer.perches.limits import Limit, limits_of
+from balancer.perches.question import LinearQuestion, Question
+from balancer.perches.turns import PerchMoves, PerTurn
+
+if TYPE_CHECKING:
+    from balancer.car.equilibrium import Contacts
+
+Status = Literal["reached", "closest", "gave_up"]
+
+
+@dataclass(frozen=True, eq=False)
+class PerchPlan:
+    """The recommended moves, the others beside them, and why it can't be better.
+
+    Attributes
+    ----------
+    status : str
+        `reached`; `closest`: proved that no allowed plan reaches the goal; `gave_up`: the solver
+        stopped without a proof.
+    best : PerchMoves
+        The fewest corners that meet both tolerances, or the closest.
+    alternatives : tuple of PerchMoves
+        The best for every other number of corners.
+    per_turn : PerTurn
+    goal : PerchGoal
+    limits : tuple of Limit
+        Empty when reached.
+    turns_doubt : float
+        Standard uncertainty of the turns at one corner, from that of the cross weight alone
+        [turn]; NaN when no perch can turn.
+    contacts : Contacts or None
+        What the corners of a car that is not linear stand on now.
+    linear : PerchMoves or None
+        What a plan that takes such a car for linear would come to.
+    """
+
+    status: Status
+    best: PerchMoves
+    alternatives: tuple[PerchMoves, ...]
+    per_turn: PerTurn
+    goal: PerchGoal
+    limits: tuple[Limit, ...]
+    turns_doubt: float
+    contacts: Contacts | None = None
+    linear: PerchMoves | None = None
+
+
+def plan_perches(
+    car: Car,
+    loads: Floats,
+    goal: PerchGoal,
+    cross_doubt: float = 0.0,
+    links: bool = False,
+    fall_back: bool = True,
+) -> PerchPlan:
+    """Find the exact best whole-step perch moves for a goal.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        The loads now, on level pads [N].
+    goal : PerchGoal
+    cross_doubt : float
+        Standard uncertainty of the cross weight, as a fraction.
+    links : bool
+        Whether the drop links of anti-roll bars that are connected may be used too.
+    fall_back : bool
+        Whether a perch may be turned where there is a lower mount, if mounts alone won't do.
+
+    Returns
+    -------
+    PerchPlan
+        For each number of corners the best by: both tolerances met, fewest turns, closest cross
+        weight, smallest worst height. Recommended is the fewest corners that meet both. A car with
+        `corners` is settled anew for every candidate; any other is taken as linear, which is right
+        near the operating point: no damper at full droop, no bump stop, and no wheel in the air.
+        What would pull on a pad is not planned.
+
+    Raises
+    ------
+    StandingError
+        Where a corner can't carry its load as the file says.
+
+    References
+    ----------
+    Exact search in `grid` and `settled_steps`; held against the whole grid in tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    >>> goal = PerchGoal(0.5, 0.002, np.zeros(4), 1.5e-3)
+    >>> plan = plan_perches(plain_car(), loads, goal)
+    >>> plan.status, plan.best.turns.tolist()
+    ('reached', [0.0, 0.0, 0.5, -0.5])
+    """
+    questions = _questions(car, loads, goal, links)
+    first = next(questions)
+    plan = _answer(first, goal, cross_doubt)
+    if not car.corners and lifts_a_wheel(plan.best.loads):
+        return _grounded(car, loads, plan, cross_doubt)
+    if plan.status != "reached" and fall_back:
+        other = next((one for one in questions if one.first_to_meet() is not None), None)
+        return plan if other is None else _answer(other, goal, cross_doubt)
+    return plan
+
+
+def _questions(car: Car, loads: Floats, goal: PerchGoal, links: bool = False) -> Iterator[Question]:
+    """Give the ways to ask for a goal, the best first."""
+    if not car.corners:
+        yield LinearQuestion.of(car, loads, goal)
+        return
+    # Not for cars that need no such thing: it would slow their every plan.
+    from balancer.perches.nonlinear_question import settled_questions
+
+    yield from settled_questions(car, loads, goal, links)
+
+
+def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPlan:
+    found = _by_corners(question)
+    best = _recommended(found)
+    limits: tuple[Limit, ...] = ()
+    met = best.cross_met and best.heights_met
+    if not met:
+        limits = limits_of(question, bool(goal.keep))
+    proved = all(one.proved for one in found)
+    status: Status = "reached" if met else "closest" if proved else "gave_up"
+    others = (question.moves(one) for one in found if one is not best and np.any(one.steps))
+    moved = np.abs(question.turned.cross)
+    largest = np.nan if np.isnan(moved).all() else np.nanmax(moved)
+    return PerchPlan(
+        status=status,
+        best=question.moves(best),
+        alternatives=tuple(one for one in others if not lifts_a_wheel(one.loads)),
+        per_turn=question.turned,
+        goal=goal,
+        limits=limits,
+        turns_doubt=float(cross_doubt / largest),
+        contacts=question.now,
+        linear=question.taken_for_linear(goal),
+    )
+
+
+def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_doubt: float) -> PerchPlan:
+    """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
+    goal = plan.goal
+    limit = Limit(("lift",), off_the_ground(plan.best.loads), (), None)
+    limits = (limit, *(one for one in plan.limits if one.would is None and one.kinds))
+    nearer = _on_four_wheels(car, loads, goal)
+    if nearer is None:
+        return replace(plan, status="closest", limits=limits)
+    held = _answer(LinearQuestion.of(car, loads, nearer), nearer, cross_doubt)
+    return replace(
+        held,
+        status="gave_up" if "gave_up" in (plan.status, held.status) else "closest",
+        best=_held_to(held.best, goal),
+        alternatives=tuple(_held_to(one, goal) for one in held.alternatives),
+        goal=goal,
+        limits=limits,
+    )
+
+
+def _held_to(moves: PerchMoves, goal: PerchGoal) -> PerchMoves:
+    off = abs(moves.shares.cross - goal.cross)
+    return moves._replace(cross_met=off <= goal.tolerance * (1 + SLACK) + 1e-12)
+
+
+def _on_four_wheels(car: Car, loads: Floats, goal: PerchGoal) -> PerchGoal | None:
+    """Move a goal to where no wheel is in the air; None where that is nowhere, or here.
+
+    Perches change the loads by the free pattern alone, so their cross weight says all of them.
+    """
+    pattern = free_pattern(car.tracks)
+    ends = -loads / pattern
+    low, high = ends[pattern > 0].max(), ends[pattern < 0].min()
+    if low > high:
+        return None
+    now, total = loads[1] + loads[2], loads.sum()
+    each = pattern[1] + pattern[2]
+    least, most = sorted((float(now + each * end) / float(total)) for end in (low, high))
+    room = min(goal.tolerance, (most - least) / 2)
+    cross = min(max(goal.cross, least + room), most - room)
+    return None if cross == goal.cross else replace(goal, cross=cross, tolerance=room)
+
+
+def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
+    """Say what turns that somebody else has chosen come to.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        Before them [N].
+    goal : PerchGoal
+        What they are measured against.
+    turns : array (4,)
+        At the right adjuster of each corner.
+
+    Returns
+    -------
+    PerchMoves
+        Of which nothing is proved.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    >>> goal = PerchGoal.level(0.5)
+    >>> plan = plan_perches(plain_car(), loads, goal)
+    >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
+    True
+    """
+    return next(_questions(car, loads, goal)).made(turns)
+
+
+def with_moves(car: Car, moves: PerchMoves) -> Car:
+    """Give a car after moves were made: one that is not linear has other preloads then.
+
+    Parameters
+    ----------
+    car : Car
+    moves : PerchMoves
+
+    Returns
+    -------
+    Car
+        The same one where it is linear.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+    >>> car = plain_car()
+    >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
+    True
+    """
+    if not car.corners or moves.mounts is None:
+        return car
+    return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts)
+
+
+def one_turn(car: Car, loads: Floats) -> PerTurn:
+    """Compute what one turn up at each corner does, with its right adjuster.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+
+    Returns
+    -------
+    PerTurn
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> (100 * one_turn(plain_car(), np.full(4, 2500.0)).cross).round(2).tolist()
+    [-0.34, 0.34, 0.34, -0.34]
+    """
+    return next(_questions(car, loads, PerchGoal.level(0.5))).turned
+
+
+def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
+    """Say whether any turns of the right adjusters meet a goal, without working out what binds.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    goal : PerchGoal
+
+    Returns
+    -------
+    bool
+
+    References
+    ----------
+    See `grid.first_to_meet`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
+    True
+    """
+    question = next(_questions(car, loads, goal))
+    found = question.first_to_meet()
+    if found is None or car.corners:
+        return found is not None
+    return not lifts_a_wheel(question.moves(found).loads)
+
+
+def _by_corners(question: Question) -> list[Found]:
+    """Give the best for every number of corners that can be touched, 0 to 4."""
+    found = (question.best(corners) for corners in range(5))
+    return [one for one in found if one is not None]
+
+
+def _recommended(found: list[Found]) -> Found:
+    """Pick the fewest corners that meet both tolerances, else the closest of all."""
+
+    def rank(one: Found) -> tuple[int, float, int, float]:
+        corners = int(np.count_nonzero(one.steps))
+        # Rounded to what no scale can see, so that the last bit does not decide between ties.
+        cross, height = round(one.cross_miss, 9), round(one.height_miss, 9)
+        if one.cross_met and one.heights_met:
+            return (0, one.stops, corners, 0.0)
+        if one.heights_met:
+            return (1, cross, corners, height)
+        if one.cross_met:
+            return (2, height, corners, cross)
+        return (3, cross, corners, height)
+
+    return min(found, key=rank)

@@ -1,0 +1,4 @@
+"""Results as SVG.
+
+Imports results and `report`; nothing but the command line and the sheet imports it.
+"""

@@ -1,0 +1,306 @@
+"""The car from above as SVG: wheels, loads, the diagonal, and ballast, drawn to scale.
+
+All words stand around the car, never on it, so that none can cover another: loads in the side
+margins, shares above and below, and what is bolted in at the inner edge of the margins with a line
+to its place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from html import escape
+from typing import NamedTuple
+
+from balancer.ballast.plan import Put
+from balancer.car.model import CORNERS, Car, Floats
+from balancer.report.words import amount, percent
+from balancer.units import Units
+from balancer.weighing.uncertainty import Shares
+
+_HIGH, _WIDE = 310.0, 250.0
+"""Most of the drawing, in its units, for all that is to scale."""
+
+_SIDE, _END, _LEAST = 114.0, 30.0, 310.0
+"""Room for words beside it, above and below it, and the least of the whole width."""
+
+_OVERHANG = 0.45
+"""Of the body beyond the axles, as far as nobody has said [m]."""
+
+_APART = 96.0
+"""Least distance between the words of the front and of the rear wheels."""
+
+_PITCH = 18.0
+"""From one number of ballast to the next."""
+
+_SAID = 6
+"""Up to so many, ballast has its mass beside its number."""
+
+Point = tuple[float, float]
+
+
+class _Frame(NamedTuple):
+    """From places on the car [m] to the drawing."""
+
+    scale: float
+    middle: float
+    ahead: float
+    width: float
+    height: float
+
+    def at(self, aft: float, left: float) -> Point:
+        """Give the point of the drawing for a place on the car."""
+        return self.middle - self.scale * left, _END + self.scale * (aft + self.ahead)
+
+
+def plan_view(
+    car: Car, units: Units, loads: Floats, found: Shares, puts: Sequence[Put] = ()
+) -> str:
+    """Draw a car from above, the front at the top, left on the left.
+
+    Parameters
+    ----------
+    car : Car
+        With the places where ballast may go.
+    units : Units
+    loads : array (4,)
+        [N].
+    found : Shares
+    puts : sequence of Put
+        Ballast to show, numbered from 1 in this order.
+
+    Returns
+    -------
+    str
+        An `svg` element with a title and a description for those who can't see it; the same input
+        gives the same bytes. Its look is in the style sheet of the page.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.weighing.uncertainty import shares
+    >>> from balancer.units import METRIC
+    >>> car, loads = plain_car(), np.full(4, 2500.0)
+    >>> plan_view(car, METRIC, loads, shares(car, loads)).startswith("<svg")
+    True
+    """
+    frame = _frame(car)
+    lines = [
+        f'<svg viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" role="img" class="plan" '
+        'xmlns="http://www.w3.org/2000/svg" aria-labelledby="plan-title plan-words">',
+        '<title id="plan-title">The car from above</title>',
+        f'<desc id="plan-words">{escape(_described(units, loads, found, puts))}</desc>',
+        *_car(car, frame),
+        *_places(car, frame),
+        *_shares(frame, found),
+        *_loads(car, frame, units, loads),
+        *_ballast(car, frame, units, puts),
+        "</svg>",
+    ]
+    return "\n".join(lines)
+
+
+def without_number(car: Car, puts: Sequence[Put]) -> list[int]:
+    """Find the ballast whose number finds no room beside the car in the drawing.
+
+    Parameters
+    ----------
+    car : Car
+    puts : sequence of Put
+
+    Returns
+    -------
+    list of int
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> without_number(plain_car(), [])
+    []
+    """
+    shown = _slots(car, _frame(car), puts)
+    return [number for number in range(1, len(puts) + 1) if number not in shown]
+
+
+def _described(units: Units, loads: Floats, found: Shares, puts: Sequence[Put]) -> str:
+    told = [
+        f"{corner} {amount(load, 'load', units, unit=True)}"
+        for corner, load in zip(CORNERS, loads, strict=True)
+    ]
+    shared = (
+        f"front {percent(found.front)}, left {percent(found.left)},"
+        f" cross weight (RF+LR) {percent(found.cross)}"
+    )
+    bolted = [
+        f"ballast {number}: {amount(put.mass, 'mass', units, unit=True)}"
+        for number, put in enumerate(puts, 1)
+    ]
+    return "; ".join([", ".join(told), shared, *bolted])
+
+
+def _frame(car: Car) -> _Frame:
+    """Fit the car and every place into the room that there is."""
+    ahead, behind = _OVERHANG, car.wheelbase + _OVERHANG
+    aside = float(car.tracks.max()) / 2 + 0.12
+    for place in car.places:
+        ahead, behind = max(ahead, 0.1 - place.aft[0]), max(behind, place.aft[1] + 0.1)
+        aside = max(aside, *(abs(left) + 0.06 for left in place.left))
+    scale = min(_HIGH / (ahead + behind), _WIDE / (2 * aside))
+    width = max(2 * (_SIDE + scale * aside), _LEAST)
+    drawn = scale * (ahead + behind)
+    # A short car far from the places must still have room for its words.
+    height = max(drawn, _APART + 60) + 2 * _END
+    return _Frame(scale, width / 2, ahead, width, height)
+
+
+def _wheels(car: Car, frame: _Frame) -> list[Point]:
+    return [frame.at(aft, left) for aft, left in zip(car.aft, car.left, strict=True)]
+
+
+def _car(car: Car, frame: _Frame) -> Iterator[str]:
+    body = 0.37 * float(car.tracks.min())
+    (x1, y1), (x2, y2) = (
+        frame.at(-_OVERHANG + 0.05, body),
+        frame.at(car.wheelbase + _OVERHANG - 0.05, -body),
+    )
+    # The nose is narrower, so that nobody holds the sheet upside down.
+    nose, tail = 0.42 * (x2 - x1), 0.12 * (x2 - x1)
+    outline = [
+        f"M{x1:.1f} {y1 + nose:.1f}Q{x1:.1f} {y1:.1f} {x1 + nose:.1f} {y1:.1f}",
+        f"H{x2 - nose:.1f}Q{x2:.1f} {y1:.1f} {x2:.1f} {y1 + nose:.1f}V{y2 - tail:.1f}",
+        f"Q{x2:.1f} {y2:.1f} {x2 - tail:.1f} {y2:.1f}H{x1 + tail:.1f}",
+        f"Q{x1:.1f} {y2:.1f} {x1:.1f} {y2 - tail:.1f}Z",
+    ]
+    yield f'<path class="body" d="{"".join(outline)}"/>'
+    wheels = _wheels(car, frame)
+    for one, other in ((0, 1), (2, 3)):
+        yield _line("axle", wheels[one], wheels[other])
+    yield _line("cross", wheels[1], wheels[2])
+    long = 0.26 * frame.scale * min(car.wheelbase, 2.4)
+    wide = min(0.2 * frame.scale, 0.3 * frame.scale * float(car.tracks.min()))
+    for x, y in wheels:
+        yield (
+            f'<rect class="wheel" x="{x - wide / 2:.1f}" y="{y - long / 2:.1f}"'
+            f' width="{wide:.1f}" height="{long:.1f}" rx="{wide / 4:.1f}"/>'
+        )
+
+
+def _places(car: Car, frame: _Frame) -> Iterator[str]:
+    """Draw where ballast may go: a rectangle, or a small cross for a point."""
+    for place in car.places:
+        (x1, y1), (x2, y2) = (
+            frame.at(place.aft[0], place.left[1]),
+            frame.at(place.aft[1], place.left[0]),
+        )
+        if x2 - x1 < 1 and y2 - y1 < 1:
+            yield f'<path class="place" d="M{x1 - 5:.1f} {y1 - 5:.1f}l10 10m0 -10l-10 10"/>'
+        else:
+            yield (
+                f'<rect class="place" x="{x1:.1f}" y="{y1:.1f}"'
+                f' width="{max(x2 - x1, 1):.1f}" height="{max(y2 - y1, 1):.1f}"/>'
+            )
+
+
+def _shares(frame: _Frame, found: Shares) -> Iterator[str]:
+    x, y = frame.at(found.aft, found.left_offset)
+    yield (
+        f'<path class="center" d="M{x - 11:.1f} {y:.1f}h22M{x:.1f} {y - 11:.1f}v22'
+        f'M{x - 7:.1f} {y:.1f}a7 7 0 1 0 14 0a7 7 0 1 0 -14 0"/>'
+    )
+    both = f"front {percent(found.front)}, left {percent(found.left)}"
+    yield _text("share", "middle", frame.middle, 20, both)
+    low = frame.height - 9
+    words = f"RF+LR {percent(found.cross)}"
+    yield _line("cross", (frame.middle - 104, low + 1), (frame.middle - 62, low - 13))
+    yield _text("share", "middle", frame.middle + 12, low, words)
+
+
+def _loads(car: Car, frame: _Frame, units: Units, loads: Floats) -> Iterator[str]:
+    for index, (corner, load) in enumerate(zip(CORNERS, loads, strict=True)):
+        left = corner[0] == "L"
+        x, anchor = (8.0, "start") if left else (frame.width - 8, "end")
+        y = _word_heights(car, frame)[index // 2]
+        yield _text("corner", anchor, x, y - 9, corner)
+        yield _text("load", anchor, x, y + 15, amount(load, "load", units))
+
+
+def _word_heights(car: Car, frame: _Frame) -> Point:
+    """Give how far down the words of the axles stand: at the wheels, but never too near."""
+    front, rear = frame.at(0, 0)[1], frame.at(car.wheelbase, 0)[1]
+    more = max(0.0, _APART - (rear - front)) / 2
+    top = min(max(front - more, _END + 24), frame.height - _END - 24 - _APART)
+    return top, max(rear + more, top + _APART)
+
+
+def _ballast(car: Car, frame: _Frame, units: Units, puts: Sequence[Put]) -> Iterator[str]:
+    for put in puts:
+        x, y = frame.at(put.aft, put.left)
+        side = 4.0 + 1.4 * put.mass**0.5
+        side = min(side, 16.0)
+        yield (
+            f'<rect class="ballast" x="{x - side / 2:.1f}" y="{y - side / 2:.1f}"'
+            f' width="{side:.1f}" height="{side:.1f}"/>'
+        )
+    for number, (turn, end) in _slots(car, frame, puts).items():
+        put = puts[number - 1]
+        (x, y), left = frame.at(put.aft, put.left), end[0] < frame.middle
+        yield (
+            f'<polyline class="lead" points="{x:.1f},{y:.1f} {turn[0]:.1f},{turn[1]:.1f}'
+            f' {end[0]:.1f},{end[1]:.1f}"/>'
+        )
+        words = str(number)
+        if len(puts) <= _SAID:
+            words += f": {amount(put.mass, 'mass', units)}"
+        side = -3 if left else 3
+        yield _text("key", "end" if left else "start", end[0] + side, end[1] + 5, words)
+
+
+def _slots(car: Car, frame: _Frame, puts: Sequence[Put]) -> dict[int, tuple[Point, Point]]:
+    """Find where the number of each put stands: on its own side, else on the other, else nowhere.
+
+    On each side they stand in the order of their places, so that no two lines cross, between the
+    words of the front and of the rear wheel. More than one column would hide one line by another.
+    """
+    front, rear = _word_heights(car, frame)
+    top, bottom = front + 30, rear - 40
+    rows = max(int((bottom - top) / _PITCH) + 1, 0)
+    edges = {True: _SIDE - 4, False: frame.width - _SIDE + 4}
+    sides: dict[bool, list[int]] = {True: [], False: []}
+    for number, put in enumerate(puts, 1):
+        own = put.left > 0
+        side = own if len(sides[own]) < rows else not own
+        if len(sides[side]) < rows:
+            sides[side].append(number)
+    found: dict[int, tuple[Point, Point]] = {}
+    for left, numbers in sides.items():
+        numbers.sort(key=lambda number: (puts[number - 1].aft, number))
+        wanted = [frame.at(puts[number - 1].aft, 0)[1] for number in numbers]
+        for number, y in zip(numbers, _spread(wanted, top, bottom), strict=True):
+            edge = edges[left]
+            found[number] = ((edge + (10 if left else -10), y), (edge, y))
+    return dict(sorted(found.items()))
+
+
+def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Put rows as near to where they are wanted as their distance and the ends allow.
+
+    >>> _spread([10, 11, 90], 0, 100)
+    [10, 28.0, 90]
+    """
+    rows: list[float] = []
+    for index, y in enumerate(wanted):
+        least = top + index * _PITCH
+        most = bottom - (len(wanted) - 1 - index) * _PITCH
+        after = rows[-1] + _PITCH if rows else least
+        rows.append(max(min(max(y, least), most), after))
+    return rows
+
+
+def _line(kind: str, one: Point, other: Point) -> str:
+    (x1, y1), (x2, y2) = one, other
+    return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
+
+
+def _text(kind: str, anchor: str, x: float, y: float, words: str) -> str:
+    place = f'text-anchor="{anchor}" x="{x:.1f}" y="{y:.1f}"'
+    return f'<text class="{kind}" {place}>{escape(words)}</text>'

@@ -1,0 +1,4 @@
+"""The page for the garage wall.
+
+Imports results, `report` and `report.pictures`.
+"""

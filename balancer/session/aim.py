@@ -1,0 +1,136 @@
+"""Where within its tolerances a session aims, and which of several ways it takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from statistics import NormalDist
+
+import numpy as np
+
+from balancer.car.linear import free_pattern
+from balancer.car.model import Car, Floats
+from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan, can_reach, plan_perches
+from balancer.perches.turns import PerchMoves
+from balancer.session.learning import Belief, gain_doubt
+
+FINE = (0.0005, 0.001)
+"""Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
+what is planned to the edge of a tolerance lands outside it half the time."""
+
+LEVEL = (0.3, 0.6, 1.0)
+"""Parts of the height tolerance that a plan aims for before it takes all of it."""
+
+MORE = 1.5
+"""Times as many turns, and one more, that landing in the middle is worth where corners are not
+linear: there it may take getting a shock off its stop."""
+
+NEARLY = 0.02
+"""Chance of landing in tolerance that is worth less than jacking up one more corner."""
+
+
+def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPlan:
+    """Plan to the middle of both tolerances where the steps allow it.
+
+    Level plans also share the work between the axles in the same proportion each time, so that
+    what one set of turns has taught holds for the next.
+
+    Parameters
+    ----------
+    car : Car
+        As it is believed to be.
+    loads : array (4,)
+        [N].
+    goal : PerchGoal
+    doubt : float
+        Standard uncertainty of the cross weight [1].
+
+    Returns
+    -------
+    PerchPlan
+    """
+    most = np.inf
+    if car.corners:
+        plain = plan_perches(car, loads, goal, doubt, fall_back=False)
+        most = MORE * float(np.abs(plain.best.turns).sum()) + 1
+    for level in LEVEL:
+        for tolerance in FINE:
+            finer = replace(
+                goal,
+                tolerance=min(tolerance, goal.tolerance),
+                height_tolerance=level * goal.height_tolerance,
+            )
+            if can_reach(car, loads, finer):
+                plan = plan_perches(car, loads, finer, doubt, fall_back=False)
+                if np.abs(plan.best.turns).sum() <= most:
+                    return plan
+    return plain if car.corners else plan_perches(car, loads, goal, doubt)
+
+
+def surest(
+    car: Car, belief: Belief, goal: PerchGoal, total: float, plan: PerchPlan, doubt: float
+) -> PerchPlan:
+    """Take more corners than the fewest only where they make it likelier to land in tolerance.
+
+    Turns in another proportion front to rear than those that taught the belief are less sure.
+
+    Parameters
+    ----------
+    car : Car
+        As the file has it.
+    belief : Belief
+    goal : PerchGoal
+    total : float
+        Of the loads [N].
+    plan : PerchPlan
+    doubt : float
+        Standard uncertainty of the cross weight now [1].
+
+    Returns
+    -------
+    PerchPlan
+        The same ways, maybe another one first.
+    """
+    ways = [plan.best, *plan.alternatives]
+    ways = sorted(
+        (one for one in ways if one.cross_met and one.heights_met), key=lambda one: one.corners
+    )
+    if plan.status != "reached" or len(ways) < 2:
+        return plan
+    chances = [_chance(car, belief, goal, total, one, doubt) for one in ways]
+    best = max(chances)
+    chosen = next(one for one, chance in zip(ways, chances, strict=True) if chance > best - NEARLY)
+    others = tuple(one for one in (plan.best, *plan.alternatives) if one is not chosen)
+    return replace(plan, best=chosen, alternatives=others)
+
+
+def _chance(
+    car: Car, belief: Belief, goal: PerchGoal, total: float, moves: PerchMoves, doubt: float
+) -> float:
+    """Give the chance that moves land the cross weight in tolerance."""
+    pattern = free_pattern(car.tracks)
+    unsure = gain_doubt(car, belief, moves.turns)
+    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, doubt))
+    return inside(moves.shares.cross, spread, goal)
+
+
+def inside(cross: float, spread: float, goal: PerchGoal) -> float:
+    """Compute the chance that a cross weight is within tolerance.
+
+    Parameters
+    ----------
+    cross, spread : float
+        Best estimate and its standard uncertainty [1].
+    goal : PerchGoal
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> round(inside(0.5, 0.001, PerchGoal.level(0.5)), 3)
+    0.954
+    """
+    chances = NormalDist(cross, max(spread, 1e-12))
+    return chances.cdf(goal.cross + goal.tolerance) - chances.cdf(goal.cross - goal.tolerance)

@@ -1,0 +1,278 @@
+"""The torsional stiffness of the chassis, from what the pads say to perches turned.
+
+A perch move answers through everything that gives way under the free pattern: springs, tires and
+the twist of the chassis. Trust the rates, and what is left over is the chassis. It is a small
+difference of two larger numbers: its doubt is told with it, and often only one end of it is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import inf
+from statistics import NormalDist
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from balancer.car.linear import compliance, free_pattern, lift
+from balancer.car.linearization import linear_at
+from balancer.car.model import Car, Floats
+from balancer.session.learning import TURN_SLOP, level_of
+from balancer.weighing.uncertainty import load_covariance
+from balancer.weighing.weigh import WeighIn
+
+RATES_DOUBT = 0.03
+"""Relative standard uncertainty of what springs and tires give way, where rates were measured;
+common practice, no published source."""
+
+LEVEL = 0.9
+"""Chance that the interval holds the true stiffness."""
+
+BLAMED = 3.0
+"""Doubts by which a chassis must be stiffer than a rigid one before rates or turns are blamed."""
+
+STRANGE = 3.0
+"""Times its doubt that a pad may be off the free pattern before something else has changed."""
+
+Status = Literal["found", "at_least", "contradiction", "unclear"]
+
+
+class Torsion(NamedTuple):
+    """What weigh-ins and turns say of a chassis.
+
+    Attributes
+    ----------
+    status : str
+        `found`: both ends of the interval are known; `at_least`: only the lower one, the chassis
+        may as well be rigid; `contradiction`: even a rigid one would have answered less, or the
+        loads went against the turns; `unclear`: the answer is lost in its own doubt.
+    stiffness : float
+        K [N·m/rad]; infinite where the best estimate is a rigid chassis or there is none.
+    low, high : float
+        Ends of the interval of `LEVEL` [N·m/rad]; 0 and infinite where they are not known.
+    flexibility, doubt : float
+        1/K and its standard uncertainty [1/(N·m)]; may be negative. Infinite doubt where `unclear`.
+    answer, answer_doubt : float
+        Change of the loads, over what a rigid chassis would make of these turns [1]; 0 where
+        nothing but the chassis gives way.
+    share : float
+        Of all that gives way, what the chassis gives [1].
+    causes : dict of str to float
+        Standard uncertainty of 1/K from `scales`, `turns` and `rates`, over all that gives way [1].
+    strange : tuple of (int, array (4,))
+        Sets of turns, from 0, after which pads changed in a way that no turn explains, and by how
+        much [N].
+    """
+
+    status: Status
+    stiffness: float
+    low: float
+    high: float
+    flexibility: float
+    doubt: float
+    answer: float
+    answer_doubt: float
+    share: float
+    causes: dict[str, float]
+    strange: tuple[tuple[int, Floats], ...]
+
+
+def lever(car: Car, turns: Floats) -> float:
+    """Compute what turns put into the free pattern: nᵀd.
+
+    Parameters
+    ----------
+    car : Car
+    turns : array (4,)
+        At corners with a threaded perch; positive up [turn].
+
+    Returns
+    -------
+    float
+        An angle, the warp that the turns make [rad]. 0 for turns that raise and lower the car
+        without twisting it: they can't tell anything of a chassis.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> round(lever(plain_car(), np.array([2.0, 0, 0, 0])), 6)
+    0.002956
+    """
+    perch = np.nan_to_num(car.perch_lead) * turns
+    return float(free_pattern(car.tracks) @ lift(car, perch))
+
+
+def torsion(
+    car: Car,
+    weigh_ins: Sequence[WeighIn],
+    turns: Sequence[Floats],
+    rates_doubt: float = RATES_DOUBT,
+    slop: float = TURN_SLOP,
+) -> Torsion:
+    """Estimate the torsional stiffness of a chassis from weigh-ins and the turns between them.
+
+    ΔN = λ·n with λ = nᵀd / (nᵀ C n + 1/K), so 1/K = nᵀd/λ - nᵀ C n. Several sets of turns are put
+    together by generalized least squares in the answer 1/(nᵀ C n + 1/K).
+
+    Parameters
+    ----------
+    car : Car
+        Springs, motion ratios and tires as measured; its torsional stiffness is not used. Corners
+        that are not linear are taken as they stand at the first weigh-in.
+    weigh_ins : sequence of WeighIn
+        Two or more, in the order they were weighed, with nothing but perches changed.
+    turns : sequence of array (4,)
+        Between them, so one fewer [turn].
+    rates_doubt : float
+        Relative standard uncertainty of nᵀ C n, from that of rates and motion ratios [1].
+    slop : float
+        Standard deviation of the turns at each corner that was turned [turn].
+
+    Returns
+    -------
+    Torsion
+        Scatter of the pads, turns and rates are in its doubt; what pads get wrong every time alike
+        counts only in the change. The interval takes the answer's bend (a quotient) into account.
+
+    Raises
+    ------
+    ValueError
+        When there are not one fewer turns than weigh-ins, or no turn twists the car.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
+    tests/oracles/test_chassis_twist.py and draws in tests/properties/test_torsion.py.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.linear import load_change
+    >>> from balancer.weighing.weigh import Readings, weigh
+    >>> soft = replace(plain_car(), torsional_stiffness=250e3)
+    >>> made = np.array([2.0, -2.0, -2.0, 2.0])
+    >>> answer = load_change(soft, lift(soft, soft.perch_lead * made))
+    >>> before, after = (weigh(soft, Readings.of(2500.0 + one)) for one in (0 * answer, answer))
+    >>> round(torsion(soft, [before, after], [made]).stiffness)
+    250000
+    """
+    car = linear_at(car, weigh_ins[0].loads)
+    levers = np.array([lever(car, each) for each in turns])
+    if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(levers)).max(initial=0.0) > 1e-9:
+        raise ValueError("turns between the weigh-ins that twist the car are needed")
+    pattern = free_pattern(car.tracks)
+    rates = float(pattern @ compliance(car) @ pattern)
+    levels = np.array([level_of(car, one.loads) for one in weigh_ins])
+    # A millionth of a newton meter, so that perfect pads can be weighed against each other.
+    scatter = 1e-12 + np.array([_scatter(car, one) for one in weigh_ins])
+    slops = np.array([_lever_slop(car, each, slop) for each in turns])
+    # What the turns came out wrong by stays for all later weigh-ins; it answers as the turns do.
+    later = np.tril(np.ones((len(levels), len(turns))), -1)
+    rows = np.column_stack([np.ones(len(levels)), later @ levers])
+    wrong = (later * slops) @ (later * slops).T
+    answer, gains = 0.0, np.zeros(len(levels))
+    for _ in range(4):
+        covariance = np.diag(scatter) + answer**2 * wrong
+        gains = _least_squares(rows, covariance)
+        answer = float(gains @ levels)
+    parts = {
+        "scales": float(np.hypot(np.sqrt(gains @ (scatter * gains)), answer * _pads(car))),
+        "turns": float(abs(answer) * np.sqrt(gains @ wrong @ gains)),
+    }
+    unsure = float(np.hypot(parts["scales"], parts["turns"]))
+    strange = tuple(_strange(car, weigh_ins))
+    return _said(answer, unsure, rates, rates_doubt * rates, parts, strange)
+
+
+def _least_squares(rows: Floats, covariance: Floats) -> Floats:
+    """Give the weights with which the levels make the answer."""
+    weighed = np.linalg.solve(covariance, rows)
+    return np.asarray(np.linalg.solve(rows.T @ weighed, weighed.T)[1], dtype=np.float64)
+
+
+def _said(
+    answer: float,
+    unsure: float,
+    rates: float,
+    rates_unsure: float,
+    parts: dict[str, float],
+    strange: tuple[tuple[int, Floats], ...],
+) -> Torsion:
+    """Turn the answer 1/(nᵀ C n + 1/K) and its doubt into a stiffness and its interval."""
+    far = NormalDist().inv_cdf((1 + LEVEL) / 2)
+    ratio = answer * rates, float(np.hypot(unsure * rates, answer * rates_unsure))
+    if answer <= far * unsure:
+        status: Status = "contradiction" if answer < -BLAMED * unsure else "unclear"
+        nothing = {**dict.fromkeys(parts, inf), "rates": inf}
+        return Torsion(status, inf, 0.0, inf, inf, inf, *ratio, 0.0, nothing, strange)
+    warp = 1 / answer
+
+    def end(times: float) -> float:
+        """Give the flexibility so many doubts away, minding that a quotient bends."""
+        there = answer - times * unsure
+        off = 1 / there - warp if there > 0 else inf
+        return float(warp - rates + np.copysign(np.hypot(off, times * rates_unsure), times))
+
+    softest, stiffest = end(far), end(-far)
+    if softest <= 0:
+        # A rigid chassis, seldom, looks so by chance: nobody is blamed before three doubts.
+        softest = max(end(BLAMED), 0.0)
+    status = "found" if stiffest > 0 else "at_least" if softest > 0 else "contradiction"
+    return Torsion(
+        status=status,
+        stiffness=1 / (warp - rates) if warp > rates else inf,
+        low=1 / softest if softest > 0 else 0.0,
+        high=1 / stiffest if stiffest > 0 else inf,
+        flexibility=warp - rates,
+        doubt=float(np.hypot(unsure * warp**2, rates_unsure)),
+        answer=ratio[0],
+        answer_doubt=ratio[1],
+        share=(warp - rates) * answer,
+        causes={name: one * warp for name, one in parts.items()} | {"rates": rates_unsure * answer},
+        strange=strange,
+    )
+
+
+def _scattering(car: Car, weigh_in: WeighIn) -> Floats:
+    """Give the covariance of four loads without what the pads get wrong every time alike [N²]."""
+    readings = weigh_in.readings
+    if readings.covariance is not None:
+        return readings.covariance
+    repeats = readings.repeats - readings.tare
+    scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
+    return load_covariance(scales, repeats.mean(axis=0), repeats)
+
+
+def _scatter(car: Car, weigh_in: WeighIn) -> float:
+    """Give the variance of the free pattern's amount in the loads."""
+    pattern = free_pattern(car.tracks)
+    return float(pattern @ _scattering(car, weigh_in) @ pattern / (pattern @ pattern) ** 2)
+
+
+def _pads(car: Car) -> float:
+    """Give how wrong the pads' accuracy makes a change along the free pattern [1]."""
+    squares = free_pattern(car.tracks) ** 2
+    alone = car.scales.accuracy * np.linalg.norm(squares) / squares.sum()
+    return float(np.hypot(alone, car.scales.common_accuracy))
+
+
+def _lever_slop(car: Car, turns: Floats, slop: float) -> float:
+    """Give what turns put in the free pattern may come out wrong by [rad]."""
+    each = [lever(car, unit) for unit in np.diag(np.where(turns != 0, slop, 0.0))]
+    return float(np.linalg.norm(each))
+
+
+def _strange(car: Car, weigh_ins: Sequence[WeighIn]) -> list[tuple[int, Floats]]:
+    """Find changes that are not along the free pattern: something else was done to the car."""
+    pattern = free_pattern(car.tracks)
+    found = []
+    for index in range(len(weigh_ins) - 1):
+        before, after = weigh_ins[index : index + 2]
+        change = after.loads - before.loads
+        rest = change - level_of(car, change) * pattern
+        doubts = np.sqrt(np.diag(_scattering(car, before) + _scattering(car, after)))
+        # A tenth of a gram on top, so that perfect pads are not held to the last bit.
+        if (np.abs(rest) > STRANGE * doubts + car.scales.accuracy * np.abs(change) + 1e-3).any():
+            found.append((index, rest))
+    return found

@@ -1,0 +1,118 @@
+"""Slips in a new reading, seen against what the last one and the turns let expect.
+
+A total that jumps, two pads typed for each other, a digit lost: each is possible and each is asked
+about before it is believed. Common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from balancer.car.model import CORNERS, Floats
+
+FAR = 0.04
+"""Of a pad's expected load: nothing turned at the pads explains more."""
+
+JUMP = 0.02
+"""Of the total: a jump that no refueling between two weigh-ins explains."""
+
+
+class Slip(NamedTuple):
+    """What a reading looks like instead.
+
+    Attributes
+    ----------
+    kind : str
+        `swapped`, `digit` or `total`; `turns` where it is them that look unlike what was made.
+    pads : tuple of str
+        Where.
+    meant : array (4,)
+        The loads that may have been meant [N]; the expected ones where only the total jumped.
+    """
+
+    kind: Literal["swapped", "digit", "total", "turns"]
+    pads: tuple[str, ...]
+    meant: Floats
+
+
+def slip_in(loads: Floats, expected: Floats) -> Slip | None:
+    """Find the likeliest slip in a reading.
+
+    Parameters
+    ----------
+    loads, expected : array (4,)
+        As typed, and as expected from before [N].
+
+    Returns
+    -------
+    Slip or None
+        None when the reading is near enough to what was expected.
+
+    Examples
+    --------
+    >>> before = np.array([300.0, 280.0, 230.0, 240.0])
+    >>> slip_in(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
+    ('LR',)
+    >>> slip_in(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
+    'swapped'
+    >>> slip_in(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
+    True
+    """
+    if _near(loads, expected):
+        return None
+    candidates = []
+    for first, second in combinations(range(4), 2):
+        swapped = loads.copy()
+        swapped[[first, second]] = loads[[second, first]]
+        candidates.append(Slip("swapped", (CORNERS[first], CORNERS[second]), swapped))
+    for pad in range(4):
+        for factor in (10.0, 0.1):
+            scaled = loads.copy()
+            scaled[pad] *= factor
+            candidates.append(Slip("digit", (CORNERS[pad],), scaled))
+        mended = loads.copy()
+        mended[pad] = expected[pad]
+        if abs(loads[pad] - expected[pad]) > 2 * FAR * expected[pad]:
+            candidates.append(Slip("digit", (CORNERS[pad],), mended))
+    likely = [one for one in candidates if _near(one.meant, expected)]
+    if likely:
+        return min(likely, key=lambda one: float(np.abs(one.meant - expected).max()))
+    if abs(loads.sum() - expected.sum()) > JUMP * expected.sum():
+        return Slip("total", (), expected)
+    return None
+
+
+def odd_pad(loads: Floats) -> Slip | None:
+    """Find a pad that no car would have, where nothing is known from before.
+
+    Parameters
+    ----------
+    loads : array (4,)
+        [N].
+
+    Returns
+    -------
+    Slip or None
+
+    Examples
+    --------
+    >>> odd_pad(np.array([300.0, 28.0, 230.0, 240.0])).pads
+    ('RF',)
+    """
+    for pad in range(4):
+        # The median: a mean would let one wrong pad put the blame on a light one.
+        others = float(np.median(np.delete(loads, pad)))
+        for factor in (10.0, 0.1):
+            if not 0.25 < loads[pad] / others < 4 and 0.25 < factor * loads[pad] / others < 4:
+                meant = loads.copy()
+                meant[pad] *= factor
+                return Slip("digit", (CORNERS[pad],), meant)
+    return None
+
+
+def _near(loads: Floats, expected: Floats) -> bool:
+    close = np.abs(loads - expected) <= FAR * expected
+    return bool(close.all() and abs(loads.sum() - expected.sum()) <= JUMP * expected.sum())

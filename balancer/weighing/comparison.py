@@ -1,0 +1,204 @@
+"""Two weigh-ins beside each other: what is different, whether it is real, and where it sits."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.model import GRAVITY, Car, Floats
+from balancer.weighing.uncertainty import Shares, share_doubts, shares
+from balancer.weighing.weigh import WeighIn
+
+_AXES = ("aft", "left")
+
+REAL = 2.0
+"""Times its doubt that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
+
+
+class Center(NamedTuple):
+    """Where a mass sits in plan, and how sure that is.
+
+    Attributes
+    ----------
+    mass, mass_doubt : float
+        [kg].
+    aft, left, aft_doubt, left_doubt : float
+        [m]; infinite doubts where the mass is lost in its own doubt.
+    """
+
+    mass: float
+    mass_doubt: float
+    aft: float
+    left: float
+    aft_doubt: float
+    left_doubt: float
+
+
+class Difference(NamedTuple):
+    """A second weigh-in less a first.
+
+    Attributes
+    ----------
+    loads, load_doubts : array (4,)
+        [N].
+    shares, doubts : Shares
+        Differences of total, shares and center of gravity, and their standard uncertainties.
+    added : Center
+        Where the added mass sits, from the change of the moments.
+    rest, rest_doubts : array (4,)
+        What a prediction leaves unexplained [N]; the loads themselves where there is none.
+    """
+
+    loads: Floats
+    load_doubts: Floats
+    shares: Shares
+    doubts: Shares
+    added: Center
+    rest: Floats
+    rest_doubts: Floats
+
+    def real(self, name: str) -> bool:
+        """Say whether the difference of a share is larger than its doubt allows for chance."""
+        value, doubt = getattr(self.shares, name), getattr(self.doubts, name)
+        return bool(abs(value) > REAL * doubt)
+
+
+def compare(
+    car: Car,
+    first: WeighIn,
+    second: WeighIn,
+    predicted: Floats | None = None,
+    second_car: Car | None = None,
+) -> Difference:
+    """Compare two weigh-ins.
+
+    Parameters
+    ----------
+    car : Car
+        Of the first weigh-in.
+    first, second : WeighIn
+    predicted : array (4,) or None
+        Change of the loads that was expected [N].
+    second_car : Car or None
+        Of the second weigh-in, where it is another car.
+
+    Returns
+    -------
+    Difference
+        Doubts are those of two independent weighings; what both share (the pads' common
+        accuracy) is counted twice, which errs to the cautious side.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.weighing.weigh import Readings, weigh
+    >>> car = plain_car(wheelbase=2.4)
+    >>> light = weigh(car, Readings.of(np.full(4, 2500.0)))
+    >>> heavy = weigh(car, Readings.of(np.array([2500.0, 2500.0, 2550.0, 2550.0])))
+    >>> found = compare(car, light, heavy)
+    >>> round(found.added.aft, 6), found.real("total"), found.real("cross")
+    (2.4, True, False)
+    """
+    other = second_car or car
+    loads = second.loads - first.loads
+    before, after = shares(car, first.loads), shares(other, second.loads)
+    sure = (
+        share_doubts(car, first.loads, first.covariance),
+        share_doubts(other, second.loads, second.covariance),
+    )
+    # Both weigh-ins, each with where its own car's wheels are, as one set of eight pads.
+    eight = np.concatenate([-first.loads, second.loads])
+    covariance = np.zeros((8, 8))
+    covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
+    wheels = [np.concatenate([getattr(one, axis) for one in (car, other)]) for axis in _AXES]
+    doubts = np.sqrt(np.diag(first.covariance + second.covariance))
+    return Difference(
+        loads=loads,
+        load_doubts=doubts,
+        shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
+        doubts=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
+        added=center_of(wheels[0], wheels[1], eight, covariance),
+        rest=loads if predicted is None else loads - predicted,
+        rest_doubts=doubts,
+    )
+
+
+def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Center:
+    """Find where a mass sits from what it does to the pads.
+
+    Parameters
+    ----------
+    aft, left : array (n,)
+        Where the pads are [m].
+    loads : array (n,)
+        Change of their loads [N].
+    covariance : array (n, n)
+        Of that change [N²].
+
+    Returns
+    -------
+    Center
+        x = Σ ΔN·x_i / Σ ΔN, first-order doubts; with a mass within its own doubt they are
+        infinite, for then a ratio says nothing.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> car = plain_car(wheelbase=2.4)
+    >>> found = center_of(car.aft, car.left, np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
+    >>> round(found.aft, 6), round(found.left, 6)
+    (1.8, 0.0)
+    """
+    return Center(*(float(value) for value in center_values(aft, left, loads, covariance)))
+
+
+def center_values(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Floats:
+    """Compute what `Center` holds as one array.
+
+    Parameters
+    ----------
+    aft, left : array (..., n)
+        [m].
+    loads : array (..., n)
+        [N].
+    covariance : array (..., n, n)
+        [N²].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> car = plain_car(wheelbase=2.4)
+    >>> center_values(car.aft, car.left, np.zeros(4), np.eye(4))[2:].tolist()
+    [0.0, 0.0, inf, inf]
+    """
+    total = loads.sum(axis=-1)
+    doubt = _spread(np.ones(loads.shape), covariance)
+    divided = np.where(total == 0, inf, total)
+    known = np.abs(total) > REAL * doubt
+    places, sure = [], []
+    for axis in (aft, left):
+        place = np.einsum("...i,...i", axis, loads) / divided
+        slope = (axis - place[..., None]) / divided[..., None]
+        places.append(place)
+        sure.append(np.where(known, _spread(slope, covariance), inf))
+    return np.stack([total / GRAVITY, doubt / GRAVITY, *places, *sure], axis=-1)
+
+
+def _spread(slope: Floats, covariance: Floats) -> Floats:
+    # What the pads share cancels; rounding may leave a little less than nothing.
+    squares = np.einsum("...i,...ij,...j", slope, covariance, slope)
+    return np.asarray(np.sqrt(np.maximum(squares, 0.0)))

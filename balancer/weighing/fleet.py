@@ -1,0 +1,297 @@
+"""Many linear cars at once: weighed, carried to another state and compared in one call each.
+
+The formulas are those of a single car, whose arrays have one more axis in front; nothing of the
+physics is here twice. For paddock statistics, studies and tests that draw thousands of cars.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from balancer.car.body import twists
+from balancer.car.linear import added_loads, load_change
+from balancer.car.model import Car, Floats, Integers
+from balancer.weighing.comparison import center_values
+from balancer.weighing.uncertainty import doubt_values, load_covariance, share_values
+
+_STACKED = (
+    "wheelbase", "tracks", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "bar_rate",
+    "torsional_stiffness", "cg_up",
+)  # fmt: skip
+
+
+class Fleet(NamedTuple):
+    """Cars side by side.
+
+    Attributes
+    ----------
+    size : int
+        How many.
+    parts : tuple of (array of int, Car)
+        Which of them, and those stacked: rigid chassis apart from those that twist.
+    """
+
+    size: int
+    parts: tuple[tuple[Integers, Car], ...]
+
+
+class FleetItem(NamedTuple):
+    """Something put on each car, one number a car.
+
+    Attributes
+    ----------
+    mass : array (n,)
+        [kg]; 0 where a car has no such thing.
+    aft, left : array (n,)
+        [m].
+    """
+
+    mass: Floats
+    aft: Floats
+    left: Floats
+
+
+class FleetWeighIn(NamedTuple):
+    """Every car weighed, row by row what `weigh.WeighIn` is for one.
+
+    Attributes
+    ----------
+    loads : array (n, 4)
+        On level pads [N].
+    covariance : array (n, 4, 4)
+        [N²].
+    shares, doubts : array (n, 6)
+        In the order of `uncertainty.Shares`.
+    """
+
+    loads: Floats
+    covariance: Floats
+    shares: Floats
+    doubts: Floats
+
+
+class FleetTrim(NamedTuple):
+    """Every car in another state: loads (n, 4) [N] and shares (n, 6)."""
+
+    loads: Floats
+    shares: Floats
+
+
+class FleetDifference(NamedTuple):
+    """Second weigh-ins less first ones, row by row what `comparison.Difference` is for one.
+
+    Attributes
+    ----------
+    loads, load_doubts : array (n, 4)
+        [N].
+    shares, doubts : array (n, 6)
+        In the order of `uncertainty.Shares`.
+    added : array (n, 6)
+        In the order of `comparison.Center`.
+    """
+
+    loads: Floats
+    load_doubts: Floats
+    shares: Floats
+    doubts: Floats
+    added: Floats
+
+
+def fleet_of(cars: Sequence[Car]) -> Fleet:
+    """Put cars side by side.
+
+    Parameters
+    ----------
+    cars : sequence of Car
+        Linear ones on springs.
+
+    Returns
+    -------
+    Fleet
+
+    Raises
+    ------
+    ValueError
+        When there are none, or one of them has corners that are not linear or a solid axle.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> fleet = fleet_of([plain_car(wheelbase=2.3), plain_car(wheelbase=2.5)])
+    >>> fleet.parts[0][1].aft[:, 2].tolist()
+    [2.3, 2.5]
+    """
+    if not cars:
+        raise ValueError("a fleet has at least one car")
+    for number, car in enumerate(cars):
+        if car.corners or car.solid.any():
+            raise ValueError(f"car {number} of the fleet is not linear on four springs")
+    twisting = np.array([twists(car) for car in cars])
+    groups = [np.flatnonzero(twisting == one) for one in (False, True)]
+    parts = [(rows, _stacked([cars[row] for row in rows.tolist()])) for rows in groups if len(rows)]
+    return Fleet(len(cars), tuple(parts))
+
+
+def _stacked(cars: Sequence[Car]) -> Car:
+    fields: dict[str, Any] = {
+        name: np.array([getattr(car, name) for car in cars]) for name in _STACKED
+    }
+    doubts = np.array([car.scales[:4] for car in cars]).T
+    scales = cars[0].scales._replace(**dict(zip(cars[0].scales._fields, doubts, strict=False)))
+    return replace(cars[0], **fields, scales=scales)
+
+
+def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = None) -> FleetWeighIn:
+    """Weigh every car.
+
+    Parameters
+    ----------
+    fleet : Fleet
+    readings : array (n, r, 4)
+        Of each car r times, tare taken off [N].
+    pad_heights : array (n, 4) or None
+        [m]; None: level pads.
+
+    Returns
+    -------
+    FleetWeighIn
+
+    Raises
+    ------
+    ValueError
+        When a reading or a height is not a finite number, or there are not as many as cars.
+
+    References
+    ----------
+    As `weigh.weigh`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> fleet = fleet_of([plain_car()] * 2)
+    >>> read = np.array([[[2600.0, 2500, 2400, 2500]], [[2500.0, 2500, 2500, 2500]]])
+    >>> weigh_fleet(fleet, read).shares[:, 3].tolist()
+    [0.49, 0.5]
+    """
+    heights = np.zeros((fleet.size, 4)) if pad_heights is None else pad_heights
+    _check(fleet, readings, heights)
+
+    def weighed(car: Car, read: Floats, raised: Floats) -> Iterable[Floats]:
+        mean = read.mean(axis=-2)
+        loads = mean - load_change(car, raised)
+        covariance = load_covariance(car.scales, mean, read)
+        values, doubts = share_values(car, loads), doubt_values(car, loads, covariance)
+        return loads, covariance, values, doubts
+
+    return FleetWeighIn(*_by_part(fleet, weighed, readings, heights))
+
+
+def carry_fleet(
+    fleet: Fleet, loads: Floats, was: Sequence[FleetItem], now: Sequence[FleetItem]
+) -> FleetTrim:
+    """Carry every car from the state it was weighed in to another.
+
+    Parameters
+    ----------
+    fleet : Fleet
+    loads : array (n, 4)
+        On level pads [N].
+    was, now : sequence of FleetItem
+        What was on board then, and what is to be.
+
+    Returns
+    -------
+    FleetTrim
+
+    Raises
+    ------
+    ValueError
+        As `weigh_fleet`.
+
+    References
+    ----------
+    As `load_states.carry`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> driver = FleetItem(np.array([70.0, 80.0]), np.full(2, 1.2), np.full(2, 0.3))
+    >>> raced = carry_fleet(fleet_of([plain_car()] * 2), np.full((2, 4), 2500.0), [], [driver])
+    >>> ((raced.loads.sum(axis=1) - 10000) / GRAVITY).round(9).tolist()
+    [70.0, 80.0]
+    """
+    signed = [(item, 1.0) for item in now] + [(item, -1.0) for item in was]
+    _check(fleet, loads, *(number for item, _ in signed for number in item))
+    masses = [sign * item.mass for item, sign in signed]
+    places = [(item.aft, item.left) for item, _ in signed]
+
+    def carried(car: Car, before: Floats, *given: Floats) -> Iterable[Floats]:
+        after = before
+        for mass, aft, left in zip(given[::3], given[1::3], given[2::3], strict=True):
+            after = after + added_loads(car, mass, aft, left)
+        return after, share_values(car, after)
+
+    flat = [one for mass, place in zip(masses, places, strict=True) for one in (mass, *place)]
+    return FleetTrim(*_by_part(fleet, carried, loads, *flat))
+
+
+def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> FleetDifference:
+    """Compare two weigh-ins of every car.
+
+    Parameters
+    ----------
+    fleet : Fleet
+    first, second : FleetWeighIn
+
+    Returns
+    -------
+    FleetDifference
+
+    References
+    ----------
+    As `comparison.compare`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> fleet = fleet_of([plain_car()])
+    >>> light = weigh_fleet(fleet, np.full((1, 1, 4), 2500.0))
+    >>> heavy = weigh_fleet(fleet, np.array([[[2500.0, 2500, 2550, 2550]]]))
+    >>> compare_fleet(fleet, light, heavy).added[0, 2].round(6)
+    np.float64(2.4)
+    """
+    together = first.covariance + second.covariance
+
+    def center(car: Car, change: Floats, doubt: Floats) -> Iterable[Floats]:
+        return (center_values(car.aft, car.left, change, doubt),)
+
+    change = second.loads - first.loads
+    (added,) = _by_part(fleet, center, change, together)
+    return FleetDifference(
+        loads=change,
+        load_doubts=np.sqrt(np.diagonal(together, axis1=-2, axis2=-1)),
+        shares=second.shares - first.shares,
+        doubts=np.hypot(first.doubts, second.doubts),
+        added=added,
+    )
+
+
+def _check(fleet: Fleet, *numbers: Floats) -> None:
+    for one in numbers:
+        if len(one) != fleet.size:
+            raise ValueError(f"{len(one)} rows for {fleet.size} cars")
+        if not np.isfinite(one).all():
+            raise ValueError("every number of a fleet is to be finite")
+
+
+def _by_part(
+    fleet: Fleet, work: Callable[..., Iterable[Floats]], *numbers: Floats
+) -> Iterable[Floats]:
+    """Work on rigid and twisting cars apart, and put the rows together again."""
+    rows = np.argsort(np.concatenate([rows for rows, _ in fleet.parts]))
+    found = [work(car, *(one[rows] for one in numbers)) for rows, car in fleet.parts]
+    return tuple(np.concatenate(part)[rows] for part in zip(*found, strict=True))

@@ -1,0 +1,123 @@
+"""Weighted least squares that says which of its unknowns the readings determine, and how well."""
+
+from __future__ import annotations
+
+from math import erfc, exp, pi, sqrt
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.model import Floats
+
+
+class WeightedFit(NamedTuple):
+    """What the readings say of the unknowns.
+
+    Attributes
+    ----------
+    values : array (p,)
+        Best estimates; combinations that the readings leave open are taken as 0.
+    covariance : array (p, p)
+        Of the estimates. A combination left open is as doubtful as its limits.
+    rank : int
+        How many combinations of the unknowns the readings determine.
+    residuals : array (m,)
+        Readings less the fit, in doubts of a reading.
+    """
+
+    values: Floats
+    covariance: Floats
+    rank: int
+    residuals: Floats
+
+
+def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFit:
+    """Fit unknowns to readings, each in its own doubts.
+
+    Plain least squares for every combination of the unknowns that the readings tell to better than
+    its limit; the others stay at 0 and have their limits for a doubt. The limits pull no estimate.
+
+    Parameters
+    ----------
+    design : array (m, p)
+        Change of each reading with each unknown, in doubts of the reading.
+    readings : array (m,)
+        In doubts of each.
+    limits : array (p,)
+        How large an unknown may be, as a standard uncertainty; infinite: the readings alone say.
+        The columns without a limit must be independent.
+
+    Returns
+    -------
+    WeightedFit
+
+    References
+    ----------
+    ISO/TS 28037:2010, 6.2 and 6.3 (straight lines), see tests/published/test_weighted_fit.py; the
+    combinations are those of the singular value decomposition.
+
+    Examples
+    --------
+    >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
+    >>> open_to_doubt = weighted_fit(one, other, np.array([np.inf, 0.5]))
+    >>> open_to_doubt.rank, (open_to_doubt.values.round(3) + 0.0).tolist()
+    (1, [2.0, 0.0])
+    >>> np.sqrt(np.diag(open_to_doubt.covariance)).round(3).tolist()
+    [1.118, 0.5]
+    """
+    bounded = np.isfinite(limits)
+    free = design[:, ~bounded]
+    basis = np.linalg.qr(free)[0]
+    # What the free unknowns can't explain is all that tells of the others.
+    scaled = design[:, bounded] * limits[bounded]
+    left, sizes, right = np.linalg.svd(scaled - basis @ (basis.T @ scaled), full_matrices=False)
+    told = sizes > 1
+    values = np.zeros(len(limits))
+    found = right[told].T @ ((left[:, told].T @ readings) / sizes[told])
+    values[bounded] = limits[bounded] * found
+    rest = readings - design @ values
+    values[~bounded] = np.linalg.lstsq(free, rest, rcond=None)[0]
+    precision = design.T @ design + np.diag(1 / limits**2)
+    return WeightedFit(
+        values=values,
+        covariance=np.asarray(np.linalg.inv(precision), dtype=np.float64),
+        rank=free.shape[1] + int(told.sum()),
+        residuals=readings - design @ values,
+    )
+
+
+def chance(chi_square: float, degrees: int) -> float:
+    """Compute the chance that scatter alone makes residuals this large or larger.
+
+    Parameters
+    ----------
+    chi_square : float
+        Sum of squares of the residuals, in doubts of a reading.
+    degrees : int
+        Readings less the combinations fitted; 0: nothing could disagree, and the chance is 1.
+
+    Returns
+    -------
+    float
+        Upper tail of the chi-square distribution, by its finite series for whole degrees.
+
+    References
+    ----------
+    M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, 26.4.4 and 26.4.5 (value from
+    memory); held against scipy in tests/properties/test_pad_errors.py.
+
+    Examples
+    --------
+    >>> round(chance(9.488, 4), 3), round(chance(3.841, 1), 3)
+    (0.05, 0.05)
+    """
+    if degrees <= 0:
+        return 1.0
+    half = chi_square / 2
+    if degrees % 2:
+        total, term, start = erfc(sqrt(half)), 2 * sqrt(half / pi) * exp(-half), 3
+    else:
+        total, term, start = 0.0, exp(-half), 2
+    for order in range(start, degrees + 1, 2):
+        total, term = total + term, term * half / (order / 2)
+    return total

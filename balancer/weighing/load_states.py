@@ -1,0 +1,187 @@
+"""From the state a car was weighed in to any other: what is on board, and what that does.
+
+A state is a sequence of items with their masses. Loads are linear in what is put on the body, so
+carrying a weigh-in from one state to another is exact within the model, and states form a group:
+there and back is nothing, and the order does not matter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.linear import added_loads
+from balancer.car.model import Car, Floats, Item
+from balancer.weighing.uncertainty import Shares, shares
+
+
+class Trim(NamedTuple):
+    """A car in a state.
+
+    Attributes
+    ----------
+    on_board : tuple of Item
+    loads : array (4,)
+        [N], on level pads.
+    shares : Shares
+    """
+
+    on_board: tuple[Item, ...]
+    loads: Floats
+    shares: Shares
+
+
+def item_loads(car: Car, items: Sequence[Item]) -> Floats:
+    """Compute what items on board put on the four pads.
+
+    Parameters
+    ----------
+    car : Car
+    items : sequence of Item
+        Negative masses for what is taken off.
+
+    Returns
+    -------
+    array (4,)
+        [N]: the sum of `linear.added_loads`.
+
+    References
+    ----------
+    Derived here; see tests/oracles.
+
+    Examples
+    --------
+    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
+    >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
+    [0.0, 0.0, 15.0, 15.0]
+    """
+    loads = np.zeros(4)
+    for item in items:
+        loads += added_loads(car, item.mass, item.aft, item.left)
+    return loads
+
+
+def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> Trim:
+    """Carry loads from the state they were weighed in to another.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        As weighed, on level pads [N].
+    was, now : sequence of Item
+        What was on board then, and what is to be.
+
+    Returns
+    -------
+    Trim
+
+    References
+    ----------
+    Derived here; see tests/oracles (a simulated car with the masses really added).
+
+    Examples
+    --------
+    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
+    >>> raced = carry(plain_car(wheelbase=2.4), np.full(4, 250 * GRAVITY), [], [driver])
+    >>> round(raced.shares.total / GRAVITY, 6)
+    1080.0
+    """
+    if car.corners:
+        from balancer.car.equilibrium import Moves, settle
+        from balancer.car.operating_point import standing
+
+        stands = standing(car, loads)
+        after = settle(stands, Moves.none(), put_on=now, taken_off=was).loads[0]
+    else:
+        after = loads + item_loads(car, now) - item_loads(car, was)
+    return Trim(tuple(now), after, shares(car, after))
+
+
+class Stint(NamedTuple):
+    """A fluid used up along a stint.
+
+    Attributes
+    ----------
+    masses : array (n,)
+        What is left of it [kg], from full to reserve.
+    trims : tuple of Trim
+        The car at each.
+    worst : int
+        Where the cross weight is farthest from the wanted one.
+    """
+
+    masses: Floats
+    trims: tuple[Trim, ...]
+    worst: int
+
+
+def stint(
+    car: Car,
+    loads: Floats,
+    was: Sequence[Item],
+    now: Sequence[Item],
+    fluid: str,
+    reserve: float,
+    cross: float,
+    rows: int = 6,
+) -> Stint:
+    """Follow a stint from what is on board of a fluid down to its reserve.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        As weighed [N].
+    was, now : sequence of Item
+        What was on board when weighed, and at the start of the stint.
+    fluid : str
+        Name of the item that is used up; in `now`.
+    reserve : float
+        What of it is left at the end [kg].
+    cross : float
+        Cross weight wanted, as a fraction.
+    rows : int
+        How many states to look at, at least 2.
+
+    Returns
+    -------
+    Stint
+        The tank is a point: slosh and the fall of its level are left out.
+
+    Raises
+    ------
+    ValueError
+        When no item of `now` has that name.
+
+    References
+    ----------
+    Derived here.
+
+    Examples
+    --------
+    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> fuel = Item("fuel", 30, 2.4, 0.2, 0.3)
+    >>> burnt = stint(plain_car(), np.full(4, 250 * GRAVITY), [], [fuel], "fuel", 5, 0.5)
+    >>> burnt.masses.tolist()
+    [30.0, 25.0, 20.0, 15.0, 10.0, 5.0]
+    """
+    start = next((item for item in now if item.name == fluid), None)
+    if start is None:
+        raise ValueError(f"nothing called {fluid} is on board")
+    masses = np.linspace(start.mass, min(reserve, start.mass), rows)
+    trims = tuple(
+        carry(
+            car,
+            loads,
+            was,
+            [item._replace(mass=left) if item.name == fluid else item for item in now],
+        )
+        for left in masses.tolist()
+    )
+    off = [abs(trim.shares.cross - cross) for trim in trims]
+    return Stint(masses, trims, int(np.argmax(off)))

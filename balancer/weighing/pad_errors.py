@@ -1,0 +1,328 @@
+"""What is the car and what are the pads: one car weighed several times, with the pads moved around.
+
+What another weighing of the same car can tell:
+
+* Pads exchanged left with right: what gains and thicknesses had done to the cross weight changes
+  its sign, and the car's own lies between the two. Thickness moves the free pattern alone, so it
+  comes apart from the gains when two pads that stood on a diagonal are put on one axle.
+* Pads exchanged front with rear: the same for the front share.
+* The car turned round, LF where RR stood: a floor that leans shifts loads the other way, and so do
+  pads that stay on their spots; front and left share of the car come out without telling which it
+  was. The cross weight does not: the diagonal LF-RR stays where it was, pads, warped floor and all.
+* Nothing here tells a gain that all four pads share from mass, or a warped floor from the car. The
+  first takes a known mass; the second the heights under the wheels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, permutations
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from balancer.car.linear import load_change
+from balancer.car.linearization import linear_at
+from balancer.car.model import Car, Flags, Floats
+from balancer.weighing.comparison import REAL
+from balancer.weighing.least_squares import WeightedFit, chance, weighted_fit
+from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
+from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts, shares
+
+TOLD = 3e-3
+"""Doubt of a gain, a share or the cross weight above which it is called not told. Pads that nobody
+has compared leave more (`pad_model.WIDE`), and no use of a number needs less."""
+
+TOLD_LENGTH, TOLD_LEAN = 1e-3, 5e-3
+"""The same for thickness and floor, and for how far a leaning floor moves the center [m]."""
+
+UNLIKELY = 0.01
+"""Chance below which residuals are called more than scatter; all doubts then grow with them."""
+
+_LEAST = 1e-6
+"""Doubt of a load: no reading is surer, also where the file gives scales without any scatter."""
+
+
+class Pair(NamedTuple):
+    """Two pads told from each other.
+
+    Attributes
+    ----------
+    one, other : int
+        Numbers of the pads.
+    more, doubt : float
+        How much more the one reads [1].
+    """
+
+    one: int
+    other: int
+    more: float
+    doubt: float
+
+
+class Told(NamedTuple):
+    """Lengths found beside the loads, and their standard uncertainties [m]."""
+
+    values: Floats
+    doubts: Floats
+
+
+class NextWeighing(NamedTuple):
+    """The weighing that would tell most.
+
+    Attributes
+    ----------
+    pads : tuple of str
+        Which pad to put under LF RF LR RR.
+    told : int
+        How many of the four gains would then be told.
+    """
+
+    pads: tuple[str, ...]
+    told: int
+
+
+@dataclass(frozen=True, eq=False)
+class PadErrors:
+    """The car and its pads, apart.
+
+    Attributes
+    ----------
+    pads : tuple of str
+        Names, in the order in which they stood under LF RF LR RR at first.
+    loads, covariance : arrays (4,), (4, 4)
+        Of the car on pads that all read alike and are equally thick [N], [N²].
+    shares, doubts : Shares
+        Of these loads, with standard uncertainties.
+    as_read : Shares
+        What the first weighing showed.
+    gains, gain_doubts : array (4,)
+        How much of its load a pad reads too much, against the (geometric) mean of the four [1].
+    gain_covariance : array (4, 4)
+    thickness : Told or None
+        Of each pad against the mean of the four; None where it was measured.
+    lean : Told or None
+        How far the leaning floor moves the center of gravity aft and left, for the car that is not
+        turned; None where the car was not turned round, so that it is in the loads.
+    floor : Told or None
+        Warp of the floor, √(Σh²) of that part of the heights which puts load on LF and RR; None
+        where it is in the loads, or where heights were measured in each weighing.
+    floor_cross : float
+        Cross weight that this adds [1].
+    level : bool
+        Whether heights were measured, so that the loads are those on a level floor.
+    chi_square, degrees, chance : float, int, float
+        Of the residuals: sum of squares in doubts, degrees of freedom, and the chance that scatter
+        alone makes it this large.
+    residuals : array (m, 4)
+        Readings less the fit [N].
+    next : NextWeighing or None
+        None when all four gains and the cross weight are told.
+    """
+
+    pads: tuple[str, ...]
+    loads: Floats
+    covariance: Floats
+    shares: Shares
+    doubts: Shares
+    as_read: Shares
+    gains: Floats
+    gain_doubts: Floats
+    gain_covariance: Floats
+    thickness: Told | None
+    lean: Told | None
+    floor: Told | None
+    floor_cross: float
+    level: bool
+    chi_square: float
+    degrees: int
+    chance: float
+    residuals: Floats
+    next: NextWeighing | None
+
+    @property
+    def told(self) -> Flags:
+        """Which gains the weighings tell, shape (4,)."""
+        return np.asarray(self.gain_doubts <= TOLD)
+
+    @property
+    def beyond_chance(self) -> Flags:
+        """Which gains are real: told, and more than twice their doubts."""
+        return np.asarray(self.told & (np.abs(self.gains) > REAL * self.gain_doubts))
+
+    @property
+    def settled(self) -> bool:
+        """Whether the residuals are no more than scatter."""
+        return self.chance >= UNLIKELY
+
+    @property
+    def pairs(self) -> list[Pair]:
+        """Pads that are told from each other."""
+        found = []
+        for one, other in combinations(range(4), 2):
+            difference = np.zeros(4)
+            difference[[one, other]] = 1, -1
+            doubt = float(np.sqrt(difference @ self.gain_covariance @ difference))
+            if doubt <= TOLD:
+                more = float(self.gains[one] - self.gains[other])
+                found.append(Pair(one, other, more, doubt))
+        return found
+
+    @property
+    def status(self) -> Literal["all", "some", "nothing"]:
+        """Say what the weighings tell of the pads: `all` of them, `some`, or `nothing`."""
+        if self.next is None:
+            return "all"
+        some = self.told.any() or self.pairs or self.doubts.cross <= TOLD
+        return "some" if some else "nothing"
+
+
+def pad_errors(
+    car: Car, weighings: Sequence[PadWeighing], thickness: Mapping[str, float] | None = None
+) -> PadErrors:
+    """Separate what pads and floor add from what the car is.
+
+    Loads, gains, and where they were not measured thicknesses, are fitted to all readings by
+    weighted least squares, repeated until the linear model stands still. The weights are those of
+    resolution and repeatability. A gain that all pads share stays in the loads, and has the
+    accuracy of the scales for a doubt.
+
+    Parameters
+    ----------
+    car : Car
+    weighings : sequence of PadWeighing
+        Of the same car in the same state, on the same four pads and the same spots.
+    thickness : mapping of str to float or None
+        Measured thickness of each pad [m]; None: not measured, so it is estimated as well. Heights
+        measured under the wheels of a weighing have it in them.
+
+    Returns
+    -------
+    PadErrors
+
+    References
+    ----------
+    Derived here, model in `pad_model`, least squares in `weighted_fit`; see
+    tests/properties/test_pad_errors.py.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> reads = {"A": 1.004, "B": 0.996, "C": 1.002, "D": 0.998}
+    >>> weighings = [
+    ...     PadWeighing(tuple(order), np.array([[2500 * reads[pad] for pad in order]]))
+    ...     for order in ("ABCD", "BADC", "CDAB")
+    ... ]
+    >>> found = pad_errors(plain_car(), weighings, dict.fromkeys(reads, 0.05))
+    >>> (100 * found.gains).round(2).tolist(), found.status
+    ([0.4, -0.4, 0.2, -0.2], 'all')
+    """
+    shown = np.array([one.repeats.mean(axis=0) for one in weighings])
+    # What pads do is small: a car that is not linear is taken where it stands.
+    car = linear_at(car, shown[0])
+    model = pad_model(car, weighings, thickness)
+    unknown, fit = _fitted(car, weighings, model, shown)
+    chi_square = float(fit.residuals @ fit.residuals)
+    degrees = shown.size - fit.rank
+    likely = chance(chi_square, degrees)
+    covariance = fit.covariance * (chi_square / degrees if likely < UNLIKELY else 1.0)
+    loads = np.exp(unknown[:4])
+    of_loads = _load_covariance(car, loads, covariance)
+    of_gains = MIXED @ covariance[4:7, 4:7] @ MIXED.T
+    doubts = share_doubts(car, loads, of_loads)
+
+    def told(name: str, basis: Floats) -> Told | None:
+        if name not in model.blocks:
+            return None
+        block = model.blocks[name]
+        variances = np.diag(basis @ covariance[block, block] @ basis.T)
+        return Told(basis @ unknown[block], np.sqrt(variances))
+
+    floor = told("floor", np.eye(1))
+    warped = load_change(car, (floor.values if floor else np.zeros(1)) * WARP)
+    return PadErrors(
+        pads=tuple(weighings[0].pads),
+        loads=loads,
+        covariance=of_loads,
+        shares=shares(car, loads),
+        doubts=doubts,
+        as_read=shares(car, shown[0]),
+        gains=np.expm1(MIXED @ unknown[4:7]),
+        gain_doubts=np.sqrt(np.diag(of_gains)),
+        gain_covariance=of_gains,
+        thickness=told("thickness", MIXED),
+        lean=told("lean", np.eye(2)),
+        floor=floor,
+        floor_cross=float(warped[[1, 2]].sum() / loads.sum()),
+        level=any(one.heights is not None for one in weighings),
+        chi_square=chi_square,
+        degrees=degrees,
+        chance=likely,
+        residuals=shown - model.readings(unknown)[0],
+        next=_next(car, weighings, thickness, unknown)
+        if max(*np.sqrt(np.diag(of_gains)), doubts.cross) > TOLD
+        else None,
+    )
+
+
+def _fitted(
+    car: Car, weighings: Sequence[PadWeighing], model: PadModel, shown: Floats
+) -> tuple[Floats, WeightedFit]:
+    """Fit the unknowns, from a linear model to the next until they stand still."""
+    whiteners = _whiteners(car, weighings)
+    unknown = np.zeros(len(model.limits))
+    unknown[:4] = np.log(shown.mean(axis=0))
+    for _ in range(30):
+        expected, slopes = model.readings(unknown)
+        off = (whiteners @ (shown - expected)[..., None]).ravel()
+        design = (whiteners @ slopes).reshape(off.size, -1)
+        fit = weighted_fit(design, off, model.limits)
+        unknown = unknown + fit.values
+        if np.abs(fit.values).max() < 1e-11:
+            break
+    return unknown, fit
+
+
+def _whiteners(car: Car, weighings: Sequence[PadWeighing]) -> Floats:
+    """Give for each weighing the matrix that turns newtons into independent doubts, (m, 4, 4)."""
+    scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
+    found = []
+    for one in weighings:
+        mean = one.repeats.mean(axis=0)
+        covariance = load_covariance(scales, mean, one.repeats) + np.diag((_LEAST * mean) ** 2)
+        found.append(np.linalg.inv(np.linalg.cholesky(covariance)))
+    return np.array(found)
+
+
+def _load_covariance(car: Car, loads: Floats, covariance: Floats) -> Floats:
+    """Give the covariance of the loads [N²], with the doubt of what the four pads share."""
+    shared = car.scales.accuracy**2 / 4 + car.scales.common_accuracy**2
+    return np.outer(loads, loads) * (covariance[:4, :4] + shared)
+
+
+def _next(
+    car: Car,
+    weighings: Sequence[PadWeighing],
+    thickness: Mapping[str, float] | None,
+    unknown: Floats,
+) -> NextWeighing:
+    """Find the order of the pads that tells most of what is not told yet.
+
+    All 24 are tried, with the car as it stands: one reading each, as good as the first ones.
+    """
+    last, best = weighings[-1], []
+    loads = np.exp(unknown[:4])
+    for pads in permutations(last.pads):
+        tried = [*weighings, last._replace(pads=pads, repeats=loads[None, :])]
+        model = pad_model(car, tried, thickness)
+        design = (_whiteners(car, tried) @ model.readings(unknown)[1]).reshape(4 * len(tried), -1)
+        covariance = weighted_fit(design, np.zeros(len(design)), model.limits).covariance
+        variances = np.diag(MIXED @ covariance[4:7, 4:7] @ MIXED.T)
+        cross = share_doubts(car, loads, _load_covariance(car, loads, covariance)).cross
+        told = int((variances <= TOLD**2).sum())
+        left = float(variances.sum() + 4 * cross**2) / TOLD**2
+        moved = sum(a != b for a, b in zip(pads, last.pads, strict=True))
+        best.append((-told - (cross <= TOLD), round(left, 6), moved, pads, told))
+    *_, pads, told = min(best)
+    return NextWeighing(pads, told)

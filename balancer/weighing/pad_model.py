@@ -1,0 +1,187 @@
+"""What pads show for a car that is known, on pads and a floor that are known: the way there.
+
+A reading of wheel w on pad i is (1 + g_i)·(N_w + ΔN_w). Pads that differ in thickness, and spots of
+the floor that differ in height, shift loads by ΔN = n·nᵀh / (nᵀCn + 1/K), with h under each wheel.
+A floor that leans moves the center of gravity over the wheels, and the other way when the car is
+turned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.linear import added_loads, load_change
+from balancer.car.model import GRAVITY, Car, Floats, Integers
+
+WIDE = 0.02
+"""Gain of a pad that nobody has compared, as a standard uncertainty: what is further off is broken
+(common practice, no published source). It says how doubtful the untold is, and pulls nothing."""
+
+WIDE_THICKNESS, WIDE_FLOOR = 5e-3, 15e-3
+"""The same for how pads differ in thickness, and spots of the floor in height [m]."""
+
+WIDE_LEAN = 0.02
+"""The same for how far a leaning floor moves the center of gravity [m]: 4 % of slope or so."""
+
+MIXED = np.array([[1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]]) / 2
+"""Three independent ways in which four pads can differ while their mean stays."""
+
+WARP = np.array([1.0, -1.0, -1.0, 1.0]) / 2
+"""Heights that warp the floor: up under LF and RR."""
+
+
+class PadWeighing(NamedTuple):
+    """The car on the pads, read once or several times as it stands.
+
+    Attributes
+    ----------
+    pads : tuple of str
+        Which pad is under LF RF LR RR.
+    repeats : array (r, 4)
+        What the pads show, in the order of the wheels [N].
+    turned : bool
+        The car stands turned round, LF where RR stood.
+    heights : array (4,) or None
+        Of the pads' tops under the wheels, measured across all four [m]; None: not measured.
+    """
+
+    pads: tuple[str, ...]
+    repeats: Floats
+    turned: bool = False
+    heights: Floats | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class PadModel:
+    """The readings of several weighings as a function of what is not known.
+
+    The unknowns are, in this order: ln N of the four wheels; three coordinates (`MIXED`) of
+    ln(1 + g) of the four pads, whose mean is 0; and what `blocks` names.
+
+    Attributes
+    ----------
+    pads : array (m, 4)
+        Number of the pad under each wheel, in each weighing.
+    known : array (m, 4)
+        What measured heights and thicknesses add to the loads [N].
+    effects : array (m, 4, q)
+        What each of the unknowns in `blocks` adds to the loads [N/m].
+    blocks : dict
+        Name to its unknowns [m], a slice: `thickness` (three coordinates of the four), `lean`
+        (center of gravity aft and left, of the car that is not turned) and `floor` (the warped
+        part of the heights, √(Σh²)); each is there only where weighings differ in it.
+    limits : array (7 + q,)
+        Standard uncertainty of each unknown before anything is read; infinite for the loads.
+    """
+
+    pads: Integers
+    known: Floats
+    effects: Floats
+    blocks: dict[str, slice]
+    limits: Floats
+
+    def readings(self, unknown: Floats) -> tuple[Floats, Floats]:
+        """Give the readings of the weighings and how they change with each unknown.
+
+        Parameters
+        ----------
+        unknown : array (7 + q,)
+
+        Returns
+        -------
+        array (m, 4)
+            [N].
+        array (m, 4, 7 + q)
+            [N], for those in metres [N/m].
+        """
+        loads, mixed = np.exp(unknown[:4]), MIXED[self.pads]
+        factors = np.exp(mixed @ unknown[4:7])
+        shown = factors * (loads + self.known + self.effects @ unknown[7:])
+        slopes = np.concatenate(
+            [
+                factors[..., None] * np.diag(loads),
+                shown[..., None] * mixed,
+                factors[..., None] * self.effects,
+            ],
+            axis=2,
+        )
+        return shown, slopes
+
+
+def pad_model(
+    car: Car, weighings: Sequence[PadWeighing], thickness: Mapping[str, float] | None = None
+) -> PadModel:
+    """Set up what the readings of several weighings depend on.
+
+    Parameters
+    ----------
+    car : Car
+    weighings : sequence of PadWeighing
+    thickness : mapping of str to float or None
+        Of each pad [m]; None: not known.
+
+    Returns
+    -------
+    PadModel
+        Of a leaning floor only what turning the car round shows. The warp of the floor is taken as
+        the same for a turned car, which it is when both tracks are: the diagonals stay.
+
+    References
+    ----------
+    Derived here from `statics`; see tests/properties/test_pad_errors.py.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> once = PadWeighing(("A", "B", "C", "D"), np.full((1, 4), 2500.0))
+    >>> list(pad_model(plain_car(), [once]).blocks)
+    ['thickness']
+    >>> list(pad_model(plain_car(), [once, once._replace(turned=True)]).blocks)
+    ['thickness', 'lean']
+    """
+    names = list(weighings[0].pads)
+    pads = np.array([[names.index(pad) for pad in one.pads] for one in weighings])
+    measured = np.array([one.heights is not None for one in weighings])
+    under = np.array([one.heights if one.heights is not None else np.zeros(4) for one in weighings])
+    bare = np.where(measured, 0.0, 1.0)
+    blocks: dict[str, Floats] = {}
+    limits = []
+    if thickness is not None:
+        tall = np.array([thickness[name] for name in names])
+        under = under + bare[:, None] * tall[pads]
+    elif not measured.all():
+        shifts = load_change(car, MIXED[pads].transpose(0, 2, 1))
+        blocks["thickness"] = bare[:, None, None] * shifts.transpose(0, 2, 1)
+        limits += [WIDE_THICKNESS] * 3
+    if len({one.turned for one in weighings}) == 2:
+        mass = float(np.mean([one.repeats.mean(axis=0).sum() for one in weighings])) / GRAVITY
+        way = np.array([-1.0 if one.turned else 1.0 for one in weighings])
+        blocks["lean"] = way[:, None, None] * _lean(car, mass)
+        limits += [WIDE_LEAN] * 2
+    if len(set(measured.tolist())) == 2:
+        blocks["floor"] = (bare[:, None] * load_change(car, WARP))[..., None]
+        limits += [WIDE_FLOOR]
+    where, start = {}, 7
+    for name, effect in blocks.items():
+        where[name] = slice(start, start + effect.shape[2])
+        start = where[name].stop
+    return PadModel(
+        pads=pads,
+        known=load_change(car, under),
+        effects=np.concatenate([np.zeros((*pads.shape, 0)), *blocks.values()], axis=2),
+        blocks=where,
+        limits=np.array([np.inf] * 4 + [WIDE] * 3 + limits),
+    )
+
+
+def _lean(car: Car, mass: float) -> Floats:
+    """Compute what the loads gain for each metre the center of gravity moves aft, and left."""
+    middle = car.wheelbase / 2
+    still = added_loads(car, mass, middle, 0.0)
+    aft = (added_loads(car, mass, middle + 0.1, 0.0) - still) / 0.1
+    left = (added_loads(car, mass, middle, 0.1) - still) / 0.1
+    return np.column_stack([aft, left])

@@ -1,0 +1,94 @@
+"""What a part does to the car: off, on, moved or exchanged, before anybody lifts a wrench."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.linearization import linear_at
+from balancer.car.model import Car, Floats, Item
+from balancer.weighing.load_states import item_loads
+from balancer.weighing.uncertainty import Shares, shares
+
+
+class Change(NamedTuple):
+    """One thing done to the car.
+
+    Attributes
+    ----------
+    label : str
+        How it is called in a table.
+    off, on : Item or None
+        What leaves the car and what comes in; both for an exchange, the same part at two places
+        for a move.
+    """
+
+    label: str
+    off: Item | None
+    on: Item | None
+
+
+class Variant(NamedTuple):
+    """The car with a set of changes.
+
+    Attributes
+    ----------
+    name : str
+    changes : tuple of Change
+    each : array (n, 4)
+        What each change does to the loads [N].
+    loads : array (4,)
+        After all of them [N].
+    shares : Shares
+    """
+
+    name: str
+    changes: tuple[Change, ...]
+    each: Floats
+    loads: Floats
+    shares: Shares
+
+
+def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Variant:
+    """Work out what a set of changes does to the car.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        Before [N].
+    name : str
+    changes : sequence of Change
+        In any order: the result is the same.
+
+    Returns
+    -------
+    Variant
+        Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l).
+
+    References
+    ----------
+    Derived here from `linear.added_loads`; see tests/properties/test_trim.py.
+
+    Examples
+    --------
+    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> battery = Item("battery", 20, 0.0, 0.0, 0.4)
+    >>> move = Change("battery to the boot", battery, battery._replace(aft=2.4))
+    >>> car = plain_car(wheelbase=2.4)
+    >>> moved = variant(car, np.full(4, 250 * GRAVITY), "aft", [move])
+    >>> round(moved.shares.front, 9)
+    0.48
+    """
+    simple = linear_at(car, loads)
+    each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)
+    after = loads + each.sum(axis=0)
+    return Variant(name, tuple(changes), each, after, shares(car, after))
+
+
+def _effect(car: Car, change: Change) -> Floats:
+    put_on = [] if change.on is None else [change.on]
+    taken_off = [] if change.off is None else [change.off._replace(mass=-change.off.mass)]
+    return item_loads(car, [*put_on, *taken_off])

@@ -1,0 +1,250 @@
+"""How sure four pads can be: the doubt of each load, and what it makes of shares.
+
+First order, as in JCGM 100:2008 (GUM), 5.1.2 and 5.2.2: u² = J V Jᵀ with the covariance V of
+the four loads. Standard uncertainties throughout (k = 1).
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.model import Car, Floats, Scales
+
+ENOUGH = 5
+"""Readings from which on the correlation of the pads' scatter is believed: as many as the worked
+example of simultaneous readings has (JCGM 100:2008, H.2)."""
+
+
+class Shares(NamedTuple):
+    """Where four loads lie; or, in the same order, how sure that is.
+
+    Attributes
+    ----------
+    total : float
+        [N].
+    front, left, cross : float
+        (LF+RF)/total, (LF+LR)/total, (RF+LR)/total, as fractions.
+    aft, left_offset : float
+        Center of gravity in plan [m].
+    """
+
+    total: float
+    front: float
+    left: float
+    cross: float
+    aft: float
+    left_offset: float
+
+
+def shares(car: Car, loads: Floats) -> Shares:
+    """Compute total, shares, cross weight and center of gravity in plan.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N], on level pads.
+
+    Returns
+    -------
+    Shares
+        The center of gravity is Σ N_i·(x_i, y_i) / Σ N_i.
+
+    References
+    ----------
+    R. N. Jazar, *Vehicle Dynamics: Theory and Application*, Springer, ch. 2.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> found = shares(plain_car(), np.array([300.0, 300.0, 200.0, 200.0]))
+    >>> found.front, found.cross, round(found.aft, 9)
+    (0.6, 0.5, 0.96)
+    """
+    return Shares(*(float(value) for value in share_values(car, loads)))
+
+
+def share_values(car: Car, loads: Floats) -> Floats:
+    """Compute what `Shares` holds as one array.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (..., 4)
+        [N].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> share_values(plain_car(), np.full(4, 250.0)).round(9).tolist()
+    [1000.0, 0.5, 0.5, 0.5, 1.2, 0.0]
+    """
+    total = loads.sum(axis=-1, keepdims=True)
+    picked = np.einsum("...ij,...j->...i", _picks(car), loads) / total
+    return np.concatenate([total, picked], axis=-1)
+
+
+def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
+    """Compute the covariance of the mean of several readings of the four pads.
+
+    Parameters
+    ----------
+    scales : Scales
+    loads : array (4,)
+        Mean readings [N].
+    repeats : array (r, 4)
+        The single readings [N].
+
+    Returns
+    -------
+    array (4, 4)
+        [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which is the
+        larger of repeatability/√r and the observed s/√r. All pads together: what accuracy they
+        share, fully correlated; and from five readings on the correlation of their scatter.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
+
+    Examples
+    --------
+    >>> pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2)
+    >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
+    [1.0, 1.0, 1.0, 1.0]
+    """
+    count = repeats.shape[-2]
+    # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
+    # equal numbers is a last bit, and to be correlated with that is to be divided by it.
+    off = repeats - repeats[..., :1, :]
+    observed = off.std(axis=-2, ddof=1) if count > 1 else np.zeros(loads.shape)
+    accuracy, common, resolution, repeatability = (np.asarray(one)[..., None] for one in scales[:4])
+    scatter = np.maximum(observed, repeatability) / np.sqrt(count)
+    alone = (accuracy * loads) ** 2 + resolution**2 / 12
+    together = _outer(scatter) * _correlation(off, observed)
+    return np.asarray(alone[..., None] * np.eye(4) + together + _outer(common * loads))
+
+
+def _outer(values: Floats) -> Floats:
+    return values[..., :, None] * values[..., None, :]
+
+
+def _correlation(off: Floats, observed: Floats) -> Floats:
+    """Give how the pads' scatter goes together; from few readings that would be mostly chance."""
+    count, pads = off.shape[-2:]
+    if count < ENOUGH:
+        return np.eye(pads)
+    spread = np.where(observed > 0, observed, np.inf)
+    around = (off - off.mean(axis=-2, keepdims=True)) / spread[..., None, :]
+    together = np.einsum("...ri,...rj->...ij", around, around) / (count - 1)
+    return np.where(np.eye(pads, dtype=bool), 1.0, np.clip(together, -1.0, 1.0))
+
+
+def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
+    """Carry the doubt of the loads to total, shares and center of gravity.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+
+    Returns
+    -------
+    Shares
+        Standard uncertainties. For a share s = pᵀN / ΣN the derivative is (p - s) / ΣN.
+
+    References
+    ----------
+    JCGM 100:2008, 5.1.2 and 5.2.2.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> doubts = share_doubts(plain_car(), np.full(4, 250.0), np.eye(4))
+    >>> doubts.total, doubts.cross
+    (2.0, 0.001)
+    """
+    return Shares(*(float(value) for value in doubt_values(car, loads, covariance)))
+
+
+def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
+    """Compute what `share_doubts` holds as one array.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (..., 4)
+        [N].
+    covariance : array (..., 4, 4)
+        [N²].
+
+    Returns
+    -------
+    array (..., 6)
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> doubt_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
+    [2.0, 0.001, 0.001, 0.001]
+    """
+    total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
+    slopes = (picks - share_values(car, loads)[..., 1:, None]) / total
+    rows = np.concatenate([np.ones((*slopes.shape[:-2], 1, 4)), slopes], axis=-2)
+    # What all pads share cancels in a share; rounding may leave a little less than nothing.
+    squares = np.einsum("...ri,...ij,...rj->...r", rows, covariance, rows)
+    return np.asarray(np.sqrt(np.maximum(squares, 0.0)))
+
+
+def sampled_doubts(
+    car: Car, loads: Floats, covariance: Floats, samples: int, seed: int = 0
+) -> Shares:
+    """Carry the doubt of the loads to total, shares and center by Monte Carlo.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+    samples : int
+        How many draws; at least 2.
+    seed : int
+        The same seed draws the same.
+
+    Returns
+    -------
+    Shares
+        Standard deviations of the draws, to set beside `share_doubts`.
+
+    References
+    ----------
+    JCGM 101:2008, 7.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> drawn = sampled_doubts(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
+    >>> round(drawn.total, 1), round(drawn.cross, 3)
+    (2.0, 0.001)
+    """
+    drawn = np.random.default_rng(seed).multivariate_normal(loads, covariance, samples)
+    total = drawn.sum(axis=1)
+    columns = [total, *(_picks(car) @ drawn.T / total)]
+    return Shares(*(float(column.std(ddof=1)) for column in columns))
+
+
+def _picks(car: Car) -> Floats:
+    """Give what each pad counts for in front, left, cross, aft and left offset."""
+    fixed = np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0]], dtype=float)
+    left = car.left
+    return np.stack(np.broadcast_arrays(*fixed, car.aft, left), axis=-2)

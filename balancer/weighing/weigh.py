@@ -1,0 +1,213 @@
+"""From what the pads showed to what the car weighs, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.linear import load_change
+from balancer.car.model import CORNERS, Car, Floats, Item
+from balancer.errors import InputError
+from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts, shares
+
+
+class Source(NamedTuple):
+    """The entry of a log that readings were taken from.
+
+    Attributes
+    ----------
+    entry : int
+        Its number.
+    at : str
+        When it was written: ISO 8601 with offset.
+    damaged : tuple of int
+        Lines of that log that can't be read.
+    """
+
+    entry: int
+    at: str
+    damaged: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """What was read and measured at the pads, in SI.
+
+    Attributes
+    ----------
+    repeats : array (r, 4)
+        One row each time the four pads were read [N].
+    tare : array (4,)
+        What each pad shows with the car off, all else as it was (packing, plates) [N]; negative
+        when the pad was zeroed with something on it that is gone.
+    pad_heights : array (4,)
+        Height of each pad above the lowest [m].
+    ride_heights : array (4,) or None
+        Measured at the wheel stations [m].
+    on_board : tuple of str or None
+        Names of what was on board; None when not said.
+    date, note : str
+    covariance : array (4, 4) or None
+        Of the readings, where it is not for the scales to say [N²].
+    aboard : tuple of Item
+        On board too, but no longer in the car file.
+    source : Source or None
+        Where they are from, if from a log.
+    remarks : tuple of str
+        What is to be said of them.
+    """
+
+    repeats: Floats
+    tare: Floats
+    pad_heights: Floats
+    ride_heights: Floats | None = None
+    on_board: tuple[str, ...] | None = None
+    date: str = ""
+    note: str = ""
+    covariance: Floats | None = None
+    aboard: tuple[Item, ...] = ()
+    source: Source | None = None
+    remarks: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, loads: Floats) -> Readings:
+        """Take four plain loads [N] for a reading of level, untared pads."""
+        return cls(np.atleast_2d(loads), np.zeros(4), np.zeros(4))
+
+
+@dataclass(frozen=True, eq=False)
+class WeighIn:
+    """A car weighed: loads on level pads, and their doubt.
+
+    Attributes
+    ----------
+    loads : array (4,)
+        Mean, tare taken off, as it would be on level pads [N].
+    covariance : array (4, 4)
+        Of the loads [N²].
+    shares, doubts : Shares
+        Values and their standard uncertainties.
+    pad_effect : array (4,)
+        What pads that are not level had added, now taken off [N].
+    repeats : int
+        How often the pads were read.
+    strays : tuple of (int, str)
+        Readings that disagree with their repeats: which (from 1), and the corner.
+    readings : Readings
+    """
+
+    loads: Floats
+    covariance: Floats
+    shares: Shares
+    doubts: Shares
+    pad_effect: Floats
+    repeats: int
+    strays: tuple[tuple[int, str], ...]
+    readings: Readings
+
+
+def weigh(car: Car, readings: Readings) -> WeighIn:
+    """Compute what the car weighs and where, from the readings.
+
+    Parameters
+    ----------
+    car : Car
+        Its wheelbase, tracks and scales; its rates where the pads are not level.
+    readings : Readings
+
+    Returns
+    -------
+    WeighIn
+        First-order doubts. The doubt of the pad heights themselves is left out.
+
+    Raises
+    ------
+    InputError
+        When a reading, or a doubt of the scales, is not a finite number.
+
+    References
+    ----------
+    JCGM 100:2008; the correction for pad heights is `pads_effect`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> weighed = weigh(plain_car(), Readings.of(np.array([2600.0, 2500.0, 2400.0, 2500.0])))
+    >>> weighed.shares.total, weighed.shares.cross
+    (10000.0, 0.49)
+    """
+    repeats = readings.repeats - readings.tare
+    _refuse_unless_finite("readings", repeats)
+    _refuse_unless_finite("pad_heights", readings.pad_heights)
+    mean = repeats.mean(axis=0)
+    pad_effect = pads_effect(car, mean, readings.pad_heights)
+    loads = mean - pad_effect
+    covariance = readings.covariance
+    if covariance is None:
+        covariance = load_covariance(car.scales, mean, repeats)
+    _refuse_unless_finite("the doubt of the readings", covariance)
+    return WeighIn(
+        loads=loads,
+        covariance=covariance,
+        shares=shares(car, loads),
+        doubts=share_doubts(car, loads, covariance),
+        pad_effect=pad_effect,
+        repeats=len(repeats),
+        strays=_strays(car, repeats),
+        readings=readings,
+    )
+
+
+def _refuse_unless_finite(where: str, values: Floats) -> None:
+    if not np.isfinite(values).all():
+        what = "holds a value that is no finite number"
+        raise InputError.one(where, what, "give numbers, as the pads and the [scales] have them")
+
+
+def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
+    """Compute what pads that are not level add to the loads.
+
+    Parameters
+    ----------
+    car : Car
+    loads : array (4,)
+        On these pads [N].
+    heights : array (4,)
+        Of the pads above the lowest [m].
+
+    Returns
+    -------
+    array (4,)
+        [N]; linear, or where the car has corners that are not, exact.
+
+    References
+    ----------
+    `linear.load_change`, `equilibrium.settle`.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
+    >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
+    [23.7, -23.7, -23.7, 23.7]
+    """
+    if not car.corners or not heights.any():
+        return load_change(car, heights)
+    from balancer.car.equilibrium import Moves, settle
+    from balancer.car.operating_point import standing
+
+    level: Floats = settle(standing(car, loads), Moves.none(), pads=-heights).loads[0]
+    return loads - level
+
+
+def _strays(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:
+    """Find readings far from the median of their pad: the car had not settled, or a slip."""
+    if len(repeats) < 3:
+        return ()
+    off = np.abs(repeats - np.median(repeats, axis=0))
+    # 1.4826 makes the median deviation of a normal sample its standard deviation; five of them
+    # (common practice, no published source) keeps an honest scatter from being called a slip.
+    usual = max(1.4826 * float(np.median(off)), car.scales.repeatability, car.scales.resolution)
+    return tuple((int(row) + 1, CORNERS[pad]) for row, pad in np.argwhere(off > 5 * usual))
