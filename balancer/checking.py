@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.equilibrium import Contacts, Moves, contacts, settle
 from balancer.car.linear import load_change, ride_frequency, ride_rate, wheel_rate
 from balancer.car.linearization import linear
-from balancer.car.model import GRAVITY, Car, Floats
+from balancer.car.model import Car
 from balancer.car.operating_point import standing
 from balancer.perches.plan import one_turn
 from balancer.perches.turns import PerTurn

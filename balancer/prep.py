@@ -12,8 +12,9 @@ from typing import Literal
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.car.conventions import Floats
 from balancer.car.linear import load_change
-from balancer.car.model import Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches, with_moves
@@ -91,7 +92,8 @@ def prepare(
     Examples
     --------
     >>> import numpy as np
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> driver = Item("driver", 80, 1.3, 0.34, 0.4)
     >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [driver], [],
     ...                 BallastGoal(minimum=1070), PerchGoal.level(0.5))
@@ -144,7 +146,8 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     Examples
     --------
     >>> import numpy as np
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [], [], BallastGoal(),
     ...                 PerchGoal.level(0.5))
     >>> high = np.array([3e-3, 0.0, 0.0, 0.0])

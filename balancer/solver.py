@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from balancer.car.model import Floats
+from balancer.car.conventions import Floats
 
 TIME_LIMIT = 20.0
 """Seconds for one solve; after that the best so far counts as unproved."""

@@ -12,7 +12,7 @@ from __future__ import annotations
 from math import pi
 from typing import Literal, NamedTuple
 
-from balancer.car.model import GRAVITY
+from balancer.car.conventions import GRAVITY
 
 Dimension = Literal[
     "mass", "load", "length", "rate", "torsion", "number", "volume", "density", "power", "per_power"

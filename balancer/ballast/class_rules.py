@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from balancer.ballast.margin import Margin, margin_for
+from balancer.car.conventions import GRAVITY
 from balancer.car.finite import LARGEST, refuse, refuse_doubt, unusable
-from balancer.car.model import GRAVITY, Car, Rules
+from balancer.car.model import Car, Rules
 from balancer.errors import Fault
 
 

@@ -10,7 +10,8 @@ from scipy.optimize import LinearConstraint
 from balancer.ballast.constraints import Demand, aims_of, rules_of
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.program import Aim, Program, Solution, lexicographic
-from balancer.car.model import GRAVITY, Car, Floats
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car
 
 HELD = 2e-6
 """Slack when what was reached is held fast [kg]: twice the solver's own feasibility tolerance."""

@@ -10,7 +10,8 @@ from scipy.optimize import LinearConstraint
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.program import Aim, Program
-from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.model import Car
 
 
 class Demand(NamedTuple):

@@ -8,8 +8,9 @@ from math import inf
 from typing import NamedTuple
 
 from balancer.ballast.class_rules import least_mass, margin_of
+from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
-from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.car.model import Car
 from balancer.errors import Fault
 
 PIECE_TOLERANCE = 0.002

@@ -8,7 +8,8 @@ from typing import Literal, NamedTuple
 from balancer.ballast.constraints import demands_of, rules_of
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.program import Aim, build, lexicographic
-from balancer.car.model import Car, Floats, Piece, Place
+from balancer.car.conventions import Floats
+from balancer.car.model import Car, Piece, Place
 
 
 class Bound(NamedTuple):

@@ -14,9 +14,10 @@ from balancer.ballast.constraints import aims_of, demands_of, rules_of
 from balancer.ballast.goal import BallastGoal, Met, met_rules
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.program import Program, build, lexicographic
+from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads
 from balancer.car.linearization import linear_at
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.weighing.uncertainty import Shares, shares
 
 Status = Literal["met", "closest", "gave_up"]
@@ -109,7 +110,8 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     Examples
     --------
     >>> from dataclasses import replace
-    >>> from balancer.car.model import GRAVITY, Place, plain_car
+    >>> from balancer.car.model import Place, plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> car = replace(plain_car(), places=(Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3),))
     >>> plan = plan_ballast(car, np.full(4, 250 * GRAVITY), BallastGoal(front=(0.48, 0.48)))
     >>> plan.status, round(plan.added, 3)

@@ -15,8 +15,9 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 from scipy.sparse import csr_array, hstack, issparse
 
+from balancer.car.conventions import GRAVITY, Floats, Integers
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Car, Floats, Integers, Piece, Place
+from balancer.car.model import Car, Piece, Place
 from balancer.solver import Solved, solve
 
 _ABSOLUTE_GAP = 1e-6

@@ -12,7 +12,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from balancer.car.model import Car, Floats
+from balancer.car.conventions import Floats
+from balancer.car.model import Car
 
 
 def reach(car: Car, most: float) -> Floats:

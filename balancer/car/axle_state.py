@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link
 from balancer.car.curves import Ratio
-from balancer.car.model import Floats
 from balancer.errors import StandingError, Unfit
 
 _CLOSE = 2e-15
@@ -73,7 +73,7 @@ def axle_stand(
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> front = cornered(plain_car()).corners[:2]
     >>> two, _ = axle_stand(front, np.full(2, 2450.0), None, ("LF", "RF"), 0.0)
     >>> round(two[0].compression, 6)
@@ -193,7 +193,7 @@ def at_the_shock(corner: Corner) -> Corner:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> at_the_shock(cornered(plain_car()).corners[0]).ratio.travel(0.03)
     0.03
     """
@@ -220,7 +220,7 @@ def shock_under(corner: Corner, preload: float, force: float) -> float:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> alone = at_the_shock(cornered(plain_car()).corners[0])
     >>> round(shock_under(alone, 0.01, 3500.0), 6)
     0.04

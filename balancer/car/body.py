@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from balancer.car.model import Car, Floats
+from balancer.car.conventions import Floats
+from balancer.car.model import Car
 
 
 def twists(car: Car) -> bool:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Floats
+from balancer.car.conventions import Floats
 
 _BEYOND = 1.0
 """Farther than any wheel travels [m]: there the last ratio of a table still holds."""

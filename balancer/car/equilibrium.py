@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.body import twist_stiffness, weight_arms
-from balancer.car.model import GRAVITY, Flags, Floats, Integers, Item
+from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
+from balancer.car.model import Item
 from balancer.car.operating_point import Standing
 from balancer.errors import UnstableCarError
 
@@ -115,7 +116,7 @@ def settle(
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> from balancer.car.operating_point import standing
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> after = settle(stands, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
@@ -145,7 +146,7 @@ def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> from balancer.car.operating_point import standing
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> settle_or_tip(stands, Moves.none())[1].tolist()
@@ -353,7 +354,7 @@ def contacts(stands: Standing, settled: Settled) -> Contacts:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> from balancer.car.operating_point import standing
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> bool(contacts(stands, settle(stands, Moves.none())).stopped().any())

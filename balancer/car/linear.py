@@ -18,7 +18,8 @@ from __future__ import annotations
 import numpy as np
 
 from balancer.car.body import body_basis, leaning_weight, twist_stiffness, weight_arms
-from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.model import Car
 from balancer.errors import UnstableCarError
 
 
@@ -412,7 +413,8 @@ def added_loads(
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
     [2.5, 2.5, 2.5, 2.5]
     """

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from balancer.car.axle_state import at_the_shock, shock_under
-from balancer.car.model import CORNERS, Car, Floats
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Car
 from balancer.car.operating_point import Standing, standing
 
 
@@ -26,7 +27,7 @@ def excess(stands: Standing) -> Floats:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> car = cornered(plain_car())
     >>> said = [one._replace(preload=0.06, shock_travel=0.0) for one in car.corners]
     >>> stands = standing(replace(car, corners=tuple(said)), np.full(4, 2450.0))
@@ -58,7 +59,7 @@ def lifts(stands: Standing, perch: Floats, mount: Floats) -> Floats:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> lifts(stands, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
     [0.001, 0.002, 0.0, 0.0]
@@ -96,7 +97,7 @@ def linear(stands: Standing, stops: bool = True) -> Car:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> linear(stands).spring_rate.round().tolist()
     [70000.0, 70000.0, 60000.0, 60000.0]
@@ -167,7 +168,7 @@ def odd_preloads(car: Car, loads: Floats, beyond: float = 3e-3) -> dict[str, flo
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> car = cornered(plain_car())
     >>> said = [one._replace(preload=0.01, shock_travel=0.03) for one in car.corners]
     >>> odd = odd_preloads(replace(car, corners=tuple(said)), np.full(4, 2450.0))

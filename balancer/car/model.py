@@ -12,21 +12,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import GRAVITY, Flags, Floats
+
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from balancer.car.corner import Corner, Link
-
-    Floats = NDArray[np.float64]
-    Integers = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
-else:
-    # numpy.typing is for the type checker alone; importing it would slow every command.
-    Floats = Integers = Flags = np.ndarray
-
-CORNERS = ("LF", "RF", "LR", "RR")
-GRAVITY = 9.80665
-"""Standard gravity [m/s²]: scales show a force divided by it."""
 
 FUEL_DENSITY = 747.5
 """Of gasoline where the file gives none [kg/m³]: the middle of the 720 to 775 that EN 228 allows at

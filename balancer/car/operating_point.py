@@ -14,8 +14,9 @@ import numpy as np
 
 from balancer.car.axle_state import Stand, axle_stand
 from balancer.car.body import body_basis, leaning_weight
+from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.curves import Ratio
-from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.car.model import Car
 from balancer.errors import StandingError, Unfit
 
 RIGID = 1e10
@@ -88,7 +89,7 @@ def standing(car: Car, loads: Floats) -> Standing:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> stands.compression.round(6).tolist()
     [0.05, 0.05, 0.058333, 0.058333]
@@ -147,7 +148,7 @@ def anchored(car: Car, loads: Floats) -> Car:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
     >>> standing(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
     0.057143

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.corner import on_mounts
-from balancer.car.model import CORNERS, Floats
+from balancer.car.adjusters import on_mounts
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.log.commands import HELP, Said, understood
 from balancer.log.entry import MOST_NOTE, Entry
 from balancer.log.reader import effective

@@ -11,14 +11,14 @@ from typing import Any
 
 import click
 
-from balancer.car.model import GRAVITY
+from balancer.car.conventions import GRAVITY
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.cli.waiting import waiting
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state
 from balancer.units import Units, other

@@ -11,11 +11,13 @@ from typing import Any, NamedTuple, TypeVar
 
 import click
 
-from balancer.car.model import CORNERS, Floats, Item
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Item
 from balancer.cli.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.show import complain
 from balancer.errors import Fault, InputError, StandingError
-from balancer.files.car_reader import CarFile, read_car
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount, parse
 from balancer.files.readings import faults_in, read_readings, readings_of

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.cli.param import ParamType
 from balancer.errors import Fault
 from balancer.files.format.numbers import Amount, parse

@@ -12,7 +12,7 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import PartsBook, both_ways, exchange, faults_in, read_parts
 from balancer.report.parts import book_text, parts_json, parts_text

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import click
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.picture import hang, with_svg

@@ -14,7 +14,7 @@ from balancer.cli.numbers import Names, Number
 from balancer.cli.picture import hang, with_svg
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.states import look_up, race_state, split_names, state_of

@@ -10,12 +10,13 @@ from collections.abc import Iterator, Sequence
 import click
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.numbers import Number, faults_of
 from balancer.cli.show import complain, show, show_json
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile, read_car
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import faults_in
 from balancer.log.commands import understood

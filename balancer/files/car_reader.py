@@ -5,12 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from math import inf, nan
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, FUEL_DENSITY, Car, Floats, Item, Piece, Place, Rules, Scales
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import FUEL_DENSITY, Car, Item, Piece, Place, Rules, Scales
 from balancer.errors import Fault, InputError
+from balancer.files.car_file import CarFile
 from balancer.files.checks.car import (
     AXLES,
     Sound,
@@ -29,26 +31,6 @@ from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.states import look_up
 from balancer.units import METRIC, SYSTEMS, Dimension, Units
-
-
-class CarFile(NamedTuple):
-    """A car file read.
-
-    Attributes
-    ----------
-    path : str
-    car : Car
-        In SI.
-    units : Units
-        Of the file, for whatever is shown.
-    notes : tuple of str
-        What is allowed but looks odd; one line each.
-    """
-
-    path: str
-    car: Car
-    units: Units
-    notes: tuple[str, ...]
 
 
 def read_car(path: str | os.PathLike[str]) -> CarFile:

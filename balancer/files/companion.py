@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.toml_text import TomlFile, read_toml

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS
 from balancer.car.corner import STOP_RATE, Corner, Link, Mount
 from balancer.car.curves import NOTHING, Law, Ratio, with_tender
-from balancer.car.model import CORNERS
 from balancer.car.operating_point import RIGID
 from balancer.files.checks.car import AXLES, corner_value, turns_of
 from balancer.units import Dimension, Units

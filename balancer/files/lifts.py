@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car
 from balancer.files.companion import Beside
 from balancer.files.format.keys import LIFTS_SCHEMA

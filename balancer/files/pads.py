@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS
 from balancer.car.linear import load_change
-from balancer.car.model import CORNERS
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.car import Sound
 from balancer.files.checks.readings import bad_loads, no_car
 from balancer.files.companion import Beside

@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.model import Item
 from balancer.errors import Fault
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.car import unknown_names
 from balancer.files.companion import Beside
 from balancer.files.format.keys import PARTS_SCHEMA

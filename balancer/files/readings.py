@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.car import Sound
 from balancer.files.checks.readings import bad_loads, doubts_of, no_car
 from balancer.files.companion import Beside

@@ -18,7 +18,7 @@ from balancer.units import Dimension, Units
 
 if TYPE_CHECKING:
     # A car file is held against the states it names, so it imports this module.
-    from balancer.files.car_reader import CarFile
+    from balancer.files.car_file import CarFile
 
 _SOLID = 300.0
 """Most of what is no fluid, where the car file doesn't have more itself [kg]."""
@@ -79,7 +79,7 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.files.car_reader import CarFile
+    >>> from balancer.files.car_file import CarFile
     >>> from dataclasses import replace
     >>> from balancer.units import METRIC
     >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
@@ -168,7 +168,7 @@ def race_state(file: CarFile) -> State:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.files.car_reader import CarFile
+    >>> from balancer.files.car_file import CarFile
     >>> from balancer.units import METRIC
     >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
     ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.sessions import as_made, last_belief
 from balancer.session.learning import believed

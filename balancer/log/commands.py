@@ -6,7 +6,7 @@ import re
 from typing import Literal, NamedTuple
 from unicodedata import numeric
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.errors import Fault, InputError
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.faults import suggestion

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any, Literal, NamedTuple, TypeGuard, get_args
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 
 Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo"]
 KINDS: tuple[Kind, ...] = get_args(Kind)

@@ -10,9 +10,10 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from balancer.ballast.plan import BallastPlan
-from balancer.car.model import Car, Floats
+from balancer.car.conventions import Floats
+from balancer.car.model import Car
 from balancer.errors import InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
 from balancer.log.lookup import readings_of_entry
 from balancer.log.reader import effective, log_path, read_log

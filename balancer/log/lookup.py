@@ -10,9 +10,10 @@ from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
-from balancer.car.model import CORNERS, Item
+from balancer.car.conventions import CORNERS
+from balancer.car.model import Item
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import read_readings, readings_in
 from balancer.log.entry import Entry

@@ -10,10 +10,11 @@ from zlib import crc32
 
 import numpy as np
 
-from balancer.car.corner import adjuster_travel, with_travel_spent
-from balancer.car.model import CORNERS, Car, Floats, Item
+from balancer.car.adjusters import adjuster_travel, with_travel_spent
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Car, Item
 from balancer.errors import InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
 from balancer.files.states import state_of
 from balancer.log.entry import Entry

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.log.entry import Entry
 from balancer.log.reader import effective
 

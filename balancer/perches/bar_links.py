@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.equilibrium import Moves, settle
-from balancer.car.model import Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.car.operating_point import standing
 from balancer.perches.turns import PerchMoves
 
@@ -72,7 +73,8 @@ def bar_fits(
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import Link, cornered
+    >>> from balancer.car.corner import Link
+    >>> from balancer.car.adjusters import cornered
     >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
     >>> car = replace(cornered(plain_car()), links=links)
     >>> fit, = bar_fits(car, np.full(4, 2450.0))

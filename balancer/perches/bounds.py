@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import GRAVITY, Flags, Floats
 from balancer.car.corner import Corner
 from balancer.car.linear import free_pattern
-from balancer.car.model import GRAVITY, Flags, Floats
 from balancer.car.operating_point import Standing
 
 _FREE_FALL = 0.5
@@ -106,7 +106,7 @@ def reach(
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import cornered
+    >>> from balancer.car.adjusters import cornered
     >>> from balancer.car.operating_point import standing
     >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
     >>> still = Span.around(np.zeros(4), np.zeros(4))

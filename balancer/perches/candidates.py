@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Flags, Integers
+from balancer.car.conventions import Flags, Integers
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
-from balancer.perches.grid import SLACK
 from balancer.perches.nonlinear_problem import SettledProblem
+from balancer.perches.steps import SLACK
 
 MOST_CASES = 150_000
 """Above this many candidates at once a search keeps to those in the middle, and proves nothing."""

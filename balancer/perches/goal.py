@@ -8,9 +8,10 @@ from typing import Literal
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.linear import load_change
-from balancer.car.model import CORNERS, Car, Floats
+from balancer.car.model import Car
 from balancer.errors import Fault
 from balancer.weighing.uncertainty import shares
 

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.perches.grid import SLACK
 from balancer.perches.question import FINER, LimitKind, Question
+from balancer.perches.steps import SLACK
 from balancer.perches.turns import PerchMoves
 
 

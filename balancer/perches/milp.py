@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 
-from balancer.car.model import Floats, Integers
-from balancer.perches.grid import SLACK, Found, StepProblem, measure, order_of
+from balancer.car.conventions import Floats, Integers
+from balancer.perches.steps import SLACK, Found, StepProblem, measure, order_of
 from balancer.solver import solve
 
 _TIE = 1e-6

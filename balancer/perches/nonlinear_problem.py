@@ -6,10 +6,10 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
+from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import Contacts, Moves, Settled, contacts, settle_or_tip
-from balancer.car.model import Flags, Floats, Integers
 from balancer.car.operating_point import Standing
-from balancer.perches.grid import SLACK, Found
+from balancer.perches.steps import SLACK, Found
 
 
 class SettledProblem(NamedTuple):

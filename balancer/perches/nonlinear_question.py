@@ -9,17 +9,19 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.corner import LINKS, on_mounts
+from balancer.car.adjusters import on_mounts
+from balancer.car.conventions import CORNERS, Flags, Floats, Integers
+from balancer.car.corner import LINKS
 from balancer.car.equilibrium import Contacts, Moves, contacts, settle
 from balancer.car.linearization import lifts, linear
-from balancer.car.model import CORNERS, Car, Flags, Floats, Integers
+from balancer.car.model import Car
 from balancer.car.operating_point import Standing, standing
 from balancer.perches.bounds import Span, reach
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.grid import SLACK, Found
 from balancer.perches.nonlinear_problem import SettledProblem, measured, tried
 from balancer.perches.nonlinear_search import best_settled, first_settled, least_settled_height
 from balancer.perches.question import FINER, LimitKind, LinearQuestion, far
+from balancer.perches.steps import SLACK, Found
 from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.weighing.uncertainty import shares
 

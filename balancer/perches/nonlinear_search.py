@@ -12,10 +12,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Floats, Integers
+from balancer.car.conventions import Floats, Integers
 from balancer.perches.candidates import MOST_CASES, Within, cases, mesh, row_keys, subsets
-from balancer.perches.grid import Found
 from balancer.perches.nonlinear_problem import SettledProblem, Tried, tried
+from balancer.perches.steps import Found
 
 _MANY = 8_000
 """Above this many candidates a search for the closest draws its limits closer."""

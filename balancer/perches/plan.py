@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from balancer.car.corner import moved
+from balancer.car.adjusters import moved
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import SLACK, Found
 from balancer.perches.limits import Limit, limits_of
 from balancer.perches.question import LinearQuestion, Question
+from balancer.perches.steps import SLACK, Found
 from balancer.perches.turns import PerchMoves, PerTurn
 
 if TYPE_CHECKING:

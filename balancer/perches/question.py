@@ -6,16 +6,11 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Car, Floats, Integers
+from balancer.car.conventions import CORNERS, Floats, Integers
+from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import (
-    Found,
-    StepProblem,
-    best_steps,
-    first_to_meet,
-    least_height,
-    measure,
-)
+from balancer.perches.grid import best_steps, first_to_meet, least_height
+from balancer.perches.steps import Found, StepProblem, measure
 from balancer.perches.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of, step_limits
 
 if TYPE_CHECKING:
@@ -31,7 +26,7 @@ FAR_TURNS = 60.0
 
 
 class Question(Protocol):
-    """Whole steps asked for; `grid.Found` says what they miss."""
+    """Whole steps asked for; `steps.Found` says what they miss."""
 
     @property
     def adjusters(self) -> tuple[str, ...]:

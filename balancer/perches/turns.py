@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.linear import height_change, lift, load_change
-from balancer.car.model import CORNERS, Car, Flags, Floats, Integers
+from balancer.car.model import Car
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.grid import SLACK, Found, StepProblem
+from balancer.perches.steps import SLACK, Found, StepProblem
 from balancer.weighing.uncertainty import Shares, shares
 
 if TYPE_CHECKING:

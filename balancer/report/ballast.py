@@ -9,8 +9,8 @@ import numpy as np
 from balancer.ballast.goal import Met
 from balancer.ballast.limits import Binding, Bound
 from balancer.ballast.plan import BallastPlan, Put
-from balancer.car.model import GRAVITY
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import GRAVITY
+from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.report.cautions import BALLAST
 from balancer.report.tables import table

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.checking import Meaning
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.report.corners import contacts_json, standing_lines
 from balancer.report.perches import per_turn_table, turn_json
 from balancer.report.tables import table

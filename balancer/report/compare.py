@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from balancer.car.model import CORNERS, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.files.car_file import CarFile
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import center_json, shares_json

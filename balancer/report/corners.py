@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.car.equilibrium import Contacts
 from balancer.car.linearization import excess, odd_preloads
-from balancer.car.model import CORNERS, Floats
 from balancer.car.operating_point import standing
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import PerchMoves

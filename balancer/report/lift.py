@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
 from balancer.report.tables import table
 from balancer.report.words import amount, doubt, number, wrapped

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.errors import InputError, spelled
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
 from balancer.log.lookup import LogState, readings_of_entry
 from balancer.log.reader import effective

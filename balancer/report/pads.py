@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS
+from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
 from balancer.report import words
 from balancer.report.tables import cut, table

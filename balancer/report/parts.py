@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.car.model import Floats, Item
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import Floats
+from balancer.car.model import Item
+from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows

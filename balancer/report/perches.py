@@ -7,9 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.corner import LINKS, adjuster_travel
-from balancer.car.model import CORNERS, Car
-from balancer.files.car_reader import CarFile
+from balancer.car.adjusters import adjuster_travel
+from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
+from balancer.car.model import Car
+from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.limits import Limit
 from balancer.perches.plan import PerchPlan

@@ -6,7 +6,7 @@ from typing import Any
 
 from balancer.ballast.margin import Margin
 from balancer.ballast.plan import BallastPlan
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep import Preparation
 from balancer.report.ballast import (

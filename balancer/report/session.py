@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Car
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS
+from balancer.car.model import Car
+from balancer.files.car_file import CarFile
 from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
 from balancer.report.words import amount, by_corner, chance, doubt, number, percent, wrapped

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.files.car_file import CarFile
 from balancer.report.words import amount, number, percent, signed_turns, wrapped
 from balancer.session.chassis_stiffness import LEVEL, Torsion
 from balancer.units import METRIC

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.car.model import CORNERS, FUEL_DENSITY, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import FUEL_DENSITY
+from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, words_of
 from balancer.report.tables import table
 from balancer.report.weigh import center_json, shares_json

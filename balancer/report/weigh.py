@@ -6,8 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Car
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS
+from balancer.car.model import Car
+from balancer.files.car_file import CarFile
 from balancer.report.tables import table
 from balancer.report.words import amount, by_corner, doubt, number, percent, side, wrapped
 from balancer.units import Units
@@ -73,7 +74,8 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> from balancer.units import METRIC
     >>> from balancer.weighing.weigh import Readings, weigh
     >>> car = plain_car()
@@ -116,7 +118,8 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> from balancer.units import METRIC
     >>> from balancer.weighing.weigh import Readings, weigh
     >>> car = plain_car()

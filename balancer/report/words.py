@@ -7,8 +7,8 @@ from math import isfinite
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS
 from balancer.car.linear import off_the_ground
-from balancer.car.model import CORNERS
 from balancer.report.tables import WIDTH, showable
 from balancer.units import Dimension, Units
 

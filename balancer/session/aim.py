@@ -7,8 +7,9 @@ from statistics import NormalDist
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches
 from balancer.perches.turns import PerchMoves

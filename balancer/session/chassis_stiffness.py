@@ -14,9 +14,10 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import compliance, free_pattern, lift
 from balancer.car.linearization import linear_at
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.session.learning import TURN_SLOP, level_of
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import WeighIn

@@ -14,9 +14,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.corner import scaled
+from balancer.car.adjusters import scaled
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, warp_compliance, wheel_rate
-from balancer.car.model import Car, Floats, Scales
+from balancer.car.model import Car, Scales
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but

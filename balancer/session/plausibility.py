@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 
 FAR = 0.04
 """Of a pad's expected load: nothing turned at the pads explains more."""

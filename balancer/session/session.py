@@ -13,9 +13,10 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.car.corner import adjuster_travel, with_travel_spent
+from balancer.car.adjusters import adjuster_travel, with_travel_spent
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, one_turn, plan_perches
 from balancer.session.aim import fine_plan, surest

@@ -12,11 +12,12 @@ from math import nan
 
 import numpy as np
 
-from balancer.car.corner import moved, on_mounts
+from balancer.car.adjusters import moved, on_mounts
+from balancer.car.conventions import Floats
 from balancer.car.equilibrium import Moves, settle
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import linear
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.car.operating_point import anchored, standing
 from balancer.errors import StandingError
 
@@ -221,7 +222,8 @@ def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
     --------
     >>> from dataclasses import replace
     >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import Mount, cornered
+    >>> from balancer.car.corner import Mount
+    >>> from balancer.car.adjusters import cornered
     >>> car = cornered(plain_car())
     >>> full = [one._replace(mount=Mount(1e-3)) for one in car.corners]
     >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()

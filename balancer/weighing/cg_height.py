@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Floats
+from balancer.car.conventions import Floats
 
 METHOD_DOUBT = 0.025
 """Of the height, for what the readings don't show: tires that give way as the load moves, links

@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import GRAVITY, Car, Floats
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car
 from balancer.weighing.uncertainty import Shares, share_doubts, shares
 from balancer.weighing.weigh import WeighIn
 

@@ -13,8 +13,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.body import twists
+from balancer.car.conventions import Floats, Integers
 from balancer.car.linear import added_loads, load_change
-from balancer.car.model import Car, Floats, Integers
+from balancer.car.model import Car
 from balancer.weighing.comparison import center_values
 from balancer.weighing.uncertainty import doubt_values, load_covariance, share_values
 
@@ -218,7 +219,8 @@ def carry_fleet(
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> driver = FleetItem(np.array([70.0, 80.0]), np.full(2, 1.2), np.full(2, 0.3))
     >>> raced = carry_fleet(fleet_of([plain_car()] * 2), np.full((2, 4), 2500.0), [], [driver])
     >>> ((raced.loads.sum(axis=1) - 10000) / GRAVITY).round(9).tolist()

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Floats
+from balancer.car.conventions import Floats
 
 
 class WeightedFit(NamedTuple):

@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads
-from balancer.car.model import Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.weighing.uncertainty import Shares, shares
 
 
@@ -53,7 +54,8 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
     >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
     [0.0, 0.0, 15.0, 15.0]
@@ -85,7 +87,8 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
     >>> raced = carry(plain_car(wheelbase=2.4), np.full(4, 250 * GRAVITY), [], [driver])
     >>> round(raced.shares.total / GRAVITY, 6)
@@ -164,7 +167,8 @@ def stint(
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> fuel = Item("fuel", 30, 2.4, 0.2, 0.3)
     >>> burnt = stint(plain_car(), np.full(4, 250 * GRAVITY), [], [fuel], "fuel", 5, 0.5)
     >>> burnt.masses.tolist()

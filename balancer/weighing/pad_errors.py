@@ -22,9 +22,10 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Flags, Floats
 from balancer.car.linear import load_change
 from balancer.car.linearization import linear_at
-from balancer.car.model import Car, Flags, Floats
+from balancer.car.model import Car
 from balancer.weighing.comparison import REAL
 from balancer.weighing.least_squares import WeightedFit, chance, weighted_fit
 from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model

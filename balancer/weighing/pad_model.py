@@ -14,8 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import GRAVITY, Floats, Integers
 from balancer.car.linear import added_loads, load_change
-from balancer.car.model import GRAVITY, Car, Floats, Integers
+from balancer.car.model import Car
 
 WIDE = 0.02
 """Gain of a pad that nobody has compared, as a standard uncertainty: what is further off is broken

@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.linearization import linear_at
-from balancer.car.model import Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.weighing.load_states import item_loads
 from balancer.weighing.uncertainty import Shares, shares
 
@@ -74,7 +75,8 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
 
     Examples
     --------
-    >>> from balancer.car.model import GRAVITY, plain_car
+    >>> from balancer.car.model import plain_car
+    >>> from balancer.car.conventions import GRAVITY
     >>> battery = Item("battery", 20, 0.0, 0.0, 0.4)
     >>> move = Change("battery to the boot", battery, battery._replace(aft=2.4))
     >>> car = plain_car(wheelbase=2.4)

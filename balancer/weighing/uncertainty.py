@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.model import Car, Floats, Scales
+from balancer.car.conventions import Floats
+from balancer.car.model import Car, Scales
 
 ENOUGH = 5
 """Readings from which on the correlation of the pads' scatter is believed: as many as the worked

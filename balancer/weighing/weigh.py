@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import load_change
-from balancer.car.model import CORNERS, Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.errors import InputError
 from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts, shares
 

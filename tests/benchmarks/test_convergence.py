@@ -15,8 +15,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from balancer.car.conventions import GRAVITY
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
-from balancer.car.model import GRAVITY, Car, Scales, plain_car
+from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.turns import per_turn
 from balancer.session.learning import Belief, Sigmas, prior

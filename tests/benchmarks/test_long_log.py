@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from balancer.cli.at_the_pads import AtThePads
-from balancer.files.car_reader import CarFile, read_car
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import log_path, scan
 from balancer.log.sessions import begin_data

@@ -18,9 +18,10 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
-from balancer.car.corner import cornered
+from balancer.car.adjusters import cornered
+from balancer.car.conventions import GRAVITY
 from balancer.car.equilibrium import Moves, settle
-from balancer.car.model import GRAVITY, Car, Item, Piece, Place, plain_car
+from balancer.car.model import Car, Item, Piece, Place, plain_car
 from balancer.car.operating_point import standing
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches

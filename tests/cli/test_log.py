@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from balancer.errors import InputError
-from balancer.files.car_reader import CarFile, read_car
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
 from balancer.log.entry import Entry, line_of
 from balancer.log.lookup import entry_of, readings_from, readings_of_entry, state_at

@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.car.corner import adjuster_travel
-from balancer.files.car_reader import CarFile, read_car
+from balancer.car.adjusters import adjuster_travel
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.log.entry import Entry, line_of
 from balancer.log.lookup import readings_of_entry
 from balancer.log.reader import effective, read_log

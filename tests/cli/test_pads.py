@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from balancer.car.conventions import CORNERS, GRAVITY
 from balancer.car.linear import added_loads, load_change
-from balancer.car.model import CORNERS, GRAVITY, Car
+from balancer.car.model import Car
 from balancer.files.car_reader import read_car
 from balancer.units import INCH, POUND
 from tests.cli.conftest import GARAGE, Run

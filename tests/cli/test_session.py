@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from balancer.car.conventions import CORNERS
 from balancer.car.linear import lift, load_change
-from balancer.car.model import CORNERS
 from balancer.files.car_reader import read_car
 from balancer.files.states import state_of
 from balancer.log.reader import effective, read_log

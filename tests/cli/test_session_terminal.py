@@ -12,8 +12,8 @@ import numpy as np
 import pexpect
 import pytest
 
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import lift, load_change
-from balancer.car.model import CORNERS, Floats
 from balancer.files.car_reader import read_car
 from balancer.log.reader import effective, read_log
 from balancer.units import METRIC

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.errors import spelled
 from tests.fuzz.running import KEPT, MEGABYTES, SECONDS, Ran
 

@@ -8,9 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
 from balancer.car.curves import NOTHING, Law, Ratio, constant, with_tender
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from tests.conftest import random_car, random_loads
 from tests.oracles.stopped_car import Measured, StoppedCar
 

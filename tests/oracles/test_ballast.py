@@ -13,7 +13,8 @@ from balancer.ballast import program as ballast_program
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.limits import Bound
 from balancer.ballast.plan import BallastPlan, plan_ballast
-from balancer.car.model import GRAVITY, Car, Floats, Piece, Place, plain_car
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.report.ballast import binding_texts
 from balancer.units import METRIC
 from tests.conftest import random_car, random_loads

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from balancer.ballast.reach import reach
+from balancer.car.conventions import GRAVITY
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Car, Place, plain_car
+from balancer.car.model import Car, Place, plain_car
 
 WHEELBASE = 2.4
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads, height_change, lift, load_change
-from balancer.car.model import Car, Floats
+from balancer.car.model import Car
 from balancer.perches.turns import per_turn
 from tests.conftest import random_car
 from tests.oracles import frame_car

@@ -8,14 +8,16 @@ from math import inf, nan
 import numpy as np
 import pytest
 
-from balancer.car.model import CORNERS, Car, Floats, Integers, plain_car
+from balancer.car.conventions import CORNERS, Floats, Integers
+from balancer.car.model import Car, plain_car
 from balancer.perches import grid
 from balancer.perches import milp as grid_milp
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import Found, StepProblem, best_steps, least_height
+from balancer.perches.grid import best_steps, least_height
 from balancer.perches.milp import best_steps_by_milp
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.perches.question import LinearQuestion
+from balancer.perches.steps import Found, StepProblem
 from balancer.perches.turns import PerchMoves, per_turn
 from tests.conftest import random_car, random_loads
 from tests.oracles import perch_grid

@@ -8,8 +8,9 @@ from math import inf
 import numpy as np
 import pytest
 
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Car, Floats
+from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal, cross_for_equal_pair
 from balancer.perches.plan import PerchPlan, plan_perches
 from tests.conftest import ROOT

@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from balancer.car.conventions import Floats
 from balancer.car.curves import Law
 from balancer.car.equilibrium import Contacts, Moves, settle
-from balancer.car.model import Car, Floats, Item
+from balancer.car.model import Car, Item
 from balancer.car.operating_point import anchored, standing
 from balancer.perches.bar_links import bar_fits
 from balancer.perches.goal import PerchGoal

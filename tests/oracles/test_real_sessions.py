@@ -14,10 +14,12 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.car.corner import Mount, scaled
+from balancer.car.adjusters import scaled
+from balancer.car.conventions import GRAVITY
+from balancer.car.corner import Mount
 from balancer.car.equilibrium import Moves, settle
 from balancer.car.linear import free_pattern
-from balancer.car.model import GRAVITY, Car, Scales
+from balancer.car.model import Car, Scales
 from balancer.car.operating_point import standing
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import Belief, Sigmas, believed, gain, prior

@@ -7,19 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.corner import Mount
 from balancer.car.equilibrium import Moves, settle
-from balancer.car.model import CORNERS, Floats, Integers
 from balancer.car.operating_point import standing
 from balancer.perches import candidates as settled_cases
 from balancer.perches import nonlinear_search as settled_steps
 from balancer.perches.bounds import Span, Warp, reach
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import Found
 from balancer.perches.nonlinear_problem import Tried, tried
 from balancer.perches.nonlinear_question import SettledQuestion, settled_questions
 from balancer.perches.nonlinear_search import best_settled, first_settled, least_settled_height
 from balancer.perches.plan import plan_perches
+from balancer.perches.steps import Found
 from tests.oracles.real_cars import random_real_car
 
 AIMS = (

@@ -8,6 +8,7 @@ from math import inf
 import numpy as np
 import pytest
 
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import (
     added_loads,
     compliance,
@@ -19,7 +20,7 @@ from balancer.car.linear import (
     ride_rate,
     warp_compliance,
 )
-from balancer.car.model import GRAVITY, Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.errors import UnstableCarError
 from balancer.perches.turns import per_turn
 from tests.conftest import random_car

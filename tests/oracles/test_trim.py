@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from balancer.ballast.goal import BallastGoal
-from balancer.car.model import GRAVITY, Car, Floats, Item, Piece, Place, Rules
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car, Item, Piece, Place, Rules
 from balancer.perches.goal import PerchGoal
 from balancer.prep import Preparation, prepare
 from balancer.weighing.load_states import carry

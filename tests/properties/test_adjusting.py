@@ -8,9 +8,11 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.car.corner import Corner, Link, Mount, moved, with_travel_spent
+from balancer.car.adjusters import moved, with_travel_spent
+from balancer.car.conventions import Floats
+from balancer.car.corner import Corner, Link, Mount
 from balancer.car.curves import Ratio, constant
-from balancer.car.model import Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
 from balancer.perches.turns import PerchMoves, per_turn

@@ -10,8 +10,9 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Car, Floats, Piece, Place, plain_car
+from balancer.car.model import Car, Piece, Place, plain_car
 
 EVEN = np.full(4, 250 * GRAVITY)
 BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)

@@ -9,7 +9,8 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.ballast.plan import plan_ballast
-from balancer.car.model import CORNERS, GRAVITY, Place, plain_car
+from balancer.car.conventions import CORNERS, GRAVITY
+from balancer.car.model import Place, plain_car
 
 MASSES = (310.0, 290.0, 180.0, 240.0)
 LOADS = np.array(MASSES) * GRAVITY

@@ -9,7 +9,8 @@ import pint
 import pytest
 from uncertainties import UFloat, correlated_values, ufloat
 
-from balancer.car.model import GRAVITY, Car, Floats, Scales
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car, Scales
 from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS
 from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts
 from tests.conftest import random_car, random_loads

@@ -12,7 +12,8 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.margin import margin_for
-from balancer.car.model import GRAVITY, Rules, Scales, plain_car
+from balancer.car.conventions import GRAVITY
+from balancer.car.model import Rules, Scales, plain_car
 from balancer.errors import InputError
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches

@@ -12,15 +12,16 @@ from hypothesis import strategies as st
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import (
     added_loads,
     height_change,
     lift,
     load_change,
 )
-from balancer.car.model import GRAVITY, Car, Floats, Place, plain_car
+from balancer.car.model import Car, Place, plain_car
 from balancer.errors import InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
-from balancer.car.model import Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.session.learning import (
     TURN_SLOP,
     Belief,

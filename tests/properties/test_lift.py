@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.car.model import GRAVITY, plain_car
+from balancer.car.conventions import GRAVITY
+from balancer.car.model import plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import can_reach, plan_perches
 

@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 from scipy.optimize import least_squares
 from scipy.stats import chi2, kstest
 
+from balancer.car.conventions import GRAVITY
 from balancer.car.linear import added_loads, load_change
-from balancer.car.model import GRAVITY, Car, Scales, plain_car
+from balancer.car.model import Car, Scales, plain_car
 from balancer.weighing.least_squares import chance, weighted_fit
 from balancer.weighing.pad_errors import TOLD, pad_errors
 from balancer.weighing.pad_model import PadWeighing

@@ -8,10 +8,12 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
-from balancer.car.corner import Mount, cornered
+from balancer.car.adjusters import cornered
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.corner import Mount
 from balancer.car.curves import Law
 from balancer.car.linear import lift, load_change
-from balancer.car.model import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import (
     Belief,

@@ -12,12 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from balancer.car.corner import Corner, Link, cornered, moved
+from balancer.car.adjusters import cornered, moved
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.corner import Corner, Link
 from balancer.car.curves import Law, Ratio, with_tender
 from balancer.car.equilibrium import Moves, Settled, settle, settle_or_tip
 from balancer.car.linear import free_pattern, height_change, lift, load_change
 from balancer.car.linearization import linear
-from balancer.car.model import GRAVITY, Car, Floats, Item, plain_car
+from balancer.car.model import Car, Item, plain_car
 from balancer.car.operating_point import Standing, anchored, standing
 from balancer.errors import UnstableCarError
 from tests.oracles.real_cars import random_real_car

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancer.car.conventions import GRAVITY
 from balancer.car.linear import lift, load_change, warp_compliance
-from balancer.car.model import GRAVITY, Car, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.session.learning import INERT, Sigmas, believed, gain, learn, prior

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change, warp_compliance
-from balancer.car.model import GRAVITY, Car, Floats, Scales, plain_car
+from balancer.car.model import Car, Scales, plain_car
 from balancer.session.chassis_stiffness import Torsion, lever, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, WeighIn, weigh

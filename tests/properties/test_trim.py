@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.ballast.margin import margin_for
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Car, Floats, Item, Scales, plain_car
+from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.weighing.comparison import Difference, center_of, compare
 from balancer.weighing.load_states import Trim, carry, item_loads, stint
 from balancer.weighing.parts import Change, variant

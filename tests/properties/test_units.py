@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
-from balancer.car.model import CORNERS, GRAVITY, Car, Floats
+from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.model import Car
 from balancer.errors import InputError
-from balancer.files.car_reader import CarFile, read_car
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.files.readings import readings_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches

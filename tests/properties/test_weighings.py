@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car.corner import cornered
+from balancer.car.adjusters import cornered
+from balancer.car.conventions import Floats
 from balancer.car.equilibrium import Moves, settle
 from balancer.car.linear import load_change
-from balancer.car.model import Car, Floats, Scales, plain_car
+from balancer.car.model import Car, Scales, plain_car
 from balancer.car.operating_point import standing
 from balancer.weighing.weigh import Readings, pads_effect, weigh
 

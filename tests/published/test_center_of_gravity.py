@@ -20,8 +20,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balancer.car.conventions import GRAVITY
 from balancer.car.linear import added_loads
-from balancer.car.model import GRAVITY, Item, plain_car
+from balancer.car.model import Item, plain_car
 from balancer.units import INCH, US
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, weigh

@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from balancer.car.model import GRAVITY
+from balancer.car.conventions import GRAVITY
 from balancer.weighing.cg_height import CgHeight, Lift, cg_height
 from tests.published.printed import printed
 from tests.sources import half_digit, source

@@ -10,7 +10,7 @@ import pint
 import pytest
 from scipy import constants
 
-from balancer.car.model import GRAVITY
+from balancer.car.conventions import GRAVITY
 from balancer.units import FOOT, INCH, METRIC, POUND, SYSTEMS, US, Dimension
 from tests.published.printed import printed
 from tests.sources import source

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from GTC import type_a
 
-from balancer.car.model import GRAVITY, Scales, plain_car
+from balancer.car.conventions import GRAVITY
+from balancer.car.model import Scales, plain_car
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.published.printed import printed
 from tests.sources import source

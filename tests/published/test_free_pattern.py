@@ -14,8 +14,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads, compliance, free_pattern, load_change
-from balancer.car.model import GRAVITY, Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import (
     added_loads,
     compliance,
@@ -30,7 +31,7 @@ from balancer.car.linear import (
     suspension_stiffness,
     wheel_rate,
 )
-from balancer.car.model import Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.units import DEGREE, INCH
 from tests.published.printed import printed
 from tests.sources import source

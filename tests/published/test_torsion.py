@@ -14,8 +14,9 @@ from math import inf
 import numpy as np
 import pytest
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads, height_change, lift, load_change, warp_compliance
-from balancer.car.model import Car, Floats, plain_car
+from balancer.car.model import Car, plain_car
 from balancer.units import METRIC
 from tests.published.printed import printed
 from tests.sources import source

@@ -7,7 +7,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from balancer.car.model import Car, Floats, Item, plain_car
+from balancer.car.conventions import Floats
+from balancer.car.model import Car, Item, plain_car
 from balancer.units import US
 from balancer.weighing.comparison import Center, center_of
 from balancer.weighing.parts import Change, variant

@@ -19,7 +19,8 @@ import GTC
 import numpy as np
 import pytest
 
-from balancer.car.model import GRAVITY, Scales, plain_car
+from balancer.car.conventions import GRAVITY
+from balancer.car.model import Scales, plain_car
 from balancer.weighing.uncertainty import load_covariance, share_doubts, shares
 from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.errors import Fault
 from balancer.files.format.bounds import MOST_CHOICES, MOST_STEPS
 from balancer.files.format.faults import line_of, meant, suggestion

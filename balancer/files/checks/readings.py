@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from balancer.car.model import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.checks.car import Sound
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.units import Units, other

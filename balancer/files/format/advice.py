@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache
 from typing import Any, NamedTuple
 
-from balancer.car.model import GRAVITY
+from balancer.car.conventions import GRAVITY
 from balancer.units import GALLON, INCH, POUND, SYSTEMS, Dimension, Units
 
 _VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"

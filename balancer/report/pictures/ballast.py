@@ -8,8 +8,8 @@ import numpy as np
 
 from balancer.ballast.plan import BallastPlan
 from balancer.ballast.reach import reach
-from balancer.car.model import GRAVITY, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.report.ballast import ballast_lines, binding_texts, total_and_front
 from balancer.report.pictures.page import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from balancer.car.model import CORNERS, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.files.car_file import CarFile
 from balancer.report.parts import side_by_side
 from balancer.report.pictures.page import (
     BLUE,

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from balancer.car.model import CORNERS
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS
+from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
 from balancer.report.cautions import turning_care
 from balancer.report.perches import limit_texts

@@ -12,7 +12,8 @@ from html import escape
 from typing import NamedTuple
 
 from balancer.ballast.plan import Put
-from balancer.car.model import CORNERS, Car, Floats
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Car
 from balancer.report.words import amount, percent
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares

@@ -7,8 +7,8 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from balancer.car.model import CORNERS, Floats
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.files.car_file import CarFile
 from balancer.report.pictures.page import (
     BLUE,
     FILL,

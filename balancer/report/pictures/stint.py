@@ -6,7 +6,7 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.perches.goal import TOLERANCE
 from balancer.report.pictures.page import (

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.model import CORNERS
+from balancer.car.conventions import CORNERS
 from balancer.checking import Meaning
-from balancer.files.car_reader import CarFile
+from balancer.files.car_file import CarFile
 from balancer.report.perches import one_up
 from balancer.report.pictures.page import (
     BLUE,

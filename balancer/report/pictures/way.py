@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 
-from balancer.car.model import Floats
+from balancer.car.conventions import Floats
 from balancer.errors import InputError
 from balancer.log.entry import Entry
 from balancer.log.last_session import Recorded, session_from

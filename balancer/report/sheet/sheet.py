@@ -9,8 +9,8 @@ import numpy as np
 
 from balancer.ballast.class_rules import margin_of
 from balancer.ballast.margin import Margin
-from balancer.car.model import CORNERS
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS
+from balancer.files.car_file import CarFile
 from balancer.log.last_session import Recorded
 from balancer.perches.turns import UNSTATED_TRAVEL
 from balancer.prep import Preparation, as_read

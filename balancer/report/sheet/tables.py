@@ -9,8 +9,9 @@ import numpy as np
 
 from balancer.ballast.goal import Met
 from balancer.ballast.plan import Put
-from balancer.car.model import CORNERS, Floats, Item
-from balancer.files.car_reader import CarFile
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Item
+from balancer.files.car_file import CarFile
 from balancer.log.last_session import Recorded
 from balancer.prep import Preparation
 from balancer.report.ballast import rule_name
