@@ -30,7 +30,6 @@ class Meaning:
         [N/m].
     frequency : array (4,)
         [Hz].
-    per_turn : PerTurn
     pad : array (4,)
         Change of cross weight when a pad stands 1 mm high [1].
     contacts : Contacts or None
@@ -55,13 +54,8 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,) or None
         [N]; None: the class minimum (or a ton), split as the class wants it, even left to right.
-
-    Returns
-    -------
-    Meaning
 
     References
     ----------

@@ -71,19 +71,12 @@ def prepare(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         As weighed, on level pads [N].
     was, race, pads : sequence of Item
         On board when weighed, in race trim, and when the car stands on the pads next.
-    ballast : BallastGoal
-    perches : PerchGoal
     cross_doubt : float
         Standard uncertainty of the cross weight, as a fraction.
-
-    Returns
-    -------
-    Preparation
 
     References
     ----------
@@ -128,7 +121,6 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
 
     Parameters
     ----------
-    car : Car
     ready : Preparation
         Made for that car.
     heights : array (4,)

@@ -53,12 +53,6 @@ def solve(
     cost : array (n,)
     whole : array (n,)
         1 where an unknown is an integer.
-    bounds : Bounds
-    constraints : sequence of LinearConstraint
-
-    Returns
-    -------
-    Solved
 
     References
     ----------

@@ -122,14 +122,6 @@ SYSTEMS = {units.name: units for units in (METRIC, US)}
 def other(units: Units) -> Units:
     """Give the system that a file in the wrong units was probably written in.
 
-    Parameters
-    ----------
-    units : Units
-
-    Returns
-    -------
-    Units
-
     Examples
     --------
     >>> other(METRIC).name

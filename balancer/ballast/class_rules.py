@@ -12,10 +12,6 @@ from balancer.errors import Fault
 def least_mass(rules: Rules) -> float:
     """Give the least mass that the rules allow: the minimum, or what the power asks for.
 
-    Parameters
-    ----------
-    rules : Rules
-
     Returns
     -------
     float
@@ -45,13 +41,8 @@ def margin_of(car: Car, total_doubt: float) -> Margin:
 
     Parameters
     ----------
-    car : Car
     total_doubt : float
         Standard uncertainty of the total [N].
-
-    Returns
-    -------
-    Margin
 
     Raises
     ------

@@ -24,13 +24,8 @@ def closest(
 
     Parameters
     ----------
-    car : Car
-    program : Program
     loads : array (4,)
         Without the ballast [N].
-    goal : BallastGoal
-    demands : list of Demand
-
     Returns
     -------
     tuple of Solution and bool

@@ -27,11 +27,8 @@ def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Deman
 
     Parameters
     ----------
-    program : Program
     loads : array (4,)
         Without the ballast [N].
-    goal : BallastGoal
-
     Returns
     -------
     list of Demand
@@ -59,13 +56,8 @@ def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Deman
 def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
     """Give demands as constraints.
 
-    Parameters
-    ----------
-    demands : list of Demand
-
     Returns
     -------
-    list of LinearConstraint
     """
     return [LinearConstraint(demand.row, demand.need, inf) for demand in demands]
 
@@ -75,12 +67,8 @@ def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> lis
 
     Parameters
     ----------
-    car : Car
-    program : Program
     loads : array (4,)
         Without the ballast [N].
-    goal : BallastGoal
-
     Returns
     -------
     list of Aim

@@ -113,7 +113,6 @@ def met_rules(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
 
     Parameters
     ----------
-    goal : BallastGoal
     loads : array (4,)
         With the ballast [N].
 

@@ -53,16 +53,13 @@ def bindings_of(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         Without the ballast [N].
-    goal : BallastGoal
     centers : list of tuple
         As `program.build` takes them.
 
     Returns
     -------
-    tuple of Binding
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:

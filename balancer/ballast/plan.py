@@ -57,7 +57,6 @@ class BallastPlan:
     status : str
         `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the solver
         stopped without a proof, or there is none for a chassis that twists.
-    puts : tuple of Put
     added : float
         [kg].
     loads : array (4,)
@@ -66,10 +65,8 @@ class BallastPlan:
         What the ballast does to the loads [N].
     shares : Shares
         With the ballast.
-    rules : tuple of Met
     bindings : tuple of Binding
         Empty when met.
-    goal : BallastGoal
     """
 
     status: Status
@@ -92,8 +89,6 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
         With its places and pieces.
     loads : array (4,)
         The loads in race trim, on level pads [N].
-    goal : BallastGoal
-
     Returns
     -------
     BallastPlan

@@ -94,18 +94,12 @@ def build(
 
     Parameters
     ----------
-    car : Car
-    places : sequence of Place
     pieces : sequence of Piece
         None: any mass can be had.
     most : float
         Most ballast in all [kg].
     centers : sequence of tuple
         Aft and left of each place [m], for the side moment on a chassis that twists.
-
-    Returns
-    -------
-    Program
 
     References
     ----------
@@ -180,8 +174,6 @@ def lexicographic(
 
     Parameters
     ----------
-    program : Program
-    aims : sequence of Aim
     rules : sequence of LinearConstraint
         What must hold beside the limits of the program.
 

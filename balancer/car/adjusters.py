@@ -16,10 +16,6 @@ from balancer.car.model import Car
 def cornered(car: Car) -> Car:
     """Describe the corners of a linear car, whose dampers never run out of travel.
 
-    Parameters
-    ----------
-    car : Car
-
     Returns
     -------
     Car
@@ -41,10 +37,6 @@ def cornered(car: Car) -> Car:
 def on_mounts(car: Car) -> Flags:
     """Say at which corners the lower mount is the right adjuster.
 
-    Parameters
-    ----------
-    car : Car
-
     Returns
     -------
     array of bool (4,)
@@ -60,10 +52,6 @@ def on_mounts(car: Car) -> Flags:
 
 def adjuster_travel(car: Car) -> Floats:
     """Give the turns left, down and up, at the right adjuster of each corner.
-
-    Parameters
-    ----------
-    car : Car
 
     Returns
     -------
@@ -86,13 +74,8 @@ def with_travel_spent(car: Car, spent: Floats) -> Car:
 
     Parameters
     ----------
-    car : Car
     spent : array (4,)
         At the right adjuster of each corner [turn].
-
-    Returns
-    -------
-    Car
 
     Examples
     --------
@@ -155,7 +138,6 @@ def scaled(car: Car, springs: Floats, ratios: Floats) -> tuple[Corner, ...]:
 
     Parameters
     ----------
-    car : Car
     springs, ratios : array (4,)
         Factors [1].
 

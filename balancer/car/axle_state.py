@@ -54,7 +54,6 @@ def axle_stand(
         Left and right.
     carried : array (2,)
         Loads less what wheels weigh [N].
-    link : Link or None
     names : sequence of str
         What to call the two in a fault.
     bar : float
@@ -181,14 +180,6 @@ _NOWHERE = Unfit(
 
 def at_the_shock(corner: Corner) -> Corner:
     """Take the end of the shock for the wheel: a motion ratio of 1.
-
-    Parameters
-    ----------
-    corner : Corner
-
-    Returns
-    -------
-    Corner
 
     Examples
     --------

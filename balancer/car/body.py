@@ -16,10 +16,6 @@ from balancer.car.model import Car
 def twists(car: Car) -> bool:
     """Say whether the chassis gives way in torsion.
 
-    Parameters
-    ----------
-    car : Car
-
     Returns
     -------
     bool
@@ -35,10 +31,6 @@ def twists(car: Car) -> bool:
 
 def body_basis(car: Car) -> Floats:
     """Give how far each wheel station rises with each move of the body.
-
-    Parameters
-    ----------
-    car : Car
 
     Returns
     -------
@@ -58,10 +50,6 @@ def body_basis(car: Car) -> Floats:
 
 def twist_stiffness(car: Car) -> Floats:
     """Give the stiffness of the chassis itself against the moves of the body.
-
-    Parameters
-    ----------
-    car : Car
 
     Returns
     -------
@@ -87,7 +75,6 @@ def weight_arms(car: Car, aft: Floats | float, left: Floats | float) -> Floats:
 
     Parameters
     ----------
-    car : Car
     aft, left : float
         Where it is [m].
 
@@ -115,7 +102,6 @@ def leaning_weight(car: Car, loads: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
 

@@ -54,7 +54,6 @@ class Corner(NamedTuple):
         How far the shock is closed as weighed, from fully extended [m]; NaN when not known.
     solid : float
         Compression at which the tender is solid [m]; infinite without one.
-    mount : Mount
     anchored : bool
         Whether it is tied to its shock, so that it stands right under any load, see
         `operating_point.anchored`; else it is as its file has it, and stands only as weighed.

@@ -94,10 +94,6 @@ def constant(rate: float) -> Law:
     rate : float
         [N/m].
 
-    Returns
-    -------
-    Law
-
     Examples
     --------
     >>> constant(20e3).compression(200.0)
@@ -111,7 +107,6 @@ def with_tender(main: Law, rate: float, travel: float) -> Law:
 
     Parameters
     ----------
-    main : Law
     rate : float
         Of the tender [N/m].
     travel : float

@@ -92,8 +92,6 @@ def settle(
 
     Parameters
     ----------
-    stands : Standing
-    moves : Moves
     pads : array (4,) or None
         Rise of the pads [m].
     put_on, taken_off : sequence of Item
@@ -132,11 +130,6 @@ def settle(
 
 def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
     """Find where the car comes to rest, and where it does not, as `settle`.
-
-    Parameters
-    ----------
-    stands : Standing
-    moves : Moves
 
     Returns
     -------
@@ -340,11 +333,6 @@ class Contacts(NamedTuple):
 
 def contacts(stands: Standing, settled: Settled) -> Contacts:
     """Say what each corner stands on.
-
-    Parameters
-    ----------
-    stands : Standing
-    settled : Settled
 
     Returns
     -------

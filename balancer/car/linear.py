@@ -82,7 +82,6 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N]; the unsprung mass is taken off, but not at a solid axle, where all rides on the tire.
 
@@ -181,10 +180,6 @@ def free_pattern(tracks: Floats) -> Floats:
 def suspension_stiffness(car: Car) -> Floats:
     """Assemble the stiffness between body and hubs: springs, and anti-roll bars across.
 
-    Parameters
-    ----------
-    car : Car
-
     Returns
     -------
     array (4, 4)
@@ -211,10 +206,6 @@ def suspension_stiffness(car: Car) -> Floats:
 
 def compliance(car: Car) -> Floats:
     """Assemble the compliance of the four corners, suspension and tire in series.
-
-    Parameters
-    ----------
-    car : Car
 
     Returns
     -------
@@ -245,7 +236,6 @@ def lift(car: Car, perch: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     perch : array (4,)
         Perch moves [m], positive raises the car.
 
@@ -281,10 +271,6 @@ def lift(car: Car, perch: Floats) -> Floats:
 def warp_compliance(car: Car) -> float:
     """Compute how far the free pattern gives way: nᵀ C n + 1/K.
 
-    Parameters
-    ----------
-    car : Car
-
     Returns
     -------
     float
@@ -308,7 +294,6 @@ def load_change(car: Car, lifts: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     lifts : array (4,) or (m, 4)
         d [m], positive up: from `lift`, or the heights of the pads.
 
@@ -342,7 +327,6 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     lifts : array (4,) or (m, 4)
         [m], as in `load_change`.
     loads : array (4,)
@@ -393,7 +377,6 @@ def added_loads(
 
     Parameters
     ----------
-    car : Car
     mass : float
         [kg]; negative for something taken off.
     aft, left : float

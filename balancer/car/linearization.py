@@ -15,10 +15,6 @@ from balancer.car.operating_point import Standing, standing
 def excess(stands: Standing) -> Floats:
     """Compute how far each spring perch would come down before its shock leaves the droop stop.
 
-    Parameters
-    ----------
-    stands : Standing
-
     Returns
     -------
     array (4,)
@@ -47,7 +43,6 @@ def lifts(stands: Standing, perch: Floats, mount: Floats) -> Floats:
 
     Parameters
     ----------
-    stands : Standing
     perch, mount : array (4,)
         [m].
 
@@ -79,7 +74,6 @@ def linear(stands: Standing, stops: bool = True) -> Car:
 
     Parameters
     ----------
-    stands : Standing
     stops : bool
         False: as if no stop were touched, which is what a car is often taken for.
 
@@ -130,13 +124,8 @@ def linear_at(car: Car, loads: Floats) -> Car:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
-
-    Returns
-    -------
-    Car
 
     Examples
     --------

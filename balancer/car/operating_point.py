@@ -29,7 +29,6 @@ class Standing:
 
     Attributes
     ----------
-    car : Car
     loads : array (4,)
         [N].
     compression : array (4,)
@@ -72,10 +71,6 @@ def standing(car: Car, loads: Floats) -> Standing:
         With corners.
     loads : array (4,)
         The loads that it stands under [N]: those as weighed, unless it is `anchored`.
-
-    Returns
-    -------
-    Standing
 
     Raises
     ------
@@ -130,7 +125,6 @@ def anchored(car: Car, loads: Floats) -> Car:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         As weighed [N].
 

@@ -40,10 +40,6 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     ----------
     path : str or path-like
 
-    Returns
-    -------
-    CarFile
-
     Raises
     ------
     InputError

@@ -22,11 +22,6 @@ def corners_of(data: dict[str, Any], units: Units) -> tuple[Corner, ...]:
     ----------
     data : dict
         Of a sound car file.
-    units : Units
-
-    Returns
-    -------
-    tuple of Corner
 
     Examples
     --------
@@ -45,11 +40,6 @@ def links_of(data: dict[str, Any], units: Units) -> tuple[Link, ...]:
     ----------
     data : dict
         Of a sound car file.
-    units : Units
-
-    Returns
-    -------
-    tuple of Link
 
     Examples
     --------

@@ -47,11 +47,6 @@ def read_lifts(path: str | os.PathLike[str], file: CarFile) -> Lifts:
     Parameters
     ----------
     path : str or path-like
-    file : CarFile
-
-    Returns
-    -------
-    Lifts
 
     Raises
     ------

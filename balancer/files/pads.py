@@ -30,7 +30,6 @@ class PadsFile(NamedTuple):
 
     Attributes
     ----------
-    weighings : tuple of PadWeighing
     thickness : dict or None
         Pad to its thickness [m]; None where it was not measured.
     """
@@ -45,11 +44,6 @@ def read_pads(path: str | os.PathLike[str], file: CarFile) -> PadsFile:
     Parameters
     ----------
     path : str or path-like
-    file : CarFile
-
-    Returns
-    -------
-    PadsFile
 
     Raises
     ------

@@ -26,7 +26,6 @@ class PartsBook(NamedTuple):
     ----------
     parts : dict of str to Item
         By name, in SI.
-    variants : dict of str to tuple of Change
     notes : tuple of str
         What is allowed but looks odd.
     """
@@ -44,10 +43,6 @@ def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
     path : str or path-like
     file : CarFile
         Gives the units when the book does not, and the size of the car.
-
-    Returns
-    -------
-    PartsBook
 
     Raises
     ------
@@ -84,11 +79,6 @@ def part_of(entry: dict[str, Any], units: Units) -> Item:
     entry : dict
         `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the part. `less`
         stood on the pads with it and does not go into the car; `plus` did not and does.
-    units : Units
-
-    Returns
-    -------
-    Item
 
     References
     ----------
@@ -126,14 +116,6 @@ def _changes(entry: dict[str, Any], parts: dict[str, Item], units: Units) -> Ite
 
 def exchange(old: Item, new: Item) -> Change:
     """Put one part in for another, each at its own place.
-
-    Parameters
-    ----------
-    old, new : Item
-
-    Returns
-    -------
-    Change
 
     Examples
     --------

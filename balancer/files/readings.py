@@ -29,15 +29,10 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
 
     Parameters
     ----------
-    file : CarFile
     loads : sequence of float
         LF RF LR RR.
     where : str
         What to call them in a fault.
-
-    Returns
-    -------
-    Readings
 
     Raises
     ------
@@ -73,10 +68,6 @@ def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
     file : CarFile
         Gives the units when the readings file does not, and what can be on board.
 
-    Returns
-    -------
-    Readings
-
     Raises
     ------
     InputError
@@ -99,15 +90,6 @@ def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
 
 def readings_in(toml: TomlFile, file: CarFile) -> Readings:
     """Take what a readings file holds, or an entry of the log, for readings.
-
-    Parameters
-    ----------
-    toml : TomlFile
-    file : CarFile
-
-    Returns
-    -------
-    Readings
 
     Raises
     ------

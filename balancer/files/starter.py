@@ -94,7 +94,6 @@ def starter(units: Units, file: str = "car.toml") -> str:
 
     Parameters
     ----------
-    units : Units
     file : str
         What it will be called.
 
@@ -123,11 +122,6 @@ def write_starter(path: str | Path, units: Units) -> Path:
     Parameters
     ----------
     path : str or Path
-    units : Units
-
-    Returns
-    -------
-    Path
 
     Raises
     ------

@@ -59,7 +59,6 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
 
     Parameters
     ----------
-    file : CarFile
     words : iterable of str
         Names, each with `=amount` behind it or not.
     where : str
@@ -109,10 +108,6 @@ def look_up(
     home : str
         Where the known names are.
 
-    Returns
-    -------
-    tuple of State and list of Fault
-
     Examples
     --------
     >>> from balancer.units import METRIC
@@ -150,10 +145,6 @@ def _rejoined(words: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
 
 def race_state(file: CarFile) -> State:
     """Find the items on board when the class weighs the car.
-
-    Parameters
-    ----------
-    file : CarFile
 
     Returns
     -------
@@ -230,11 +221,6 @@ def _mass(item: Item, amount: Amount, units: Units) -> float:
 def in_words(items: Sequence[Item], units: Units) -> str:
     """Say what is on board, fluids with their amount.
 
-    Parameters
-    ----------
-    items : sequence of Item
-    units : Units
-
     Returns
     -------
     str
@@ -263,8 +249,6 @@ def words_of(items: Sequence[Item], units: Units, known: Sequence[Item] = ()) ->
 
     Parameters
     ----------
-    items : sequence of Item
-    units : Units
     known : sequence of Item
         Those of the car file, by which a mass is usual.
 

@@ -20,10 +20,6 @@ class AsLogged(NamedTuple):
 def as_logged(file: CarFile) -> AsLogged:
     """Put into a car what its log knows, for a plan that starts from a weigh-in of the log.
 
-    Parameters
-    ----------
-    file : CarFile
-
     Returns
     -------
     AsLogged

@@ -65,10 +65,6 @@ def understood(line: str, units: Units) -> Said:
     units : Units
         Of the car file.
 
-    Returns
-    -------
-    Said
-
     Raises
     ------
     InputError

@@ -99,7 +99,6 @@ def line_of(entry: Entry, line: int) -> bytes:
 
     Parameters
     ----------
-    entry : Entry
     line : int
         Which line of the log it will be.
 

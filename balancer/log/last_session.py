@@ -30,8 +30,6 @@ class Leg(NamedTuple):
 
     Attributes
     ----------
-    entry : Entry
-    weighed : WeighIn
     turns : array (4,) or None
         None: nothing was turned before it.
     assumed : bool
@@ -91,10 +89,6 @@ class Recorded:
 def last_session(file: CarFile) -> Recorded | None:
     """Read from the log the session that the last weigh-in belongs to.
 
-    Parameters
-    ----------
-    file : CarFile
-
     Returns
     -------
     Recorded or None
@@ -121,8 +115,6 @@ def session_in(entries: Sequence[Entry], file: CarFile) -> Recorded | None:
     ----------
     entries : sequence of Entry
         Effective ones.
-    file : CarFile
-
     Returns
     -------
     Recorded or None
@@ -220,8 +212,6 @@ def as_recorded(
     ----------
     ready : Preparation
         From the last weigh-in of the session.
-    car : Car
-    found : Recorded
     tolerance : float
         Of the cross weight, as a fraction.
     cross_doubt : float
@@ -229,7 +219,6 @@ def as_recorded(
 
     Returns
     -------
-    Preparation
     """
     loads = ready.ballast.loads
     goal = replace(PerchGoal.level(found.cross), tolerance=tolerance)

@@ -40,7 +40,6 @@ class LogState(NamedTuple):
         Those made after that weigh-in, of which it does not know.
     belief : Entry or None
         The last.
-    notes : tuple of Entry
     """
 
     weigh_in: Entry | None
@@ -59,10 +58,6 @@ def readings_from(which: str, file: CarFile) -> Readings:
         A path; or `log:12`, `log:2026-06-13`, or `log` for the last.
     file : CarFile
         Gives the log.
-
-    Returns
-    -------
-    Readings
 
     Raises
     ------
@@ -104,7 +99,6 @@ def lines_lost(damaged: Sequence[Damage], name: str) -> str:
 
     Parameters
     ----------
-    damaged : sequence of Damage
     name : str
         Of the log.
 
@@ -131,16 +125,11 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
 
     Parameters
     ----------
-    entries : iterable of Entry
     which : str
         Its number; a date: the last of that day; a date and time: the last until then. Dates and
         times are those of the clock on the wall where it was written, unless there is an offset.
     name : str
         What to call the log in a fault.
-
-    Returns
-    -------
-    Entry
 
     Raises
     ------
@@ -218,11 +207,6 @@ def _by(entry: Entry, until: datetime) -> bool:
 def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     """Take the readings of a weigh-in in the log, as closely looked at as those of a file.
 
-    Parameters
-    ----------
-    entry : Entry
-    file : CarFile
-
     Returns
     -------
     Readings
@@ -294,10 +278,6 @@ def items_in(aboard: object, units: Units) -> list[Item]:
     units : Units
         Of the entry.
 
-    Returns
-    -------
-    list of Item
-
     Examples
     --------
     >>> from balancer.units import METRIC
@@ -324,15 +304,10 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
 
     Parameters
     ----------
-    entries : iterable of Entry
     when : str or None
         A date, to its end, or a date and time; None: now.
     where : str
         What to call it in a fault.
-
-    Returns
-    -------
-    LogState
 
     Raises
     ------

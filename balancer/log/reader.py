@@ -32,7 +32,6 @@ class LogError(BalancerError):
 
     Attributes
     ----------
-    fault : Fault
     """
 
     def __init__(self, fault: Fault) -> None:
@@ -45,7 +44,6 @@ class Scan(NamedTuple):
 
     Attributes
     ----------
-    log : LogRead
     lines : int
         How many there are, whatever they hold.
     size : int
@@ -89,10 +87,6 @@ def read_log(path: str) -> LogRead:
     ----------
     path : str
 
-    Returns
-    -------
-    LogRead
-
     Raises
     ------
     InputError
@@ -116,10 +110,6 @@ def scan(path: str) -> Scan:
     Parameters
     ----------
     path : str
-
-    Returns
-    -------
-    Scan
 
     Raises
     ------
@@ -205,14 +195,6 @@ def _rising(numbers: Sequence[int]) -> set[int]:
 
 def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """Leave out what was undone, and the undoing; an undo that was undone counts for nothing.
-
-    Parameters
-    ----------
-    entries : iterable of Entry
-
-    Returns
-    -------
-    tuple of Entry
 
     Examples
     --------

@@ -40,7 +40,6 @@ class TakenUp(NamedTuple):
 
     Attributes
     ----------
-    session : Session
     planned : array (4,) or None
         Turns last planned; None: none, or they were said to be made.
     resumed : bool
@@ -58,10 +57,6 @@ class TakenUp(NamedTuple):
 
 def fingerprint(car: Car) -> str:
     """Name the rates of a car, so that a belief is used for those it was learned on.
-
-    Parameters
-    ----------
-    car : Car
 
     Returns
     -------
@@ -85,11 +80,6 @@ def fingerprint(car: Car) -> str:
 
 def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
     """Give what the log says when a session begins.
-
-    Parameters
-    ----------
-    file : CarFile
-    goal : PerchGoal
 
     Returns
     -------
@@ -120,7 +110,6 @@ def weigh_in_data(
     ----------
     rows : sequence of dict of str to float
         By corner, in the units of the file.
-    file : CarFile
     words : sequence of str
         What was on board.
 
@@ -167,8 +156,6 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
     ----------
     car : Car
         As the file has it.
-    belief : Belief
-
     Returns
     -------
     dict
@@ -182,10 +169,6 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
 
 def plan_data(step: Step) -> dict[str, Any]:
     """Give what the log says of a plan.
-
-    Parameters
-    ----------
-    step : Step
 
     Returns
     -------
@@ -209,8 +192,6 @@ def last_belief(entries: Iterable[Entry], car: Car) -> Belief | None:
     ----------
     entries : iterable of Entry
         Effective ones.
-    car : Car
-
     Returns
     -------
     Belief or None
@@ -233,11 +214,6 @@ def last_belief_entry(entries: Iterable[Entry], car: Car) -> tuple[Entry, Belief
     ----------
     entries : iterable of Entry
         Effective ones.
-    car : Car
-
-    Returns
-    -------
-    tuple of Entry and Belief, or None
 
     Examples
     --------
@@ -266,18 +242,12 @@ def take_up(
 
     Parameters
     ----------
-    file : CarFile
     entries : sequence of Entry
         Of the log, all of them.
-    goal : PerchGoal
     sigmas : Sigmas
         Doubts of the file values, where the log has no belief.
     now : datetime
         With an offset.
-
-    Returns
-    -------
-    TakenUp
 
     Examples
     --------
@@ -373,7 +343,6 @@ def as_made(file: CarFile, entries: Sequence[Entry]) -> Car:
 
     Parameters
     ----------
-    file : CarFile
     entries : sequence of Entry
         Effective ones.
 
@@ -420,15 +389,10 @@ def weigh_rows(file: CarFile, rows: Sequence[dict[str, float]], words: Sequence[
 
     Parameters
     ----------
-    file : CarFile
     rows : sequence of dict of str to float
         By corner, in the units of the file.
     words : sequence of str
         What was on board.
-
-    Returns
-    -------
-    WeighIn
 
     Raises
     ------

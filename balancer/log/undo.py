@@ -19,10 +19,6 @@ from balancer.log.reader import effective
 def turns_in(entry: Entry) -> Floats:
     """Give the turns of an entry in the order of the corners.
 
-    Parameters
-    ----------
-    entry : Entry
-
     Returns
     -------
     array (4,)
@@ -174,10 +170,6 @@ def made_before(entries: Sequence[Entry]) -> list[Entry]:
     ----------
     entries : sequence of Entry
         All of the log.
-
-    Returns
-    -------
-    list of Entry
 
     Examples
     --------

@@ -180,14 +180,6 @@ def _begins(entry: Entry) -> bool:
 def with_offset(at: datetime) -> datetime:
     """Give a time of the clock on the wall its offset; of a zone that can't be, it is taken as UTC.
 
-    Parameters
-    ----------
-    at : datetime
-
-    Returns
-    -------
-    datetime
-
     Examples
     --------
     >>> with_offset(datetime(2026, 6, 13, 14, 30)).tzinfo is None
@@ -213,10 +205,6 @@ def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Itera
         Gives the time of each entry.
     wait : float
         How long to wait for another that has it open [s].
-
-    Returns
-    -------
-    context manager of LogWriter
 
     Raises
     ------

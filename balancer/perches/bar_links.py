@@ -53,7 +53,6 @@ def bar_fits(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         The loads now [N].
     moves : PerchMoves or None

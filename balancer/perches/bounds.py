@@ -83,7 +83,6 @@ def reach(
 
     Parameters
     ----------
-    stands : Standing
     rises : Span of array (4,)
         Of the body at the wheel stations [m].
     cross : Span
@@ -157,7 +156,6 @@ class Warp:
 
     Parameters
     ----------
-    stands : Standing
     rises, cross, longer : Span
         As in `reach`.
 

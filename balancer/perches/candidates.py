@@ -38,11 +38,8 @@ def cases(problem: SettledProblem, adjusters: int, within: Within) -> tuple[Inte
 
     Parameters
     ----------
-    problem : SettledProblem
     adjusters : int
         On exactly so many, at least one.
-    within : Within
-
     Returns
     -------
     tuple of array (m, n) and bool
@@ -73,7 +70,6 @@ def subsets(problem: SettledProblem, adjusters: int) -> list[tuple[int, ...]]:
 
     Parameters
     ----------
-    problem : SettledProblem
     adjusters : int
 
     Returns
@@ -94,7 +90,6 @@ def mesh(problem: SettledProblem, subset: tuple[int, ...], spans: list[Integers]
 
     Parameters
     ----------
-    problem : SettledProblem
     subset : tuple of int
         The adjusters that move; the others stay at 0.
     spans : list of array
@@ -115,7 +110,6 @@ def row_keys(problem: SettledProblem, steps: Integers) -> Integers | None:
 
     Parameters
     ----------
-    problem : SettledProblem
     steps : array (m, n)
 
     Returns

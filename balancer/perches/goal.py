@@ -82,7 +82,6 @@ def cross_for_equal_pair(car: Car, loads: Floats, axle: Literal["front", "rear"]
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
     axle : str
@@ -117,7 +116,6 @@ def cross_for_loads(car: Car, loads: Floats, wanted: Floats) -> float:
 
     Parameters
     ----------
-    car : Car
     loads, wanted : array (4,)
         [N].
 

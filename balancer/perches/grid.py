@@ -36,7 +36,6 @@ def best_steps(problem: StepProblem, corners: int) -> Found | None:
 
     Parameters
     ----------
-    problem : StepProblem
     corners : int
         0 to 4.
 
@@ -68,10 +67,6 @@ def best_steps(problem: StepProblem, corners: int) -> Found | None:
 
 def first_to_meet(problem: StepProblem) -> Found | None:
     """Find the best steps on the fewest corners that meet both tolerances.
-
-    Parameters
-    ----------
-    problem : StepProblem
 
     Returns
     -------

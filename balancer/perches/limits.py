@@ -48,7 +48,6 @@ def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
 
     Returns
     -------
-    tuple of Limit
     """
 
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:

@@ -27,7 +27,6 @@ def best_steps_by_milp(
 
     Parameters
     ----------
-    problem : StepProblem
     corners : int
         1 to the number of corners that can move.
     hold_cross, hold_heights : bool

@@ -17,7 +17,6 @@ class SettledProblem(NamedTuple):
 
     Attributes
     ----------
-    stands : Standing
     cross, tolerance : float
         Cross weight wanted, and how near [1].
     rise : array (4,)
@@ -65,7 +64,6 @@ class Tried(NamedTuple):
     Attributes
     ----------
     steps : array (m, n)
-    settled : Settled
     cross, height : array (m,)
         |cross weight - target| [1], and worst |height - wanted| [m].
     cross_met, heights_met : array of bool (m,)
@@ -140,12 +138,10 @@ def tried(problem: SettledProblem, steps: Integers) -> Tried:
 
     Parameters
     ----------
-    problem : SettledProblem
     steps : array (m, n)
 
     Returns
     -------
-    Tried
     """
     moves = problem.moves(steps)
     settled, tipped = settle_or_tip(problem.stands, moves)
@@ -173,7 +169,6 @@ def measured(problem: SettledProblem, steps: Floats) -> Found:
 
     Parameters
     ----------
-    problem : SettledProblem
     steps : array (n,)
 
     Returns

@@ -31,7 +31,6 @@ class SettledQuestion(NamedTuple):
 
     Attributes
     ----------
-    problem : SettledProblem
     turned : PerTurn
         One turn up of what is turned at each corner.
     mounts : array of bool (4,)
@@ -196,13 +195,11 @@ def settled_questions(
         With corners.
     loads : array (4,)
         The loads now [N].
-    goal : PerchGoal
     links : bool
         Whether the drop links of bars that are connected may be used.
 
     Returns
     -------
-    iterator of SettledQuestion
     """
     stands = standing(car, loads)
     mountable = on_mounts(car)

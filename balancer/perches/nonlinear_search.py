@@ -59,7 +59,6 @@ def best_settled(problem: SettledProblem, adjusters: int) -> Found | None:
 
     Parameters
     ----------
-    problem : SettledProblem
     adjusters : int
 
     Returns
@@ -87,13 +86,8 @@ def best_settled(problem: SettledProblem, adjusters: int) -> Found | None:
 def first_settled(problem: SettledProblem) -> Found | None:
     """Find the best steps on the fewest adjusters that meet both tolerances.
 
-    Parameters
-    ----------
-    problem : SettledProblem
-
     Returns
     -------
-    Found or None
     """
     for adjusters in range(5):
         found = best_settled(problem, 0) if not adjusters else _meeting(problem, adjusters).found
@@ -105,13 +99,8 @@ def first_settled(problem: SettledProblem) -> Found | None:
 def least_settled_height(problem: SettledProblem) -> Found | None:
     """Find the steps that meet the cross weight with the smallest worst height miss.
 
-    Parameters
-    ----------
-    problem : SettledProblem
-
     Returns
     -------
-    Found or None
     """
     found = [one for count in range(1, 5) if (one := _crossed(problem, count).found)]
     return min(found, key=lambda one: one.height_miss) if found else None

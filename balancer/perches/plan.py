@@ -37,8 +37,6 @@ class PerchPlan:
         The fewest corners that meet both tolerances, or the closest.
     alternatives : tuple of PerchMoves
         The best for every other number of corners.
-    per_turn : PerTurn
-    goal : PerchGoal
     limits : tuple of Limit
         Empty when reached.
     turns_doubt : float
@@ -73,10 +71,8 @@ def plan_perches(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         The loads now, on level pads [N].
-    goal : PerchGoal
     cross_doubt : float
         Standard uncertainty of the cross weight, as a fraction.
     links : bool
@@ -205,7 +201,6 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         Before them [N].
     goal : PerchGoal
@@ -233,11 +228,6 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
 def with_moves(car: Car, moves: PerchMoves) -> Car:
     """Give a car after moves were made: one that is not linear has other preloads then.
 
-    Parameters
-    ----------
-    car : Car
-    moves : PerchMoves
-
     Returns
     -------
     Car
@@ -261,13 +251,8 @@ def one_turn(car: Car, loads: Floats) -> PerTurn:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
-
-    Returns
-    -------
-    PerTurn
 
     Examples
     --------
@@ -283,11 +268,8 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
-    goal : PerchGoal
-
     Returns
     -------
     bool

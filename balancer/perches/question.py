@@ -75,11 +75,8 @@ class LinearQuestion(NamedTuple):
 
     Attributes
     ----------
-    car : Car
     loads : array (4,)
         [N].
-    turned : PerTurn
-    problem : StepProblem
     """
 
     car: Car

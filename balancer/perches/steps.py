@@ -75,13 +75,8 @@ def measure(problem: StepProblem, steps: Integers, proved: bool = True) -> Found
 
     Parameters
     ----------
-    problem : StepProblem
     steps : array (4,)
     proved : bool
-
-    Returns
-    -------
-    Found
 
     Examples
     --------

@@ -33,8 +33,6 @@ class PerTurn(NamedTuple):
         [m].
     lifts : array (4,)
         How far the corner itself would lift at constant load [m].
-
-    All NaN at a corner without a threaded perch.
     """
 
     cross: Floats
@@ -54,7 +52,6 @@ class PerchMoves(NamedTuple):
         Move of the perch, and of the wheel station at constant load [m].
     loads : array (4,)
         [N].
-    shares : Shares
     height_change : array (4,)
         [m].
     cross_met, heights_met : bool
@@ -94,7 +91,6 @@ def per_turn(car: Car, loads: Floats) -> PerTurn:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         The loads now [N].
 
@@ -131,15 +127,10 @@ def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> Ste
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
-    goal : PerchGoal
-    turned : PerTurn
-
     Returns
     -------
-    StepProblem
     """
     step = np.where(car.adjustable, car.perch_step, 0.0)
     least, most = step_limits(car, goal.keep)
@@ -161,7 +152,6 @@ def step_limits(car: Car, keep: frozenset[str]) -> tuple[Integers, Integers]:
 
     Parameters
     ----------
-    car : Car
     keep : frozenset of str
         Corners that may not be touched.
 
@@ -182,17 +172,13 @@ def moves_of(car: Car, loads: Floats, turned: PerTurn, found: Found, finer: int 
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         Before [N].
-    turned : PerTurn
-    found : Found
     finer : int
         How many of these steps make one of the perch's.
 
     Returns
     -------
-    PerchMoves
     """
     turns: Floats = found.steps / finer * np.where(car.adjustable, car.perch_step, 0.0)
     after = loads + turns @ np.nan_to_num(turned.loads)

@@ -39,11 +39,6 @@ _RULES = {
 def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     """Give a ballast plan as the dict that `balancer ballast --json` prints.
 
-    Parameters
-    ----------
-    file : CarFile
-    plan : BallastPlan
-
     Returns
     -------
     dict
@@ -104,11 +99,8 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
 
     Parameters
     ----------
-    file : CarFile
     racing : Trim
         In race trim, without the ballast.
-    plan : BallastPlan
-
     Returns
     -------
     str
@@ -136,8 +128,6 @@ def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
 
     Parameters
     ----------
-    found : Shares
-    units : Units
     decimals : int
         Of the front share.
 
@@ -217,11 +207,6 @@ def _verdict_word(met: bool) -> str:
 
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     """Say what stands in the way, one line each, and what lifting it would take.
-
-    Parameters
-    ----------
-    plan : BallastPlan
-    units : Units
 
     Returns
     -------

@@ -24,11 +24,6 @@ published source. Outside them a rate, a ratio or a unit is more likely wrong th
 def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
     """Give what a car file means as the dict that `balancer check --json` prints.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : Meaning
-
     Returns
     -------
     dict
@@ -64,11 +59,6 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
 def check_text(file: CarFile, found: Meaning) -> str:
     """Tell what a car file means in at most 80 columns.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : Meaning
-
     Returns
     -------
     str
@@ -103,10 +93,6 @@ def check_text(file: CarFile, found: Meaning) -> str:
 
 def oddities(found: Meaning) -> list[str]:
     """Name what follows from the file and yet no car has.
-
-    Parameters
-    ----------
-    found : Meaning
 
     Returns
     -------

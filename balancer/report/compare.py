@@ -20,8 +20,6 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
 
     Parameters
     ----------
-    file : CarFile
-    found : Difference
     explained : bool
         Whether a prediction was given, so that the rest means something.
 
@@ -71,10 +69,7 @@ def compare_text(
 
     Parameters
     ----------
-    file : CarFile
-    weighed : tuple of WeighIn
     names : tuple of str
-    found : Difference
     predicted : array (4,) or None
         Change of the loads that was expected [N].
 

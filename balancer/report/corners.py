@@ -25,7 +25,6 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
 
     Parameters
     ----------
-    file : CarFile
     loads : array (4,)
         As weighed [N].
 
@@ -46,10 +45,6 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
 def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
     """Give what corners stand on: by corner a list of short names, empty where it is free.
 
-    Parameters
-    ----------
-    contacts : Contacts
-
     Returns
     -------
     dict
@@ -66,10 +61,6 @@ def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
 
 def moved_json(moves: PerchMoves) -> dict[str, Any]:
     """Give what a plan for a car that is not linear says beyond the turns.
-
-    Parameters
-    ----------
-    moves : PerchMoves
 
     Returns
     -------
@@ -91,12 +82,6 @@ def moved_json(moves: PerchMoves) -> dict[str, Any]:
 
 def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
     """Give what there is to say of corners and bars beside a plan.
-
-    Parameters
-    ----------
-    file : CarFile
-    plan : PerchPlan
-    bars : sequence of BarFit
 
     Returns
     -------
@@ -131,11 +116,8 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
 
     Parameters
     ----------
-    file : CarFile
     loads : array (4,)
         Before the turns [N].
-    plan : PerchPlan
-
     Returns
     -------
     list of str
@@ -167,10 +149,6 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
 def stop_lines(plan: PerchPlan) -> list[str]:
     """Say what corners stand on, as short as at the pads: nothing of a tender that stays solid.
 
-    Parameters
-    ----------
-    plan : PerchPlan
-
     Returns
     -------
     list of str
@@ -196,8 +174,6 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
 
     Parameters
     ----------
-    bars : sequence of BarFit
-    file : CarFile
     turned : bool
         Whether there is anything to turn first.
 

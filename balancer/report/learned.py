@@ -43,15 +43,6 @@ class Proposal(NamedTuple):
 def proposal(car: Car, belief: Belief) -> Proposal:
     """Find motion ratios and spring rates that a belief amounts to, tires left as they are.
 
-    Parameters
-    ----------
-    car : Car
-    belief : Belief
-
-    Returns
-    -------
-    Proposal
-
     References
     ----------
     Derived here: nᵀ C n with the new ratios and springs is the believed compliance.
@@ -73,11 +64,6 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 
 def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
     """Give a proposal as the dict that `balancer learned --json` prints.
-
-    Parameters
-    ----------
-    file : CarFile
-    belief : Belief or None
 
     Returns
     -------
@@ -117,11 +103,6 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
 
 def learned_text(file: CarFile, belief: Belief | None) -> str:
     """Tell a proposal in at most 80 columns.
-
-    Parameters
-    ----------
-    file : CarFile
-    belief : Belief or None
 
     Returns
     -------

@@ -18,11 +18,6 @@ or on stands made for it, keep everybody out from under, and go up in steps."""
 def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
     """Give a height as the dict that `balancer lift --json` prints.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : CgHeight
-
     Returns
     -------
     dict
@@ -40,12 +35,6 @@ def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
 
 def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
     """Tell the height of the center of gravity in at most 80 columns.
-
-    Parameters
-    ----------
-    file : CarFile
-    lifts : Lifts
-    found : CgHeight
 
     Returns
     -------

@@ -28,8 +28,6 @@ class Book:
 
     Attributes
     ----------
-    file : CarFile
-    entries : tuple of Entry
     undone : frozenset of int
         Numbers of the entries that were undone.
     """

@@ -26,12 +26,6 @@ _SHORT = 5
 def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]:
     """Give car and pads as the dict that `balancer pads --json` prints.
 
-    Parameters
-    ----------
-    file : CarFile
-    read : PadsFile
-    found : PadErrors
-
     Returns
     -------
     dict
@@ -91,12 +85,6 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
 
 def pads_text(file: CarFile, read: PadsFile, found: PadErrors) -> str:
     """Tell car and pads apart in at most 80 columns.
-
-    Parameters
-    ----------
-    file : CarFile
-    read : PadsFile
-    found : PadErrors
 
     Returns
     -------

@@ -23,8 +23,6 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
 
     Parameters
     ----------
-    file : CarFile
-    book : PartsBook
     against : str or None
 
     Returns
@@ -65,10 +63,7 @@ def parts_json(
 
     Parameters
     ----------
-    file : CarFile
     before : tuple of array (4,) and Shares
-    variants : sequence of Variant
-    book : PartsBook
     against : str or None
         Part that the others are held beside.
 
@@ -124,10 +119,7 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
 
     Parameters
     ----------
-    file : CarFile
     before : tuple of array (4,) and Shares
-    variants : sequence of Variant
-
     Returns
     -------
     str
@@ -154,8 +146,6 @@ def side_by_side(
     Parameters
     ----------
     before : tuple of array (4,) and Shares
-    variants : sequence of Variant
-
     Returns
     -------
     list of (str, array (4,), Shares)

@@ -44,9 +44,6 @@ def perches_json(
 
     Parameters
     ----------
-    file : CarFile
-    weighed : WeighIn
-    plan : PerchPlan
     bars : sequence of BarFit
         How the anti-roll bars go on in race trim after these turns.
 
@@ -113,9 +110,6 @@ def perches_text(
 
     Parameters
     ----------
-    file : CarFile
-    weighed : WeighIn
-    plan : PerchPlan
     target : str
         What was asked for, in words.
     bars : sequence of BarFit
@@ -285,12 +279,6 @@ def _others(plan: PerchPlan, units: Units) -> str:
 def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     """Set out what one turn up at each corner does.
 
-    Parameters
-    ----------
-    per_turn : PerTurn
-    car : Car
-    units : Units
-
     Returns
     -------
     str
@@ -375,11 +363,6 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
 
 def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     """Say what binds, one line each, and what lifting it would take.
-
-    Parameters
-    ----------
-    plan : PerchPlan
-    units : Units
 
     Returns
     -------

@@ -47,11 +47,6 @@ _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft,
 def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
     """Say what keeps ballast from meeting the rules; where it has no place, that.
 
-    Parameters
-    ----------
-    file : CarFile
-    plan : BallastPlan
-
     Returns
     -------
     list of str
@@ -67,8 +62,6 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
 
     Parameters
     ----------
-    file : CarFile
-    ready : Preparation
     shown : Trim or None
         What pads that are not level will show; None: they are.
 
@@ -107,9 +100,6 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
 
     Parameters
     ----------
-    file : CarFile
-    ready : Preparation
-    margin : Margin
     shown : Trim or None
         What pads that are not level will show; None: they are.
 

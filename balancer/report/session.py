@@ -28,12 +28,6 @@ STOPS = {
 def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
     """Give a step as the dict that `balancer session --json` answers with.
 
-    Parameters
-    ----------
-    file : CarFile
-    session : Session
-    step : Step
-
     Returns
     -------
     dict
@@ -65,8 +59,6 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     ----------
     car : Car
         As the file has it.
-    belief : Belief
-
     Returns
     -------
     dict
@@ -117,11 +109,6 @@ def answer_ratio(car: Car, belief: Belief) -> float:
 def belief_text(car: Car, belief: Belief) -> str:
     """Say in plain words what the car has taught.
 
-    Parameters
-    ----------
-    car : Car
-    belief : Belief
-
     Returns
     -------
     str
@@ -155,12 +142,6 @@ def belief_text(car: Car, belief: Belief) -> str:
 
 def step_text(file: CarFile, session: Session, step: Step) -> str:
     """Tell a step in as few lines as it takes.
-
-    Parameters
-    ----------
-    file : CarFile
-    session : Session
-    step : Step
 
     Returns
     -------
@@ -224,11 +205,8 @@ def slip_text(slip: Slip, loads: Any, units: Units) -> str:
 
     Parameters
     ----------
-    slip : Slip
     loads : array (4,)
         As typed [N].
-    units : Units
-
     Returns
     -------
     str

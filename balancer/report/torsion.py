@@ -28,11 +28,6 @@ _CURES = {
 def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
     """Give a stiffness as the dict that `balancer torsion --json` prints.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : Torsion
-
     Returns
     -------
     dict
@@ -72,12 +67,10 @@ def torsion_text(
 
     Parameters
     ----------
-    file : CarFile
     names : sequence of str
         Of the weigh-ins.
     made : sequence of array (4,)
         What was turned between them.
-    found : Torsion
     trusted : float
         How far the rates are trusted [1].
 

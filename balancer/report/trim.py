@@ -22,11 +22,6 @@ _USUAL = ", the middle of what EN 228 allows gasoline at 15 °C (not in the car 
 def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
     """Give a car in a state under the names of the contract.
 
-    Parameters
-    ----------
-    trim : Trim
-    units : Units
-
     Returns
     -------
     dict
@@ -50,7 +45,6 @@ def load_rows(
     Parameters
     ----------
     rows : sequence of (str, array (4,), Shares)
-    units : Units
     change : bool
         Whether a last row tells the last less the first.
 
@@ -84,8 +78,6 @@ def lift_lines(rows: Sequence[tuple[str, Floats, Shares]], units: Units) -> list
     ----------
     rows : sequence of (str, array (4,), Shares)
         As for `load_rows`.
-    units : Units
-
     Returns
     -------
     list of str
@@ -100,7 +92,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
 
     Parameters
     ----------
-    file : CarFile
     was, now : Trim
         As weighed, and carried.
 
@@ -134,10 +125,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
 def fluid_remarks(file: CarFile) -> list[str]:
     """State the density that each fluid on board is taken at.
 
-    Parameters
-    ----------
-    file : CarFile
-
     Returns
     -------
     list of str
@@ -167,8 +154,6 @@ def volumes_left(file: CarFile, found: Stint, fluid: str) -> list[float]:
 
     Parameters
     ----------
-    file : CarFile
-    found : Stint
     fluid : str
 
     Returns
@@ -184,8 +169,6 @@ def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
 
     Parameters
     ----------
-    file : CarFile
-    found : Stint
     fluid : str
 
     Returns
@@ -210,8 +193,6 @@ def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
 
     Parameters
     ----------
-    file : CarFile
-    found : Stint
     fluid : str
     cross : float
         Cross weight wanted, as a fraction.

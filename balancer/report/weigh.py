@@ -61,8 +61,6 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Parameters
     ----------
-    file : CarFile
-    weighed : WeighIn
     drawn : Shares or None
         Doubts found by Monte Carlo.
 
@@ -106,8 +104,6 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Parameters
     ----------
-    file : CarFile
-    weighed : WeighIn
     drawn : Shares or None
         Doubts found by Monte Carlo.
 

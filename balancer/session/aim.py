@@ -42,13 +42,11 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
         As it is believed to be.
     loads : array (4,)
         [N].
-    goal : PerchGoal
     doubt : float
         Standard uncertainty of the cross weight [1].
 
     Returns
     -------
-    PerchPlan
     """
     most = np.inf
     if car.corners:
@@ -79,11 +77,8 @@ def surest(
     ----------
     car : Car
         As the file has it.
-    belief : Belief
-    goal : PerchGoal
     total : float
         Of the loads [N].
-    plan : PerchPlan
     doubt : float
         Standard uncertainty of the cross weight now [1].
 
@@ -122,8 +117,6 @@ def inside(cross: float, spread: float, goal: PerchGoal) -> float:
     ----------
     cross, spread : float
         Best estimate and its standard uncertainty [1].
-    goal : PerchGoal
-
     Returns
     -------
     float

@@ -83,7 +83,6 @@ def lever(car: Car, turns: Floats) -> float:
 
     Parameters
     ----------
-    car : Car
     turns : array (4,)
         At corners with a threaded perch; positive up [turn].
 

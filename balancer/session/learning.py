@@ -61,7 +61,6 @@ class Learned(NamedTuple):
 
     Attributes
     ----------
-    belief : Belief
     level : float
         The free pattern's amount in the loads now [N·m], as readings and turns together have it.
     level_doubt : float
@@ -75,11 +74,6 @@ class Learned(NamedTuple):
 
 def prior(car: Car, sigmas: Sigmas) -> Belief:
     """Carry the doubts of the file values to the three numbers.
-
-    Parameters
-    ----------
-    car : Car
-    sigmas : Sigmas
 
     Returns
     -------
@@ -121,8 +115,6 @@ def believed(car: Car, belief: Belief) -> Car:
     ----------
     car : Car
         As the file has it.
-    belief : Belief
-
     Returns
     -------
     Car
@@ -163,7 +155,6 @@ def level_of(car: Car, loads: Floats) -> float:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
 
@@ -189,8 +180,6 @@ def scatter_of(car: Car, scales: Scales, repeats: int) -> float:
 
     Parameters
     ----------
-    car : Car
-    scales : Scales
     repeats : int
         Readings that were averaged.
 
@@ -242,10 +231,6 @@ def learn(
         Made before each weigh-in but the first; so one fewer.
     slop : float
         Standard deviation of the turns at each corner that was turned.
-
-    Returns
-    -------
-    Learned
 
     References
     ----------
@@ -304,7 +289,6 @@ def gain_doubt(car: Car, belief: Belief, turns: Floats, slop: float = TURN_SLOP)
     ----------
     car : Car
         As the file has it.
-    belief : Belief
     turns : array (4,)
     slop : float
         Standard deviation of the turns at each corner that is turned.

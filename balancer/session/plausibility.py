@@ -93,10 +93,6 @@ def odd_pad(loads: Floats) -> Slip | None:
     loads : array (4,)
         [N].
 
-    Returns
-    -------
-    Slip or None
-
     Examples
     --------
     >>> odd_pad(np.array([300.0, 28.0, 230.0, 240.0])).pads

@@ -54,7 +54,6 @@ class Taught(NamedTuple):
     counted : array (4,)
         Turns made before it, by what they come to where the car is not linear; none before the
         first.
-    learned : Learned
     since : int
         The weigh-in from which on all is learned from together.
     before : Belief
@@ -82,8 +81,6 @@ class Session:
         As the file has it, with the perch travel left at the start of the session.
     belief : Belief
         Before the session.
-    goal : PerchGoal
-    weigh_ins : tuple of WeighIn
     made : tuple of array (4,)
         Turns made after each weigh-in but the last, or after it too once they are said.
     taught : tuple of Taught
@@ -105,7 +102,6 @@ class Step:
 
     Attributes
     ----------
-    learned : Learned
     cross, cross_doubt : float
         Cross weight now, as readings and turns together have it, and its standard uncertainty
         with the accuracy of the pads.
@@ -143,15 +139,9 @@ def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) 
 
     Parameters
     ----------
-    session : Session
-    weigh_in : WeighIn
     planned : array (4,) or None
         The turns last planned, which count as made unless others were said; None: nothing was
         turned.
-
-    Returns
-    -------
-    Session
 
     Examples
     --------
@@ -168,12 +158,7 @@ def turned(session: Session, turns: Floats) -> Session:
 
     Parameters
     ----------
-    session : Session
     turns : array (4,)
-
-    Returns
-    -------
-    Session
 
     Raises
     ------
@@ -193,14 +178,6 @@ def turned(session: Session, turns: Floats) -> Session:
 def unsaid(session: Session) -> Session:
     """Take back what was said to be turned since the last weigh-in.
 
-    Parameters
-    ----------
-    session : Session
-
-    Returns
-    -------
-    Session
-
     Examples
     --------
     See `step`.
@@ -210,10 +187,6 @@ def unsaid(session: Session) -> Session:
 
 def travel_left(session: Session) -> Floats:
     """Compute how far each perch can still be turned from where the last weigh-in found it.
-
-    Parameters
-    ----------
-    session : Session
 
     Returns
     -------
@@ -230,14 +203,6 @@ def travel_left(session: Session) -> Floats:
 
 def undone(session: Session) -> Session:
     """Take the last weigh-in back, with the turns that led to it.
-
-    Parameters
-    ----------
-    session : Session
-
-    Returns
-    -------
-    Session
 
     Examples
     --------
@@ -257,7 +222,6 @@ def remembering(session: Session, found: Step) -> Session:
 
     Parameters
     ----------
-    session : Session
     found : Step
         Of this session.
 
@@ -288,10 +252,6 @@ def step(session: Session) -> Step:
     ----------
     session : Session
         With at least one weigh-in.
-
-    Returns
-    -------
-    Step
 
     Raises
     ------

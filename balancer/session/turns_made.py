@@ -30,7 +30,6 @@ def taken_linear(car: Car, loads: Floats) -> Car:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         Of the first weigh-in [N].
 

@@ -86,10 +86,6 @@ def cg_height(
     aft : float
         Center of gravity behind the front axle [m].
 
-    Returns
-    -------
-    CgHeight
-
     Raises
     ------
     ValueError

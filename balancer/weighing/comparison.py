@@ -79,7 +79,6 @@ def compare(
     ----------
     car : Car
         Of the first weigh-in.
-    first, second : WeighIn
     predicted : array (4,) or None
         Change of the loads that was expected [N].
     second_car : Car or None

@@ -110,10 +110,6 @@ def fleet_of(cars: Sequence[Car]) -> Fleet:
     cars : sequence of Car
         Linear ones on springs.
 
-    Returns
-    -------
-    Fleet
-
     Raises
     ------
     ValueError
@@ -151,15 +147,10 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
 
     Parameters
     ----------
-    fleet : Fleet
     readings : array (n, r, 4)
         Of each car r times, tare taken off [N].
     pad_heights : array (n, 4) or None
         [m]; None: level pads.
-
-    Returns
-    -------
-    FleetWeighIn
 
     Raises
     ------
@@ -198,15 +189,10 @@ def carry_fleet(
 
     Parameters
     ----------
-    fleet : Fleet
     loads : array (n, 4)
         On level pads [N].
     was, now : sequence of FleetItem
         What was on board then, and what is to be.
-
-    Returns
-    -------
-    FleetTrim
 
     Raises
     ------
@@ -243,15 +229,6 @@ def carry_fleet(
 
 def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> FleetDifference:
     """Compare two weigh-ins of every car.
-
-    Parameters
-    ----------
-    fleet : Fleet
-    first, second : FleetWeighIn
-
-    Returns
-    -------
-    FleetDifference
 
     References
     ----------

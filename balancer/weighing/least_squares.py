@@ -47,10 +47,6 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
         How large an unknown may be, as a standard uncertainty; infinite: the readings alone say.
         The columns without a limit must be independent.
 
-    Returns
-    -------
-    WeightedFit
-
     References
     ----------
     ISO/TS 28037:2010, 6.2 and 6.3 (straight lines), see tests/published/test_weighted_fit.py; the

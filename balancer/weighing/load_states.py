@@ -23,10 +23,8 @@ class Trim(NamedTuple):
 
     Attributes
     ----------
-    on_board : tuple of Item
     loads : array (4,)
         [N], on level pads.
-    shares : Shares
     """
 
     on_board: tuple[Item, ...]
@@ -39,7 +37,6 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
 
     Parameters
     ----------
-    car : Car
     items : sequence of Item
         Negative masses for what is taken off.
 
@@ -71,15 +68,10 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         As weighed, on level pads [N].
     was, now : sequence of Item
         What was on board then, and what is to be.
-
-    Returns
-    -------
-    Trim
 
     References
     ----------
@@ -137,7 +129,6 @@ def stint(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         As weighed [N].
     was, now : sequence of Item

@@ -191,16 +191,11 @@ def pad_errors(
 
     Parameters
     ----------
-    car : Car
     weighings : sequence of PadWeighing
         Of the same car in the same state, on the same four pads and the same spots.
     thickness : mapping of str to float or None
         Measured thickness of each pad [m]; None: not measured, so it is estimated as well. Heights
         measured under the wheels of a weighing have it in them.
-
-    Returns
-    -------
-    PadErrors
 
     References
     ----------

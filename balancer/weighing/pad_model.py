@@ -120,8 +120,6 @@ def pad_model(
 
     Parameters
     ----------
-    car : Car
-    weighings : sequence of PadWeighing
     thickness : mapping of str to float or None
         Of each pad [m]; None: not known.
 

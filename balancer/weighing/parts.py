@@ -37,12 +37,10 @@ class Variant(NamedTuple):
     Attributes
     ----------
     name : str
-    changes : tuple of Change
     each : array (n, 4)
         What each change does to the loads [N].
     loads : array (4,)
         After all of them [N].
-    shares : Shares
     """
 
     name: str
@@ -57,7 +55,6 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         Before [N].
     name : str

@@ -44,7 +44,6 @@ def shares(car: Car, loads: Floats) -> Shares:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N], on level pads.
 
@@ -72,7 +71,6 @@ def share_values(car: Car, loads: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     loads : array (..., 4)
         [N].
 
@@ -96,7 +94,6 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
 
     Parameters
     ----------
-    scales : Scales
     loads : array (4,)
         Mean readings [N].
     repeats : array (r, 4)
@@ -151,7 +148,6 @@ def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
     covariance : array (4, 4)
@@ -181,7 +177,6 @@ def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     loads : array (..., 4)
         [N].
     covariance : array (..., 4, 4)
@@ -212,7 +207,6 @@ def sampled_doubts(
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         [N].
     covariance : array (4, 4)

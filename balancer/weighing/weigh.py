@@ -96,7 +96,6 @@ class WeighIn:
         How often the pads were read.
     strays : tuple of (int, str)
         Readings that disagree with their repeats: which (from 1), and the corner.
-    readings : Readings
     """
 
     loads: Floats
@@ -116,8 +115,6 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     ----------
     car : Car
         Its wheelbase, tracks and scales; its rates where the pads are not level.
-    readings : Readings
-
     Returns
     -------
     WeighIn
@@ -172,7 +169,6 @@ def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
 
     Parameters
     ----------
-    car : Car
     loads : array (4,)
         On these pads [N].
     heights : array (4,)

@@ -28,15 +28,10 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
 
     Parameters
     ----------
-    file : TomlFile
     faults : iterable of Fault
         Found so far; what they are about is left alone.
     units : Units or None
         Of the file; None: they are not known.
-
-    Returns
-    -------
-    iterator of Fault
 
     Examples
     --------

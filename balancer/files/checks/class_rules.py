@@ -15,14 +15,8 @@ def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Ite
 
     Parameters
     ----------
-    file : TomlFile
     faults : iterable of Fault
         Found so far; what they are about is left alone.
-    units : Units
-
-    Returns
-    -------
-    iterator of Fault
 
     Examples
     --------

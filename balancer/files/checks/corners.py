@@ -18,14 +18,6 @@ _SPRUNG = BEYOND & CORNER_FIELDS.keys()
 def corner_faults(sound: Sound) -> Iterator[Fault]:
     """Find what each key of a corner or a bar alone can't tell.
 
-    Parameters
-    ----------
-    sound : Sound
-
-    Returns
-    -------
-    iterator of Fault
-
     Examples
     --------
     >>> from balancer.files.format.toml_text import TomlFile

@@ -29,17 +29,12 @@ def doubts_of(
 
     Parameters
     ----------
-    toml : TomlFile
     faults : sequence of Fault
         Found so far; what they are about is left alone.
     file : CarFile or None
         None: it could not be read.
     units : Units or None
         Of the readings; None: they are not known.
-
-    Returns
-    -------
-    list of Fault
 
     Examples
     --------
@@ -74,10 +69,6 @@ def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
     names : sequence of str
         What to call each in a fault.
 
-    Returns
-    -------
-    list of Fault
-
     Examples
     --------
     >>> bad_loads([300, 290, -1, 240], CORNERS)[0].where
@@ -107,10 +98,6 @@ def no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]
         In those units.
     where, way_out : str
         What to call the readings in a fault, and what to do if they are in the other units.
-
-    Returns
-    -------
-    list of Fault
 
     Examples
     --------

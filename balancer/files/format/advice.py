@@ -119,10 +119,6 @@ def advised(text: str, key: str, units: Units | None) -> str | None:
 def digits(value: Fraction) -> str:
     """Write a number in as many decimals as it takes, or to six digits where that never ends.
 
-    Parameters
-    ----------
-    value : Fraction
-
     Returns
     -------
     str

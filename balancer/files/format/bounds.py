@@ -45,10 +45,6 @@ def long_keys(name: str, text: str) -> list[Fault]:
     text : str
         TOML or not.
 
-    Returns
-    -------
-    list of Fault
-
     Examples
     --------
     >>> print(*long_keys("a.toml", "up = 1\\n" + "a." * 30 + "b = 1"))
@@ -113,13 +109,8 @@ def first_of(where: str, faults: Iterable[Fault], total: int | None = None) -> l
     ----------
     where : str
         What they are in.
-    faults : iterable of Fault
     total : int or None
         How many there are; None: known once all are found.
-
-    Returns
-    -------
-    list of Fault
 
     Examples
     --------

@@ -22,11 +22,6 @@ def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
     ----------
     file : TomlFile
         That they are all in.
-    faults : iterable of Fault
-
-    Returns
-    -------
-    list of Fault
 
     Examples
     --------
@@ -40,11 +35,6 @@ def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
 
 def line_of(file: TomlFile, fault: Fault) -> int:
     """Give the line that a fault of a file names, or 0.
-
-    Parameters
-    ----------
-    file : TomlFile
-    fault : Fault
 
     Returns
     -------

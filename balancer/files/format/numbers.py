@@ -53,10 +53,6 @@ def parse(
     expected : str
         What to write, for the way out of a fault.
 
-    Returns
-    -------
-    Amount or Fault
-
     Examples
     --------
     >>> parse("310.5kg", "LF", ("kg", "lb"))

@@ -46,7 +46,6 @@ def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> lis
 
     Parameters
     ----------
-    file : TomlFile
     schema : dict
         From `keys`.
     units : Units or None

@@ -355,10 +355,6 @@ def _wide(width: float, least: float, units: Units) -> None:
 def table(fields: Mapping[str, Field]) -> Schema:
     """Describe a table whose keys are these and no others.
 
-    Parameters
-    ----------
-    fields : dict of str to Field
-
     Returns
     -------
     dict

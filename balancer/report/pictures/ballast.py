@@ -57,11 +57,8 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
 
     Parameters
     ----------
-    file : CarFile
     racing : Trim
         In race trim, without the ballast.
-    plan : BallastPlan
-
     Returns
     -------
     str

@@ -63,10 +63,6 @@ class _Panel(NamedTuple):
 def log_picture(book: Book) -> str:
     """Draw every weigh-in of a log that was not undone against its date.
 
-    Parameters
-    ----------
-    book : Book
-
     Returns
     -------
     str

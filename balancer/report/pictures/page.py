@@ -63,7 +63,6 @@ class Paper:
 
     Attributes
     ----------
-    figure : Figure
     top : float
         How far down it is filled [pt].
     """

@@ -56,10 +56,7 @@ def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequen
 
     Parameters
     ----------
-    file : CarFile
     before : tuple of array (4,) and Shares
-    variants : sequence of Variant
-
     Returns
     -------
     str

@@ -87,11 +87,6 @@ class _Page:
 def weigh_picture(file: CarFile, found: WeighIn) -> str:
     """Draw the car from above as it was weighed.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : WeighIn
-
     Returns
     -------
     str
@@ -125,12 +120,6 @@ def weigh_picture(file: CarFile, found: WeighIn) -> str:
 
 def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     """Draw the car from above as it stands once the perches are turned, and what to turn.
-
-    Parameters
-    ----------
-    file : CarFile
-    weighed : WeighIn
-    plan : PerchPlan
 
     Returns
     -------

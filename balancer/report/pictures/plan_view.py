@@ -62,10 +62,8 @@ def plan_view(
     ----------
     car : Car
         With the places where ballast may go.
-    units : Units
     loads : array (4,)
         [N].
-    found : Shares
     puts : sequence of Put
         Ballast to show, numbered from 1 in this order.
 
@@ -103,11 +101,6 @@ def plan_view(
 
 def without_number(car: Car, puts: Sequence[Put]) -> list[int]:
     """Find the ballast whose number finds no room beside the car in the drawing.
-
-    Parameters
-    ----------
-    car : Car
-    puts : sequence of Put
 
     Returns
     -------

@@ -50,11 +50,6 @@ _EXPECTED_STYLE: dict[str, Any] = {
 def session_picture(file: CarFile, way: Way) -> str:
     """Draw the way of a session to its target.
 
-    Parameters
-    ----------
-    file : CarFile
-    way : Way
-
     Returns
     -------
     str

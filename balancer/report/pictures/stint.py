@@ -34,8 +34,6 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
 
     Parameters
     ----------
-    file : CarFile
-    found : Stint
     fluid : str
     cross : float
         Cross weight wanted, as a fraction.

@@ -41,11 +41,6 @@ _LOWERED: dict[str, Any] = {
 def turns_picture(file: CarFile, found: Meaning) -> str:
     """Draw what one turn up at each corner does to loads, cross weight and heights.
 
-    Parameters
-    ----------
-    file : CarFile
-    found : Meaning
-
     Returns
     -------
     str

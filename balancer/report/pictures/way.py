@@ -26,8 +26,6 @@ class Stage(NamedTuple):
 
     Attributes
     ----------
-    entry : Entry
-    weighed : WeighIn
     turns : array (4,) or None
     assumed : bool
     expected : tuple of float or None
@@ -51,10 +49,6 @@ class Way(NamedTuple):
 
 def last_way(book: Book) -> Way:
     """Follow the last session of a log that has a weigh-in.
-
-    Parameters
-    ----------
-    book : Book
 
     Returns
     -------

@@ -112,14 +112,6 @@ class Contents(NamedTuple):
 def room_for(contents: Contents) -> Room:
     """Pick the largest type with which all of it is on one page, or `OVERFULL`.
 
-    Parameters
-    ----------
-    contents : Contents
-
-    Returns
-    -------
-    Room
-
     Examples
     --------
     >>> room_for(Contents("coupe", ["Weighed once."], [], [8, 2], [])).name

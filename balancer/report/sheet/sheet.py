@@ -49,9 +49,6 @@ def sheet_html(
 
     Parameters
     ----------
-    file : CarFile
-    weighed : WeighIn
-    ready : Preparation
     session : Recorded or None
         The session that the weigh-in ends, to be told step by step.
 

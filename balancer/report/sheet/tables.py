@@ -34,7 +34,6 @@ class State(NamedTuple):
     name : str
     loads : array (4,)
         [N].
-    shares : Shares
     """
 
     name: str
