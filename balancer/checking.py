@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.equilibrium import Contacts, Moves, contacts, settle
+from balancer.car.equilibrium import Contacts, Moves, contacts, solve_equilibrium
 from balancer.car.linear import load_change, ride_frequency, ride_rate, wheel_rate
 from balancer.car.linearization import linear
 from balancer.car.model import Car
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.perches.plan import one_turn
 from balancer.perches.turns import PerTurn
 
@@ -74,8 +74,8 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
         loads = weight / 2 * np.array([front, front, 1 - front, 1 - front])
         # Where it would stand under loads that nobody has read, nobody knows.
         car = replace(car, corners=(), links=())
-    stands = standing(car, loads) if car.corners else None
-    simple = linear(stands) if stands else car
+    point = operating_point(car, loads) if car.corners else None
+    simple = linear(point) if point else car
     wheel = wheel_rate(simple.spring_rate, simple.motion_ratio)
     # A millimeter at a pad is too little to leave the stop that a corner stands on.
     pads = load_change(simple, np.eye(4) * 1e-3)
@@ -87,6 +87,6 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
         frequency=ride_frequency(simple, loads),
         per_turn=one_turn(car, loads),
         pad=(pads[:, 1] + pads[:, 2]) / loads.sum(),
-        contacts=contacts(stands, settle(stands, Moves.none())).row(0) if stands else None,
-        shock=stands.shock if stands else None,
+        contacts=contacts(point, solve_equilibrium(point, Moves.none())).row(0) if point else None,
+        shock=point.shock if point else None,
     )

@@ -101,7 +101,7 @@ class Unfit(NamedTuple):
         return Fault(where, self.what.format(*lengths), self.way_out.format(*lengths))
 
 
-class StandingError(BalancerError):
+class OperatingPointError(BalancerError):
     """Corners that can't stand as the file says under the loads that were read.
 
     Attributes

@@ -65,7 +65,7 @@ def prepare(
     pads: Sequence[Item],
     ballast: BallastGoal,
     perches: PerchGoal,
-    cross_doubt: float = 0.0,
+    cross_uncertainty: float = 0.0,
 ) -> Preparation:
     """Plan ballast and perches for race trim from a weigh-in in any state.
 
@@ -75,7 +75,7 @@ def prepare(
         As weighed, on level pads [N].
     was, race, pads : sequence of Item
         On board when weighed, in race trim, and when the car stands on the pads next.
-    cross_doubt : float
+    cross_uncertainty : float
         Standard uncertainty of the cross weight, as a fraction.
 
     References
@@ -95,7 +95,7 @@ def prepare(
     """
     racing = carry(car, loads, was, race)
     bolted = plan_ballast(car, racing.loads, ballast)
-    turned = plan_perches(car, bolted.loads, perches, cross_doubt)
+    turned = plan_perches(car, bolted.loads, perches, cross_uncertainty)
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
     statuses = (bolted.status, turned.status)
@@ -150,11 +150,11 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     if not heights.any():
         return level
     if car.corners:
-        from balancer.car.equilibrium import Moves, settle
-        from balancer.car.operating_point import standing
+        from balancer.car.equilibrium import Moves, solve_equilibrium
+        from balancer.car.operating_point import operating_point
 
-        stands = standing(with_moves(car, ready.perches.best), level.loads)
-        loads: Floats = settle(stands, Moves.none(), pads=heights).loads[0]
+        point = operating_point(with_moves(car, ready.perches.best), level.loads)
+        loads: Floats = solve_equilibrium(point, Moves.none(), pads=heights).loads[0]
     else:
         loads = level.loads + load_change(car, heights)
     return Trim(level.on_board, loads, shares(car, loads))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from balancer.ballast.margin import Margin, margin_for
 from balancer.car.conventions import GRAVITY
-from balancer.car.finite import LARGEST, refuse, refuse_doubt, unusable
+from balancer.car.finite import LARGEST, refuse, refuse_uncertainty, unusable
 from balancer.car.model import Car, Rules
 from balancer.errors import Fault
 
@@ -36,18 +36,18 @@ def _odd(rules: Rules, name: str) -> list[Fault]:
     return unusable(name, value, 0, LARGEST, "give a finite number, 0 for no such rule")
 
 
-def margin_of(car: Car, total_doubt: float) -> Margin:
+def margin_of(car: Car, total_uncertainty: float) -> Margin:
     """Give the margin above the least mass: as the file has it, or from the chance it allows.
 
     Parameters
     ----------
-    total_doubt : float
+    total_uncertainty : float
         Standard uncertainty of the total [N].
 
     Raises
     ------
     InputError
-        When the margin, or a doubt it rests on, is negative or not finite.
+        When the margin, or a uncertainty it rests on, is negative or not finite.
 
     References
     ----------
@@ -62,10 +62,10 @@ def margin_of(car: Car, total_doubt: float) -> Margin:
     2.98
     """
     rules = car.rules
-    refuse_doubt("total_doubt", total_doubt)
-    refuse_doubt("scale_accuracy", rules.scale_accuracy)
+    refuse_uncertainty("total_doubt", total_uncertainty)
+    refuse_uncertainty("scale_accuracy", rules.scale_accuracy)
     refuse(_odd(rules, "margin"))
-    own, other = total_doubt / GRAVITY, rules.scale_accuracy * least_mass(rules)
+    own, other = total_uncertainty / GRAVITY, rules.scale_accuracy * least_mass(rules)
     if rules.shortfall_chance and not rules.margin:
         return margin_for(rules.shortfall_chance, own, other)
     return Margin(rules.margin, own, other, 0.0)

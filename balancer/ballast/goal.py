@@ -68,12 +68,12 @@ class BallastGoal:
 
     @classmethod
     def of(
-        cls, car: Car, total_doubt: float = 0.0, front: tuple[float, float] | None = None
+        cls, car: Car, total_uncertainty: float = 0.0, front: tuple[float, float] | None = None
     ) -> BallastGoal:
         """Take the goal from the class rules in the car file.
 
-        The doubt of the total [N] is for a margin that follows from a chance; a front share asked
-        for goes before that of the class.
+        The uncertainty of the total [N] is for a margin that follows from a chance; a front share
+        asked for goes before that of the class.
         """
         rules = car.rules
         front = front or rules.front
@@ -81,7 +81,7 @@ class BallastGoal:
             front = (front[0] - PIECE_TOLERANCE, front[1] + PIECE_TOLERANCE)
         least = least_mass(rules)
         return cls(
-            minimum=least + margin_of(car, total_doubt).mass if least else 0.0,
+            minimum=least + margin_of(car, total_uncertainty).mass if least else 0.0,
             maximum=rules.maximum,
             front=front,
             axle_minimum=rules.axle_minimum,
@@ -90,7 +90,7 @@ class BallastGoal:
         )
 
 
-class Met(NamedTuple):
+class RuleCheck(NamedTuple):
     """One rule, and how the car stands to it with the ballast in.
 
     Attributes
@@ -108,7 +108,7 @@ class Met(NamedTuple):
     met: bool
 
 
-def met_rules(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
+def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
     """Hold the rules that were asked for against the loads, with the solver's tolerance.
 
     Parameters
@@ -118,7 +118,7 @@ def met_rules(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
 
     Returns
     -------
-    tuple of Met
+    tuple of RuleCheck
         Only rules that the goal has.
     """
     masses = loads / GRAVITY
@@ -133,13 +133,15 @@ def met_rules(goal: BallastGoal, loads: Floats) -> tuple[Met, ...]:
         ),
     ]
     rules = [
-        Met(kind, limit, value, value >= limit - 1e-5) for kind, limit, value in asked if limit > 0
+        RuleCheck(kind, limit, value, value >= limit - 1e-5)
+        for kind, limit, value in asked
+        if limit > 0
     ]
     if goal.maximum < inf:
-        rules.append(Met("maximum", goal.maximum, total, total <= goal.maximum + 1e-5))
+        rules.append(RuleCheck("maximum", goal.maximum, total, total <= goal.maximum + 1e-5))
     if goal.front:
         front = float(masses[:2].sum()) / total
         low, high = goal.front
-        rules.append(Met("front_low", low, front, front >= low - 1e-7))
-        rules.append(Met("front_high", high, front, front <= high + 1e-7))
+        rules.append(RuleCheck("front_low", low, front, front >= low - 1e-7))
+        rules.append(RuleCheck("front_high", high, front, front <= high + 1e-7))
     return tuple(rules)

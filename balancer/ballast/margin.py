@@ -5,7 +5,7 @@ from __future__ import annotations
 from statistics import NormalDist
 from typing import NamedTuple
 
-from balancer.car.finite import refuse_doubt
+from balancer.car.finite import refuse_uncertainty
 
 
 class Margin(NamedTuple):
@@ -15,26 +15,26 @@ class Margin(NamedTuple):
     ----------
     mass : float
         [kg].
-    own_doubt, other_doubt : float
+    own_uncertainty, other_uncertainty : float
         Standard uncertainty of the total on these pads and on the scrutineer's scale [kg].
     chance : float
         Of reading under the minimum there; 0 where the margin was simply given.
     """
 
     mass: float
-    own_doubt: float
-    other_doubt: float
+    own_uncertainty: float
+    other_uncertainty: float
     chance: float
 
 
-def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
+def margin_for(chance: float, own_uncertainty: float, other_uncertainty: float) -> Margin:
     """Choose the margin that keeps the chance of reading light on another scale this small.
 
     Parameters
     ----------
     chance : float
         Allowed, between 0 and 0.5.
-    own_doubt, other_doubt : float
+    own_uncertainty, other_uncertainty : float
         Standard uncertainties of the total on either scale [kg].
 
     Returns
@@ -47,7 +47,7 @@ def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
     ValueError
         When the chance is not between 0 and 0.5.
     InputError
-        When a doubt is negative or not finite.
+        When a uncertainty is negative or not finite.
 
     References
     ----------
@@ -60,8 +60,8 @@ def margin_for(chance: float, own_doubt: float, other_doubt: float) -> Margin:
     """
     if not 0 < chance < 0.5:
         raise ValueError(f"a chance of {chance} is not between 0 and 0.5")
-    refuse_doubt("own_doubt", own_doubt)
-    refuse_doubt("other_doubt", other_doubt)
+    refuse_uncertainty("own_doubt", own_uncertainty)
+    refuse_uncertainty("other_doubt", other_uncertainty)
     quantile = -NormalDist().inv_cdf(chance)
-    mass = quantile * (own_doubt**2 + other_doubt**2) ** 0.5
-    return Margin(mass, own_doubt, other_doubt, chance)
+    mass = quantile * (own_uncertainty**2 + other_uncertainty**2) ** 0.5
+    return Margin(mass, own_uncertainty, other_uncertainty, chance)

@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.ballast.closest import closest
 from balancer.ballast.constraints import aims_of, demands_of, rules_of
-from balancer.ballast.goal import BallastGoal, Met, met_rules
+from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.program import Program, build, lexicographic
 from balancer.car.conventions import Floats
@@ -26,7 +26,7 @@ _MOST_MIXED = 2
 """Up to so many places every mix of their middles and ends is tried."""
 
 
-class Put(NamedTuple):
+class BallastItem(NamedTuple):
     """Ballast at one place.
 
     Attributes
@@ -70,12 +70,12 @@ class BallastPlan:
     """
 
     status: Status
-    puts: tuple[Put, ...]
+    items: tuple[BallastItem, ...]
     added: float
     loads: Floats
     change: Floats
     shares: Shares
-    rules: tuple[Met, ...]
+    rules: tuple[RuleCheck, ...]
     bindings: tuple[Binding, ...]
     goal: BallastGoal
 
@@ -153,11 +153,11 @@ def _bent(car: Car, goal: BallastGoal) -> list[int]:
 
 def _stations(car: Car, plan: BallastPlan, bent: list[int]) -> list[tuple[float, ...]]:
     """Give how far aft the ballast of these places might sit: as planned, middle and ends."""
-    puts = {put.place: put.aft for put in plan.puts}
+    items = {put.place: put.aft for put in plan.items}
     places = [car.places[index] for index in bent]
     levels = [(place.aft[0], sum(place.aft) / 2, place.aft[1]) for place in places]
     own = tuple(
-        puts.get(place.name, middle) for place, (_, middle, _) in zip(places, levels, strict=True)
+        items.get(place.name, middle) for place, (_, middle, _) in zip(places, levels, strict=True)
     )
     mixed = product(*levels) if len(places) <= _MOST_MIXED else zip(*levels, strict=True)
     return [own, *mixed]
@@ -169,7 +169,7 @@ def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     met = all(rule.met for rule in rules)
     return BallastPlan(
         status="met" if met else "closest",
-        puts=(),
+        items=(),
         added=0.0,
         loads=loads,
         change=np.zeros(4),
@@ -195,16 +195,16 @@ def _plan(
     if solution is None:
         solution, proved = closest(car, program, loads, goal, demands)
         bindings = bindings_of(car, loads, goal, centers) if explain else ()
-    puts = _puts(car, program, solution.values)
-    change = np.zeros(4) + sum(added_loads(car, put.mass, put.aft, put.left) for put in puts)
+    items = _items(car, program, solution.values)
+    change = np.zeros(4) + sum(added_loads(car, put.mass, put.aft, put.left) for put in items)
     after = loads + change
     rules = met_rules(goal, after)
     met = all(rule.met for rule in rules)
     proved = proved and solution.proved
     return BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
-        puts=puts,
-        added=sum(put.mass for put in puts),
+        items=items,
+        added=sum(put.mass for put in items),
         loads=after,
         change=change,
         shares=shares(car, after),
@@ -214,9 +214,9 @@ def _plan(
     )
 
 
-def _puts(car: Car, program: Program, values: Floats) -> tuple[Put, ...]:
+def _items(car: Car, program: Program, values: Floats) -> tuple[BallastItem, ...]:
     """Read places, masses and pieces back from the unknowns."""
-    puts = []
+    items = []
     for index, place in enumerate(car.places):
         pieces: tuple[tuple[float, int], ...] = ()
         mass = float(program.mass[index] @ values)
@@ -232,5 +232,5 @@ def _puts(car: Car, program: Program, values: Floats) -> tuple[Put, ...]:
             continue
         aft = float(np.clip(program.aft_moment[index] @ values / mass, *place.aft))
         left = float(np.clip(program.left_moment[index] @ values / mass, *place.left))
-        puts.append(Put(place.name, mass, aft, left, place.up, pieces))
-    return tuple(puts)
+        items.append(BallastItem(place.name, mass, aft, left, place.up, pieces))
+    return tuple(items)

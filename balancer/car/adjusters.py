@@ -9,7 +9,7 @@ import numpy as np
 
 from balancer.car.conventions import Flags, Floats
 from balancer.car.corner import Corner
-from balancer.car.curves import Law, Ratio
+from balancer.car.curves import ForceCurve, RatioCurve
 from balancer.car.model import Car
 
 
@@ -28,7 +28,9 @@ def cornered(car: Car) -> Car:
     [70000.0]
     """
     corners = (
-        Corner(Law(np.zeros(1), np.array([rate])), Ratio(np.zeros(1), np.array([ratio])))
+        Corner(
+            ForceCurve(np.zeros(1), np.array([rate])), RatioCurve(np.zeros(1), np.array([ratio]))
+        )
         for rate, ratio in zip(car.spring_rate.tolist(), car.motion_ratio.tolist(), strict=True)
     )
     return replace(car, corners=tuple(corners))
@@ -154,8 +156,8 @@ def scaled(car: Car, springs: Floats, ratios: Floats) -> tuple[Corner, ...]:
     """
     return tuple(
         corner._replace(
-            spring=Law(corner.spring.at, spring * corner.spring.rate),
-            ratio=Ratio(corner.ratio.at, ratio * corner.ratio.ratio),
+            spring=ForceCurve(corner.spring.at, spring * corner.spring.rate),
+            ratio=RatioCurve(corner.ratio.at, ratio * corner.ratio.ratio),
         )
         for corner, spring, ratio in zip(car.corners, springs, ratios, strict=False)
     )

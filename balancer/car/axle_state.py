@@ -14,8 +14,8 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link
-from balancer.car.curves import Ratio
-from balancer.errors import StandingError, Unfit
+from balancer.car.curves import RatioCurve
+from balancer.errors import OperatingPointError, Unfit
 
 _CLOSE = 2e-15
 """Shock travel that is far less than any other, and yet more than rounding makes of it [m]."""
@@ -30,15 +30,15 @@ class Stand(NamedTuple):
         Of the spring [m].
     shock : float
         How far the shock is closed from fully extended [m].
-    ratio : Ratio
+    ratio : RatioCurve
         Counted from here.
     """
 
     compression: float
     shock: float
-    ratio: Ratio
+    ratio: RatioCurve
 
-    def hang(self) -> float:
+    def write_svg(self) -> float:
         """Give the wheel travel from full droop."""
         return -self.ratio.travel(-self.shock)
 
@@ -66,7 +66,7 @@ def axle_stand(
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         Where a corner can't carry its load as the file says, with a line for each corner.
 
     Examples
@@ -89,7 +89,7 @@ def axle_stand(
             else:
                 found.append(one)
         if reasons:
-            raise StandingError(reasons)
+            raise OperatingPointError(reasons)
         return found
 
     if link is None or not link.rate:
@@ -100,7 +100,7 @@ def axle_stand(
 
     def beyond(twist: float) -> float:
         left, right = stand(twist)
-        return left.hang() - right.hang() + misfit - twist
+        return left.write_svg() - right.write_svg() + misfit - twist
 
     # A bar that is twisted more pushes the left wheel down and lets the right one up, so this
     # falls with the twist, and is nearly straight: secants, each kept within a bracket.
@@ -188,7 +188,7 @@ def at_the_shock(corner: Corner) -> Corner:
     >>> at_the_shock(cornered(plain_car()).corners[0]).ratio.travel(0.03)
     0.03
     """
-    return corner._replace(ratio=Ratio(np.zeros(1), np.ones(1)))
+    return corner._replace(ratio=RatioCurve(np.zeros(1), np.ones(1)))
 
 
 def shock_under(corner: Corner, preload: float, force: float) -> float:

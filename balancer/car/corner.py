@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf, nan
 from typing import NamedTuple
 
-from balancer.car.curves import NOTHING, Law, Ratio
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve
 
 STOP_RATE = 5e6
 """Of a droop stop, where the file does not give it [N/m at the shock]: as good as solid."""
@@ -37,14 +37,14 @@ class Corner(NamedTuple):
 
     Attributes
     ----------
-    spring : Law
+    spring : ForceCurve
         All springs of the corner together, at the spring.
-    ratio : Ratio
+    ratio : RatioCurve
         Spring travel per wheel travel, counted from where the car stands as weighed, or from full
         droop once `anchored`.
     droop_rate : float
         Of the droop stop, at the shock [N/m].
-    bump : Law
+    bump : ForceCurve
         Of the bump stop, over its own compression.
     bump_at : float
         Shock travel at which the bump stop is touched [m]; infinite without one.
@@ -59,10 +59,10 @@ class Corner(NamedTuple):
         `operating_point.anchored`; else it is as its file has it, and stands only as weighed.
     """
 
-    spring: Law
-    ratio: Ratio
+    spring: ForceCurve
+    ratio: RatioCurve
     droop_rate: float = STOP_RATE
-    bump: Law = NOTHING
+    bump: ForceCurve = NOTHING
     bump_at: float = inf
     preload: float = nan
     shock_travel: float = nan

@@ -1,4 +1,4 @@
-"""Laws of a corner that is not the same everywhere: force over compression, ratio over travel."""
+"""ForceCurves of a corner that is not the same everywhere: force over compression, ratio over travel."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _BEYOND = 1.0
 """Farther than any wheel travels [m]: there the last ratio of a table still holds."""
 
 
-class Law(NamedTuple):
+class ForceCurve(NamedTuple):
     """A spring or stop whose force is piecewise linear in its compression.
 
     Attributes
@@ -33,7 +33,7 @@ class Law(NamedTuple):
 
         Examples
         --------
-        >>> law = Law(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
+        >>> law = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
         >>> law.force(np.array([-0.01, 0.01, 0.02])).tolist()
         [0.0, 200.0, 700.0]
         """
@@ -47,7 +47,7 @@ class Law(NamedTuple):
 
         Examples
         --------
-        >>> Law(np.array([0.0, 0.01]), np.array([20e3, 50e3])).slope(np.array([0.005])).tolist()
+        >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).slope(np.array([0.005])).tolist()
         [20000.0]
         """
         beyond = np.greater.outer(compression, self.at)
@@ -58,7 +58,7 @@ class Law(NamedTuple):
 
         Examples
         --------
-        >>> Law(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
+        >>> ForceCurve(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
         [1.0]
         """
         beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
@@ -69,7 +69,7 @@ class Law(NamedTuple):
 
         Examples
         --------
-        >>> Law(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
+        >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
         0.02
         """
         knots = self.force(self.at)
@@ -82,11 +82,11 @@ class Law(NamedTuple):
         return steps
 
 
-NOTHING = Law(np.zeros(1), np.zeros(1))
+NOTHING = ForceCurve(np.zeros(1), np.zeros(1))
 """A stop that is not there."""
 
 
-def constant(rate: float) -> Law:
+def constant(rate: float) -> ForceCurve:
     """Make the law of a plain spring.
 
     Parameters
@@ -99,10 +99,10 @@ def constant(rate: float) -> Law:
     >>> constant(20e3).compression(200.0)
     0.01
     """
-    return Law(np.zeros(1), np.array([rate]))
+    return ForceCurve(np.zeros(1), np.array([rate]))
 
 
-def with_tender(main: Law, rate: float, travel: float) -> Law:
+def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     """Put a tender (or helper) spring in series with a main spring.
 
     Parameters
@@ -114,7 +114,7 @@ def with_tender(main: Law, rate: float, travel: float) -> Law:
 
     Returns
     -------
-    Law
+    ForceCurve
         Of both together: softer until the tender is solid, then the main spring's own.
 
     References
@@ -133,10 +133,10 @@ def with_tender(main: Law, rate: float, travel: float) -> Law:
     piece = np.searchsorted(knots, forces, side="right") - 1
     compliance = 1 / main.rate[piece] + np.where(forces < solid, 1 / rate, 0.0)
     at = np.concatenate([[0.0], np.cumsum(np.diff(forces) * compliance[:-1])])
-    return Law(at, 1 / compliance)
+    return ForceCurve(at, 1 / compliance)
 
 
-class Ratio(NamedTuple):
+class RatioCurve(NamedTuple):
     """Spring travel per wheel travel over wheel travel.
 
     Attributes
@@ -155,7 +155,7 @@ class Ratio(NamedTuple):
 
         Examples
         --------
-        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).value(np.array([0.01])).tolist()
+        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).value(np.array([0.01])).tolist()
         [0.75]
         """
         return np.interp(travel, self.at, self.ratio)
@@ -165,7 +165,7 @@ class Ratio(NamedTuple):
 
         Examples
         --------
-        >>> Ratio(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
+        >>> RatioCurve(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
         [0.0]
         """
         at, ratio = self._wide()
@@ -176,7 +176,7 @@ class Ratio(NamedTuple):
 
         Examples
         --------
-        >>> Ratio(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
+        >>> RatioCurve(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
         [0.007]
         """
         if len(self.at) == 1:
@@ -188,7 +188,7 @@ class Ratio(NamedTuple):
 
         Examples
         --------
-        >>> round(Ratio(np.zeros(1), np.array([0.7])).travel(0.007), 9)
+        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).travel(0.007), 9)
         0.01
         """
         return self.one_by_one().travel(closing)
@@ -198,7 +198,7 @@ class Ratio(NamedTuple):
 
         Examples
         --------
-        >>> ratio = Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+        >>> ratio = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
         >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
         True
         """
@@ -208,15 +208,15 @@ class Ratio(NamedTuple):
             at.tolist(), ratio.tolist(), below.tolist(), float(self._area(np.zeros(())))
         )
 
-    def shifted(self, travel: float) -> Ratio:
+    def shifted(self, travel: float) -> RatioCurve:
         """Count wheel travel from a place [m] that is now called 0.
 
         Examples
         --------
-        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
+        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
         [-0.03, 0.01]
         """
-        return Ratio(self.at - travel, self.ratio)
+        return RatioCurve(self.at - travel, self.ratio)
 
     def _wide(self) -> tuple[Floats, Floats]:
         at = np.concatenate([[self.at[0] - _BEYOND], self.at, [self.at[-1] + _BEYOND]])
@@ -233,7 +233,8 @@ class Ratio(NamedTuple):
 
 
 class OneByOne(NamedTuple):
-    """A `Ratio` in plain numbers: a search that looks at one travel after another is quicker so.
+    """A `RatioCurve` in plain numbers: a search that looks at one travel after another is quicker
+    so.
 
     Attributes
     ----------
@@ -251,11 +252,11 @@ class OneByOne(NamedTuple):
     here: float
 
     def value(self, travel: float) -> float:
-        """Give the ratio at a wheel travel [m], as `Ratio.value` does to the last bit.
+        """Give the ratio at a wheel travel [m], as `RatioCurve.value` does to the last bit.
 
         Examples
         --------
-        >>> Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
+        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
         0.75
         """
         at, ratio = self.at, self.ratio
@@ -270,7 +271,7 @@ class OneByOne(NamedTuple):
 
         Examples
         --------
-        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
+        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
         0.007
         """
         at, ratio = self.at, self.ratio
@@ -285,7 +286,7 @@ class OneByOne(NamedTuple):
 
         Examples
         --------
-        >>> round(Ratio(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
+        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
         0.01
         """
         travel = closing / self.value(0.0)

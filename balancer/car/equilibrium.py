@@ -15,7 +15,7 @@ import numpy as np
 from balancer.car.body import twist_stiffness, weight_arms
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
 from balancer.car.model import Item
-from balancer.car.operating_point import Standing
+from balancer.car.operating_point import OperatingPoint
 from balancer.errors import UnstableCarError
 
 REST = 1e-9
@@ -54,7 +54,7 @@ class Moves(NamedTuple):
         return cls(perch, np.zeros_like(perch), np.zeros((len(perch), 2)))
 
 
-class Settled(NamedTuple):
+class Equilibrium(NamedTuple):
     """Cars at rest, one a row.
 
     Attributes
@@ -66,7 +66,7 @@ class Settled(NamedTuple):
     travel : array (m, 4)
         Wheel travel since, hub against body, bump positive [m].
     compression, shock : array (m, 4)
-        As in `operating_point.Standing` [m].
+        As in `operating_point.OperatingPoint` [m].
     """
 
     loads: Floats
@@ -81,13 +81,13 @@ class Settled(NamedTuple):
         return self.shock < -1e-12
 
 
-def settle(
-    stands: Standing,
+def solve_equilibrium(
+    point: OperatingPoint,
     moves: Moves,
     pads: Floats | None = None,
     put_on: Sequence[Item] = (),
     taken_off: Sequence[Item] = (),
-) -> Settled:
+) -> Equilibrium:
     """Find where the car comes to rest.
 
     Parameters
@@ -99,7 +99,7 @@ def settle(
 
     Returns
     -------
-    Settled
+    Equilibrium
         Of every row of `moves`, forces left over within `REST` of the weight.
 
     Raises
@@ -115,45 +115,45 @@ def settle(
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import standing
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> after = settle(stands, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
+    >>> from balancer.car.operating_point import operating_point
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> after = solve_equilibrium(point, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
     >>> (after.loads - 2450).round(1).tolist()
     [[7.9, -7.9, -7.9, 7.9]]
     """
-    equations = _Equations(stands, moves, pads, put_on, taken_off)
+    equations = _Equations(point, moves, pads, put_on, taken_off)
     place, tipped = _rest(equations)
     if tipped.any():
         raise UnstableCarError
-    return equations.settled(place)
+    return equations.equilibrium(place)
 
 
-def settle_or_tip(stands: Standing, moves: Moves) -> tuple[Settled, Flags]:
+def solve_or_tip(point: OperatingPoint, moves: Moves) -> tuple[Equilibrium, Flags]:
     """Find where the car comes to rest, and where it does not, as `settle`.
 
     Returns
     -------
-    tuple of Settled and array of bool (m,)
+    tuple of Equilibrium and array of bool (m,)
         All cases, and in which of them the car tips over: there the rest means nothing.
 
     Examples
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import standing
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> settle_or_tip(stands, Moves.none())[1].tolist()
+    >>> from balancer.car.operating_point import operating_point
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> solve_or_tip(point, Moves.none())[1].tolist()
     [False]
     """
-    equations = _Equations(stands, moves, None, (), ())
+    equations = _Equations(point, moves, None, (), ())
     place, tipped = _rest(equations)
-    return equations.settled(place), tipped
+    return equations.equilibrium(place), tipped
 
 
 def _rest(equations: _Equations) -> tuple[Floats, Flags]:
     """Go downhill until no force is left over, and say where there is no end to it."""
     place, gradient = equations.start()
-    most = REST * float(equations.stands.loads.sum())
+    most = REST * float(equations.point.loads.sum())
     left = np.flatnonzero(np.abs(gradient).max(axis=1) > most)
     for _ in range(_MOST_STEPS):
         if not len(left):
@@ -170,26 +170,26 @@ class _Equations:
 
     def __init__(
         self,
-        stands: Standing,
+        point: OperatingPoint,
         moves: Moves,
         pads: Floats | None,
         put_on: Sequence[Item],
         taken_off: Sequence[Item],
     ) -> None:
-        car = stands.car
-        self.stands, self.moves = stands, moves
-        self.bodily = stands.basis.shape[1]
+        car = point.car
+        self.point, self.moves = point, moves
+        self.bodily = point.basis.shape[1]
         self.unknowns = self.bodily + 4
-        self.squash = stands.loads / stands.tire_rate + (np.zeros(4) if pads is None else pads)
+        self.squash = point.loads / point.tire_rate + (np.zeros(4) if pads is None else pads)
         self.hub_weight = car.unsprung_mass * GRAVITY
         # What the springs hold up as the car stands is what weighs on them, whatever it is.
-        self.pull = stands.basis.T @ (stands.loads - self.hub_weight)
+        self.pull = point.basis.T @ (point.loads - self.hub_weight)
         for items, sign in ((put_on, 1.0), (taken_off, -1.0)):
             for item in items:
                 self.pull += sign * item.mass * GRAVITY * weight_arms(car, item.aft, item.left)
-        self.own = twist_stiffness(car) - np.diag(stands.softening)
+        self.own = twist_stiffness(car) - np.diag(point.softening)
         ratio = np.array([link.ratio for link in car.links] or [1.0, 1.0])
-        self.longer = stands.misfit + moves.link / ratio
+        self.longer = point.misfit + moves.link / ratio
 
     def start(self) -> tuple[Floats, Floats]:
         """Guess where each case comes to rest as if nothing else were touched, and look there.
@@ -198,7 +198,7 @@ class _Equations:
         """
         rows = np.arange(len(self.moves.perch))
         place = np.zeros((len(rows), self.unknowns))
-        unmoved = _Equations(self.stands, Moves.none(), None, (), ())
+        unmoved = _Equations(self.point, Moves.none(), None, (), ())
         still = unmoved.hessian(place[:1], rows[:1])[0]
         if np.linalg.eigvalsh(still)[0] <= 0:
             raise UnstableCarError
@@ -208,20 +208,20 @@ class _Equations:
     def gradient(self, place: Floats, rows: Integers) -> Floats:
         """Give the forces left over (m, n) in these rows."""
         force, squash, _ = self._corners(place, rows, with_rates=False)
-        body = place[:, : self.bodily] @ self.own + self.pull - force @ self.stands.basis
-        pushed = self.stands.tire_rate * np.maximum(squash, 0.0)
+        body = place[:, : self.bodily] @ self.own + self.pull - force @ self.point.basis
+        pushed = self.point.tire_rate * np.maximum(squash, 0.0)
         return np.hstack([body, force + self.hub_weight - pushed])
 
     def hessian(self, place: Floats, rows: Integers) -> Floats:
         """Give how the forces left over change with place (m, n, n) in these rows."""
         _, squash, stiffness = self._corners(place, rows, with_rates=True)
-        basis, bodily = self.stands.basis, self.bodily
+        basis, bodily = self.point.basis, self.bodily
         hessian = np.zeros((len(place), self.unknowns, self.unknowns))
         hessian[:, :bodily, :bodily] = basis.T @ stiffness @ basis + self.own
         hessian[:, :bodily, bodily:] = -basis.T @ stiffness
         hessian[:, bodily:, :bodily] = -stiffness @ basis
         hessian[:, bodily:, bodily:] = stiffness
-        touching = np.where(squash > 0, self.stands.tire_rate, 0.0)
+        touching = np.where(squash > 0, self.point.tire_rate, 0.0)
         corner = np.arange(bodily, self.unknowns)
         hessian[:, corner, corner] += touching
         # A newton per meter keeps what hangs free from having no step at all.
@@ -249,36 +249,36 @@ class _Equations:
             left_over[far] = self.gradient(there[far], cases)
         return there, left_over
 
-    def settled(self, place: Floats) -> Settled:
+    def equilibrium(self, place: Floats) -> Equilibrium:
         """Read what there is to know of the car at rest."""
-        heights = place[:, : self.bodily] @ self.stands.basis.T
+        heights = place[:, : self.bodily] @ self.point.basis.T
         hubs = place[:, self.bodily :]
         travel = hubs - heights
         compression, shock = np.empty_like(travel), np.empty_like(travel)
-        for corner, ratio in enumerate(self.stands.ratios):
+        for corner, ratio in enumerate(self.point.ratios):
             closed = ratio.closing(travel[:, corner]) + self.moves.mount[:, corner]
-            shock[:, corner] = self.stands.shock[corner] + closed
+            shock[:, corner] = self.point.shock[corner] + closed
             compression[:, corner] = (
-                self.stands.compression[corner] + closed + self.moves.perch[:, corner]
+                self.point.compression[corner] + closed + self.moves.perch[:, corner]
             )
-        loads = self.stands.tire_rate * np.maximum(self.squash - hubs, 0.0)
-        return Settled(loads, heights, travel, compression, shock)
+        loads = self.point.tire_rate * np.maximum(self.squash - hubs, 0.0)
+        return Equilibrium(loads, heights, travel, compression, shock)
 
     def _corners(
         self, place: Floats, rows: Integers, with_rates: bool
     ) -> tuple[Floats, Floats, Floats]:
         """Give what each corner pushes, the squash of the tires, and all rates as (m, 4, 4)."""
-        stands, moves = self.stands, self.moves
+        point, moves = self.point, self.moves
         hubs = place[:, self.bodily :]
-        travel = hubs - place[:, : self.bodily] @ stands.basis.T
+        travel = hubs - place[:, : self.bodily] @ point.basis.T
         force, stiffness = np.empty_like(travel), np.zeros((len(place), 4, 4))
-        for number, corner in enumerate(stands.car.corners):
-            ratio = stands.ratios[number]
+        for number, corner in enumerate(point.car.corners):
+            ratio = point.ratios[number]
             moved = travel[:, number]
             leverage = ratio.value(moved)
             closed = ratio.closing(moved) + moves.mount[rows, number]
-            spring = stands.compression[number] + closed + moves.perch[rows, number]
-            shock = stands.shock[number] + closed
+            spring = point.compression[number] + closed + moves.perch[rows, number]
+            shock = point.shock[number] + closed
             bump = shock - corner.bump_at
             axial = corner.spring.force(spring) + corner.bump.force(bump)
             axial += corner.droop_rate * np.minimum(shock, 0.0)
@@ -288,7 +288,7 @@ class _Equations:
                 stiff += np.where(shock < 0, corner.droop_rate, 0.0)
                 stiff = stiff * leverage**2 + axial * ratio.slope(moved)
                 stiffness[:, number, number] = stiff
-        for axle, bar in enumerate(stands.bar_rate.tolist()):
+        for axle, bar in enumerate(point.bar_rate.tolist()):
             if bar:
                 left, right = 2 * axle, 2 * axle + 1
                 twist = bar * (travel[:, left] - travel[:, right] + self.longer[rows, axle])
@@ -331,7 +331,7 @@ class Contacts(NamedTuple):
         return self.topped_out | self.bumped | self.loose | self.lifted
 
 
-def contacts(stands: Standing, settled: Settled) -> Contacts:
+def contacts(point: OperatingPoint, equilibrium: Equilibrium) -> Contacts:
     """Say what each corner stands on.
 
     Returns
@@ -343,16 +343,16 @@ def contacts(stands: Standing, settled: Settled) -> Contacts:
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import standing
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> bool(contacts(stands, settle(stands, Moves.none())).stopped().any())
+    >>> from balancer.car.operating_point import operating_point
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> bool(contacts(point, solve_equilibrium(point, Moves.none())).stopped().any())
     False
     """
-    corners = stands.car.corners
+    corners = point.car.corners
     return Contacts(
-        topped_out=settled.topped_out,
-        bumped=settled.shock > np.array([corner.bump_at for corner in corners]),
-        solid=settled.compression >= np.array([corner.solid for corner in corners]),
-        loose=settled.compression <= 0,
-        lifted=settled.loads <= 0,
+        topped_out=equilibrium.topped_out,
+        bumped=equilibrium.shock > np.array([corner.bump_at for corner in corners]),
+        solid=equilibrium.compression >= np.array([corner.solid for corner in corners]),
+        loose=equilibrium.compression <= 0,
+        lifted=equilibrium.loads <= 0,
     )

@@ -55,16 +55,16 @@ def refuse(faults: Iterable[Fault]) -> None:
 
     Examples
     --------
-    >>> refuse(unusable("doubt", float("nan"), 0, LARGEST, "give one that is finite"))
+    >>> refuse(unusable("uncertainty", float("nan"), 0, LARGEST, "give one that is finite"))
     Traceback (most recent call last):
-    balancer.errors.InputError: doubt: is nan: give one that is finite
+    balancer.errors.InputError: uncertainty: is nan: give one that is finite
     """
     found = tuple(faults)
     if found:
         raise InputError(found)
 
 
-def refuse_doubt(where: str, value: float) -> None:
+def refuse_uncertainty(where: str, value: float) -> None:
     """Raise when a standard uncertainty is negative or not finite.
 
     Parameters
@@ -79,6 +79,6 @@ def refuse_doubt(where: str, value: float) -> None:
 
     Examples
     --------
-    >>> refuse_doubt("total_doubt", 0.0)
+    >>> refuse_uncertainty("total_uncertainty", 0.0)
     """
     refuse(unusable(where, value, 0.0, LARGEST, "a doubt is 0 or more, and finite"))

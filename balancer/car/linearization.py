@@ -9,10 +9,10 @@ import numpy as np
 from balancer.car.axle_state import at_the_shock, shock_under
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
-from balancer.car.operating_point import Standing, standing
+from balancer.car.operating_point import OperatingPoint, operating_point
 
 
-def excess(stands: Standing) -> Floats:
+def excess(point: OperatingPoint) -> Floats:
     """Compute how far each spring perch would come down before its shock leaves the droop stop.
 
     Returns
@@ -26,19 +26,19 @@ def excess(stands: Standing) -> Floats:
     >>> from balancer.car.adjusters import cornered
     >>> car = cornered(plain_car())
     >>> said = [one._replace(preload=0.06, shock_travel=0.0) for one in car.corners]
-    >>> stands = standing(replace(car, corners=tuple(said)), np.full(4, 2450.0))
-    >>> excess(stands).round(6).tolist()
+    >>> point = operating_point(replace(car, corners=tuple(said)), np.full(4, 2450.0))
+    >>> excess(point).round(6).tolist()
     [0.01, 0.01, 0.001667, 0.001667]
     """
     found = np.zeros(4)
-    for number in np.flatnonzero(stands.shock < 0).tolist():
-        corner, pressed = stands.car.corners[number], stands.compression[number]
-        unloaded = corner.spring.compression(_axial(stands, number))
-        found[number] = pressed - stands.shock[number] - unloaded
+    for number in np.flatnonzero(point.shock < 0).tolist():
+        corner, pressed = point.car.corners[number], point.compression[number]
+        unloaded = corner.spring.compression(_axial(point, number))
+        found[number] = pressed - point.shock[number] - unloaded
     return found
 
 
-def lifts(stands: Standing, perch: Floats, mount: Floats) -> Floats:
+def lifts(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
     """Compute how far moves lift their corners while the loads stay as they are.
 
     Parameters
@@ -55,21 +55,21 @@ def lifts(stands: Standing, perch: Floats, mount: Floats) -> Floats:
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> lifts(stands, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> lifts(point, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
     [0.001, 0.002, 0.0, 0.0]
     """
     found = np.zeros(4)
     for number in np.flatnonzero((perch != 0) | (mount != 0)).tolist():
-        corner, ratio = stands.car.corners[number], stands.ratios[number]
-        pressed, shock = stands.compression[number], stands.shock[number]
-        axial = _axial(stands, number)
+        corner, ratio = point.car.corners[number], point.ratios[number]
+        pressed, shock = point.compression[number], point.shock[number]
+        axial = _axial(point, number)
         after = shock_under(at_the_shock(corner), pressed - shock + perch[number], axial)
         found[number] = -ratio.travel(float(after - shock - mount[number]))
     return found
 
 
-def linear(stands: Standing, stops: bool = True) -> Car:
+def linear(point: OperatingPoint, stops: bool = True) -> Car:
     """Give the linear car that answers to small changes as this one does where it stands.
 
     Parameters
@@ -92,28 +92,28 @@ def linear(stands: Standing, stops: bool = True) -> Car:
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> linear(stands).spring_rate.round().tolist()
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> linear(point).spring_rate.round().tolist()
     [70000.0, 70000.0, 60000.0, 60000.0]
     """
     here, rates, leverages, pushes = np.zeros(()), [], [], []
-    for number, (corner, ratio) in enumerate(zip(stands.car.corners, stands.ratios, strict=True)):
-        spring, shock = stands.compression[number], stands.shock[number]
+    for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
+        spring, shock = point.compression[number], point.shock[number]
         leverage = float(ratio.value(here))
         rate = float(corner.spring.slope(spring))
         pushes.append(rate)
-        axial = _axial(stands, number) if stops else float(corner.spring.force(spring))
+        axial = _axial(point, number) if stops else float(corner.spring.force(spring))
         if stops:
             rate += float(corner.bump.slope(shock - corner.bump_at))
             rate += corner.droop_rate if shock < 0 else 0.0
         rates.append(rate + axial * float(ratio.slope(here)) / leverage**2)
         leverages.append(leverage)
     return replace(
-        stands.car,
+        point.car,
         spring_rate=np.array(rates),
         motion_ratio=np.array(leverages),
-        perch_lead=stands.car.perch_lead * pushes / np.array(rates),
-        bar_rate=stands.bar_rate,
+        perch_lead=point.car.perch_lead * pushes / np.array(rates),
+        bar_rate=point.bar_rate,
         corners=(),
         links=(),
     )
@@ -134,7 +134,7 @@ def linear_at(car: Car, loads: Floats) -> Car:
     >>> linear_at(car, np.full(4, 2450.0)) is car
     True
     """
-    return linear(standing(car, loads)) if car.corners else car
+    return linear(operating_point(car, loads)) if car.corners else car
 
 
 def odd_preloads(car: Car, loads: Floats, beyond: float = 3e-3) -> dict[str, float]:
@@ -166,17 +166,17 @@ def odd_preloads(car: Car, loads: Floats, beyond: float = 3e-3) -> dict[str, flo
     """
     odd = {}
     if car.corners:
-        stands = standing(car, loads)
+        point = operating_point(car, loads)
         for place, corner in enumerate(car.corners):
-            said = float(stands.compression[place]) - corner.preload
+            said = float(point.compression[place]) - corner.preload
             if corner.shock_travel > 0 and abs(said - corner.shock_travel) > beyond:
                 odd[CORNERS[place]] = said
     return odd
 
 
-def _axial(stands: Standing, number: int) -> float:
+def _axial(point: OperatingPoint, number: int) -> float:
     """Give what spring and stops of a corner push along its shock."""
-    corner, shock = stands.car.corners[number], float(stands.shock[number])
-    axial = float(corner.spring.force(stands.compression[number]))
-    axial += float(corner.bump.force(stands.shock[number] - corner.bump_at))
+    corner, shock = point.car.corners[number], float(point.shock[number])
+    axial = float(corner.spring.force(point.compression[number]))
+    axial += float(corner.bump.force(point.shock[number] - corner.bump_at))
     return axial + corner.droop_rate * min(shock, 0.0)

@@ -15,16 +15,16 @@ import numpy as np
 from balancer.car.axle_state import Stand, axle_stand
 from balancer.car.body import body_basis, leaning_weight
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
-from balancer.car.curves import Ratio
+from balancer.car.curves import RatioCurve
 from balancer.car.model import Car
-from balancer.errors import StandingError, Unfit
+from balancer.errors import OperatingPointError, Unfit
 
 RIGID = 1e10
 """Rate of a tire that the file does not describe [N/m]: a hundred thousand times a spring's."""
 
 
 @dataclass(frozen=True, eq=False)
-class Standing:
+class OperatingPoint:
     """A car at rest under known loads, from where all its moves are counted.
 
     Attributes
@@ -35,7 +35,7 @@ class Standing:
         Of the springs [m].
     shock : array (4,)
         How far the shocks are closed from fully extended [m]; below 0 a droop stop is loaded.
-    ratios : tuple of Ratio
+    ratios : tuple of RatioCurve
         Counted from here.
     tire_rate : array (4,)
         [N/m], finite.
@@ -54,7 +54,7 @@ class Standing:
     loads: Floats
     compression: Floats
     shock: Floats
-    ratios: tuple[Ratio, ...]
+    ratios: tuple[RatioCurve, ...]
     tire_rate: Floats
     bar_rate: Floats
     misfit: Floats
@@ -62,7 +62,7 @@ class Standing:
     softening: Floats
 
 
-def standing(car: Car, loads: Floats) -> Standing:
+def operating_point(car: Car, loads: Floats) -> OperatingPoint:
     """Work out where each corner stands.
 
     Parameters
@@ -74,7 +74,7 @@ def standing(car: Car, loads: Floats) -> Standing:
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         Where a corner can't carry its load as the file says, with a line for each corner.
 
     References
@@ -85,8 +85,8 @@ def standing(car: Car, loads: Floats) -> Standing:
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
-    >>> stands.compression.round(6).tolist()
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    >>> point.compression.round(6).tolist()
     [0.05, 0.05, 0.058333, 0.058333]
     """
     bars = np.array([link.rate if link.connected else 0.0 for link in car.links] or [0.0, 0.0])
@@ -102,11 +102,11 @@ def standing(car: Car, loads: Floats) -> Standing:
                 car.corners[pair], carried[pair], link, CORNERS[pair], bars[axle]
             )
             found += two
-        except StandingError as error:
+        except OperatingPointError as error:
             reasons += error.reasons
     if reasons:
-        raise StandingError(reasons)
-    return Standing(
+        raise OperatingPointError(reasons)
+    return OperatingPoint(
         car=car,
         loads=loads,
         compression=np.array([one.compression for one in found]),
@@ -136,7 +136,7 @@ def anchored(car: Car, loads: Floats) -> Car:
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         As `standing`.
 
     Examples
@@ -144,15 +144,15 @@ def anchored(car: Car, loads: Floats) -> Car:
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
     >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
-    >>> standing(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
+    >>> operating_point(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
     0.057143
     """
     if not car.corners:
         return car
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     corners = []
     for corner, ratio, compression, shock in zip(
-        car.corners, stands.ratios, stands.compression.tolist(), stands.shock.tolist(), strict=True
+        car.corners, point.ratios, point.compression.tolist(), point.shock.tolist(), strict=True
     ):
         corners.append(
             corner._replace(
@@ -162,9 +162,11 @@ def anchored(car: Car, loads: Floats) -> Car:
                 anchored=True,
             )
         )
-    hang = [-ratio.travel(-shock) for ratio, shock in zip(stands.ratios, stands.shock, strict=True)]
+    write_svg = [
+        -ratio.travel(-shock) for ratio, shock in zip(point.ratios, point.shock, strict=True)
+    ]
     links = [
-        link._replace(misfit=link.ratio * (twist - hang[2 * axle] + hang[2 * axle + 1]))
-        for axle, (link, twist) in enumerate(zip(car.links, stands.misfit.tolist(), strict=False))
+        link._replace(misfit=link.ratio * (twist - write_svg[2 * axle] + write_svg[2 * axle + 1]))
+        for axle, (link, twist) in enumerate(zip(car.links, point.misfit.tolist(), strict=False))
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))

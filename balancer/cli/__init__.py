@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 import click
 
-from balancer.cli.show import complain, show
+from balancer.cli.show import print_error, show
 from balancer.cli.stopping import was_stopped
 from balancer.report.tables import written_in
 
@@ -143,13 +143,13 @@ def _status() -> int:
     try:
         status = _helpful(cli).main(prog_name="balancer", standalone_mode=False)
     except BalancerError as error:
-        complain(str(error))
+        print_error(str(error))
         return error.exit_status
     except click.ClickException as error:
-        complain(_told(error))
+        print_error(_told(error))
         return 2
     except (click.Abort, KeyboardInterrupt):
-        complain("stopped")
+        print_error("stopped")
         return STOPPED
     except Exception as error:
         return _unforeseen(error)
@@ -159,17 +159,17 @@ def _status() -> int:
 def _unforeseen(error: Exception) -> int:
     """Tell an error that nobody thought of: never by a status that has a meaning of its own."""
     if was_stopped():
-        complain("stopped")
+        print_error("stopped")
         return STOPPED
     said = " ".join(f"{type(error).__name__}: {error}".split())
-    complain(
+    print_error(
         f"balancer: a fault in the program itself ({said[:200]}): nothing of yours is to blame,"
         " BALANCER_TRACEBACK=1 shows where it is"
     )
     if os.environ.get("BALANCER_TRACEBACK"):
         import traceback
 
-        complain("".join(traceback.format_exception(error)).rstrip())
+        print_error("".join(traceback.format_exception(error)).rstrip())
     return OWN_FAULT
 
 

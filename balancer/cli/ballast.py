@@ -14,8 +14,8 @@ import click
 from balancer.car.conventions import GRAVITY
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Number
-from balancer.cli.picture import hang, with_svg
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.picture import with_svg, write_svg
+from balancer.cli.show import print_error, show, show_json
 from balancer.cli.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -85,7 +85,7 @@ def command(
     single = front or file.car.rules.front
     if single and tolerance:
         front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
-    goal = BallastGoal.of(file.car, weighed.weigh_in.doubts.total, front)
+    goal = BallastGoal.of(file.car, weighed.weigh_in.uncertainties.total, front)
     goal = replace(
         goal,
         left=left.value / 100 if left else goal.left,
@@ -103,7 +103,7 @@ def command(
     if svg:
         from balancer.report.pictures.ballast import ballast_picture
 
-        hang(svg, ballast_picture(file, racing, plan), weighed.as_json)
+        write_svg(svg, ballast_picture(file, racing, plan), weighed.as_json)
     sys.exit(0 if plan.status == "met" else 1)
 
 
@@ -116,7 +116,7 @@ def _odd_minimum(minimum: Amount | None, mass: float, units: Units) -> None:
     meant = ratio * foreign.factors["mass"] / units.factors["mass"]
     if not 0.62 < ratio < 1.6 and 0.8 < meant < 1.25:
         label, typed = foreign.labels["mass"], f"{minimum.value:g}"
-        complain(
+        print_error(
             f"note: --minimum: {typed} {units.labels['mass']} is {ratio:.2g} times what the car"
             f" weighs: if it is {label}, write {typed}{label}"
         )

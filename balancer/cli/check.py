@@ -7,8 +7,8 @@ import click
 from balancer.checking import meaning
 from balancer.cli.gather import ReadingsCommand, car_and_readings, gather
 from balancer.cli.numbers import faults_of
-from balancer.cli.picture import hang, with_svg
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.picture import with_svg, write_svg
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import InputError
 from balancer.files.car_reader import read_car
 from balancer.report.check import check_json, check_text
@@ -44,7 +44,7 @@ def command(
         file = read_car(car)
         found = meaning(file.car)
         for note in file.notes:
-            complain(f"note: {note}")
+            print_error(f"note: {note}")
     if as_json:
         show_json(check_json(file, found))
     else:
@@ -52,4 +52,4 @@ def command(
     if svg:
         from balancer.report.pictures.turns import turns_picture
 
-        hang(svg, turns_picture(file, found), as_json)
+        write_svg(svg, turns_picture(file, found), as_json)

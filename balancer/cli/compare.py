@@ -8,7 +8,7 @@ import os
 import click
 
 from balancer.cli.gather import collected, readings_standing, standing_in
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.faults import suggestion
@@ -80,7 +80,7 @@ def command(
     remarks = [remark for one in read for remark in one.remarks]
     notes = (*file.notes, *other.notes, *(pages.notes if pages else ()), *remarks)
     for note in dict.fromkeys(notes):
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
         with standing_in(other):
             second = weigh(other.car, readings)

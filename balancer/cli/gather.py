@@ -14,8 +14,8 @@ import click
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.cli.numbers import Names, astray, faults_of, is_astray
-from balancer.cli.show import complain
-from balancer.errors import Fault, InputError, StandingError
+from balancer.cli.show import print_error
+from balancer.errors import Fault, InputError, OperatingPointError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.checks.readings import bad_loads
@@ -160,13 +160,13 @@ def gather(
     with standing_in(file):
         weigh_in = weigh(file.car, taken)
     for note in (*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file)):
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     if readings is not None and _is_log(readings):
         from balancer.log.car_from_log import as_logged
 
         file, note = as_logged(file)
         if note:
-            complain(f"note: {note}")
+            print_error(f"note: {note}")
     if file.car.corners:
         try:
             file = _tied(file, weigh_in)
@@ -174,7 +174,7 @@ def gather(
             if ctx.command.name not in _ONLY_WEIGH:
                 raise
             for fault in error.faults:
-                complain(f"note: {fault}")
+                print_error(f"note: {fault}")
     return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
 
 
@@ -187,7 +187,7 @@ def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
     with standing_in(file):
         tied = file._replace(car=anchored(file.car, read))
         for note in oddities(file, read):
-            complain(f"note: {os.path.basename(file.path)}: {note}")
+            print_error(f"note: {os.path.basename(file.path)}: {note}")
     return tied
 
 
@@ -196,7 +196,7 @@ def standing_in(file: CarFile) -> Iterator[None]:
     """Tell of corners that can't stand as a car file says the way all its faults are told."""
     try:
         yield
-    except StandingError as error:
+    except OperatingPointError as error:
         name, units = os.path.basename(file.path), file.units
 
         def spell(length: float) -> str:

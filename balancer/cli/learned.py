@@ -6,7 +6,7 @@ import os
 
 import click
 
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import print_error, show, show_json
 from balancer.files.car_reader import read_car
 from balancer.log.lookup import lines_lost
 from balancer.log.reader import effective, log_path, read_log
@@ -32,7 +32,7 @@ def command(car: str, as_json: bool) -> None:
     entry, belief = found or (None, None)
     if said := lines_lost(log.damaged, os.path.basename(path)):
         told = f"; learned by entry {entry.number}, {entry.at[:10]}" if entry else ""
-        complain(f"note: {said}{told}")
+        print_error(f"note: {said}{told}")
     if as_json:
         damaged = tuple(one.line for one in log.damaged)
         source = Source(entry.number, entry.at, damaged)._asdict() if entry else None

@@ -8,7 +8,7 @@ import sys
 import click
 
 from balancer.cli.gather import collected
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.lifts import faults_in, read_lifts
@@ -41,7 +41,7 @@ def command(car: str, lifts: str, as_json: bool) -> None:
     if file is None or read is None:
         raise InputError(faults)
     for note in file.notes:
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     found = cg_height(read.lifts, read.weight, file.car.wheelbase, read.radii, read.aft)
     if as_json:
         show_json(lift_json(file, found))

@@ -9,8 +9,8 @@ from typing import Any
 import click
 
 from balancer.cli.numbers import faults_of
-from balancer.cli.picture import hang, with_svg
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.picture import with_svg, write_svg
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import InputError, spelled
 from balancer.files.car_reader import read_car
 from balancer.files.writing import cell, create_file
@@ -87,7 +87,7 @@ def command(
     path = log_path(file.path)
     log = read_log(path)
     for line in file.notes:
-        complain(f"note: {line}")
+        print_error(f"note: {line}")
     if note is not None:
         text, found = _note(path, log, note, about)
     else:
@@ -111,7 +111,7 @@ def command(
     else:
         show(text)
     if svg:
-        hang(svg, drawing, as_json)
+        write_svg(svg, drawing, as_json)
 
 
 def _drawn(book: Book, way: bool) -> str:
@@ -129,16 +129,16 @@ def _drawn(book: Book, way: bool) -> str:
 def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
     damaged, name = tuple(damaged), os.path.basename(path)
     for one in damaged[:_MOST_TOLD]:
-        complain(f"note: {name}:{one.line}: {one.text}: left out")
+        print_error(f"note: {name}:{one.line}: {one.text}: left out")
     if more := damaged[_MOST_TOLD:]:
-        complain(f"note: {name}: {len(more)} more lines are left out")
+        print_error(f"note: {name}: {len(more)} more lines are left out")
 
 
 def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[str, Any]]:
     listed = log.entries if every else log.entries[-_MOST_LISTED:]
     _warn(listed)
     for line in book.unusable(listed[0].number if listed else 0):
-        complain(f"note: {line}")
+        print_error(f"note: {line}")
     found = {
         "entries": [entry_json(book, one) for one in listed],
         "earlier": len(log.entries) - len(listed),
@@ -158,7 +158,9 @@ def _warn(entries: Iterable[Entry]) -> None:
     """Say that there is much to work out, before the work starts."""
     count = sum(one.kind == "weigh_in" for one in entries)
     if count > _MOST_AT_ONCE:
-        complain(f"note: {count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it")
+        print_error(
+            f"note: {count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it"
+        )
 
 
 def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
@@ -184,7 +186,7 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
     with open_log(path, wait=_PATIENCE) as writer:
         _tell_damage(path, writer.damaged)
         if writer.set_aside:
-            complain(f"note: {writer.set_aside}")
+            print_error(f"note: {writer.set_aside}")
         entry = writer.append("note", {"text": note.strip(), "about": number})
     return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.told()}
 
@@ -196,7 +198,7 @@ def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
         raise InputError.one("--csv", "is blank", "name the file: log.csv")
     _warn(book.entries)
     for line in book.unusable():
-        complain(f"note: {line}: left out")
+        print_error(f"note: {line}: left out")
     rows = list(csv_rows(book))
     if not rows:
         raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")

@@ -8,7 +8,7 @@ import sys
 import click
 
 from balancer.cli.gather import collected, standing_in
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.pads import faults_in, read_pads
@@ -42,7 +42,7 @@ def command(car: str, weighings: str, as_json: bool) -> None:
     if file is None or read is None:
         raise InputError(faults)
     for note in file.notes:
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     with standing_in(file):
         found = pad_errors(file.car, read.weighings, read.thickness)
     if as_json:

@@ -9,8 +9,8 @@ from typing import Any
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.picture import hang, with_svg
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.picture import with_svg, write_svg
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
@@ -64,7 +64,7 @@ def command(
     file, loads = weighed.file, weighed.weigh_in.loads
     pages = read_parts(book, file)
     for note in pages.notes:
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     changes = _changes(pages, off, on, swaps)
     sets = [(name, pages.variants[name]) for name in named]
     if changes:
@@ -80,7 +80,7 @@ def command(
     if svg:
         from balancer.report.pictures.parts import parts_picture
 
-        hang(svg, parts_picture(file, before, variants), weighed.as_json)
+        write_svg(svg, parts_picture(file, before, variants), weighed.as_json)
 
 
 def _changes(

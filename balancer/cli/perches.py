@@ -12,8 +12,8 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
-from balancer.cli.picture import hang, with_svg
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.picture import with_svg, write_svg
+from balancer.cli.show import print_error, show, show_json
 from balancer.cli.waiting import waiting
 from balancer.errors import Fault, InputError
 from balancer.files.format.numbers import Amount
@@ -139,13 +139,13 @@ def command(
         keep=frozenset(keep),
     )
     for note in _of_no_use(weighed, links, wanted):
-        complain(f"note: {note}")
+        print_error(f"note: {note}")
     with waiting("looking for the best turns"):
-        plan = plan_perches(car, loads, goal, weighed.weigh_in.doubts.cross, links)
+        plan = plan_perches(car, loads, goal, weighed.weigh_in.uncertainties.cross, links)
     bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(weighed.file).items):
         state = in_words(weighed.was, units)
-        complain(f"note: planned for the car as weighed, with {state}; for race trim: prep")
+        print_error(f"note: planned for the car as weighed, with {state}; for race trim: prep")
     if weighed.as_json:
         found = perches_json(weighed.file, weighed.weigh_in, plan, bars)
         show_json({**found, **weighed.source})
@@ -154,7 +154,7 @@ def command(
     if svg:
         from balancer.report.pictures.plan import perches_picture
 
-        hang(svg, perches_picture(weighed.file, weighed.weigh_in, plan), weighed.as_json)
+        write_svg(svg, perches_picture(weighed.file, weighed.weigh_in, plan), weighed.as_json)
     sys.exit(0 if plan.status == "reached" else 1)
 
 

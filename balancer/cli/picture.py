@@ -55,7 +55,7 @@ def with_svg(chart: bool = True) -> Callable[[Function], Function]:
     return click.option("--svg", type=_Svg(chart), help="Draw a picture, too.")
 
 
-def hang(path: str, svg: str, as_json: bool) -> None:
+def write_svg(path: str, svg: str, as_json: bool) -> None:
     """Write a picture, whole or not at all, and say where it is."""
     replace_file(path, svg, PICTURE)
     if not as_json:

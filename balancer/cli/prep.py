@@ -65,14 +65,21 @@ def _prepared(
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
     race = race_state(file).items
     words = None if pads is None else split_names(pads)
-    standing = weighed.was if words is None else state_of(file, words, "--next").items
-    goal = BallastGoal.of(car, weigh_in.doubts.total, front)
+    operating_point = weighed.was if words is None else state_of(file, words, "--next").items
+    goal = BallastGoal.of(car, weigh_in.uncertainties.total, front)
     turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
     if tolerance:
         turned = replace(turned, tolerance=tolerance.value / 100)
     with waiting("looking for ballast and turns"):
         return prepare(
-            car, weigh_in.loads, weighed.was, race, standing, goal, turned, weigh_in.doubts.cross
+            car,
+            weigh_in.loads,
+            weighed.was,
+            race,
+            operating_point,
+            goal,
+            turned,
+            weigh_in.uncertainties.cross,
         )
 
 
@@ -99,6 +106,6 @@ def command(weighed: Weighed, ready: Preparation) -> None:
     if weighed.as_json:
         show_json({**prep_json(weighed.file, ready, shown), **weighed.source})
     else:
-        margin = margin_of(weighed.file.car, weighed.weigh_in.doubts.total)
+        margin = margin_of(weighed.file.car, weighed.weigh_in.uncertainties.total)
         show(prep_text(weighed.file, ready, margin, shown))
     sys.exit(0 if ready.status == "met" else 1)

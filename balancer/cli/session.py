@@ -14,7 +14,7 @@ from balancer.cli.at_the_pads import AtThePads
 from balancer.cli.gather import standing_in
 from balancer.cli.lines import lines
 from balancer.cli.numbers import Names, Number, faults_of
-from balancer.cli.show import ask, complain, show, show_json
+from balancer.cli.show import ask, print_error, show, show_json
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
@@ -71,18 +71,18 @@ def command(
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
-            complain(f"note: {writer.set_aside}")
+            print_error(f"note: {writer.set_aside}")
         if count := len(writer.damaged):
             left_out = "1 line is" if count == 1 else f"{count} lines are"
             name = os.path.basename(writer.path)
-            complain(
+            print_error(
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
         with standing_in(file):
             pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
         answer = show_json if as_json else lambda told: show(told["text"])
         if opening := pads.opening():
-            complain(wrapped(f"note: {opening}"))
+            print_error(wrapped(f"note: {opening}"))
         for line in _lines(as_json):
             try:
                 with standing_in(file):
@@ -91,7 +91,7 @@ def command(
                 if as_json:
                     show_json({"error": [str(fault) for fault in error.faults]})
                 else:
-                    complain(str(error))
+                    print_error(str(error))
                 continue
             except BalancerError as error:
                 if as_json:

@@ -60,5 +60,5 @@ def _session(
     session = last_session(weighed.file)
     if session is None or ctx.params["cross"] is not None:
         return session, ready
-    doubt, tolerance = weighed.weigh_in.doubts.cross, ready.perches.goal.tolerance
-    return session, as_recorded(ready, weighed.file.car, session, tolerance, doubt)
+    uncertainty, tolerance = weighed.weigh_in.uncertainties.cross, ready.perches.goal.tolerance
+    return session, as_recorded(ready, weighed.file.car, session, tolerance, uncertainty)

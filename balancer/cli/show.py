@@ -23,7 +23,7 @@ def show(text: str) -> None:
     _print(text, sys.stdout)
 
 
-def complain(text: str) -> None:
+def print_error(text: str) -> None:
     """Print a fault or a note to standard error."""
     _print(text, sys.stderr)
 

@@ -11,7 +11,7 @@ import click
 from balancer.car.model import Item
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names, Number
-from balancer.cli.picture import hang, with_svg
+from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -67,7 +67,7 @@ def command(
     if svg:
         from balancer.report.pictures.stint import stint_picture
 
-        hang(svg, stint_picture(file, found, fluid, wanted), weighed.as_json)
+        write_svg(svg, stint_picture(file, found, fluid, wanted), weighed.as_json)
 
 
 def _start(file: CarFile, fluid: str, start: str | None) -> tuple[Item, ...]:

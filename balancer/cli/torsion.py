@@ -13,7 +13,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.gather import collected, readings_standing, standing_in
 from balancer.cli.numbers import Number, faults_of
-from balancer.cli.show import complain, show, show_json
+from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
@@ -21,7 +21,7 @@ from balancer.files.format.numbers import Amount
 from balancer.files.readings import faults_in
 from balancer.log.commands import understood
 from balancer.report.torsion import torsion_json, torsion_text
-from balancer.session.chassis_stiffness import RATES_DOUBT, lever, torsion
+from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, inexact_arm, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh
 
@@ -81,10 +81,12 @@ def command(
     if faults or file is None:
         raise InputError(dict.fromkeys(faults))
     if any((one.pad_heights != read[0].pad_heights).any() for one in read):
-        complain("note: pad heights differ, and are taken off with what the file says of the car")
+        print_error(
+            "note: pad heights differ, and are taken off with what the file says of the car"
+        )
     for note in file.notes:
-        complain(f"note: {note}")
-    rates = RATES_DOUBT if trusted is None else trusted.value / 100
+        print_error(f"note: {note}")
+    rates = RATES_UNCERTAINTY if trusted is None else trusted.value / 100
     with standing_in(file):
         found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
     if as_json:
@@ -120,7 +122,9 @@ def _not_turned(file: CarFile, made: Sequence[Floats], faulted: bool) -> Iterato
         if fixed and any(turns):
             yield Fault(f"--made {corner}", "has no threaded perch", "give its perch_lead")
             faulted = True
-    twists = np.abs(np.cumsum([lever(file.car, each) for each in made])) if made else np.zeros(0)
+    twists = (
+        np.abs(np.cumsum([inexact_arm(file.car, each) for each in made])) if made else np.zeros(0)
+    )
     if not faulted and not (twists > 1e-9).any():
         way_out = "turn one corner, or LF and RR up and RF and LR down"
         yield Fault("--made", "does not twist the car, so it tells nothing", way_out)

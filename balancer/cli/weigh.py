@@ -5,10 +5,10 @@ from __future__ import annotations
 import click
 
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
-from balancer.cli.picture import hang, with_svg
+from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json
 from balancer.report.weigh import weigh_json, weigh_text
-from balancer.weighing.uncertainty import sampled_doubts
+from balancer.weighing.uncertainty import sampled_uncertainties
 
 
 @click.command("weigh", cls=ReadingsCommand)
@@ -30,7 +30,7 @@ def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     file, found = weighed.file, weighed.weigh_in
     drawn = None
     if samples is not None:
-        drawn = sampled_doubts(file.car, found.loads, found.covariance, samples)
+        drawn = sampled_uncertainties(file.car, found.loads, found.covariance, samples)
     if weighed.as_json:
         show_json({**weigh_json(file, found, drawn), **weighed.source})
     else:
@@ -38,4 +38,4 @@ def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     if svg:
         from balancer.report.pictures.plan import weigh_picture
 
-        hang(svg, weigh_picture(file, found), weighed.as_json)
+        write_svg(svg, weigh_picture(file, found), weighed.as_json)

@@ -18,7 +18,7 @@ from balancer.files.checks.car import (
     Sound,
     across,
     corner_value,
-    goes_beyond,
+    has_nonlinear_keys,
     is_solid,
     plain,
     turns_of,
@@ -60,7 +60,7 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     faults = validate(file, CAR_SCHEMA, units)
     words = Sound(file, faults).get("class", "weighed_with") or []
     faults += across(file, faults, units)
-    if goes_beyond(file.data):
+    if has_nonlinear_keys(file.data):
         from balancer.files.checks.corners import corner_faults
 
         faults += corner_faults(Sound(file, faults))
@@ -182,7 +182,7 @@ def _car(data: dict[str, Any], units: Units) -> Car:
             Piece(units.to_si(entry["mass"], "mass"), entry.get("stock"))
             for entry in data.get("piece", [])
         ),
-        **(_beyond(data, units) if goes_beyond(data) else {}),
+        **(_beyond(data, units) if has_nonlinear_keys(data) else {}),
     )
 
 

@@ -22,13 +22,13 @@ class Beside(NamedTuple):
     ----------
     schema : dict
         From `keys`.
-    doubts : callable
+    uncertainties : callable
         Finds what is wrong in a file whose keys may each be right. Given the file, the faults found
         so far, the car file (None: it could not be read) and the units (None: not known).
     """
 
     schema: dict[str, Any]
-    doubts: Callable[[TomlFile, list[Fault], CarFile | None, Units | None], Iterable[Fault]]
+    uncertainties: Callable[[TomlFile, list[Fault], CarFile | None, Units | None], Iterable[Fault]]
 
     def units_in(self, toml: TomlFile, file: CarFile) -> Units:
         """Give the units of a file in which nothing is wrong, else raise all that is."""
@@ -52,5 +52,5 @@ class Beside(NamedTuple):
     def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Units | None, list[Fault]]:
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
         faults = validate(toml, self.schema, units)
-        doubts = first_of(toml.name, iter(self.doubts(toml, faults, file, units)))
-        return units, in_order(toml, [*faults, *doubts])
+        uncertainties = first_of(toml.name, iter(self.uncertainties(toml, faults, file, units)))
+        return units, in_order(toml, [*faults, *uncertainties])

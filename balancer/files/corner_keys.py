@@ -9,7 +9,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import STOP_RATE, Corner, Link, Mount
-from balancer.car.curves import NOTHING, Law, Ratio, with_tender
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
 from balancer.car.operating_point import RIGID
 from balancer.files.checks.car import AXLES, corner_value, turns_of
 from balancer.units import Dimension, Units
@@ -77,9 +77,9 @@ class _Reader:
         value = self.value(key)
         return default if value is None else self.units.to_si(value, dimension)
 
-    def law(self, key: str) -> Law:
+    def law(self, key: str) -> ForceCurve:
         at, rate = self.rows(key, "rate")
-        return Law(at, rate)
+        return ForceCurve(at, rate)
 
     def rows(self, key: str, dimension: Dimension) -> tuple[Any, Any]:
         value = self.value(key)
@@ -89,7 +89,10 @@ class _Reader:
 
     def corner(self) -> Corner:
         if self.value("spring_rate") is None:
-            spring, ratio = Law(np.zeros(1), np.array([RIGID])), Ratio(np.zeros(1), np.ones(1))
+            spring, ratio = (
+                ForceCurve(np.zeros(1), np.array([RIGID])),
+                RatioCurve(np.zeros(1), np.ones(1)),
+            )
             return Corner(spring, ratio, droop_rate=RIGID)
         spring, solid = self.law("spring_rate"), inf
         if self.value("tender_rate") is not None:
@@ -101,7 +104,7 @@ class _Reader:
         mount_step = self.value("mount_step")
         return Corner(
             spring=spring,
-            ratio=Ratio(*self.rows("motion_ratio", "number")),
+            ratio=RatioCurve(*self.rows("motion_ratio", "number")),
             droop_rate=self.number("droop_stop_rate", "rate", STOP_RATE),
             bump=self.law("bump_stop_rate") if stopped else NOTHING,
             bump_at=self.number("bump_stop", "length", inf),

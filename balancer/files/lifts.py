@@ -94,7 +94,7 @@ def _lift(file: CarFile, axle: Any, height: float, pair: Floats) -> Lift:
     return Lift(axle, height, float(pair.sum()), float(np.sqrt(variance)))
 
 
-def _doubts(
+def _uncertainties(
     toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
 ) -> Iterator[Fault]:
     """Find what is wrong in an axle-lift weighing whose keys are right."""
@@ -130,5 +130,5 @@ def _doubts(
             )
 
 
-_FILE = Beside(LIFTS_SCHEMA, _doubts)
+_FILE = Beside(LIFTS_SCHEMA, _uncertainties)
 faults_in = _FILE.faults_in

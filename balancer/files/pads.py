@@ -71,7 +71,7 @@ def read_pads(path: str | os.PathLike[str], file: CarFile) -> PadsFile:
     )
 
 
-def _doubts(
+def _uncertainties(
     toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
 ) -> list[Fault]:
     """Find what is wrong in weighings whose keys may each be right."""
@@ -160,5 +160,5 @@ def _load_faults(toml: TomlFile, file: CarFile) -> Iterator[Fault]:
                     )
 
 
-_FILE = Beside(PADS_SCHEMA, _doubts)
+_FILE = Beside(PADS_SCHEMA, _uncertainties)
 faults_in = _FILE.faults_in

@@ -125,7 +125,7 @@ def exchange(old: Item, new: Item) -> Change:
     return Change(f"{old.name} → {new.name}", old, new)
 
 
-def _doubts(
+def _uncertainties(
     toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
 ) -> Iterator[Fault]:
     """Find what is wrong in a parts book whose keys are right."""
@@ -241,5 +241,5 @@ def _notes(toml: TomlFile, file: CarFile, units: Units) -> Iterator[str]:
             )
 
 
-_FILE = Beside(PARTS_SCHEMA, _doubts)
+_FILE = Beside(PARTS_SCHEMA, _uncertainties)
 faults_in = _FILE.faults_in

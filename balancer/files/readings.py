@@ -1,4 +1,4 @@
-"""Four numbers, or a readings file: read, doubted, and turned into `Readings`."""
+"""Four numbers, or a readings file: read, uncertaintyed, and turned into `Readings`."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import Sound
-from balancer.files.checks.readings import bad_loads, doubts_of, no_car
+from balancer.files.checks.readings import bad_loads, no_car, uncertainties_of
 from balancer.files.companion import Beside
 from balancer.files.format.keys import READINGS_SCHEMA
 from balancer.files.format.toml_text import TomlFile, read_toml
@@ -133,14 +133,14 @@ def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Flo
     them. A share that was not read is taken as even, and hardly known.
     """
     digit, total = data.get("digit", 0.1), units.to_si(data["total"], "load")
-    front, front_doubt = data["front_pct"], digit / 3**0.5
+    front, front_uncertainty = data["front_pct"], digit / 3**0.5
     if "rear_pct" in data:
         lost = 100 - data["rear_pct"] - front
-        front, front_doubt = front + lost / 2, max(abs(lost), digit) / 2 / 3**0.5
-    values, doubts = [front], [front_doubt]
+        front, front_uncertainty = front + lost / 2, max(abs(lost), digit) / 2 / 3**0.5
+    values, uncertainties = [front], [front_uncertainty]
     for key in ("left_pct", "cross_pct"):
         values.append(data.get(key, 50.0))
-        doubts.append(digit / 3**0.5 if key in data else _UNREAD)
+        uncertainties.append(digit / 3**0.5 if key in data else _UNREAD)
     # LF = (front + left - cross)·W/2, and so on around the car.
     signs = np.array([[1, 1, -1], [1, -1, 1], [-1, 1, 1], [-1, -1, -1]]) / 2
     fractions = signs @ (np.array(values) / 100) + np.array([0, 0, 0, 1])
@@ -148,11 +148,11 @@ def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Flo
     scales = file.car.scales
     sure = (scales.accuracy**2 + scales.common_accuracy**2) * total**2 / 4
     sure += scales.resolution**2 / 12 + scales.repeatability**2
-    covariance = slopes @ np.diag((np.array(doubts) / 100) ** 2) @ slopes.T
+    covariance = slopes @ np.diag((np.array(uncertainties) / 100) ** 2) @ slopes.T
     return total * fractions[None, :], covariance + np.outer(fractions, fractions) * sure
 
 
-def _doubts(
+def _uncertainties(
     toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
 ) -> list[Fault]:
     """Find what is wrong in a readings file whose keys may each be right."""
@@ -163,12 +163,12 @@ def _doubts(
             state_of(file, on_board, toml.place(("on_board",)))
         except InputError as error:
             found.extend(error.faults)
-    return found + doubts_of(toml, faults + found, file, units)
+    return found + uncertainties_of(toml, faults + found, file, units)
 
 
 def _lengths(values: list[float] | None, units: Units) -> Floats | None:
     return None if values is None else np.array(values, dtype=float) * units.factors["length"]
 
 
-_FILE = Beside(READINGS_SCHEMA, _doubts)
+_FILE = Beside(READINGS_SCHEMA, _uncertainties)
 faults_in = _FILE.faults_in

@@ -201,7 +201,7 @@ def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
 
 
 def as_recorded(
-    ready: Preparation, car: Car, found: Recorded, tolerance: float, cross_doubt: float
+    ready: Preparation, car: Car, found: Recorded, tolerance: float, cross_uncertainty: float
 ) -> Preparation:
     """Put what a session has left to turn in the place of a plan made from its last weigh-in.
 
@@ -214,7 +214,7 @@ def as_recorded(
         From the last weigh-in of the session.
     tolerance : float
         Of the cross weight, as a fraction.
-    cross_doubt : float
+    cross_uncertainty : float
         Standard uncertainty of the cross weight, as a fraction.
 
     Returns
@@ -222,8 +222,8 @@ def as_recorded(
     """
     loads = ready.ballast.loads
     goal = replace(PerchGoal.level(found.cross), tolerance=tolerance)
-    plan = plan_perches(car, loads, goal, cross_doubt)
-    if not ready.ballast.puts:
+    plan = plan_perches(car, loads, goal, cross_uncertainty)
+    if not ready.ballast.items:
         moves = made(car, loads, goal, found.due)
         reached = found.stop != "out_of_reach"
         plan = replace(

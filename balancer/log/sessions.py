@@ -245,7 +245,7 @@ def take_up(
     entries : sequence of Entry
         Of the log, all of them.
     sigmas : Sigmas
-        Doubts of the file values, where the log has no belief.
+        Uncertainties of the file values, where the log has no belief.
     now : datetime
         With an offset.
 

@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.equilibrium import Moves, settle
+from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.perches.turns import PerchMoves
 
 _ERROR = 1e-3
@@ -82,27 +82,27 @@ def bar_fits(
     """
     if not any(link.rate for link in car.links):
         return ()
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     perch, mounts = np.zeros(4), np.zeros(4, dtype=bool)
     if moves is not None:
         perch, mounts = moves.perch, mounts if moves.mounts is None else moves.mounts
 
-    def settled(rates: Floats, longer: Floats) -> tuple[Floats, float]:
-        bars = replace(stands, bar_rate=rates)
+    def equilibrium(rates: Floats, longer: Floats) -> tuple[Floats, float]:
+        bars = replace(point, bar_rate=rates)
         moved = Moves(np.atleast_2d(perch * ~mounts), np.atleast_2d(perch * mounts), longer[None])
-        after = settle(bars, moved, put_on=put_on, taken_off=taken_off)
+        after = solve_equilibrium(bars, moved, put_on=put_on, taken_off=taken_off)
         found = after.loads[0]
         return after.travel[0], float((found[1] + found[2]) / found.sum())
 
-    travel, _ = settled(np.zeros(2), np.zeros(2))
+    travel, _ = equilibrium(np.zeros(2), np.zeros(2))
     ratio = np.array([link.ratio for link in car.links])
-    neutral = -ratio * (stands.misfit + travel[[0, 2]] - travel[[1, 3]])
+    neutral = -ratio * (point.misfit + travel[[0, 2]] - travel[[1, 3]])
     rates = np.array([link.rate for link in car.links])
-    _, cross = settled(rates, neutral)
+    _, cross = equilibrium(rates, neutral)
     fits = []
     for axle in np.flatnonzero(rates).tolist():
         error = _ERROR * np.eye(2)[axle]
-        _, off = settled(rates, neutral + error)
+        _, off = equilibrium(rates, neutral + error)
         longer = float(neutral[axle])
         turns = longer / car.links[axle].lead
         fits.append(BarFit(axle, longer, turns, cross, (off - cross) / _ERROR))

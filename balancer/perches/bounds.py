@@ -14,7 +14,7 @@ import numpy as np
 from balancer.car.conventions import GRAVITY, Flags, Floats
 from balancer.car.corner import Corner
 from balancer.car.linear import free_pattern
-from balancer.car.operating_point import Standing
+from balancer.car.operating_point import OperatingPoint
 
 _FREE_FALL = 0.5
 """Farther than a hub falls whose wheel is in the air [m]."""
@@ -77,7 +77,7 @@ class Reach(NamedTuple):
 
 
 def reach(
-    stands: Standing, rises: Span, cross: Span, longer: Span, mounts: Flags | None = None
+    point: OperatingPoint, rises: Span, cross: Span, longer: Span, mounts: Flags | None = None
 ) -> Reach:
     """Bound the moves that bring heights and cross weight within limits.
 
@@ -106,46 +106,48 @@ def reach(
     --------
     >>> from balancer.car.model import plain_car
     >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import standing
-    >>> stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    >>> from balancer.car.operating_point import operating_point
+    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
     >>> still = Span.around(np.zeros(4), np.zeros(4))
     >>> half = Span(np.array(0.5), np.array(0.5))
-    >>> found = reach(stands, still, half, Span(np.zeros(2), np.zeros(2)))
+    >>> found = reach(point, still, half, Span(np.zeros(2), np.zeros(2)))
     >>> bool(np.abs(found.perch.low).max() < 1e-12)
     True
     """
-    _, travel, force = _wheels(stands, _loads(stands, rises, cross), rises, longer)
+    _, travel, force = _wheels(point, _loads(point, rises, cross), rises, longer)
     perch, mount, still = [], [], []
-    for number, corner in enumerate(stands.car.corners):
-        ratio = stands.ratios[number]
+    for number, corner in enumerate(point.car.corners):
+        ratio = point.ratios[number]
         ends = np.array([travel.low[number], travel.high[number]])
         inside = ratio.at[(ratio.at > ends[0]) & (ratio.at < ends[1])]
         leverage = ratio.value(np.concatenate([ends, inside]))
         by = np.array([leverage.min(), leverage.max()])
         axial = (force.low[number] / by).min(), (force.high[number] / by).max()
         closed = ratio.closing(ends)
-        low, high = _perch(corner, stands, number, axial, closed)
+        low, high = _perch(corner, point, number, axial, closed)
         still.append(low <= _NOTHING and high >= -_NOTHING)
-        if stands.shock[number] < 0:
-            free = np.maximum(closed, -stands.shock[number])
-            low, high = _perch(corner, stands, number, axial, free)
+        if point.shock[number] < 0:
+            free = np.maximum(closed, -point.shock[number])
+            low, high = _perch(corner, point, number, axial, free)
         perch.append((low, high))
         wanted = mounts is not None and mounts[number]
-        mount.append(_mount(corner, stands, number, axial, closed) if wanted else (0.0, 0.0))
+        mount.append(_mount(corner, point, number, axial, closed) if wanted else (0.0, 0.0))
     return Reach(Span(*np.array(perch).T), Span(*np.array(mount).T), np.array(still))
 
 
-def _wheels(stands: Standing, loads: Span, rises: Span, longer: Span) -> tuple[Span, Span, Span]:
+def _wheels(
+    point: OperatingPoint, loads: Span, rises: Span, longer: Span
+) -> tuple[Span, Span, Span]:
     """Bound how far hubs rise, how far wheels travel, and what each corner pushes but its bar."""
-    tire, at_rest = stands.tire_rate, stands.loads / stands.tire_rate
+    tire, at_rest = point.tire_rate, point.loads / point.tire_rate
     hubs = Span(
         at_rest - loads.high / tire,
         np.where(loads.low > 0, at_rest - loads.low / tire, _FREE_FALL),
     )
     travel = hubs.less(rises)
-    hub_weight = stands.car.unsprung_mass * GRAVITY
+    hub_weight = point.car.unsprung_mass * GRAVITY
     force = Span(loads.low - hub_weight, loads.high - hub_weight)
-    return hubs, travel, force.less(_bars(stands, travel, longer))
+    return hubs, travel, force.less(_bars(point, travel, longer))
 
 
 class Warp:
@@ -165,11 +167,11 @@ class Warp:
         Least and most warp of the body: roll slope in front less that behind [1].
     """
 
-    def __init__(self, stands: Standing, rises: Span, cross: Span, longer: Span) -> None:
-        loads = _loads(stands, rises, cross)
-        self._stands = stands
-        self._hubs, self._travel, self._force = _wheels(stands, loads, rises, longer)
-        self._pattern = free_pattern(stands.car.tracks)
+    def __init__(self, point: OperatingPoint, rises: Span, cross: Span, longer: Span) -> None:
+        loads = _loads(point, rises, cross)
+        self._point = point
+        self._hubs, self._travel, self._force = _wheels(point, loads, rises, longer)
+        self._pattern = free_pattern(point.car.tracks)
         self.allowed = self._twist(loads, rises)
 
     def of(self, number: int, moves: Floats, mount: bool) -> Span:
@@ -184,15 +186,15 @@ class Warp:
 
     def _travel_after(self, number: int, moves: Floats, mount: bool) -> Span:
         """Halve ranges of wheel travel and keep the outer ends: coarse, but never too small."""
-        stands, ratio = self._stands, self._stands.ratios[number]
-        corner, wanted = stands.car.corners[number], np.array(self._force.at(number))[:, None]
+        point, ratio = self._point, self._point.ratios[number]
+        corner, wanted = point.car.corners[number], np.array(self._force.at(number))[:, None]
         low = np.full((2, len(moves)), self._travel.low[number])
         high = np.full((2, len(moves)), self._travel.high[number])
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
             closed = ratio.closing(middle)
-            shock = stands.shock[number] + closed + moves * mount
-            axial = corner.spring.force(stands.compression[number] + closed + moves)
+            shock = point.shock[number] + closed + moves * mount
+            axial = corner.spring.force(point.compression[number] + closed + moves)
             axial += corner.bump.force(shock - corner.bump_at)
             axial += corner.droop_rate * np.minimum(shock, 0.0)
             beyond = axial * ratio.value(middle) > wanted
@@ -200,25 +202,25 @@ class Warp:
         return Span(low[0], high[1])
 
     def _twist(self, loads: Span, rises: Span) -> tuple[float, float]:
-        stands, front = self._stands, self._stands.car.tracks[0]
-        if stands.basis.shape[1] == 3:
+        point, front = self._point, self._point.car.tracks[0]
+        if point.basis.shape[1] == 3:
             return -_NOTHING, _NOTHING
-        change = Span(loads.low - stands.loads, loads.high - stands.loads)
+        change = Span(loads.low - point.loads, loads.high - point.loads)
         side = _combined(np.array([front / 2, -front / 2, 0.0, 0.0]), change)
         leaning = _combined(np.array([1 / front, -1 / front, 0.0, 0.0]), rises)
-        moment = side.plus(leaning.times(stands.softening[2]))
-        twist = moment.times(np.array(1 / stands.car.torsional_stiffness))
+        moment = side.plus(leaning.times(point.softening[2]))
+        twist = moment.times(np.array(1 / point.car.torsional_stiffness))
         return float(twist.low) - _NOTHING, float(twist.high) + _NOTHING
 
 
-def _loads(stands: Standing, rises: Span, cross: Span) -> Span:
+def _loads(point: OperatingPoint, rises: Span, cross: Span) -> Span:
     """Bound the loads: moments change only as far as the body leans, the rest is the pattern."""
-    car, weight = stands.car, stands.loads.sum()
+    car, weight = point.car, point.loads.sum()
     front, rear = car.tracks
     pitch = np.array([-1.0, -1.0, 1.0, 1.0]) / (2 * car.wheelbase)
     rolls = np.array([[1 / front, -1 / front, 0.0, 0.0], [0.0, 0.0, 1 / rear, -1 / rear]])
     leans = [_combined(row, rises) for row in (pitch, *rolls)]
-    soft = -stands.softening[1:]
+    soft = -point.softening[1:]
     if len(soft) == 2:
         # A rigid body: both axles lean alike, so either bounds it.
         soft = np.array([soft[0], soft[1], 0.0])
@@ -230,13 +232,11 @@ def _loads(stands: Standing, rises: Span, cross: Span) -> Span:
     pattern = free_pattern(car.tracks)
     across = np.array([0.0, 1.0, 1.0, 0.0]) / weight
     by_leaning = pitching.times(across @ share[:, 1]).plus(rolling.times(across @ share[:, 2]))
-    now = across @ stands.loads
+    now = across @ point.loads
     amount = cross.less(Span(now + by_leaning.low, now + by_leaning.high))
     amount = amount.times(1 / (across @ pattern))
     found = leaning.plus(amount.times(pattern))
-    return Span(
-        np.maximum(stands.loads + found.low, 0.0), np.maximum(stands.loads + found.high, 0.0)
-    )
+    return Span(np.maximum(point.loads + found.low, 0.0), np.maximum(point.loads + found.high, 0.0))
 
 
 def _combined(row: Floats, spans: Span) -> Span:
@@ -244,38 +244,38 @@ def _combined(row: Floats, spans: Span) -> Span:
     return Span(ends.low.sum(), ends.high.sum())
 
 
-def _bars(stands: Standing, travel: Span, longer: Span) -> Span:
+def _bars(point: OperatingPoint, travel: Span, longer: Span) -> Span:
     """Bound what the bars push on the hubs."""
     low, high = np.zeros(4), np.zeros(4)
-    for axle, bar in enumerate(stands.bar_rate.tolist()):
+    for axle, bar in enumerate(point.bar_rate.tolist()):
         left, right = 2 * axle, 2 * axle + 1
-        least = travel.low[left] - travel.high[right] + stands.misfit[axle] + longer.low[axle]
-        most = travel.high[left] - travel.low[right] + stands.misfit[axle] + longer.high[axle]
+        least = travel.low[left] - travel.high[right] + point.misfit[axle] + longer.low[axle]
+        most = travel.high[left] - travel.low[right] + point.misfit[axle] + longer.high[axle]
         low[[left, right]] = bar * least, -bar * most
         high[[left, right]] = bar * most, -bar * least
     return Span(low, high)
 
 
 def _perch(
-    corner: Corner, stands: Standing, number: int, axial: tuple[float, float], closed: Floats
+    corner: Corner, point: OperatingPoint, number: int, axial: tuple[float, float], closed: Floats
 ) -> tuple[float, float]:
-    shock = stands.shock[number] + closed
+    shock = point.shock[number] + closed
     stops = corner.bump.force(shock - corner.bump_at) + corner.droop_rate * np.minimum(shock, 0)
     least, most = axial[0] - stops[1], axial[1] - stops[0]
     if most < -1e-9:
         return np.inf, -np.inf
     low = corner.spring.compression(least) if least > 0 else -_FARTHEST
     high = corner.spring.compression(max(most, 0.0))
-    here = stands.compression[number]
+    here = point.compression[number]
     return low - here - closed[1], high - here - closed[0]
 
 
 def _mount(
-    corner: Corner, stands: Standing, number: int, axial: tuple[float, float], closed: Floats
+    corner: Corner, point: OperatingPoint, number: int, axial: tuple[float, float], closed: Floats
 ) -> tuple[float, float]:
     def pushes(moved: Floats) -> Floats:
-        shock = stands.shock[number] + moved
-        spring = corner.spring.force(stands.compression[number] + moved)
+        shock = point.shock[number] + moved
+        spring = corner.spring.force(point.compression[number] + moved)
         stops = corner.bump.force(shock - corner.bump_at) + corner.droop_rate * np.minimum(shock, 0)
         return np.asarray(spring + stops)
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.car.conventions import Flags, Integers
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
-from balancer.perches.nonlinear_problem import SettledProblem
+from balancer.perches.nonlinear_problem import NonlinearProblem
 from balancer.perches.steps import SLACK
 
 MOST_CASES = 150_000
@@ -33,7 +33,7 @@ class Within(NamedTuple):
     height: float
 
 
-def cases(problem: SettledProblem, adjusters: int, within: Within) -> tuple[Integers, bool]:
+def cases(problem: NonlinearProblem, adjusters: int, within: Within) -> tuple[Integers, bool]:
     """List all steps that could keep within limits.
 
     Parameters
@@ -65,7 +65,7 @@ def cases(problem: SettledProblem, adjusters: int, within: Within) -> tuple[Inte
     return steps if len(within.cross) == 1 else _once(problem, steps), complete
 
 
-def subsets(problem: SettledProblem, adjusters: int) -> list[tuple[int, ...]]:
+def subsets(problem: NonlinearProblem, adjusters: int) -> list[tuple[int, ...]]:
     """List the sets of so many adjusters that can move at all, at most one a corner.
 
     Parameters
@@ -85,7 +85,7 @@ def subsets(problem: SettledProblem, adjusters: int) -> list[tuple[int, ...]]:
     ]
 
 
-def mesh(problem: SettledProblem, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
+def mesh(problem: NonlinearProblem, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
     """List all combinations of steps.
 
     Parameters
@@ -105,7 +105,7 @@ def mesh(problem: SettledProblem, subset: tuple[int, ...], spans: list[Integers]
     return steps
 
 
-def row_keys(problem: SettledProblem, steps: Integers) -> Integers | None:
+def row_keys(problem: NonlinearProblem, steps: Integers) -> Integers | None:
     """Give each row a number of its own, since sorting rows is slow.
 
     Parameters
@@ -124,7 +124,7 @@ def row_keys(problem: SettledProblem, steps: Integers) -> Integers | None:
     return np.asarray((steps - problem.least) @ strides)
 
 
-def _once(problem: SettledProblem, steps: Integers) -> Integers:
+def _once(problem: NonlinearProblem, steps: Integers) -> Integers:
     """Leave out rows that are there already."""
     keys = row_keys(problem, steps)
     if keys is None:
@@ -135,9 +135,9 @@ def _once(problem: SettledProblem, steps: Integers) -> Integers:
 class _Bounds:
     """The ranges of steps within limits; worked out once for all subsets that move no link."""
 
-    def __init__(self, problem: SettledProblem, rises: Span, cross: Span) -> None:
+    def __init__(self, problem: NonlinearProblem, rises: Span, cross: Span) -> None:
         self.problem, self.rises, self.cross = problem, rises, cross
-        ratio = np.array([link.ratio for link in problem.stands.car.links] or [1.0, 1.0])
+        ratio = np.array([link.ratio for link in problem.point.car.links] or [1.0, 1.0])
         self.lengths = problem.link / ratio
         self.known: dict[bytes, _Known] = {}
 
@@ -209,19 +209,19 @@ class _Bounds:
 class _Known:
     """What limits leave to a car with its left links so much longer, worked out when asked for."""
 
-    def __init__(self, problem: SettledProblem, rises: Span, cross: Span, longer: Span) -> None:
+    def __init__(self, problem: NonlinearProblem, rises: Span, cross: Span, longer: Span) -> None:
         self.problem, self.limits = problem, (rises, cross, longer)
 
     @cached_property
     def reach(self) -> Reach:
         """How far each perch or mount may move."""
         mounts = np.asarray(self.problem.mount.any(axis=0))
-        return reach(self.problem.stands, *self.limits, mounts)
+        return reach(self.problem.point, *self.limits, mounts)
 
     @cached_property
     def warp(self) -> Warp:
         """How moves go together."""
-        return Warp(self.problem.stands, *self.limits)
+        return Warp(self.problem.point, *self.limits)
 
     def allowed(self, turned: Flags) -> tuple[float, float]:
         """Give what moves may add to the warp, beside the corners that are not turned."""

@@ -7,12 +7,12 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from balancer.car.conventions import Flags, Floats, Integers
-from balancer.car.equilibrium import Contacts, Moves, Settled, contacts, settle_or_tip
-from balancer.car.operating_point import Standing
+from balancer.car.equilibrium import Contacts, Equilibrium, Moves, contacts, solve_or_tip
+from balancer.car.operating_point import OperatingPoint
 from balancer.perches.steps import SLACK, Found
 
 
-class SettledProblem(NamedTuple):
+class NonlinearProblem(NamedTuple):
     """Which whole steps of the adjusters bring a real car to what is wanted.
 
     Attributes
@@ -35,7 +35,7 @@ class SettledProblem(NamedTuple):
         What each corner stands on before, (4,) each.
     """
 
-    stands: Standing
+    point: OperatingPoint
     cross: float
     tolerance: float
     rise: Floats
@@ -52,10 +52,10 @@ class SettledProblem(NamedTuple):
         """Say what steps (m, n) move."""
         return Moves(steps @ self.perch, steps @ self.mount, steps @ self.link)
 
-    def crosses(self, settled: Settled) -> Floats:
+    def crosses(self, equilibrium: Equilibrium) -> Floats:
         """Give the cross weights (m,)."""
-        across = settled.loads[:, 1] + settled.loads[:, 2]
-        return np.asarray(across / self.stands.loads.sum())
+        across = equilibrium.loads[:, 1] + equilibrium.loads[:, 2]
+        return np.asarray(across / self.point.loads.sum())
 
 
 class Tried(NamedTuple):
@@ -77,7 +77,7 @@ class Tried(NamedTuple):
     """
 
     steps: Integers
-    settled: Settled
+    equilibrium: Equilibrium
     cross: Floats
     height: Floats
     cross_met: Flags
@@ -116,24 +116,24 @@ class Tried(NamedTuple):
 
     def some_rows(self, rows: Integers) -> Tried:
         """Take some."""
-        settled = Settled(*(each[rows] for each in self.settled))
+        equilibrium = Equilibrium(*(each[rows] for each in self.equilibrium))
         others = {name: getattr(self, name)[rows] for name in self._fields if name != "settled"}
-        return Tried(settled=settled, **others)
+        return Tried(equilibrium=equilibrium, **others)
 
     def with_more(self, more: Tried) -> Tried:
         """Put others behind these."""
-        settled = Settled(
-            *(np.concatenate(two) for two in zip(self.settled, more.settled, strict=True))
+        equilibrium = Equilibrium(
+            *(np.concatenate(two) for two in zip(self.equilibrium, more.equilibrium, strict=True))
         )
         others = {
             name: np.concatenate([getattr(self, name), getattr(more, name)])
             for name in self._fields
             if name != "settled"
         }
-        return Tried(settled=settled, **others)
+        return Tried(equilibrium=equilibrium, **others)
 
 
-def tried(problem: SettledProblem, steps: Integers) -> Tried:
+def tried(problem: NonlinearProblem, steps: Integers) -> Tried:
     """Settle candidates and measure them.
 
     Parameters
@@ -144,16 +144,16 @@ def tried(problem: SettledProblem, steps: Integers) -> Tried:
     -------
     """
     moves = problem.moves(steps)
-    settled, tipped = settle_or_tip(problem.stands, moves)
-    cross = np.where(tipped, np.inf, np.abs(problem.crosses(settled) - problem.cross))
-    height = np.abs(settled.heights - problem.rise).max(axis=1)
+    equilibrium, tipped = solve_or_tip(problem.point, moves)
+    cross = np.where(tipped, np.inf, np.abs(problem.crosses(equilibrium) - problem.cross))
+    height = np.abs(equilibrium.heights - problem.rise).max(axis=1)
     height = np.where(tipped, np.inf, height)
-    then = contacts(problem.stands, settled)
+    then = contacts(problem.point, equilibrium)
     stopped = then.stopped() & ~problem.now.stopped()
     idle = then.topped_out & problem.now.topped_out & (moves.perch != 0)
     return Tried(
         steps=steps,
-        settled=settled,
+        equilibrium=equilibrium,
         cross=cross,
         height=height,
         cross_met=cross <= problem.tolerance * (1 + SLACK) + 1e-12,
@@ -164,7 +164,7 @@ def tried(problem: SettledProblem, steps: Integers) -> Tried:
     )
 
 
-def measured(problem: SettledProblem, steps: Floats) -> Found:
+def measured(problem: NonlinearProblem, steps: Floats) -> Found:
     """Work out what given steps miss, whole or not.
 
     Parameters

@@ -12,21 +12,25 @@ import numpy as np
 from balancer.car.adjusters import on_mounts
 from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.corner import LINKS
-from balancer.car.equilibrium import Contacts, Moves, contacts, settle
+from balancer.car.equilibrium import Contacts, Moves, contacts, solve_equilibrium
 from balancer.car.linearization import lifts, linear
 from balancer.car.model import Car
-from balancer.car.operating_point import Standing, standing
+from balancer.car.operating_point import OperatingPoint, operating_point
 from balancer.perches.bounds import Span, reach
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.nonlinear_problem import SettledProblem, measured, tried
-from balancer.perches.nonlinear_search import best_settled, first_settled, least_settled_height
+from balancer.perches.nonlinear_problem import NonlinearProblem, measured, tried
+from balancer.perches.nonlinear_search import (
+    best_nonlinear,
+    first_nonlinear,
+    least_nonlinear_height,
+)
 from balancer.perches.question import FINER, LimitKind, LinearQuestion, far
 from balancer.perches.steps import SLACK, Found
 from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.weighing.uncertainty import shares
 
 
-class SettledQuestion(NamedTuple):
+class NonlinearQuestion(NamedTuple):
     """Asked of a car that settles anew after every turn.
 
     Attributes
@@ -45,7 +49,7 @@ class SettledQuestion(NamedTuple):
         How many of the problem's steps make one of the adjuster's.
     """
 
-    problem: SettledProblem
+    problem: NonlinearProblem
     turned: PerTurn
     mounts: Flags
     columns: tuple[int, ...]
@@ -69,18 +73,18 @@ class SettledQuestion(NamedTuple):
         return self.problem.turns_per_step
 
     def best(self, adjusters: int) -> Found | None:
-        """Find the best steps, see `nonlinear_search.best_settled`."""
-        return best_settled(self.problem, adjusters)
+        """Find the best steps, see `nonlinear_search.best_nonlinear`."""
+        return best_nonlinear(self.problem, adjusters)
 
     def first_to_meet(self) -> Found | None:
-        """Find what meets both tolerances, see `nonlinear_search.first_settled`."""
-        return first_settled(self.problem) if self.finer == 1 else self._rounded()
+        """Find what meets both tolerances, see `nonlinear_search.first_nonlinear`."""
+        return first_nonlinear(self.problem) if self.finer == 1 else self._rounded()
 
     def least_height(self) -> Found | None:
         """Find the level-most that meets the cross weight."""
-        return least_settled_height(self.problem) if self.finer == 1 else self._rounded()
+        return least_nonlinear_height(self.problem) if self.finer == 1 else self._rounded()
 
-    def lifted(self, kind: LimitKind, finer: int) -> SettledQuestion:
+    def lifted(self, kind: LimitKind, finer: int) -> NonlinearQuestion:
         """Ask again without one limit."""
         problem = self.problem
         if kind == "grid":
@@ -103,7 +107,7 @@ class SettledQuestion(NamedTuple):
 
     def moves(self, found: Found, finer: int = 1) -> PerchMoves:
         """Say what steps that were found come to, settled."""
-        problem, car = self.problem, self.problem.stands.car
+        problem, car = self.problem, self.problem.point.car
         some = tried(problem, found.steps[None])
         turns = found.steps * problem.turns_per_step
         at_corners, at_links = np.zeros(4), np.zeros(2)
@@ -111,20 +115,20 @@ class SettledQuestion(NamedTuple):
             (at_corners if column < 4 else at_links)[column % 4] = turn
         moved = problem.moves(found.steps[None])
         perch = (moved.perch + moved.mount)[0]
-        loads = some.settled.loads[0]
+        loads = some.equilibrium.loads[0]
         return PerchMoves(
             turns=at_corners,
             perch=perch,
-            lifts=lifts(problem.stands, moved.perch[0], moved.mount[0]),
+            lifts=lifts(problem.point, moved.perch[0], moved.mount[0]),
             loads=loads,
             shares=shares(car, loads),
-            height_change=some.settled.heights[0],
+            height_change=some.equilibrium.heights[0],
             cross_met=found.cross_met,
             heights_met=found.heights_met,
             proved=found.proved,
             mounts=self.mounts,
             link_turns=at_links,
-            contacts=contacts(problem.stands, some.settled).row(0),
+            contacts=contacts(problem.point, some.equilibrium).row(0),
         )
 
     def made(self, turns: Floats) -> PerchMoves:
@@ -142,12 +146,12 @@ class SettledQuestion(NamedTuple):
         corners = np.array([column < 4 for column in self.columns])
         lead = (problem.perch + problem.mount).sum(axis=0)
         simple = replace(
-            linear(problem.stands, stops=False),
+            linear(problem.point, stops=False),
             perch_lead=np.where(lead > 0, lead, np.nan),
             perch_step=np.ones(4),
             perch_travel=np.stack([problem.least[corners], problem.most[corners]], axis=1) * 1.0,
         )
-        found = LinearQuestion.of(simple, problem.stands.loads, goal).first_to_meet()
+        found = LinearQuestion.of(simple, problem.point.loads, goal).first_to_meet()
         if found is None:
             return None
         steps = np.zeros(len(self.columns), dtype=np.int64)
@@ -167,7 +171,7 @@ class SettledQuestion(NamedTuple):
         problem = self.problem
         still = Span(np.zeros(2), np.zeros(2))
         exact = Span(problem.rise, problem.rise), Span(*[np.array(problem.cross)] * 2)
-        found = reach(problem.stands, *exact, still, self.mounts)
+        found = reach(problem.point, *exact, still, self.mounts)
         move = np.where(self.mounts, found.mount.low, found.perch.low)
         per_step = (problem.perch + problem.mount).sum(axis=1)
         steps = np.zeros(len(problem.least))
@@ -181,9 +185,9 @@ class SettledQuestion(NamedTuple):
         return Found(whole, *missed, True, True) if met else None
 
 
-def settled_questions(
+def nonlinear_questions(
     car: Car, loads: Floats, goal: PerchGoal, links: bool = False
-) -> Iterator[SettledQuestion]:
+) -> Iterator[NonlinearQuestion]:
     """Ask with the right adjuster at each corner, then with the others.
 
     The lower mount sets the height and leaves preload and shock travel alone, so where there is one
@@ -201,20 +205,20 @@ def settled_questions(
     Returns
     -------
     """
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     mountable = on_mounts(car)
     both = np.flatnonzero(mountable & np.isfinite(car.perch_lead)).tolist()
     for count in range(len(both) + 1):
         for on_perch in combinations(both, count):
             mounts = mountable.copy()
             mounts[list(on_perch)] = False
-            yield _question(stands, goal, mounts, links)
+            yield _question(point, goal, mounts, links)
 
 
 def _question(
-    stands: Standing, goal: PerchGoal, mounts: Flags, with_links: bool
-) -> SettledQuestion:
-    car = stands.car
+    point: OperatingPoint, goal: PerchGoal, mounts: Flags, with_links: bool
+) -> NonlinearQuestion:
+    car = point.car
     mount = [corner.mount for corner in car.corners]
     lead = np.where(mounts, [one.lead for one in mount], car.perch_lead)
     step = np.where(mounts, [one.step for one in mount], car.perch_step)
@@ -233,8 +237,8 @@ def _question(
     free = np.trunc(travel / step[:, None] * (1 + SLACK)).astype(np.int64).T
     least, most = free * ~np.array(kept)
     at_corners = np.vstack([perches, np.zeros((len(links), 4))])
-    problem = SettledProblem(
-        stands=stands,
+    problem = NonlinearProblem(
+        point=point,
         cross=goal.cross,
         tolerance=max(goal.tolerance, EXACT),
         rise=goal.rise,
@@ -245,20 +249,20 @@ def _question(
         least=least,
         most=most,
         turns_per_step=step,
-        now=contacts(stands, settle(stands, Moves.none())).row(0),
+        now=contacts(point, solve_equilibrium(point, Moves.none())).row(0),
     )
-    turned = _per_turn(stands, lead, mounts, np.isfinite(lead))
-    return SettledQuestion(problem, turned, mounts, tuple(columns), step, (free[0], free[1]))
+    turned = _per_turn(point, lead, mounts, np.isfinite(lead))
+    return NonlinearQuestion(problem, turned, mounts, tuple(columns), step, (free[0], free[1]))
 
 
-def _per_turn(stands: Standing, lead: Floats, mounts: Flags, usable: Flags) -> PerTurn:
+def _per_turn(point: OperatingPoint, lead: Floats, mounts: Flags, usable: Flags) -> PerTurn:
     up = np.diag(np.where(usable, lead, 0.0))
     moves = Moves(up * ~mounts, up * mounts, np.zeros((4, 2)))
-    after = settle(stands, moves)
-    changed = after.loads - stands.loads
+    after = solve_equilibrium(point, moves)
+    changed = after.loads - point.loads
     cross = (after.loads[:, 1] + after.loads[:, 2]) / after.loads.sum(axis=1)
-    crossed = cross - (stands.loads[1] + stands.loads[2]) / stands.loads.sum()
-    ratios = np.array([float(ratio.value(np.zeros(()))) for ratio in stands.ratios])
+    crossed = cross - (point.loads[1] + point.loads[2]) / point.loads.sum()
+    ratios = np.array([float(ratio.value(np.zeros(()))) for ratio in point.ratios])
     values = changed, after.heights, up / ratios
     for one in (*values, crossed):
         one[~usable] = np.nan

@@ -14,7 +14,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.candidates import MOST_CASES, Within, cases, mesh, row_keys, subsets
-from balancer.perches.nonlinear_problem import SettledProblem, Tried, tried
+from balancer.perches.nonlinear_problem import NonlinearProblem, Tried, tried
 from balancer.perches.steps import Found
 
 _MANY = 8_000
@@ -30,7 +30,7 @@ _FEWER = 0.7
 """Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
 
 _SURE = 1e-5
-"""Of the cross weight, beyond which it is out of reach without doubt."""
+"""Of the cross weight, beyond which it is out of reach without uncertainty."""
 
 _TIE = 2e-10
 """Of cross weight or height; what is as near counts as equal."""
@@ -52,7 +52,7 @@ class _Looked(NamedTuple):
 _NONE = _Looked(None, complete=True)
 
 
-def best_settled(problem: SettledProblem, adjusters: int) -> Found | None:
+def best_nonlinear(problem: NonlinearProblem, adjusters: int) -> Found | None:
     """Find the best whole steps on exactly so many adjusters, as `grid.best_steps` does.
 
     Of plans that meet both tolerances those come first that bring no corner to a stop.
@@ -83,20 +83,20 @@ def best_settled(problem: SettledProblem, adjusters: int) -> Found | None:
     return None
 
 
-def first_settled(problem: SettledProblem) -> Found | None:
+def first_nonlinear(problem: NonlinearProblem) -> Found | None:
     """Find the best steps on the fewest adjusters that meet both tolerances.
 
     Returns
     -------
     """
     for adjusters in range(5):
-        found = best_settled(problem, 0) if not adjusters else _meeting(problem, adjusters).found
+        found = best_nonlinear(problem, 0) if not adjusters else _meeting(problem, adjusters).found
         if found is not None and found.cross_met and found.heights_met:
             return found
     return None
 
 
-def least_settled_height(problem: SettledProblem) -> Found | None:
+def least_nonlinear_height(problem: NonlinearProblem) -> Found | None:
     """Find the steps that meet the cross weight with the smallest worst height miss.
 
     Returns
@@ -106,7 +106,7 @@ def least_settled_height(problem: SettledProblem) -> Found | None:
     return min(found, key=lambda one: one.height_miss) if found else None
 
 
-def _meeting(problem: SettledProblem, adjusters: int) -> _Looked:
+def _meeting(problem: NonlinearProblem, adjusters: int) -> _Looked:
     """Find the fewest turns that meet both tolerances, free of stops if any are."""
     within = Within(((-problem.tolerance, problem.tolerance),), problem.height_tolerance)
     steps, complete = cases(problem, adjusters, within)
@@ -130,7 +130,7 @@ def _meeting(problem: SettledProblem, adjusters: int) -> _Looked:
     return _Looked(best[1] if best else None, complete)
 
 
-def _level(problem: SettledProblem, adjusters: int) -> _Looked:
+def _level(problem: NonlinearProblem, adjusters: int) -> _Looked:
     """With the heights held, find the closest cross weight."""
 
     def ring(inner: float, outer: float) -> Within:
@@ -143,7 +143,7 @@ def _level(problem: SettledProblem, adjusters: int) -> _Looked:
     return _outward(problem, adjusters, ring, off, (_NARROW, _farthest(problem)), order)
 
 
-def _crossed(problem: SettledProblem, adjusters: int) -> _Looked:
+def _crossed(problem: NonlinearProblem, adjusters: int) -> _Looked:
     """With the cross weight met, find the smallest worst height."""
 
     def ring(_: float, outer: float) -> Within:
@@ -162,7 +162,7 @@ def _crossed(problem: SettledProblem, adjusters: int) -> _Looked:
 
 
 def _outward(
-    problem: SettledProblem,
+    problem: NonlinearProblem,
     adjusters: int,
     ring: Callable[[float, float], Within],
     off: Callable[[Tried], Floats],
@@ -198,7 +198,7 @@ def _outward(
 class _Pool:
     """What was settled and may be the least off."""
 
-    def __init__(self, problem: SettledProblem, off: Callable[[Tried], Floats]) -> None:
+    def __init__(self, problem: NonlinearProblem, off: Callable[[Tried], Floats]) -> None:
         self.problem, self.off = problem, off
         self.near: Tried | None = None
         self.count = 0
@@ -229,7 +229,7 @@ class _Pool:
         return self.near.found(self.near.first(rows, order)[1])
 
 
-def _nearest(problem: SettledProblem, adjusters: int) -> _Looked:
+def _nearest(problem: NonlinearProblem, adjusters: int) -> _Looked:
     """Find the closest cross weight, whatever the heights."""
     order = ("cross", "height", "turns")
     spans = [
@@ -257,28 +257,28 @@ def _nearest(problem: SettledProblem, adjusters: int) -> _Looked:
         nearer[:, column] = np.sign(steps[column]) * np.arange(1, len(nearer) + 1)
         cross = tried(problem, nearer).cross
         steps = nearer[int(np.flatnonzero(cross <= cross.min() + 1e-7)[0])]
-    across = some.settled.loads[:, 1] + some.settled.loads[:, 2]
-    beyond = across > problem.cross * some.settled.loads.sum(axis=1)
+    across = some.equilibrium.loads[:, 1] + some.equilibrium.loads[:, 2]
+    beyond = across > problem.cross * some.equilibrium.loads.sum(axis=1)
     short = bool(beyond.all() or not beyond.any())
     return _NONE._replace(found=tried(problem, steps[None]).found(0), complete=short)
 
 
-def _ends(problem: SettledProblem, subset: tuple[int, ...]) -> Integers:
+def _ends(problem: NonlinearProblem, subset: tuple[int, ...]) -> Integers:
     """Give the ends of travel of a subset in all combinations."""
     travels = [np.array([problem.least[one], problem.most[one]]) for one in subset]
     return mesh(problem, subset, [travel[travel != 0] for travel in travels])
 
 
-def _farthest(problem: SettledProblem) -> float:
+def _farthest(problem: NonlinearProblem) -> float:
     """Give the farthest from the target that any turns bring the cross weight."""
     off = np.abs(_at_the_ends(problem))
     return float(off[np.isfinite(off)].max()) + 1e-9
 
 
-def _at_the_ends(problem: SettledProblem) -> Floats:
+def _at_the_ends(problem: NonlinearProblem) -> Floats:
     """Give the cross weight less the target at all ends of travel; NaN where the car tips over."""
     limits = zip(problem.least, problem.most, strict=True)
     ends = mesh(problem, tuple(range(len(problem.least))), [np.unique(two) for two in limits])
     some = tried(problem, ends)
-    cross = problem.crosses(some.settled) - problem.cross
+    cross = problem.crosses(some.equilibrium) - problem.cross
     return np.where(np.isfinite(some.cross), cross, np.nan)

@@ -39,7 +39,7 @@ class PerchPlan:
         The best for every other number of corners.
     limits : tuple of Limit
         Empty when reached.
-    turns_doubt : float
+    turns_uncertainty : float
         Standard uncertainty of the turns at one corner, from that of the cross weight alone
         [turn]; NaN when no perch can turn.
     contacts : Contacts or None
@@ -54,7 +54,7 @@ class PerchPlan:
     per_turn: PerTurn
     goal: PerchGoal
     limits: tuple[Limit, ...]
-    turns_doubt: float
+    turns_uncertainty: float
     contacts: Contacts | None = None
     linear: PerchMoves | None = None
 
@@ -63,7 +63,7 @@ def plan_perches(
     car: Car,
     loads: Floats,
     goal: PerchGoal,
-    cross_doubt: float = 0.0,
+    cross_uncertainty: float = 0.0,
     links: bool = False,
     fall_back: bool = True,
 ) -> PerchPlan:
@@ -73,7 +73,7 @@ def plan_perches(
     ----------
     loads : array (4,)
         The loads now, on level pads [N].
-    cross_doubt : float
+    cross_uncertainty : float
         Standard uncertainty of the cross weight, as a fraction.
     links : bool
         Whether the drop links of anti-roll bars that are connected may be used too.
@@ -91,7 +91,7 @@ def plan_perches(
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         Where a corner can't carry its load as the file says.
 
     References
@@ -109,12 +109,12 @@ def plan_perches(
     """
     questions = _questions(car, loads, goal, links)
     first = next(questions)
-    plan = _answer(first, goal, cross_doubt)
+    plan = _answer(first, goal, cross_uncertainty)
     if not car.corners and lifts_a_wheel(plan.best.loads):
-        return _grounded(car, loads, plan, cross_doubt)
+        return _grounded(car, loads, plan, cross_uncertainty)
     if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
-        return plan if other is None else _answer(other, goal, cross_doubt)
+        return plan if other is None else _answer(other, goal, cross_uncertainty)
     return plan
 
 
@@ -124,12 +124,12 @@ def _questions(car: Car, loads: Floats, goal: PerchGoal, links: bool = False) ->
         yield LinearQuestion.of(car, loads, goal)
         return
     # Not for cars that need no such thing: it would slow their every plan.
-    from balancer.perches.nonlinear_question import settled_questions
+    from balancer.perches.nonlinear_question import nonlinear_questions
 
-    yield from settled_questions(car, loads, goal, links)
+    yield from nonlinear_questions(car, loads, goal, links)
 
 
-def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPlan:
+def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> PerchPlan:
     found = _by_corners(question)
     best = _recommended(found)
     limits: tuple[Limit, ...] = ()
@@ -148,13 +148,13 @@ def _answer(question: Question, goal: PerchGoal, cross_doubt: float) -> PerchPla
         per_turn=question.turned,
         goal=goal,
         limits=limits,
-        turns_doubt=float(cross_doubt / largest),
+        turns_uncertainty=float(cross_uncertainty / largest),
         contacts=question.now,
         linear=question.taken_for_linear(goal),
     )
 
 
-def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_doubt: float) -> PerchPlan:
+def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
     """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
     goal = plan.goal
     limit = Limit(("lift",), off_the_ground(plan.best.loads), (), None)
@@ -162,7 +162,7 @@ def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_doubt: float) -> P
     nearer = _on_four_wheels(car, loads, goal)
     if nearer is None:
         return replace(plan, status="closest", limits=limits)
-    held = _answer(LinearQuestion.of(car, loads, nearer), nearer, cross_doubt)
+    held = _answer(LinearQuestion.of(car, loads, nearer), nearer, cross_uncertainty)
     return replace(
         held,
         status="gave_up" if "gave_up" in (plan.status, held.status) else "closest",

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast.goal import Met
+from balancer.ballast.goal import RuleCheck
 from balancer.ballast.limits import Binding, Bound
-from balancer.ballast.plan import BallastPlan, Put
+from balancer.ballast.plan import BallastItem, BallastPlan
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
@@ -49,7 +49,7 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
         "car": file.car.name,
         "units": units.name,
         "status": plan.status,
-        "ballast": [put_json(put, units) for put in plan.puts],
+        "ballast": [put_json(put, units) for put in plan.items],
         "added": units.from_si(plan.added, "mass"),
         "total": units.from_si(plan.shares.total, "load"),
         "loads": by_corner(plan.loads, "load", units),
@@ -61,7 +61,7 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     }
 
 
-def put_json(put: Put, units: Units) -> dict[str, Any]:
+def put_json(put: BallastItem, units: Units) -> dict[str, Any]:
     """Give the ballast at one place under the names of the contract."""
     return {
         "place": put.place,
@@ -75,7 +75,7 @@ def put_json(put: Put, units: Units) -> dict[str, Any]:
     }
 
 
-def rule_json(rule: Met, units: Units) -> dict[str, Any]:
+def rule_json(rule: RuleCheck, units: Units) -> dict[str, Any]:
     """Give a rule and how the car stands to it under the names of the contract."""
     share = rule.kind.startswith("front_")
     limit, value = (
@@ -116,9 +116,9 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
         "\n".join(lift_lines(rows, units)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
-        table(load_rows(rows, units), indent="") if plan.puts else "",
+        table(load_rows(rows, units), indent="") if plan.items else "",
         rule_table(plan, units),
-        BALLAST if plan.puts else "",
+        BALLAST if plan.items else "",
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -141,7 +141,7 @@ def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
 
 def _verdict(plan: BallastPlan, units: Units) -> str:
     if plan.status == "met":
-        return "" if plan.puts else "No ballast needed: every rule is met."
+        return "" if plan.items else "No ballast needed: every rule is met."
     words = {
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
@@ -152,10 +152,10 @@ def _verdict(plan: BallastPlan, units: Units) -> str:
 
 def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
     """Say what to bolt in and where, a line each and one for the place; nothing for nothing."""
-    if not plan.puts:
+    if not plan.items:
         return []
     lines = [f"Bolt in {amount(plan.added, 'mass', units, unit=True)} of ballast:"]
-    for put in plan.puts:
+    for put in plan.items:
         pieces = " + ".join(
             f"{count} × {number(units.from_si(mass, 'mass'), 2).rstrip('0').rstrip('.')}"
             for mass, count in put.pieces
@@ -229,7 +229,7 @@ def _bindings_texts(plan: BallastPlan, units: Units) -> list[str]:
     return [f"no mass up to {100 * _SANE:.0f} % of the car's at these places does it: {_TOO_NEAR}"]
 
 
-def _miss(rule: Met, units: Units) -> str:
+def _miss(rule: RuleCheck, units: Units) -> str:
     if rule.kind.startswith("front_"):
         return f"{percent(rule.limit, 2)} asked, {percent(rule.value, 2)} is the closest"
     return (

@@ -9,7 +9,7 @@ from balancer.files.car_file import CarFile
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
 from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, doubt, number, side, wrapped
+from balancer.report.words import amount, by_corner, number, side, uncertainty, wrapped
 from balancer.units import Units
 from balancer.weighing.comparison import REAL, Difference
 from balancer.weighing.weigh import WeighIn
@@ -29,7 +29,7 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
     """
     units = file.units
     added = found.added
-    known = added.aft_doubt < float("inf")
+    known = added.aft_uncertainty < float("inf")
     return {
         "car": file.car.name,
         "units": units.name,
@@ -38,10 +38,10 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
         **shares_json(found.shares),
         "cg": center_json(found.shares, units),
         "uncertainty": {
-            "total": units.from_si(found.doubts.total, "load"),
-            "loads": by_corner(found.load_doubts, "load", units),
-            **shares_json(found.doubts),
-            "cg": center_json(found.doubts, units),
+            "total": units.from_si(found.uncertainties.total, "load"),
+            "loads": by_corner(found.load_uncertainties, "load", units),
+            **shares_json(found.uncertainties),
+            "cg": center_json(found.uncertainties, units),
         },
         "real": {
             f"{name}_pct" if name != "total" else name: found.real(name)
@@ -52,9 +52,9 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
             "aft": units.from_si(added.aft, "length") if known else None,
             "left": units.from_si(added.left, "length") if known else None,
             "uncertainty": {
-                "mass": units.from_si(added.mass_doubt, "mass"),
-                "aft": units.from_si(added.aft_doubt, "length") if known else None,
-                "left": units.from_si(added.left_doubt, "length") if known else None,
+                "mass": units.from_si(added.mass_uncertainty, "mass"),
+                "aft": units.from_si(added.aft_uncertainty, "length") if known else None,
+                "left": units.from_si(added.left_uncertainty, "length") if known else None,
             },
         },
         "unexplained": by_corner(found.rest, "load", units) if explained else None,
@@ -80,10 +80,13 @@ def compare_text(
     units = file.units
     rows = [(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
     cells = load_rows(rows, units)
-    masses = [*found.load_doubts, found.doubts.total]
-    points = (100 * one for one in (found.doubts.front, found.doubts.left, found.doubts.cross))
-    doubts = ["±", *(amount(mass, "load", units) for mass in masses)]
-    cells.append([*doubts, *(f"{number(one, 2)} " for one in points)])
+    masses = [*found.load_uncertainties, found.uncertainties.total]
+    points = (
+        100 * one
+        for one in (found.uncertainties.front, found.uncertainties.left, found.uncertainties.cross)
+    )
+    uncertainties = ["±", *(amount(mass, "load", units) for mass in masses)]
+    cells.append([*uncertainties, *(f"{number(one, 2)} " for one in points)])
     parts = [
         "\n".join([wrapped(f"{file.car.name}: {names[1]} less {names[0]}"), *_aboard(weighed)]),
         table(cells, indent=""),
@@ -123,11 +126,14 @@ def _verdicts(found: Difference) -> list[str]:
 
 def _added(found: Difference, units: Units) -> str:
     added = found.added
-    if added.aft_doubt == float("inf"):
+    if added.aft_uncertainty == float("inf"):
         return ""
     unit = units.labels["length"]
     aft, left = (units.from_si(one, "length") for one in (added.aft, abs(added.left)))
-    sure = [doubt(units.from_si(one, "length"), 0) for one in (added.aft_doubt, added.left_doubt)]
+    sure = [
+        uncertainty(units.from_si(one, "length"), 0)
+        for one in (added.aft_uncertainty, added.left_uncertainty)
+    ]
     what = "More" if added.mass > 0 else "Less"
     mass = amount(abs(added.mass), "mass", units, unit=True)
     return wrapped(
@@ -145,6 +151,6 @@ def _explained(found: Difference, predicted: Floats, units: Units) -> str:
     ):
         masses = [*loads, loads.sum()]
         rows.append([name, *(amount(mass, "load", units, sign=True) for mass in masses)])
-    rest, sure = float(found.rest.sum()), found.doubts.total
+    rest, sure = float(found.rest.sum()), found.uncertainties.total
     verdict = "is more than chance" if abs(rest) > REAL * sure else "is within the doubt"
     return table(rows, indent="") + f"\nThe unexplained total {verdict}."

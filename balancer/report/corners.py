@@ -11,7 +11,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.car.equilibrium import Contacts
 from balancer.car.linearization import excess, odd_preloads
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
@@ -56,7 +56,7 @@ def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
     >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
     ['topped_out']
     """
-    return {corner: _stands(contacts, index) for index, corner in enumerate(CORNERS)}
+    return {corner: _point(contacts, index) for index, corner in enumerate(CORNERS)}
 
 
 def moved_json(moves: PerchMoves) -> dict[str, Any]:
@@ -126,7 +126,7 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     if plan.contacts is None or plan.best.contacts is None:
         return []
     lines = standing_lines(plan.contacts, plan.best.contacts)
-    down = excess(standing(file.car, loads))
+    down = excess(operating_point(file.car, loads))
     for index in np.flatnonzero(plan.best.contacts.topped_out & plan.contacts.topped_out).tolist():
         lead = file.car.perch_lead[index]
         if np.isfinite(lead) and down[index] > 0:
@@ -223,7 +223,7 @@ def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     """
     lines = []
     for index, corner in enumerate(CORNERS):
-        before, after = _stands(now, index), _stands(then, index)
+        before, after = _point(now, index), _point(then, index)
         for name in before:
             told = _STAYS if name in after else _LEAVES
             lines.append(told[name].format(corner=corner))
@@ -231,7 +231,7 @@ def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     return lines
 
 
-def _stands(contacts: Contacts, index: int) -> list[str]:
+def _point(contacts: Contacts, index: int) -> list[str]:
     return [name for name in Contacts._fields if getattr(contacts, name)[index]]
 
 

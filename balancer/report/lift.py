@@ -7,7 +7,7 @@ from typing import Any
 from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
 from balancer.report.tables import table
-from balancer.report.words import amount, doubt, number, wrapped
+from balancer.report.words import amount, number, uncertainty, wrapped
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
 
 CARE = """\
@@ -28,7 +28,7 @@ def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
         "units": units.name,
         "status": "met" if found.means else "too_unsure",
         "cg_up": units.from_si(found.up, "length"),
-        "uncertainty": {"cg_up": units.from_si(found.doubt, "length")},
+        "uncertainty": {"cg_up": units.from_si(found.uncertainty, "length")},
         "residuals": [float(one) for one in found.residuals],
     }
 
@@ -48,7 +48,7 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
         rows.append([one.axle, height, amount(one.load, "load", units), number(off, 1, sign=True)])
     decimals = 0 if units.name == "metric" else 1
     up = number(units.from_si(found.up, "length"), decimals)
-    sure = doubt(units.from_si(found.doubt, "length"), decimals)
+    sure = uncertainty(units.from_si(found.uncertainty, "length"), decimals)
     verdict = f"Center of gravity {up} {sure} {length} above the ground."
     if found.means:
         verdict += f"\nIn the car file, under [body]: cg_up = {up.replace('−', '-')}"

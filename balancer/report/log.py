@@ -40,7 +40,7 @@ class Book:
         )
         self._weighed: dict[int, WeighIn | InputError] = {}
 
-    def standing(self, kind: str) -> Iterator[Entry]:
+    def operating_point(self, kind: str) -> Iterator[Entry]:
         """Give the entries of a kind that were not undone."""
         for entry in self.entries:
             if entry.kind == kind and entry.number not in self.undone:
@@ -53,7 +53,7 @@ class Book:
 
     def unusable(self, since: int = 0) -> Iterator[str]:
         """Say what is wrong with weigh-ins, from a number on, whose readings can't be used."""
-        for entry in self.standing("weigh_in"):
+        for entry in self.operating_point("weigh_in"):
             if entry.number < since:
                 continue
             found = self._weigh(entry)
@@ -155,7 +155,7 @@ def entry_text(book: Book, entry: Entry) -> str:
         parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
     if entry.kind == "weigh_in" and (found := book.weighed(entry)):
         parts += ["", weigh_text(book.file, found)]
-    notes = [one for one in book.standing("note") if one.data.get("about") == entry.number]
+    notes = [one for one in book.operating_point("note") if one.data.get("about") == entry.number]
     return "\n".join(parts + (["", *_notes(notes)] if notes else []))
 
 
@@ -219,7 +219,7 @@ def words_on_board(readings: Readings) -> tuple[str, ...] | None:
 
 def csv_rows(book: Book) -> Iterator[list[str]]:
     """Give a row of `COLUMNS` for each weigh-in that was not undone and can be used."""
-    for entry in book.standing("weigh_in"):
+    for entry in book.operating_point("weigh_in"):
         if found := book.weighed(entry):
             said = _loads(book.file, found)
             numbers = [*said.pop("loads").values(), *said.values()]

@@ -17,7 +17,14 @@ from balancer.report.weigh import shares_json
 from balancer.report.words import amount, by_corner, number, percent, wrapped
 from balancer.units import Units
 from balancer.weighing.comparison import REAL
-from balancer.weighing.pad_errors import TOLD, TOLD_LEAN, TOLD_LENGTH, NextWeighing, PadErrors, Told
+from balancer.weighing.pad_errors import (
+    DETERMINED,
+    DETERMINED_LENGTH,
+    TOLD_LEAN,
+    NextWeighing,
+    PadErrors,
+    Told,
+)
 
 _SHORT = 5
 """So much of a pad's name is shown beside what it reads."""
@@ -35,7 +42,7 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
     pads = {
         name: {
             "gain_pct": 100 * float(found.gains[number]),
-            "uncertainty": 100 * float(found.gain_doubts[number]),
+            "uncertainty": 100 * float(found.gain_uncertainties[number]),
             "told": bool(found.told[number]),
             "beyond_chance": bool(found.beyond_chance[number]),
             "thickness": _length(found.thickness, number, units),
@@ -51,9 +58,9 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
         "loads": by_corner(found.loads, "load", units),
         **shares_json(found.shares),
         "uncertainty": {
-            "total": units.from_si(found.doubts.total, "load"),
+            "total": units.from_si(found.uncertainties.total, "load"),
             "loads": by_corner(np.sqrt(np.diag(found.covariance)), "load", units),
-            **shares_json(found.doubts),
+            **shares_json(found.uncertainties),
         },
         "as_read": {
             "total": units.from_si(found.as_read.total, "load"),
@@ -64,7 +71,7 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
             {
                 "pads": [found.pads[pair.one], found.pads[pair.other]],
                 "reads_more_pct": 100 * pair.more,
-                "uncertainty": 100 * pair.doubt,
+                "uncertainty": 100 * pair.uncertainty,
             }
             for pair in found.pairs
         ],
@@ -72,7 +79,7 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
         and {"aft": _length(found.lean, 0, units), "left": _length(found.lean, 1, units)},
         "floor": floor and {**floor, "cross_pct": 100 * found.floor_cross},
         "level": found.level,
-        "settled": found.settled,
+        "settled": found.equilibrium,
         "chi_square": found.chi_square,
         "degrees": found.degrees,
         "chance_pct": 100 * found.chance,
@@ -97,10 +104,10 @@ def pads_text(file: CarFile, read: PadsFile, found: PadErrors) -> str:
     states = [("as read at first", first, found.as_read)]
     states.append(("without the pads", found.loads, found.shares))
     cells = load_rows(states, units, change=False)
-    masses = [*np.sqrt(np.diag(found.covariance)), found.doubts.total]
-    points = (found.doubts.front, found.doubts.left, found.doubts.cross)
-    doubts = ["±", *(amount(mass, "load", units) for mass in masses)]
-    cells.append([*doubts, *(f"{_sure(100 * one, 2)} " for one in points)])
+    masses = [*np.sqrt(np.diag(found.covariance)), found.uncertainties.total]
+    points = (found.uncertainties.front, found.uncertainties.left, found.uncertainties.cross)
+    uncertainties = ["±", *(amount(mass, "load", units) for mass in masses)]
+    cells.append([*uncertainties, *(f"{_sure(100 * one, 2)} " for one in points)])
     parts = [
         wrapped(f"{file.car.name}, weighed {times} on pads {', '.join(found.pads)}"),
         _weighings(read, found, units),
@@ -130,25 +137,25 @@ def _weighings(read: PadsFile, found: PadErrors, units: Units) -> str:
 def _pads(found: PadErrors, units: Units) -> str:
     """Show what each pad reads too much, and how much thicker it is."""
     thick = found.thickness
-    shown = thick is not None and bool((thick.doubts <= TOLD_LENGTH).any())
+    shown = thick is not None and bool((thick.uncertainties <= DETERMINED_LENGTH).any())
     label = units.labels["length"]
     rows = [["pad", "reads, %", "±", ""]]
     if shown:
         rows[0] += [f"thicker, {label}", "±"]
     for which, name in enumerate(found.pads):
-        gain, doubt = 100 * found.gains[which], 100 * found.gain_doubts[which]
+        gain, uncertainty = 100 * found.gains[which], 100 * found.gain_uncertainties[which]
         said = "within chance"
         if not found.told[which]:
             said = "not told"
         elif found.beyond_chance[which]:
             said = "high" if gain > 0 else "low"
-        rows.append([cut(name, 30), number(gain, 2, sign=True), _sure(doubt, 2), said])
+        rows.append([cut(name, 30), number(gain, 2, sign=True), _sure(uncertainty, 2), said])
         if not found.told[which]:
             rows[-1][1:3] = ["–", "–"]
         if thick is not None and shown:
-            told = thick.doubts[which] <= TOLD_LENGTH
+            told = thick.uncertainties[which] <= DETERMINED_LENGTH
             more = amount(thick.values[which], "length", units, sign=True)
-            sure = _sure_length(thick.doubts[which], units)
+            sure = _sure_length(thick.uncertainties[which], units)
             rows[-1] += [more, sure] if told else ["–", "–"]
     return table(rows, indent="")
 
@@ -175,7 +182,7 @@ def _of_the_pads(found: PadErrors) -> str:
     if found.pairs:
         pairs = [
             f"{found.pads[pair.one if pair.more > 0 else pair.other]} reads"
-            f" {number(100 * abs(pair.more), 2)} % ± {_sure(100 * pair.doubt, 2)} more than"
+            f" {number(100 * abs(pair.more), 2)} % ± {_sure(100 * pair.uncertainty, 2)} more than"
             f" {found.pads[pair.other if pair.more > 0 else pair.one]}"
             for pair in found.pairs
         ]
@@ -186,19 +193,19 @@ def _of_the_pads(found: PadErrors) -> str:
 def _of_the_car(found: PadErrors) -> str:
     lost = [
         name
-        for name, doubt in (
-            ("front share", found.doubts.front),
-            ("left share", found.doubts.left),
-            ("cross weight", found.doubts.cross),
+        for name, uncertainty in (
+            ("front share", found.uncertainties.front),
+            ("left share", found.uncertainties.left),
+            ("cross weight", found.uncertainties.cross),
         )
-        if doubt > TOLD
+        if uncertainty > DETERMINED
     ]
     if "cross weight" in lost:
         return f"Not told from the pads: {', '.join(lost)}."
     added = 100 * (found.as_read.cross - found.shares.cross)
     text = (
         f"Cross weight without the pads: {percent(found.shares.cross, 2)}"
-        f" ± {_sure(100 * found.doubts.cross, 2)}; as they stood at first they added"
+        f" ± {_sure(100 * found.uncertainties.cross, 2)}; as they stood at first they added"
         f" {number(added, 2, sign=True)} points."
     )
     return text + (f" Not told from the pads: {', '.join(lost)}." if lost else "")
@@ -213,9 +220,9 @@ def _of_the_floor(file: CarFile, found: PadErrors) -> str:
         )
     if lean is None:
         leaning = "A floor that leans is in these loads: the car turned round would tell."
-    elif (lean.doubts > TOLD_LEAN).any():
+    elif (lean.uncertainties > TOLD_LEAN).any():
         leaning = "How the floor leans is not told from the pads."
-    elif (np.abs(lean.values) <= REAL * lean.doubts).all():
+    elif (np.abs(lean.values) <= REAL * lean.uncertainties).all():
         leaning = "The floor leans by no more than chance; what it does is taken off."
     else:
         leaning = _leaning(file, lean)
@@ -225,7 +232,7 @@ def _of_the_floor(file: CarFile, found: PadErrors) -> str:
         return (
             f"{leaning} Its warp is in these loads: only a level or a laser tells it (pad_heights)."
         )
-    if floor.doubts[0] > TOLD_LENGTH:
+    if floor.uncertainties[0] > DETERMINED_LENGTH:
         return f"{leaning} Its warp is not told from the pads."
     added = number(100 * found.floor_cross, 2, sign=True)
     return (
@@ -239,9 +246,9 @@ def _leaning(file: CarFile, lean: Told) -> str:
     label = units.labels["length"]
     ways = (("aft", "forward"), ("left", "right"))
     moves = [
-        f"{amount(abs(value), 'length', units)} ± {_sure_length(doubt, units)} {label}"
+        f"{amount(abs(value), 'length', units)} ± {_sure_length(uncertainty, units)} {label}"
         f" {way[0] if value > 0 else way[1]}"
-        for value, doubt, way in zip(lean.values, lean.doubts, ways, strict=True)
+        for value, uncertainty, way in zip(lean.values, lean.uncertainties, ways, strict=True)
     ]
     text = f"The floor leans and moves the center of gravity {' and '.join(moves)}"
     if height:
@@ -257,7 +264,7 @@ def _of_the_scatter(found: PadErrors, units: Units) -> str:
             " same each time."
         )
     size = f"chi-square {number(found.chi_square, 1)}, {found.degrees} expected"
-    if found.settled:
+    if found.equilibrium:
         return f"The car settled the same each time, within the scatter in [scales] ({size})."
     which, corner = np.unravel_index(np.abs(found.residuals).argmax(), found.residuals.shape)
     off = amount(found.residuals[which, corner], "load", units, sign=True, unit=True)
@@ -275,28 +282,28 @@ def _of_the_next(read: PadsFile, best: NextWeighing, thickness_open: bool) -> st
         f"{cut(pad, _SHORT)} under {corner}" for corner, pad in zip(CORNERS, best.pads, strict=True)
     )
     told = {4: "all four pads", 0: "more"}.get(best.told, f"{best.told} of the pads")
-    stands = ", still turned round," if last.turned else ""
+    point = ", still turned round," if last.turned else ""
     measure = ""
     if thickness_open:
         measure = " Pads measured with a caliper (thickness under [[pad]]) take fewer weighings."
-    return f"Next put {under} and weigh again{stands}: that would tell {told}.{measure}"
+    return f"Next put {under} and weigh again{point}: that would tell {told}.{measure}"
 
 
-def _sure(doubt: float, decimals: int) -> str:
-    """Write a doubt without its sign, with a decimal more where it would vanish."""
-    return words.doubt(doubt, decimals).removeprefix("± ")
+def _sure(uncertainty: float, decimals: int) -> str:
+    """Write a uncertainty without its sign, with a decimal more where it would vanish."""
+    return words.uncertainty(uncertainty, decimals).removeprefix("± ")
 
 
-def _sure_length(doubt: float, units: Units) -> str:
-    return _sure(units.from_si(doubt, "length"), 1 if units.name == "metric" else 2)
+def _sure_length(uncertainty: float, units: Units) -> str:
+    return _sure(units.from_si(uncertainty, "length"), 1 if units.name == "metric" else 2)
 
 
 def _length(told: Told | None, which: int, units: Units) -> dict[str, Any] | None:
     if told is None:
         return None
-    doubt = float(told.doubts[which])
+    uncertainty = float(told.uncertainties[which])
     return {
         "value": units.from_si(float(told.values[which]), "length"),
-        "uncertainty": units.from_si(doubt, "length"),
-        "told": doubt <= TOLD_LENGTH,
+        "uncertainty": units.from_si(uncertainty, "length"),
+        "told": uncertainty <= DETERMINED_LENGTH,
     }

@@ -23,7 +23,6 @@ from balancer.report.weigh import shares_json
 from balancer.report.words import (
     amount,
     by_corner,
-    doubt,
     lifted,
     number,
     percent,
@@ -31,6 +30,7 @@ from balancer.report.words import (
     spacing,
     turning,
     turns,
+    uncertainty,
     wrapped,
 )
 from balancer.units import Units
@@ -71,8 +71,8 @@ def perches_json(
             if file.car.adjustable[index]
         },
         "uncertainty": {
-            "cross_pct": 100 * weighed.doubts.cross,
-            "turns": plan.turns_doubt if np.isfinite(plan.turns_doubt) else None,
+            "cross_pct": 100 * weighed.uncertainties.cross,
+            "turns": plan.turns_uncertainty if np.isfinite(plan.turns_uncertainty) else None,
         },
         **(corners_json(file, plan, bars) if plan.contacts is not None else {}),
     }
@@ -137,7 +137,7 @@ def perches_text(
 
 def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str:
     units, goal = file.units, plan.goal
-    now = f"{percent(weighed.shares.cross)} {doubt(100 * weighed.doubts.cross, 1)}"
+    now = f"{percent(weighed.shares.cross)} {uncertainty(100 * weighed.uncertainties.cross, 1)}"
     wanted = f"wanted: {target} {percent(goal.cross)} ± {100 * goal.tolerance:g}"
     heights = "as they are"
     if goal.rise.any():
@@ -335,7 +335,7 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
     if not plan.best.corners:
         return []
     remarks = []
-    wanted, sure = abs(weighed.shares.cross - plan.goal.cross), weighed.doubts.cross
+    wanted, sure = abs(weighed.shares.cross - plan.goal.cross), weighed.uncertainties.cross
     if wanted < 2 * sure:
         remarks.append(
             f"The change wanted, {100 * wanted:.2f} points, is smaller than these scales can see"
@@ -343,8 +343,8 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
         )
     else:
         remarks.append(
-            f"The scales know the cross weight {doubt(100 * sure, 1)} points:"
-            f" {plan.turns_doubt:.2f} turns at one corner."
+            f"The scales know the cross weight {uncertainty(100 * sure, 1)} points:"
+            f" {plan.turns_uncertainty:.2f} turns at one corner."
         )
     unstated = [
         corner

@@ -75,7 +75,7 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "units": units.name,
         "status": ready.status,
         "as_weighed": trim_json(ready.as_weighed, units),
-        "ballast": [put_json(put, units) for put in ready.ballast.puts],
+        "ballast": [put_json(put, units) for put in ready.ballast.items],
         "added": units.from_si(ready.ballast.added, "mass"),
         "turns": by_corner(ready.perches.best.turns, "number", units),
         "height_change": by_corner(ready.perches.best.height_change, "length", units),
@@ -164,7 +164,8 @@ def _margin(margin: Margin, file: CarFile) -> str:
     if not margin.chance:
         return f"The margin of {mass} is the one in the car file."
     own, other = (
-        amount(value, "mass", units, unit=True) for value in (margin.own_doubt, margin.other_doubt)
+        amount(value, "mass", units, unit=True)
+        for value in (margin.own_uncertainty, margin.other_uncertainty)
     )
     return wrapped(
         f"The margin of {mass} keeps the chance of reading light on another scale under"

@@ -11,7 +11,7 @@ from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
-from balancer.report.words import amount, by_corner, chance, doubt, number, percent, wrapped
+from balancer.report.words import amount, by_corner, chance, number, percent, uncertainty, wrapped
 from balancer.session.learning import Belief, gain
 from balancer.session.plausibility import Slip
 from balancer.session.session import Session, Step
@@ -47,7 +47,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "in_tolerance": step.in_tolerance,
         "confidence": step.confidence,
         "stop": step.stop or None,
-        "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_doubt},
+        "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
         "belief": belief_json(session.car, step.learned.belief),
     }
 
@@ -156,10 +156,10 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
     See README.md.
     """
     units, goal = file.units, session.goal
-    now = f"{percent(step.cross, 2)} {doubt(100 * step.cross_doubt, 2)}"
+    now = f"{percent(step.cross, 2)} {uncertainty(100 * step.cross_uncertainty, 2)}"
     wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
     lines = [f"Weigh-in {len(session.weigh_ins)}: cross weight (RF+LR) {now}, wanted {wanted}"]
-    lines += strays_lines(file, session)
+    lines += outlier_lines(file, session)
     lines += disbelief_lines(session, step)
     if step.stop:
         sure = f" ({chance(step.confidence)} sure)" if step.stop == "in_tolerance" else ""
@@ -178,12 +178,12 @@ def step_text(file: CarFile, session: Session, step: Step) -> str:
     return "\n".join([*lines, *([taught] if taught else [])])
 
 
-def strays_lines(file: CarFile, session: Session) -> list[str]:
+def outlier_lines(file: CarFile, session: Session) -> list[str]:
     """Say when repeats wander: the car has not settled."""
     last = session.weigh_ins[-1]
-    if not last.strays:
+    if not last.outliers:
         return []
-    pads = ", ".join(dict.fromkeys(pad for _, pad in last.strays))
+    pads = ", ".join(dict.fromkeys(pad for _, pad in last.outliers))
     return [f"Not settled: the readings of {pads} wander. Roll the car and read again."]
 
 

@@ -37,7 +37,7 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
     def stiff(value: float) -> float | None:
         return file.units.from_si(value, "torsion") if value and isfinite(value) else None
 
-    known, causes = isfinite(found.doubt), list(found.causes.values())
+    known, causes = isfinite(found.uncertainty), list(found.causes.values())
     return {
         "car": file.car.name,
         "units": file.units.name,
@@ -48,7 +48,7 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
         "answer_pct": 100 * found.answer if found.answer else None,
         "share_pct": 100 * found.share if known else None,
         "uncertainty": {
-            "answer_pct": 100 * found.answer_doubt if found.answer else None,
+            "answer_pct": 100 * found.answer_uncertainty if found.answer else None,
             "share_pct": 100 * float(np.linalg.norm(causes)) if known else None,
         },
         "doubt_from": {name: 100 * one if known else None for name, one in found.causes.items()},
@@ -95,7 +95,7 @@ def torsion_text(
 def _verdict(file: CarFile, found: Torsion) -> list[str]:
     lines = []
     if found.answer:
-        answer = f"{percent(found.answer)} ± {number(100 * found.answer_doubt, 1)}"
+        answer = f"{percent(found.answer)} ± {number(100 * found.answer_uncertainty, 1)}"
         lines.append(
             f"The loads answered with {answer} of what a rigid chassis would make of these turns."
         )
@@ -145,7 +145,7 @@ def _remarks(file: CarFile, found: Torsion) -> list[str]:
 
 
 def _trust(found: Torsion, trusted: float) -> str:
-    if not isfinite(found.doubt):
+    if not isfinite(found.uncertainty):
         return ""
     most = max(found.causes, key=lambda name: found.causes[name])
     return (

@@ -10,7 +10,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, doubt, number, percent, side, wrapped
+from balancer.report.words import amount, by_corner, number, percent, side, uncertainty, wrapped
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
@@ -42,17 +42,17 @@ def center_json(found: Shares, units: Units) -> dict[str, float]:
     }
 
 
-def doubts_json(doubts: Shares, units: Units) -> dict[str, Any]:
+def uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
     """Give standard uncertainties of total, shares and center under the names of the contract.
 
     >>> from balancer.units import METRIC
-    >>> round(doubts_json(Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001), METRIC)["total"], 9)
+    >>> round(uncertainties_json(Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001), METRIC)["total"], 9)
     1.0
     """
     return {
-        "total": units.from_si(doubts.total, "load"),
-        **shares_json(doubts),
-        "cg": center_json(doubts, units),
+        "total": units.from_si(uncertainties.total, "load"),
+        **shares_json(uncertainties),
+        "cg": center_json(uncertainties, units),
     }
 
 
@@ -62,7 +62,7 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     Parameters
     ----------
     drawn : Shares or None
-        Doubts found by Monte Carlo.
+        Uncertainties found by Monte Carlo.
 
     Returns
     -------
@@ -89,11 +89,11 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
         "loads": by_corner(weighed.loads, "load", units),
         **shares_json(weighed.shares),
         "cg": center_json(weighed.shares, units),
-        "uncertainty": doubts_json(weighed.doubts, units),
-        **({"sampled": doubts_json(drawn, units)} if drawn else {}),
+        "uncertainty": uncertainties_json(weighed.uncertainties, units),
+        **({"sampled": uncertainties_json(drawn, units)} if drawn else {}),
         "pad_effect": by_corner(weighed.pad_effect, "load", units),
         "readings": weighed.repeats,
-        "strays": [{"reading": which, "pad": corner} for which, corner in weighed.strays],
+        "strays": [{"reading": which, "pad": corner} for which, corner in weighed.outliers],
         "date": weighed.readings.date,
         "note": weighed.readings.note,
     }
@@ -105,7 +105,7 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     Parameters
     ----------
     drawn : Shares or None
-        Doubts found by Monte Carlo.
+        Uncertainties found by Monte Carlo.
 
     Returns
     -------
@@ -123,15 +123,19 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
     plain car, weighed once
     """
-    units, found, doubts = file.units, weighed.shares, weighed.doubts
+    units, found, uncertainties = file.units, weighed.shares, weighed.uncertainties
     load = units.labels["load"]
     lines = [_heading(file, weighed), "", _grid(weighed, units), ""]
     cross = weighed.loads[1] + weighed.loads[2]
     rows = [
-        ("total", amount(found.total, "load", units, unit=True), _in(doubts.total, "load", units)),
-        ("front share", percent(found.front), _points(doubts.front)),
-        ("left share", percent(found.left), _points(doubts.left)),
-        ("cross weight", percent(found.cross), _points(doubts.cross)),
+        (
+            "total",
+            amount(found.total, "load", units, unit=True),
+            _in(uncertainties.total, "load", units),
+        ),
+        ("front share", percent(found.front), _points(uncertainties.front)),
+        ("left share", percent(found.left), _points(uncertainties.left)),
+        ("cross weight", percent(found.cross), _points(uncertainties.cross)),
     ]
     wide = max(len(value) for _, value, _ in rows)
     lines += [f"  {name:<14}{value:>{wide}}  {sure}" for name, value, sure in rows]
@@ -139,10 +143,10 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     lines[-1] += f"   RF+LR {amount(cross, 'load', units)}, LF+RR {other} {load}"
     aft, left = (
         f"{number(units.from_si(abs(value), 'length'), decimals)}"
-        f" {doubt(units.from_si(sure, 'length'), decimals)} {units.labels['length']}"
+        f" {uncertainty(units.from_si(sure, 'length'), decimals)} {units.labels['length']}"
         for value, sure, decimals in (
-            (found.aft, doubts.aft, 0 if units.name == "metric" else 1),
-            (found.left_offset, doubts.left_offset, 1 if units.name == "metric" else 2),
+            (found.aft, uncertainties.aft, 0 if units.name == "metric" else 1),
+            (found.left_offset, uncertainties.left_offset, 1 if units.name == "metric" else 2),
         )
     )
     lines.append(f"  {'center':<14}{aft} behind the front axle, {left} {side(found.left_offset)}")
@@ -205,17 +209,17 @@ def _heavier(difference: float, units: Units) -> str:
 
 
 def _in(standard: float, dimension: str, units: Units) -> str:
-    return doubt(units.from_si(standard, "load"), 1)
+    return uncertainty(units.from_si(standard, "load"), 1)
 
 
 def _points(standard: float) -> str:
-    return doubt(100 * standard, 1)
+    return uncertainty(100 * standard, 1)
 
 
 def _remarks(file: CarFile, weighed: WeighIn) -> list[str]:
     """Say what to know before believing the numbers."""
     units, remarks = file.units, []
-    for which, corner in weighed.strays:
+    for which, corner in weighed.outliers:
         value = weighed.readings.repeats[which - 1][CORNERS.index(corner)]
         remarks.append(
             f"Reading {which} of {corner} ({amount(value, 'load', units)}) disagrees with the"
@@ -224,16 +228,16 @@ def _remarks(file: CarFile, weighed: WeighIn) -> list[str]:
     if weighed.pad_effect.any():
         largest = amount(np.abs(weighed.pad_effect).max(), "load", units, unit=True)
         remarks.append(f"Pads that are not level had moved up to {largest}: taken off.")
-    remarks.append(doubt_remark(file.car, units))
+    remarks.append(uncertainty_remark(file.car, units))
     return remarks
 
 
-def doubt_remark(car: Car, units: Units) -> str:
-    """Say what the doubts rest on.
+def uncertainty_remark(car: Car, units: Units) -> str:
+    """Say what the uncertainties rest on.
 
     >>> from balancer.car.model import plain_car
     >>> from balancer.units import METRIC
-    >>> print(doubt_remark(plain_car(), METRIC))
+    >>> print(uncertainty_remark(plain_car(), METRIC))
     ± is one standard uncertainty. The file says nothing of the scales: 0.1 %,
     0.5 kg steps and 0.5 kg scatter are assumed.
     """

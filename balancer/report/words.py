@@ -112,10 +112,10 @@ def chance(value: float) -> str:
     return "over 99 %" if value > 0.99 else f"{100 * value:.0f} %"
 
 
-def doubt(standard: float, decimals: int) -> str:
+def uncertainty(standard: float, decimals: int) -> str:
     """Write a standard uncertainty, with one decimal more than asked when it would vanish.
 
-    >>> doubt(0.04, 1), doubt(0.3, 1)
+    >>> uncertainty(0.04, 1), uncertainty(0.3, 1)
     ('± 0.04', '± 0.3')
     """
     if 0 < standard < 10**-decimals:

@@ -13,7 +13,7 @@ from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches
 from balancer.perches.turns import PerchMoves
-from balancer.session.learning import Belief, gain_doubt
+from balancer.session.learning import Belief, gain_uncertainty
 
 FINE = (0.0005, 0.001)
 """Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
@@ -30,7 +30,7 @@ NEARLY = 0.02
 """Chance of landing in tolerance that is worth less than jacking up one more corner."""
 
 
-def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPlan:
+def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> PerchPlan:
     """Plan to the middle of both tolerances where the steps allow it.
 
     Level plans also share the work between the axles in the same proportion each time, so that
@@ -42,7 +42,7 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
         As it is believed to be.
     loads : array (4,)
         [N].
-    doubt : float
+    uncertainty : float
         Standard uncertainty of the cross weight [1].
 
     Returns
@@ -50,7 +50,7 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
     """
     most = np.inf
     if car.corners:
-        plain = plan_perches(car, loads, goal, doubt, fall_back=False)
+        plain = plan_perches(car, loads, goal, uncertainty, fall_back=False)
         most = MORE * float(np.abs(plain.best.turns).sum()) + 1
     for level in LEVEL:
         for tolerance in FINE:
@@ -60,14 +60,14 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, doubt: float) -> PerchPl
                 height_tolerance=level * goal.height_tolerance,
             )
             if can_reach(car, loads, finer):
-                plan = plan_perches(car, loads, finer, doubt, fall_back=False)
+                plan = plan_perches(car, loads, finer, uncertainty, fall_back=False)
                 if np.abs(plan.best.turns).sum() <= most:
                     return plan
-    return plain if car.corners else plan_perches(car, loads, goal, doubt)
+    return plain if car.corners else plan_perches(car, loads, goal, uncertainty)
 
 
 def surest(
-    car: Car, belief: Belief, goal: PerchGoal, total: float, plan: PerchPlan, doubt: float
+    car: Car, belief: Belief, goal: PerchGoal, total: float, plan: PerchPlan, uncertainty: float
 ) -> PerchPlan:
     """Take more corners than the fewest only where they make it likelier to land in tolerance.
 
@@ -79,7 +79,7 @@ def surest(
         As the file has it.
     total : float
         Of the loads [N].
-    doubt : float
+    uncertainty : float
         Standard uncertainty of the cross weight now [1].
 
     Returns
@@ -93,7 +93,7 @@ def surest(
     )
     if plan.status != "reached" or len(ways) < 2:
         return plan
-    chances = [_chance(car, belief, goal, total, one, doubt) for one in ways]
+    chances = [_chance(car, belief, goal, total, one, uncertainty) for one in ways]
     best = max(chances)
     chosen = next(one for one, chance in zip(ways, chances, strict=True) if chance > best - NEARLY)
     others = tuple(one for one in (plan.best, *plan.alternatives) if one is not chosen)
@@ -101,12 +101,12 @@ def surest(
 
 
 def _chance(
-    car: Car, belief: Belief, goal: PerchGoal, total: float, moves: PerchMoves, doubt: float
+    car: Car, belief: Belief, goal: PerchGoal, total: float, moves: PerchMoves, uncertainty: float
 ) -> float:
     """Give the chance that moves land the cross weight in tolerance."""
     pattern = free_pattern(car.tracks)
-    unsure = gain_doubt(car, belief, moves.turns)
-    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, doubt))
+    unsure = gain_uncertainty(car, belief, moves.turns)
+    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, uncertainty))
     return inside(moves.shares.cross, spread, goal)
 
 

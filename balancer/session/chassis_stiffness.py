@@ -2,7 +2,8 @@
 
 A perch move answers through everything that gives way under the free pattern: springs, tires and
 the twist of the chassis. Trust the rates, and what is left over is the chassis. It is a small
-difference of two larger numbers: its doubt is told with it, and often only one end of it is known.
+difference of two larger numbers: its uncertainty is told with it, and often only one end of it is
+known.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import compliance, free_pattern, lift
 from balancer.car.linearization import linear_at
 from balancer.car.model import Car
-from balancer.session.learning import TURN_SLOP, level_of
+from balancer.session.learning import TURN_SLOP, diagonal_load
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import WeighIn
 
-RATES_DOUBT = 0.03
+RATES_UNCERTAINTY = 0.03
 """Relative standard uncertainty of what springs and tires give way, where rates were measured;
 common practice, no published source."""
 
@@ -30,10 +31,10 @@ LEVEL = 0.9
 """Chance that the interval holds the true stiffness."""
 
 BLAMED = 3.0
-"""Doubts by which a chassis must be stiffer than a rigid one before rates or turns are blamed."""
+"""Uncertainties by which a chassis must be stiffer than a rigid one before rates or turns are blamed."""
 
 STRANGE = 3.0
-"""Times its doubt that a pad may be off the free pattern before something else has changed."""
+"""Times its uncertainty that a pad may be off the free pattern before something else has changed."""
 
 Status = Literal["found", "at_least", "contradiction", "unclear"]
 
@@ -46,14 +47,15 @@ class Torsion(NamedTuple):
     status : str
         `found`: both ends of the interval are known; `at_least`: only the lower one, the chassis
         may as well be rigid; `contradiction`: even a rigid one would have answered less, or the
-        loads went against the turns; `unclear`: the answer is lost in its own doubt.
+        loads went against the turns; `unclear`: the answer is lost in its own uncertainty.
     stiffness : float
         K [N·m/rad]; infinite where the best estimate is a rigid chassis or there is none.
     low, high : float
         Ends of the interval of `LEVEL` [N·m/rad]; 0 and infinite where they are not known.
-    flexibility, doubt : float
-        1/K and its standard uncertainty [1/(N·m)]; may be negative. Infinite doubt where `unclear`.
-    answer, answer_doubt : float
+    flexibility, uncertainty : float
+        1/K and its standard uncertainty [1/(N·m)]; may be negative. Infinite uncertainty where
+        `unclear`.
+    answer, answer_uncertainty : float
         Change of the loads, over what a rigid chassis would make of these turns [1]; 0 where
         nothing but the chassis gives way.
     share : float
@@ -70,15 +72,15 @@ class Torsion(NamedTuple):
     low: float
     high: float
     flexibility: float
-    doubt: float
+    uncertainty: float
     answer: float
-    answer_doubt: float
+    answer_uncertainty: float
     share: float
     causes: dict[str, float]
     strange: tuple[tuple[int, Floats], ...]
 
 
-def lever(car: Car, turns: Floats) -> float:
+def inexact_arm(car: Car, turns: Floats) -> float:
     """Compute what turns put into the free pattern: nᵀd.
 
     Parameters
@@ -95,7 +97,7 @@ def lever(car: Car, turns: Floats) -> float:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> round(lever(plain_car(), np.array([2.0, 0, 0, 0])), 6)
+    >>> round(inexact_arm(plain_car(), np.array([2.0, 0, 0, 0])), 6)
     0.002956
     """
     perch = np.nan_to_num(car.perch_lead) * turns
@@ -106,8 +108,8 @@ def torsion(
     car: Car,
     weigh_ins: Sequence[WeighIn],
     turns: Sequence[Floats],
-    rates_doubt: float = RATES_DOUBT,
-    slop: float = TURN_SLOP,
+    rates_uncertainty: float = RATES_UNCERTAINTY,
+    turn_sd: float = TURN_SLOP,
 ) -> Torsion:
     """Estimate the torsional stiffness of a chassis from weigh-ins and the turns between them.
 
@@ -123,16 +125,17 @@ def torsion(
         Two or more, in the order they were weighed, with nothing but perches changed.
     turns : sequence of array (4,)
         Between them, so one fewer [turn].
-    rates_doubt : float
+    rates_uncertainty : float
         Relative standard uncertainty of nᵀ C n, from that of rates and motion ratios [1].
-    slop : float
+    turn_sd : float
         Standard deviation of the turns at each corner that was turned [turn].
 
     Returns
     -------
     Torsion
-        Scatter of the pads, turns and rates are in its doubt; what pads get wrong every time alike
-        counts only in the change. The interval takes the answer's bend (a quotient) into account.
+        Scatter of the pads, turns and rates are in its uncertainty; what pads get wrong every time
+        alike counts only in the change. The interval takes the answer's bend (a quotient) into
+        account.
 
     Raises
     ------
@@ -158,19 +161,19 @@ def torsion(
     250000
     """
     car = linear_at(car, weigh_ins[0].loads)
-    levers = np.array([lever(car, each) for each in turns])
+    levers = np.array([inexact_arm(car, each) for each in turns])
     if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(levers)).max(initial=0.0) > 1e-9:
         raise ValueError("turns between the weigh-ins that twist the car are needed")
     pattern = free_pattern(car.tracks)
     rates = float(pattern @ compliance(car) @ pattern)
-    levels = np.array([level_of(car, one.loads) for one in weigh_ins])
+    levels = np.array([diagonal_load(car, one.loads) for one in weigh_ins])
     # A millionth of a newton meter, so that perfect pads can be weighed against each other.
     scatter = 1e-12 + np.array([_scatter(car, one) for one in weigh_ins])
-    slops = np.array([_lever_slop(car, each, slop) for each in turns])
+    turn_sds = np.array([_lever_slop(car, each, turn_sd) for each in turns])
     # What the turns came out wrong by stays for all later weigh-ins; it answers as the turns do.
     later = np.tril(np.ones((len(levels), len(turns))), -1)
     rows = np.column_stack([np.ones(len(levels)), later @ levers])
-    wrong = (later * slops) @ (later * slops).T
+    wrong = (later * turn_sds) @ (later * turn_sds).T
     answer, gains = 0.0, np.zeros(len(levels))
     for _ in range(4):
         covariance = np.diag(scatter) + answer**2 * wrong
@@ -182,7 +185,7 @@ def torsion(
     }
     unsure = float(np.hypot(parts["scales"], parts["turns"]))
     strange = tuple(_strange(car, weigh_ins))
-    return _said(answer, unsure, rates, rates_doubt * rates, parts, strange)
+    return _said(answer, unsure, rates, rates_uncertainty * rates, parts, strange)
 
 
 def _least_squares(rows: Floats, covariance: Floats) -> Floats:
@@ -199,7 +202,7 @@ def _said(
     parts: dict[str, float],
     strange: tuple[tuple[int, Floats], ...],
 ) -> Torsion:
-    """Turn the answer 1/(nᵀ C n + 1/K) and its doubt into a stiffness and its interval."""
+    """Turn the answer 1/(nᵀ C n + 1/K) and its uncertainty into a stiffness and its interval."""
     far = NormalDist().inv_cdf((1 + LEVEL) / 2)
     ratio = answer * rates, float(np.hypot(unsure * rates, answer * rates_unsure))
     if answer <= far * unsure:
@@ -209,14 +212,14 @@ def _said(
     warp = 1 / answer
 
     def end(times: float) -> float:
-        """Give the flexibility so many doubts away, minding that a quotient bends."""
+        """Give the flexibility so many uncertainties away, minding that a quotient bends."""
         there = answer - times * unsure
         off = 1 / there - warp if there > 0 else inf
         return float(warp - rates + np.copysign(np.hypot(off, times * rates_unsure), times))
 
     softest, stiffest = end(far), end(-far)
     if softest <= 0:
-        # A rigid chassis, seldom, looks so by chance: nobody is blamed before three doubts.
+        # A rigid chassis, seldom, looks so by chance: nobody is blamed before three uncertainties.
         softest = max(end(BLAMED), 0.0)
     status = "found" if stiffest > 0 else "at_least" if softest > 0 else "contradiction"
     return Torsion(
@@ -225,9 +228,9 @@ def _said(
         low=1 / softest if softest > 0 else 0.0,
         high=1 / stiffest if stiffest > 0 else inf,
         flexibility=warp - rates,
-        doubt=float(np.hypot(unsure * warp**2, rates_unsure)),
+        uncertainty=float(np.hypot(unsure * warp**2, rates_unsure)),
         answer=ratio[0],
-        answer_doubt=ratio[1],
+        answer_uncertainty=ratio[1],
         share=(warp - rates) * answer,
         causes={name: one * warp for name, one in parts.items()} | {"rates": rates_unsure * answer},
         strange=strange,
@@ -257,9 +260,9 @@ def _pads(car: Car) -> float:
     return float(np.hypot(alone, car.scales.common_accuracy))
 
 
-def _lever_slop(car: Car, turns: Floats, slop: float) -> float:
+def _lever_slop(car: Car, turns: Floats, turn_sd: float) -> float:
     """Give what turns put in the free pattern may come out wrong by [rad]."""
-    each = [lever(car, unit) for unit in np.diag(np.where(turns != 0, slop, 0.0))]
+    each = [inexact_arm(car, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))
 
 
@@ -270,9 +273,11 @@ def _strange(car: Car, weigh_ins: Sequence[WeighIn]) -> list[tuple[int, Floats]]
     for index in range(len(weigh_ins) - 1):
         before, after = weigh_ins[index : index + 2]
         change = after.loads - before.loads
-        rest = change - level_of(car, change) * pattern
-        doubts = np.sqrt(np.diag(_scattering(car, before) + _scattering(car, after)))
+        rest = change - diagonal_load(car, change) * pattern
+        uncertainties = np.sqrt(np.diag(_scattering(car, before) + _scattering(car, after)))
         # A tenth of a gram on top, so that perfect pads are not held to the last bit.
-        if (np.abs(rest) > STRANGE * doubts + car.scales.accuracy * np.abs(change) + 1e-3).any():
+        if (
+            np.abs(rest) > STRANGE * uncertainties + car.scales.accuracy * np.abs(change) + 1e-3
+        ).any():
             found.append((index, rest))
     return found

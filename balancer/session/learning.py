@@ -3,7 +3,8 @@
 Spring rates, motion ratios and tire rates in the file are never quite right. Three numbers carry
 all of it that matters to a perch plan: the compliance of the free pattern, and the motion ratios of
 front and rear; each as the logarithm of true over file. The belief in them is Gaussian. A prior
-comes from the doubts of the file values; each re-weigh, with the turns made before it, sharpens it.
+comes from the uncertainties of the file values; each re-weigh, with the turns made before it,
+sharpens it.
 """
 
 from __future__ import annotations
@@ -63,17 +64,17 @@ class Learned(NamedTuple):
     ----------
     level : float
         The free pattern's amount in the loads now [N·m], as readings and turns together have it.
-    level_doubt : float
+    level_uncertainty : float
         Standard uncertainty of that, from scatter and turns; the pads' accuracy is not in it.
     """
 
     belief: Belief
     level: float
-    level_doubt: float
+    level_uncertainty: float
 
 
 def prior(car: Car, sigmas: Sigmas) -> Belief:
-    """Carry the doubts of the file values to the three numbers.
+    """Carry the uncertainties of the file values to the three numbers.
 
     Returns
     -------
@@ -150,7 +151,7 @@ def believed(car: Car, belief: Belief) -> Car:
     )
 
 
-def level_of(car: Car, loads: Floats) -> float:
+def diagonal_load(car: Car, loads: Floats) -> float:
     """Measure the free pattern's amount in four loads: nᵀN / nᵀn.
 
     Parameters
@@ -168,7 +169,7 @@ def level_of(car: Car, loads: Floats) -> float:
     --------
     >>> from balancer.car.model import plain_car
     >>> car = plain_car(tracks=(1.5, 1.5))
-    >>> round(level_of(car, np.array([10.0, -10.0, -10.0, 10.0])), 9)
+    >>> round(diagonal_load(car, np.array([10.0, -10.0, -10.0, 10.0])), 9)
     15.0
     """
     pattern = free_pattern(car.tracks)
@@ -211,13 +212,13 @@ def learn(
     levels: Sequence[float],
     scatters: Sequence[float],
     turns: Sequence[Floats],
-    slop: float = TURN_SLOP,
+    turn_sd: float = TURN_SLOP,
 ) -> Learned:
     """Learn from a session: what was weighed, and what was turned in between.
 
     The unknowns are the three logarithms, the level at the start, and what each set of turns came
     out wrong by. Gauss-Newton on their posterior, with readings, turns and prior weighted by their
-    doubts.
+    uncertainties.
 
     Parameters
     ----------
@@ -226,10 +227,10 @@ def learn(
     belief : Belief
         Before this session.
     levels, scatters : sequence of float
-        `level_of` and `scatter_of` each weigh-in [N·m].
+        `diagonal_load` and `scatter_of` each weigh-in [N·m].
     turns : sequence of array (4,)
         Made before each weigh-in but the first; so one fewer.
-    slop : float
+    turn_sd : float
         Standard deviation of the turns at each corner that was turned.
 
     References
@@ -250,7 +251,7 @@ def learn(
     unknowns[:3], unknowns[3] = belief.mean, levels[0]
     precision = np.linalg.inv(belief.covariance)
     # Where nothing was turned nothing came out wrong, but for rounding.
-    slops = np.array([max(_slop(car, belief, each, slop), 1e-9) for each in turns])
+    turn_sds = np.array([max(_slop(car, belief, each, turn_sd), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
     moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
     for _ in range(60):
@@ -268,8 +269,8 @@ def learn(
         information[:3, :3] += precision
         push = rows.T @ (weight * (np.array(levels) - expected))
         push[:3] -= precision @ (theta - belief.mean)
-        information[range(4, 4 + count), range(4, 4 + count)] += 1 / slops**2
-        push[4:] -= wrong / slops**2
+        information[range(4, 4 + count), range(4, 4 + count)] += 1 / turn_sds**2
+        push[4:] -= wrong / turn_sds**2
         moved = np.linalg.solve(information, push)
         # An answer that no turn explains would make whole steps leap to and fro for ever.
         moved *= min(1.0, 0.2 / max(float(np.abs(moved[:3]).max()), 1e-12))
@@ -278,11 +279,11 @@ def learn(
             break
     covariance: Floats = np.asarray(np.linalg.inv(information), dtype=np.float64)
     now = expected[-1] + float(rows[-1] @ moved)
-    doubt = float(np.sqrt(rows[-1] @ covariance @ rows[-1]))
-    return Learned(Belief(unknowns[:3].copy(), covariance[:3, :3]), float(now), doubt)
+    uncertainty = float(np.sqrt(rows[-1] @ covariance @ rows[-1]))
+    return Learned(Belief(unknowns[:3].copy(), covariance[:3, :3]), float(now), uncertainty)
 
 
-def gain_doubt(car: Car, belief: Belief, turns: Floats, slop: float = TURN_SLOP) -> float:
+def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SLOP) -> float:
     """Compute how unsure the answer to turns is.
 
     Parameters
@@ -290,7 +291,7 @@ def gain_doubt(car: Car, belief: Belief, turns: Floats, slop: float = TURN_SLOP)
     car : Car
         As the file has it.
     turns : array (4,)
-    slop : float
+    turn_sd : float
         Standard deviation of the turns at each corner that is turned.
 
     Returns
@@ -306,13 +307,13 @@ def gain_doubt(car: Car, belief: Belief, turns: Floats, slop: float = TURN_SLOP)
     --------
     >>> from balancer.car.model import plain_car
     >>> even = np.array([1.0, -1.0, -1.0, 1.0])
-    >>> told = gain_doubt(plain_car(), prior(plain_car(), Sigmas()), even)
+    >>> told = gain_uncertainty(plain_car(), prior(plain_car(), Sigmas()), even)
     >>> round(told / gain(plain_car(), np.zeros(3), even), 3)
     0.055
     """
     slopes = _slopes(_parts(car, belief.mean, turns))
     return float(
-        np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _slop(car, belief, turns, slop))
+        np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _slop(car, belief, turns, turn_sd))
     )
 
 
@@ -367,7 +368,7 @@ def _slopes(parts: Floats) -> Floats:
     return np.array([-front - rear, -front, -rear])
 
 
-def _slop(car: Car, belief: Belief, turns: Floats, slop: float) -> float:
+def _slop(car: Car, belief: Belief, turns: Floats, turn_sd: float) -> float:
     """Give what the turns may come out wrong by [N·m]."""
-    each = [gain(car, belief.mean, unit) for unit in np.diag(np.where(turns != 0, slop, 0.0))]
+    each = [gain(car, belief.mean, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))

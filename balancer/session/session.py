@@ -24,10 +24,10 @@ from balancer.session.learning import (
     Belief,
     Learned,
     believed,
+    diagonal_load,
     gain,
-    gain_doubt,
+    gain_uncertainty,
     learn,
-    level_of,
     scatter_of,
 )
 from balancer.session.turns_made import as_turned, came_to, taken_linear
@@ -50,7 +50,7 @@ class Taught(NamedTuple):
     Attributes
     ----------
     level, scatter : float
-        `learning.level_of` and `learning.scatter_of` this weigh-in [N·m].
+        `learning.diagonal_load` and `learning.scatter_of` this weigh-in [N·m].
     counted : array (4,)
         Turns made before it, by what they come to where the car is not linear; none before the
         first.
@@ -102,7 +102,7 @@ class Step:
 
     Attributes
     ----------
-    cross, cross_doubt : float
+    cross, cross_uncertainty : float
         Cross weight now, as readings and turns together have it, and its standard uncertainty
         with the accuracy of the pads.
     confidence : float
@@ -121,7 +121,7 @@ class Step:
 
     learned: Learned
     cross: float
-    cross_doubt: float
+    cross_uncertainty: float
     confidence: float
     in_tolerance: bool
     plan: PerchPlan
@@ -281,34 +281,34 @@ def step(session: Session) -> Step:
     learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
-    doubt = _cross_doubt(car, last, learned)
+    uncertainty = _cross_uncertainty(car, last, learned)
     off, tolerance = abs(cross - session.goal.cross), session.goal.tolerance
-    spread = NormalDist(cross, max(doubt, 1e-12))
+    spread = NormalDist(cross, max(uncertainty, 1e-12))
     confidence = spread.cdf(session.goal.cross + tolerance) - spread.cdf(
         session.goal.cross - tolerance
     )
     now = _as_believed(session, learned)
     inside = off <= tolerance * (1 + 1e-9)
     if inside and confidence >= CONFIDENT:
-        plan = plan_perches(now, loads, session.goal, doubt, fall_back=False)
+        plan = plan_perches(now, loads, session.goal, uncertainty, fall_back=False)
     else:
         plan = surest(
             car,
             learned.belief,
             session.goal,
             last.shares.total,
-            fine_plan(now, loads, session.goal, doubt),
-            doubt,
+            fine_plan(now, loads, session.goal, uncertainty),
+            uncertainty,
         )
     return Step(
         learned=learned,
         cross=cross,
-        cross_doubt=doubt,
+        cross_uncertainty=uncertainty,
         confidence=confidence,
         in_tolerance=inside,
         plan=plan,
         taught=taught,
-        stop=_stop(plan, inside and confidence >= CONFIDENT, off, doubt),
+        stop=_stop(plan, inside and confidence >= CONFIDENT, off, uncertainty),
     )
 
 
@@ -345,9 +345,9 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     per_level = float(pattern[1] + pattern[2]) / last.shares.total
     loads = _believed_loads(car, last, learned)
     moved = per_level * gain(car, learned.belief.mean, counted)
-    unsure = per_level * gain_doubt(car, learned.belief, counted)
-    doubt = float(np.hypot(_cross_doubt(car, last, learned), unsure))
-    return float((loads[1] + loads[2]) / loads.sum()) + moved, doubt
+    unsure = per_level * gain_uncertainty(car, learned.belief, counted)
+    uncertainty = float(np.hypot(_cross_uncertainty(car, last, learned), unsure))
+    return float((loads[1] + loads[2]) / loads.sum()) + moved, uncertainty
 
 
 def expected_loads(session: Session, turns: Floats) -> Floats:
@@ -440,10 +440,10 @@ def _counted(session: Session, linear: Car, after: int) -> Floats:
 
 
 def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
-    moved = level_of(car, weigh_in.loads) - learned.level
+    moved = diagonal_load(car, weigh_in.loads) - learned.level
     spread = np.hypot(
-        gain_doubt(car, learned.belief, turns),
-        np.hypot(learned.level_doubt, scatter_of(car, car.scales, weigh_in.repeats)),
+        gain_uncertainty(car, learned.belief, turns),
+        np.hypot(learned.level_uncertainty, scatter_of(car, car.scales, weigh_in.repeats)),
     )
     return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
 
@@ -463,7 +463,7 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
     anew follows from the readings alone, so a session taken up again comes to the same.
     """
     one = session.weigh_ins[index]
-    level = level_of(car, one.loads)
+    level = diagonal_load(car, one.loads)
     scatter = max(scatter_of(car, car.scales, one.repeats), 1e-6)
     if not taught:
         anew = Learned(session.belief, level, scatter)
@@ -487,15 +487,15 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
 
 def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
     """Take the free pattern's amount from all of the session, the rest from the last readings."""
-    moved = learned.level - level_of(car, last.loads)
+    moved = learned.level - diagonal_load(car, last.loads)
     return last.loads + moved * free_pattern(car.tracks)
 
 
-def _cross_doubt(car: Car, last: WeighIn, learned: Learned) -> float:
+def _cross_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
     pattern = free_pattern(car.tracks)
     per_level = (pattern[1] + pattern[2]) / last.shares.total
     accuracy = np.sqrt(np.sum((car.scales.accuracy * last.loads / 2) ** 2)) / last.shares.total
-    return float(np.hypot(per_level * learned.level_doubt, accuracy))
+    return float(np.hypot(per_level * learned.level_uncertainty, accuracy))
 
 
 def _with_travel(car: Car, made: Sequence[Floats]) -> Car:
@@ -503,10 +503,10 @@ def _with_travel(car: Car, made: Sequence[Floats]) -> Car:
     return with_travel_spent(car, np.sum(made, axis=0) if made else np.zeros(4))
 
 
-def _stop(plan: PerchPlan, sure: bool, off: float, doubt: float) -> Stop:
+def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:
     if sure:
         return "in_tolerance"
-    if off < 2 * doubt:
+    if off < 2 * uncertainty:
         return "below_the_scales"
     if not plan.best.corners:
         return "below_a_step" if plan.status == "reached" else "out_of_reach"

@@ -14,12 +14,12 @@ import numpy as np
 
 from balancer.car.adjusters import moved, on_mounts
 from balancer.car.conventions import Floats
-from balancer.car.equilibrium import Moves, settle
+from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car
-from balancer.car.operating_point import anchored, standing
-from balancer.errors import StandingError
+from balancer.car.operating_point import anchored, operating_point
+from balancer.errors import OperatingPointError
 
 _LITTLE = 0.02
 """A part of the answer to all turns one way, below which turns are taken as they are."""
@@ -48,7 +48,7 @@ def taken_linear(car: Car, loads: Floats) -> Car:
     """
     if not car.corners:
         return car
-    return replace(linear(standing(car, loads), stops=False), perch_lead=_lead(car))
+    return replace(linear(operating_point(car, loads), stops=False), perch_lead=_lead(car))
 
 
 def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
@@ -69,7 +69,7 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         As `operating_point.standing`, but not where a shock said to be topped out is not quite.
 
     Examples
@@ -84,7 +84,7 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     turns = np.sum(made, axis=0) if len(made) else np.zeros(4)
     try:
         tied = anchored(car, loads)
-    except StandingError:
+    except OperatingPointError:
         # Rates as they are believed to be may not hold a shock topped out that the file's do: then
         # preload is believed, and not that it is.
         corners = [
@@ -113,7 +113,7 @@ def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
 
     Raises
     ------
-    StandingError
+    OperatingPointError
         As `as_turned`.
 
     Examples
@@ -125,9 +125,9 @@ def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
     if not car.corners or not made.any():
         return loads
     perch, mount = split(car, -made)
-    stands = standing(as_turned(car, loads, []), loads)
+    point = operating_point(as_turned(car, loads, []), loads)
     moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
-    return np.asarray(settle(stands, moves).loads[0])
+    return np.asarray(solve_equilibrium(point, moves).loads[0])
 
 
 def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
@@ -194,9 +194,9 @@ def came_to(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) ->
         return turns
     pattern = free_pattern(car.tracks)
     perch, mount = split(before, turns)
-    stands = standing(before, loads)
+    point = operating_point(before, loads)
     moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
-    really = pattern @ (settle(stands, moves).loads[0] - stands.loads)
+    really = pattern @ (solve_equilibrium(point, moves).loads[0] - point.loads)
     thought = [load_change(simple, lift(simple, one)) @ pattern for one in np.diag(perch + mount)]
     answer, all_one_way = sum(thought), np.abs(thought).sum()
     sure = abs(answer) > _LITTLE * all_one_way

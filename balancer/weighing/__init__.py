@@ -1,4 +1,5 @@
-"""From the pads to a weigh-in: shares and their uncertainty, other states, other parts, comparisons.
+"""From the pads to a weigh-in: shares and their uncertainty, other states, other parts,
+comparisons.
 
 Imports `car` and what is below it.
 """

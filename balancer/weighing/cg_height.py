@@ -9,7 +9,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 
-METHOD_DOUBT = 0.025
+METHOD_UNCERTAINTY = 0.025
 """Of the height, for what the readings don't show: tires that give way as the load moves, links
 that flex. It is the 2 to 3 % that a 1998 SAE paper, *Vehicle Center of Gravity Height Measurement
 Errors*, states for lifts with the suspension dealt with (abstract read)."""
@@ -29,14 +29,14 @@ class Lift(NamedTuple):
         How far its wheel centers were lifted [m]; 0 for the level reading.
     load : float
         On the axle that stayed on its pads [N].
-    doubt : float
+    uncertainty : float
         Standard uncertainty of that load [N].
     """
 
     axle: Literal["front", "rear"]
     height: float
     load: float
-    doubt: float
+    uncertainty: float
 
 
 class CgHeight(NamedTuple):
@@ -44,20 +44,20 @@ class CgHeight(NamedTuple):
 
     Attributes
     ----------
-    up, doubt : float
+    up, uncertainty : float
         Height of the center of gravity above ground and its standard uncertainty [m].
     scatter : float
-        The part of that doubt that comes from the pads; the rest is `METHOD_DOUBT`.
+        The part of that uncertainty that comes from the pads; the rest is `METHOD_UNCERTAINTY`.
     means : bool
-        Whether that says anything: the doubt is below `TOO_UNSURE`.
+        Whether that says anything: the uncertainty is below `TOO_UNSURE`.
     slopes : dict
         Lifted axle to the change of load with tan θ [N], for each axle that was lifted.
     residuals : array (n,)
-        Readings less the straight line, in doubts of the reading.
+        Readings less the straight line, in uncertainties of the reading.
     """
 
     up: float
-    doubt: float
+    uncertainty: float
     scatter: float
     means: bool
     slopes: dict[str, float]
@@ -71,7 +71,7 @@ def cg_height(
 
     The load on the axle that stays grows with tan θ: F' = F + W·(h - r)·tan θ / l, with θ from
     the lift, sin θ = H / l. A straight line is fitted to each axle's readings, weighted by their
-    doubts; both axles together give one height.
+    uncertainties; both axles together give one height.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def cg_height(
     0.52
     """
     radius = (radii[0] * (wheelbase - aft) + radii[1] * aft) / wheelbase
-    if any(lift.doubt <= 0 for lift in lifts):
+    if any(lift.uncertainty <= 0 for lift in lifts):
         raise ValueError("every reading has a doubt: give the scales'")
     slopes: dict[str, float] = {}
     precision, moment = 0.0, 0.0
@@ -119,28 +119,32 @@ def cg_height(
             raise ValueError(f"the {axle} axle is lifted by more than the wheelbase")
         if np.ptp(height) <= 0:
             raise ValueError(f"the {axle} axle needs a level and a lifted reading")
-        slope, doubt, off = _line(
+        slope, uncertainty, off = _line(
             np.tan(np.arcsin(height / wheelbase)),
             np.array([lifts[number].load for number in where]),
-            np.array([lifts[number].doubt for number in where]),
+            np.array([lifts[number].uncertainty for number in where]),
         )
         slopes[axle] = slope
         residuals[where] = off
-        precision += 1 / doubt**2
-        moment += slope / doubt**2
+        precision += 1 / uncertainty**2
+        moment += slope / uncertainty**2
     if not slopes:
         raise ValueError("no lifts were given")
     up = radius + wheelbase * moment / precision / weight
     scatter = float(wheelbase / weight / np.sqrt(precision))
-    sure = float(np.hypot(scatter, METHOD_DOUBT * up))
+    sure = float(np.hypot(scatter, METHOD_UNCERTAINTY * up))
     return CgHeight(float(up), sure, scatter, sure < TOO_UNSURE, slopes, residuals)
 
 
-def _line(x: Floats, y: Floats, doubt: Floats) -> tuple[float, float, Floats]:
-    """Fit a straight line by weighted least squares: slope, its doubt, residuals in doubts."""
-    weight = 1 / doubt**2
+def _line(x: Floats, y: Floats, uncertainty: Floats) -> tuple[float, float, Floats]:
+    """Fit a straight line by weighted least squares: slope, its uncertainty, residuals in uncertainties."""
+    weight = 1 / uncertainty**2
     middle = weight @ x / weight.sum()
     spread = weight @ (x - middle) ** 2
     slope = weight @ ((x - middle) * y) / spread
     level = weight @ y / weight.sum()
-    return float(slope), float(1 / np.sqrt(spread)), (y - level - slope * (x - middle)) / doubt
+    return (
+        float(slope),
+        float(1 / np.sqrt(spread)),
+        (y - level - slope * (x - middle)) / uncertainty,
+    )

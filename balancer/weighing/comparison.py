@@ -9,13 +9,13 @@ import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
-from balancer.weighing.uncertainty import Shares, share_doubts, shares
+from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
 from balancer.weighing.weigh import WeighIn
 
 _AXES = ("aft", "left")
 
 REAL = 2.0
-"""Times its doubt that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
+"""Times its uncertainty that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
 
 
 class Center(NamedTuple):
@@ -23,18 +23,18 @@ class Center(NamedTuple):
 
     Attributes
     ----------
-    mass, mass_doubt : float
+    mass, mass_uncertainty : float
         [kg].
-    aft, left, aft_doubt, left_doubt : float
-        [m]; infinite doubts where the mass is lost in its own doubt.
+    aft, left, aft_uncertainty, left_uncertainty : float
+        [m]; infinite uncertainties where the mass is lost in its own uncertainty.
     """
 
     mass: float
-    mass_doubt: float
+    mass_uncertainty: float
     aft: float
     left: float
-    aft_doubt: float
-    left_doubt: float
+    aft_uncertainty: float
+    left_uncertainty: float
 
 
 class Difference(NamedTuple):
@@ -42,28 +42,28 @@ class Difference(NamedTuple):
 
     Attributes
     ----------
-    loads, load_doubts : array (4,)
+    loads, load_uncertainties : array (4,)
         [N].
-    shares, doubts : Shares
+    shares, uncertainties : Shares
         Differences of total, shares and center of gravity, and their standard uncertainties.
     added : Center
         Where the added mass sits, from the change of the moments.
-    rest, rest_doubts : array (4,)
+    rest, rest_uncertainties : array (4,)
         What a prediction leaves unexplained [N]; the loads themselves where there is none.
     """
 
     loads: Floats
-    load_doubts: Floats
+    load_uncertainties: Floats
     shares: Shares
-    doubts: Shares
+    uncertainties: Shares
     added: Center
     rest: Floats
-    rest_doubts: Floats
+    rest_uncertainties: Floats
 
     def real(self, name: str) -> bool:
-        """Say whether the difference of a share is larger than its doubt allows for chance."""
-        value, doubt = getattr(self.shares, name), getattr(self.doubts, name)
-        return bool(abs(value) > REAL * doubt)
+        """Say whether the difference of a share is larger than its uncertainty allows for chance."""
+        value, uncertainty = getattr(self.shares, name), getattr(self.uncertainties, name)
+        return bool(abs(value) > REAL * uncertainty)
 
 
 def compare(
@@ -87,7 +87,7 @@ def compare(
     Returns
     -------
     Difference
-        Doubts are those of two independent weighings; what both share (the pads' common
+        Uncertainties are those of two independent weighings; what both share (the pads' common
         accuracy) is counted twice, which errs to the cautious side.
 
     References
@@ -109,23 +109,23 @@ def compare(
     loads = second.loads - first.loads
     before, after = shares(car, first.loads), shares(other, second.loads)
     sure = (
-        share_doubts(car, first.loads, first.covariance),
-        share_doubts(other, second.loads, second.covariance),
+        share_uncertainties(car, first.loads, first.covariance),
+        share_uncertainties(other, second.loads, second.covariance),
     )
     # Both weigh-ins, each with where its own car's wheels are, as one set of eight pads.
     eight = np.concatenate([-first.loads, second.loads])
     covariance = np.zeros((8, 8))
     covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
     wheels = [np.concatenate([getattr(one, axis) for one in (car, other)]) for axis in _AXES]
-    doubts = np.sqrt(np.diag(first.covariance + second.covariance))
+    uncertainties = np.sqrt(np.diag(first.covariance + second.covariance))
     return Difference(
         loads=loads,
-        load_doubts=doubts,
+        load_uncertainties=uncertainties,
         shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
-        doubts=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
+        uncertainties=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
         added=center_of(wheels[0], wheels[1], eight, covariance),
         rest=loads if predicted is None else loads - predicted,
-        rest_doubts=doubts,
+        rest_uncertainties=uncertainties,
     )
 
 
@@ -144,8 +144,8 @@ def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> C
     Returns
     -------
     Center
-        x = Σ ΔN·x_i / Σ ΔN, first-order doubts; with a mass within its own doubt they are
-        infinite, for then a ratio says nothing.
+        x = Σ ΔN·x_i / Σ ΔN, first-order uncertainties; with a mass within its own uncertainty they
+        are infinite, for then a ratio says nothing.
 
     References
     ----------
@@ -186,16 +186,16 @@ def center_values(aft: Floats, left: Floats, loads: Floats, covariance: Floats) 
     [0.0, 0.0, inf, inf]
     """
     total = loads.sum(axis=-1)
-    doubt = _spread(np.ones(loads.shape), covariance)
+    uncertainty = _spread(np.ones(loads.shape), covariance)
     divided = np.where(total == 0, inf, total)
-    known = np.abs(total) > REAL * doubt
+    known = np.abs(total) > REAL * uncertainty
     places, sure = [], []
     for axis in (aft, left):
         place = np.einsum("...i,...i", axis, loads) / divided
         slope = (axis - place[..., None]) / divided[..., None]
         places.append(place)
         sure.append(np.where(known, _spread(slope, covariance), inf))
-    return np.stack([total / GRAVITY, doubt / GRAVITY, *places, *sure], axis=-1)
+    return np.stack([total / GRAVITY, uncertainty / GRAVITY, *places, *sure], axis=-1)
 
 
 def _spread(slope: Floats, covariance: Floats) -> Floats:

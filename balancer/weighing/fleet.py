@@ -17,7 +17,7 @@ from balancer.car.conventions import Floats, Integers
 from balancer.car.linear import added_loads, load_change
 from balancer.car.model import Car
 from balancer.weighing.comparison import center_values
-from balancer.weighing.uncertainty import doubt_values, load_covariance, share_values
+from balancer.weighing.uncertainty import load_covariance, share_values, uncertainty_values
 
 _STACKED = (
     "wheelbase", "tracks", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "bar_rate",
@@ -65,14 +65,14 @@ class FleetWeighIn(NamedTuple):
         On level pads [N].
     covariance : array (n, 4, 4)
         [N²].
-    shares, doubts : array (n, 6)
+    shares, uncertainties : array (n, 6)
         In the order of `uncertainty.Shares`.
     """
 
     loads: Floats
     covariance: Floats
     shares: Floats
-    doubts: Floats
+    uncertainties: Floats
 
 
 class FleetTrim(NamedTuple):
@@ -87,18 +87,18 @@ class FleetDifference(NamedTuple):
 
     Attributes
     ----------
-    loads, load_doubts : array (n, 4)
+    loads, load_uncertainties : array (n, 4)
         [N].
-    shares, doubts : array (n, 6)
+    shares, uncertainties : array (n, 6)
         In the order of `uncertainty.Shares`.
     added : array (n, 6)
         In the order of `comparison.Center`.
     """
 
     loads: Floats
-    load_doubts: Floats
+    load_uncertainties: Floats
     shares: Floats
-    doubts: Floats
+    uncertainties: Floats
     added: Floats
 
 
@@ -137,8 +137,10 @@ def _stacked(cars: Sequence[Car]) -> Car:
     fields: dict[str, Any] = {
         name: np.array([getattr(car, name) for car in cars]) for name in _STACKED
     }
-    doubts = np.array([car.scales[:4] for car in cars]).T
-    scales = cars[0].scales._replace(**dict(zip(cars[0].scales._fields, doubts, strict=False)))
+    uncertainties = np.array([car.scales[:4] for car in cars]).T
+    scales = cars[0].scales._replace(
+        **dict(zip(cars[0].scales._fields, uncertainties, strict=False))
+    )
     return replace(cars[0], **fields, scales=scales)
 
 
@@ -176,8 +178,8 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
         mean = read.mean(axis=-2)
         loads = mean - load_change(car, raised)
         covariance = load_covariance(car.scales, mean, read)
-        values, doubts = share_values(car, loads), doubt_values(car, loads, covariance)
-        return loads, covariance, values, doubts
+        values, uncertainties = share_values(car, loads), uncertainty_values(car, loads, covariance)
+        return loads, covariance, values, uncertainties
 
     return FleetWeighIn(*_by_part(fleet, weighed, readings, heights))
 
@@ -245,16 +247,16 @@ def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> Fl
     """
     together = first.covariance + second.covariance
 
-    def center(car: Car, change: Floats, doubt: Floats) -> Iterable[Floats]:
-        return (center_values(car.aft, car.left, change, doubt),)
+    def center(car: Car, change: Floats, uncertainty: Floats) -> Iterable[Floats]:
+        return (center_values(car.aft, car.left, change, uncertainty),)
 
     change = second.loads - first.loads
     (added,) = _by_part(fleet, center, change, together)
     return FleetDifference(
         loads=change,
-        load_doubts=np.sqrt(np.diagonal(together, axis1=-2, axis2=-1)),
+        load_uncertainties=np.sqrt(np.diagonal(together, axis1=-2, axis2=-1)),
         shares=second.shares - first.shares,
-        doubts=np.hypot(first.doubts, second.doubts),
+        uncertainties=np.hypot(first.uncertainties, second.uncertainties),
         added=added,
     )
 

@@ -22,7 +22,7 @@ class WeightedFit(NamedTuple):
     rank : int
         How many combinations of the unknowns the readings determine.
     residuals : array (m,)
-        Readings less the fit, in doubts of a reading.
+        Readings less the fit, in uncertainties of a reading.
     """
 
     values: Floats
@@ -32,17 +32,18 @@ class WeightedFit(NamedTuple):
 
 
 def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFit:
-    """Fit unknowns to readings, each in its own doubts.
+    """Fit unknowns to readings, each in its own uncertainties.
 
     Plain least squares for every combination of the unknowns that the readings tell to better than
-    its limit; the others stay at 0 and have their limits for a doubt. The limits pull no estimate.
+    its limit; the others stay at 0 and have their limits for a uncertainty. The limits pull no
+    estimate.
 
     Parameters
     ----------
     design : array (m, p)
-        Change of each reading with each unknown, in doubts of the reading.
+        Change of each reading with each unknown, in uncertainties of the reading.
     readings : array (m,)
-        In doubts of each.
+        In uncertainties of each.
     limits : array (p,)
         How large an unknown may be, as a standard uncertainty; infinite: the readings alone say.
         The columns without a limit must be independent.
@@ -55,10 +56,10 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
     Examples
     --------
     >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
-    >>> open_to_doubt = weighted_fit(one, other, np.array([np.inf, 0.5]))
-    >>> open_to_doubt.rank, (open_to_doubt.values.round(3) + 0.0).tolist()
+    >>> open_to_uncertainty = weighted_fit(one, other, np.array([np.inf, 0.5]))
+    >>> open_to_uncertainty.rank, (open_to_uncertainty.values.round(3) + 0.0).tolist()
     (1, [2.0, 0.0])
-    >>> np.sqrt(np.diag(open_to_doubt.covariance)).round(3).tolist()
+    >>> np.sqrt(np.diag(open_to_uncertainty.covariance)).round(3).tolist()
     [1.118, 0.5]
     """
     bounded = np.isfinite(limits)
@@ -88,7 +89,7 @@ def chance(chi_square: float, degrees: int) -> float:
     Parameters
     ----------
     chi_square : float
-        Sum of squares of the residuals, in doubts of a reading.
+        Sum of squares of the residuals, in uncertainties of a reading.
     degrees : int
         Readings less the combinations fitted; 0: nothing could disagree, and the chance is 1.
 

@@ -87,11 +87,11 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
     1080.0
     """
     if car.corners:
-        from balancer.car.equilibrium import Moves, settle
-        from balancer.car.operating_point import standing
+        from balancer.car.equilibrium import Moves, solve_equilibrium
+        from balancer.car.operating_point import operating_point
 
-        stands = standing(car, loads)
-        after = settle(stands, Moves.none(), put_on=now, taken_off=was).loads[0]
+        point = operating_point(car, loads)
+        after = solve_equilibrium(point, Moves.none(), put_on=now, taken_off=was).loads[0]
     else:
         after = loads + item_loads(car, now) - item_loads(car, was)
     return Trim(tuple(now), after, shares(car, after))

@@ -29,17 +29,17 @@ from balancer.car.model import Car
 from balancer.weighing.comparison import REAL
 from balancer.weighing.least_squares import WeightedFit, chance, weighted_fit
 from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
-from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts, shares
+from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 
-TOLD = 3e-3
+DETERMINED = 3e-3
 """Doubt of a gain, a share or the cross weight above which it is called not told. Pads that nobody
 has compared leave more (`pad_model.WIDE`), and no use of a number needs less."""
 
-TOLD_LENGTH, TOLD_LEAN = 1e-3, 5e-3
+DETERMINED_LENGTH, TOLD_LEAN = 1e-3, 5e-3
 """The same for thickness and floor, and for how far a leaning floor moves the center [m]."""
 
 UNLIKELY = 0.01
-"""Chance below which residuals are called more than scatter; all doubts then grow with them."""
+"""Chance below which residuals are called more than scatter; all uncertainties then grow with them."""
 
 _LEAST = 1e-6
 """Doubt of a load: no reading is surer, also where the file gives scales without any scatter."""
@@ -52,21 +52,21 @@ class Pair(NamedTuple):
     ----------
     one, other : int
         Numbers of the pads.
-    more, doubt : float
+    more, uncertainty : float
         How much more the one reads [1].
     """
 
     one: int
     other: int
     more: float
-    doubt: float
+    uncertainty: float
 
 
 class Told(NamedTuple):
     """Lengths found beside the loads, and their standard uncertainties [m]."""
 
     values: Floats
-    doubts: Floats
+    uncertainties: Floats
 
 
 class NextWeighing(NamedTuple):
@@ -94,11 +94,11 @@ class PadErrors:
         Names, in the order in which they stood under LF RF LR RR at first.
     loads, covariance : arrays (4,), (4, 4)
         Of the car on pads that all read alike and are equally thick [N], [N²].
-    shares, doubts : Shares
+    shares, uncertainties : Shares
         Of these loads, with standard uncertainties.
     as_read : Shares
         What the first weighing showed.
-    gains, gain_doubts : array (4,)
+    gains, gain_uncertainties : array (4,)
         How much of its load a pad reads too much, against the (geometric) mean of the four [1].
     gain_covariance : array (4, 4)
     thickness : Told or None
@@ -114,8 +114,8 @@ class PadErrors:
     level : bool
         Whether heights were measured, so that the loads are those on a level floor.
     chi_square, degrees, chance : float, int, float
-        Of the residuals: sum of squares in doubts, degrees of freedom, and the chance that scatter
-        alone makes it this large.
+        Of the residuals: sum of squares in uncertainties, degrees of freedom, and the chance that
+        scatter alone makes it this large.
     residuals : array (m, 4)
         Readings less the fit [N].
     next : NextWeighing or None
@@ -126,10 +126,10 @@ class PadErrors:
     loads: Floats
     covariance: Floats
     shares: Shares
-    doubts: Shares
+    uncertainties: Shares
     as_read: Shares
     gains: Floats
-    gain_doubts: Floats
+    gain_uncertainties: Floats
     gain_covariance: Floats
     thickness: Told | None
     lean: Told | None
@@ -145,15 +145,15 @@ class PadErrors:
     @property
     def told(self) -> Flags:
         """Which gains the weighings tell, shape (4,)."""
-        return np.asarray(self.gain_doubts <= TOLD)
+        return np.asarray(self.gain_uncertainties <= DETERMINED)
 
     @property
     def beyond_chance(self) -> Flags:
-        """Which gains are real: told, and more than twice their doubts."""
-        return np.asarray(self.told & (np.abs(self.gains) > REAL * self.gain_doubts))
+        """Which gains are real: told, and more than twice their uncertainties."""
+        return np.asarray(self.told & (np.abs(self.gains) > REAL * self.gain_uncertainties))
 
     @property
-    def settled(self) -> bool:
+    def equilibrium(self) -> bool:
         """Whether the residuals are no more than scatter."""
         return self.chance >= UNLIKELY
 
@@ -164,10 +164,10 @@ class PadErrors:
         for one, other in combinations(range(4), 2):
             difference = np.zeros(4)
             difference[[one, other]] = 1, -1
-            doubt = float(np.sqrt(difference @ self.gain_covariance @ difference))
-            if doubt <= TOLD:
+            uncertainty = float(np.sqrt(difference @ self.gain_covariance @ difference))
+            if uncertainty <= DETERMINED:
                 more = float(self.gains[one] - self.gains[other])
-                found.append(Pair(one, other, more, doubt))
+                found.append(Pair(one, other, more, uncertainty))
         return found
 
     @property
@@ -175,7 +175,7 @@ class PadErrors:
         """Say what the weighings tell of the pads: `all` of them, `some`, or `nothing`."""
         if self.next is None:
             return "all"
-        some = self.told.any() or self.pairs or self.doubts.cross <= TOLD
+        some = self.told.any() or self.pairs or self.uncertainties.cross <= DETERMINED
         return "some" if some else "nothing"
 
 
@@ -187,7 +187,7 @@ def pad_errors(
     Loads, gains, and where they were not measured thicknesses, are fitted to all readings by
     weighted least squares, repeated until the linear model stands still. The weights are those of
     resolution and repeatability. A gain that all pads share stays in the loads, and has the
-    accuracy of the scales for a doubt.
+    accuracy of the scales for a uncertainty.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def pad_errors(
     loads = np.exp(unknown[:4])
     of_loads = _load_covariance(car, loads, covariance)
     of_gains = MIXED @ covariance[4:7, 4:7] @ MIXED.T
-    doubts = share_doubts(car, loads, of_loads)
+    uncertainties = share_uncertainties(car, loads, of_loads)
 
     def told(name: str, basis: Floats) -> Told | None:
         if name not in model.blocks:
@@ -242,10 +242,10 @@ def pad_errors(
         loads=loads,
         covariance=of_loads,
         shares=shares(car, loads),
-        doubts=doubts,
+        uncertainties=uncertainties,
         as_read=shares(car, shown[0]),
         gains=np.expm1(MIXED @ unknown[4:7]),
-        gain_doubts=np.sqrt(np.diag(of_gains)),
+        gain_uncertainties=np.sqrt(np.diag(of_gains)),
         gain_covariance=of_gains,
         thickness=told("thickness", MIXED),
         lean=told("lean", np.eye(2)),
@@ -257,7 +257,7 @@ def pad_errors(
         chance=likely,
         residuals=shown - model.readings(unknown)[0],
         next=_next(car, weighings, thickness, unknown)
-        if max(*np.sqrt(np.diag(of_gains)), doubts.cross) > TOLD
+        if max(*np.sqrt(np.diag(of_gains)), uncertainties.cross) > DETERMINED
         else None,
     )
 
@@ -281,7 +281,7 @@ def _fitted(
 
 
 def _whiteners(car: Car, weighings: Sequence[PadWeighing]) -> Floats:
-    """Give for each weighing the matrix that turns newtons into independent doubts, (m, 4, 4)."""
+    """Give for each weighing the matrix that turns newtons into independent uncertainties, (m, 4, 4)."""
     scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
     found = []
     for one in weighings:
@@ -292,7 +292,7 @@ def _whiteners(car: Car, weighings: Sequence[PadWeighing]) -> Floats:
 
 
 def _load_covariance(car: Car, loads: Floats, covariance: Floats) -> Floats:
-    """Give the covariance of the loads [N²], with the doubt of what the four pads share."""
+    """Give the covariance of the loads [N²], with the uncertainty of what the four pads share."""
     shared = car.scales.accuracy**2 / 4 + car.scales.common_accuracy**2
     return np.outer(loads, loads) * (covariance[:4, :4] + shared)
 
@@ -315,10 +315,10 @@ def _next(
         design = (_whiteners(car, tried) @ model.readings(unknown)[1]).reshape(4 * len(tried), -1)
         covariance = weighted_fit(design, np.zeros(len(design)), model.limits).covariance
         variances = np.diag(MIXED @ covariance[4:7, 4:7] @ MIXED.T)
-        cross = share_doubts(car, loads, _load_covariance(car, loads, covariance)).cross
-        told = int((variances <= TOLD**2).sum())
-        left = float(variances.sum() + 4 * cross**2) / TOLD**2
+        cross = share_uncertainties(car, loads, _load_covariance(car, loads, covariance)).cross
+        told = int((variances <= DETERMINED**2).sum())
+        left = float(variances.sum() + 4 * cross**2) / DETERMINED**2
         moved = sum(a != b for a, b in zip(pads, last.pads, strict=True))
-        best.append((-told - (cross <= TOLD), round(left, 6), moved, pads, told))
+        best.append((-told - (cross <= DETERMINED), round(left, 6), moved, pads, told))
     *_, pads, told = min(best)
     return NextWeighing(pads, told)

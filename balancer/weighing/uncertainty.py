@@ -1,4 +1,4 @@
-"""How sure four pads can be: the doubt of each load, and what it makes of shares.
+"""How sure four pads can be: the uncertainty of each load, and what it makes of shares.
 
 First order, as in JCGM 100:2008 (GUM), 5.1.2 and 5.2.2: u² = J V Jᵀ with the covariance V of
 the four loads. Standard uncertainties throughout (k = 1).
@@ -143,8 +143,8 @@ def _correlation(off: Floats, observed: Floats) -> Floats:
     return np.where(np.eye(pads, dtype=bool), 1.0, np.clip(together, -1.0, 1.0))
 
 
-def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
-    """Carry the doubt of the loads to total, shares and center of gravity.
+def share_uncertainties(car: Car, loads: Floats, covariance: Floats) -> Shares:
+    """Carry the uncertainty of the loads to total, shares and center of gravity.
 
     Parameters
     ----------
@@ -165,15 +165,15 @@ def share_doubts(car: Car, loads: Floats, covariance: Floats) -> Shares:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> doubts = share_doubts(plain_car(), np.full(4, 250.0), np.eye(4))
-    >>> doubts.total, doubts.cross
+    >>> uncertainties = share_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4))
+    >>> uncertainties.total, uncertainties.cross
     (2.0, 0.001)
     """
-    return Shares(*(float(value) for value in doubt_values(car, loads, covariance)))
+    return Shares(*(float(value) for value in uncertainty_values(car, loads, covariance)))
 
 
-def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
-    """Compute what `share_doubts` holds as one array.
+def uncertainty_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
+    """Compute what `share_uncertainties` holds as one array.
 
     Parameters
     ----------
@@ -189,7 +189,7 @@ def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> doubt_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
+    >>> uncertainty_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
     [2.0, 0.001, 0.001, 0.001]
     """
     total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
@@ -200,10 +200,10 @@ def doubt_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
     return np.asarray(np.sqrt(np.maximum(squares, 0.0)))
 
 
-def sampled_doubts(
+def sampled_uncertainties(
     car: Car, loads: Floats, covariance: Floats, samples: int, seed: int = 0
 ) -> Shares:
-    """Carry the doubt of the loads to total, shares and center by Monte Carlo.
+    """Carry the uncertainty of the loads to total, shares and center by Monte Carlo.
 
     Parameters
     ----------
@@ -219,7 +219,7 @@ def sampled_doubts(
     Returns
     -------
     Shares
-        Standard deviations of the draws, to set beside `share_doubts`.
+        Standard deviations of the draws, to set beside `share_uncertainties`.
 
     References
     ----------
@@ -228,7 +228,7 @@ def sampled_doubts(
     Examples
     --------
     >>> from balancer.car.model import plain_car
-    >>> drawn = sampled_doubts(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
+    >>> drawn = sampled_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
     >>> round(drawn.total, 1), round(drawn.cross, 3)
     (2.0, 0.001)
     """

@@ -11,7 +11,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import load_change
 from balancer.car.model import Car, Item
 from balancer.errors import InputError
-from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts, shares
+from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 
 
 class Source(NamedTuple):
@@ -80,7 +80,7 @@ class Readings:
 
 @dataclass(frozen=True, eq=False)
 class WeighIn:
-    """A car weighed: loads on level pads, and their doubt.
+    """A car weighed: loads on level pads, and their uncertainty.
 
     Attributes
     ----------
@@ -88,23 +88,23 @@ class WeighIn:
         Mean, tare taken off, as it would be on level pads [N].
     covariance : array (4, 4)
         Of the loads [N²].
-    shares, doubts : Shares
+    shares, uncertainties : Shares
         Values and their standard uncertainties.
     pad_effect : array (4,)
         What pads that are not level had added, now taken off [N].
     repeats : int
         How often the pads were read.
-    strays : tuple of (int, str)
+    outliers : tuple of (int, str)
         Readings that disagree with their repeats: which (from 1), and the corner.
     """
 
     loads: Floats
     covariance: Floats
     shares: Shares
-    doubts: Shares
+    uncertainties: Shares
     pad_effect: Floats
     repeats: int
-    strays: tuple[tuple[int, str], ...]
+    outliers: tuple[tuple[int, str], ...]
     readings: Readings
 
 
@@ -118,12 +118,12 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     Returns
     -------
     WeighIn
-        First-order doubts. The doubt of the pad heights themselves is left out.
+        First-order uncertainties. The uncertainty of the pad heights themselves is left out.
 
     Raises
     ------
     InputError
-        When a reading, or a doubt of the scales, is not a finite number.
+        When a reading, or a uncertainty of the scales, is not a finite number.
 
     References
     ----------
@@ -150,10 +150,10 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         loads=loads,
         covariance=covariance,
         shares=shares(car, loads),
-        doubts=share_doubts(car, loads, covariance),
+        uncertainties=share_uncertainties(car, loads, covariance),
         pad_effect=pad_effect,
         repeats=len(repeats),
-        strays=_strays(car, repeats),
+        outliers=_outliers(car, repeats),
         readings=readings,
     )
 
@@ -192,14 +192,16 @@ def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
     """
     if not car.corners or not heights.any():
         return load_change(car, heights)
-    from balancer.car.equilibrium import Moves, settle
-    from balancer.car.operating_point import standing
+    from balancer.car.equilibrium import Moves, solve_equilibrium
+    from balancer.car.operating_point import operating_point
 
-    level: Floats = settle(standing(car, loads), Moves.none(), pads=-heights).loads[0]
+    level: Floats = solve_equilibrium(
+        operating_point(car, loads), Moves.none(), pads=-heights
+    ).loads[0]
     return loads - level
 
 
-def _strays(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:
+def _outliers(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:
     """Find readings far from the median of their pad: the car had not settled, or a slip."""
     if len(repeats) < 3:
         return ()

@@ -102,7 +102,11 @@ def session(trial: Trial, belief: Belief) -> tuple[int, Belief, float]:
         state = weighed(state, trial.read(), planned)
         found = step(state)
         if count and trial.near:
-            return count, found.learned.belief, (found.cross - trial.cross) / found.cross_doubt
+            return (
+                count,
+                found.learned.belief,
+                (found.cross - trial.cross) / found.cross_uncertainty,
+            )
         planned = None if found.stop else found.plan.best.turns
         trial.turn(np.zeros(4) if planned is None else planned)
     raise AssertionError("twenty re-weighs were not enough")

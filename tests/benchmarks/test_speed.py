@@ -20,9 +20,9 @@ from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
 from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY
-from balancer.car.equilibrium import Moves, settle
+from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.model import Car, Item, Piece, Place, plain_car
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.session.learning import Sigmas, prior
@@ -141,15 +141,17 @@ def test_a_plan_on_real_corners(benchmark):
 def test_settling_many_cases(benchmark):
     """Beside one solution of as many linear systems of eight unknowns, as many as it has."""
     car, loads = real_car()
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     ends = np.linspace(-3e-3, 3e-3, 9)
     moves = Moves.of_perches(np.stack(np.meshgrid(*[ends] * 4), axis=-1).reshape(-1, 4))
-    size = stands.basis.shape[1] + 4
+    size = point.basis.shape[1] + 4
     rng = np.random.default_rng(1)
     matrices = rng.normal(size=(len(moves.perch), size, size)) + 9 * np.eye(size)
     right = rng.normal(size=(len(moves.perch), size, 1))
-    benchmark.pedantic(settle, args=(stands, moves), rounds=3, warmup_rounds=1)
-    ours, bare = medians(lambda: settle(stands, moves), lambda: np.linalg.solve(matrices, right))
+    benchmark.pedantic(solve_equilibrium, args=(point, moves), rounds=3, warmup_rounds=1)
+    ours, bare = medians(
+        lambda: solve_equilibrium(point, moves), lambda: np.linalg.solve(matrices, right)
+    )
     benchmark.extra_info["ratio to linear solutions"] = round(ours / bare, 2)
     assert ours / bare <= SETTLE
 

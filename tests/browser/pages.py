@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import Put
+from balancer.ballast.plan import BallastItem
 from balancer.car.operating_point import anchored
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
@@ -92,15 +92,15 @@ def worst(folder: Path, places: int = 30, items: int = 6) -> str:
         state_of(file, boarded, "").items,
         race_state(file).items,
         state_of(file, [*boarded[:1], "fuel=12.3"], "").items,
-        BallastGoal.of(file.car, weighed.doubts.total),
+        BallastGoal.of(file.car, weighed.uncertainties.total),
         PerchGoal.level(0.6251),
     )
-    puts = tuple(
-        Put(place.name, 98.4 * POUND, sum(place.aft) / 2, place.left[0], 0.1,
+    items = tuple(
+        BallastItem(place.name, 98.4 * POUND, sum(place.aft) / 2, place.left[0], 0.1,
             ((22.05 * POUND, 4), (2.5 * POUND, 3)))
         for place in file.car.places
     )  # fmt: skip
-    ballast = replace(ready.ballast, puts=puts, added=sum(put.mass for put in puts))
+    ballast = replace(ready.ballast, items=items, added=sum(put.mass for put in items))
     best = ready.perches.best
     moved = np.array(TURNS)
     best = best._replace(turns=moved, perch=moved * 0.0625 * 0.0254)
@@ -137,9 +137,9 @@ def session(folder: Path) -> str:
     assert found
     weighed = found.weigh_ins[-1]
     was = state_of(file, weighed.readings.on_board or (), "").items
-    goals = BallastGoal.of(file.car, weighed.doubts.total), PerchGoal.level(0.5)
+    goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.5)
     ready = prepare(file.car, weighed.loads, was, race_state(file).items, was, *goals)
-    ready = as_recorded(ready, file.car, found, 0.002, weighed.doubts.cross)
+    ready = as_recorded(ready, file.car, found, 0.002, weighed.uncertainties.cross)
     return sheet_html(file, weighed, ready, found)
 
 
@@ -152,7 +152,7 @@ def corners(folder: Path) -> str:
     weighed = weigh(file.car, read_readings(folder / "uneven.toml", file))
     file = file._replace(car=anchored(file.car, weighed.loads + weighed.pad_effect))
     was = race_state(file).items
-    goals = BallastGoal.of(file.car, weighed.doubts.total), PerchGoal.level(0.52)
+    goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.52)
     ready = prepare(file.car, weighed.loads, was, was, was[:1], *goals)
     page = sheet_html(file, weighed, ready)
     assert "bars carry nothing" in page

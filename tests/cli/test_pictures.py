@@ -19,7 +19,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 
-from balancer.cli.picture import hang
+from balancer.cli.picture import write_svg
 from balancer.errors import InputError
 from balancer.report.pictures import page as pictures
 from balancer.report.pictures.log import date_marks
@@ -474,7 +474,7 @@ def test_a_full_disk_leaves_the_old_picture(garage: Path, monkeypatch: pytest.Mo
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(InputError, match=r"old\.svg: can't be written \(No space left"):
-        hang("old.svg", "<svg>new</svg>", as_json=True)
+        write_svg("old.svg", "<svg>new</svg>", as_json=True)
     monkeypatch.undo()
     assert (garage / "old.svg").read_bytes() == b"<svg/>"
     assert list(garage.glob("*.part")) == []

@@ -492,7 +492,9 @@ def test_prep_in_us_units(run: Run) -> None:
 # totals and shares
 
 
-def test_shares_that_do_not_add_up_by_a_digit_are_in_doubt_by_it(run: Run, garage: Path) -> None:
+def test_shares_that_do_not_add_up_by_a_digit_are_in_uncertainty_by_it(
+    run: Run, garage: Path
+) -> None:
     """53.6 and 46.3 are 99.9: the front is between 53.6 and 53.7, a rectangle (JCGM 100, 4.3.7)."""
     (garage / "shown.toml").write_text("total = 1065.5\nfront_pct = 53.6\nrear_pct = 46.3\n")
     status, _, err = ran = run("weigh fueled.toml --readings shown.toml --json")

@@ -475,7 +475,7 @@ def test_again_is_averaged_and_can_be_taken_back(sit: Sit) -> None:
     assert kinds() == ["session", "session"]
 
 
-IN_DOUBT = "299 291.5 234 241"
+IN_UNCERTAINTY = "299 291.5 234 241"
 """Half of what the first plan would do."""
 
 
@@ -493,34 +493,36 @@ def row(line: str) -> dict[str, float]:
     return dict(zip(CORNERS, numbers(line), strict=True))
 
 
-def test_again_while_a_question_is_open_is_for_the_reading_in_doubt(sit: Sit) -> None:
+def test_again_while_a_question_is_open_is_for_the_reading_in_uncertainty(sit: Sit) -> None:
     repeat = "299 291.5 234.5 241"
-    answers = sit.json(FIRST, IN_DOUBT, f"again {repeat}", "yes")
+    answers = sit.json(FIRST, IN_UNCERTAINTY, f"again {repeat}", "yes")
     assert [one.get("suspect") for one in answers[1:3]] == [[], []]
     assert answers[3]["reading"] == 2
-    assert rows_in_log() == [[numbers(FIRST)], [numbers(IN_DOUBT), numbers(repeat)]]
+    assert rows_in_log() == [[numbers(FIRST)], [numbers(IN_UNCERTAINTY), numbers(repeat)]]
     assert kinds() == ["session", "weigh_in", "plan", "made", "weigh_in", "plan", "session"]
     assert [turns for turns, _ in turned()] == [
         {pad: turn for pad, turn in answers[0]["turns"].items() if turn}
     ]
 
 
-def test_what_was_made_is_for_both_readings_in_doubt(sit: Sit) -> None:
+def test_what_was_made_is_for_both_readings_in_uncertainty(sit: Sit) -> None:
     repeat = "299 291.5 234.5 241"
     half = {"LF": -0.5, "RF": 0.5, "LR": 0.5, "RR": -0.5}
     made = "made " + " ".join(f"{pad}={turn}" for pad, turn in half.items())
-    answers = sit.json(FIRST, IN_DOUBT, f"again {repeat}", made)
+    answers = sit.json(FIRST, IN_UNCERTAINTY, f"again {repeat}", made)
     assert answers[3]["reading"] == 2
     assert "not_in_log" not in answers[3]
-    assert rows_in_log() == [[numbers(FIRST)], [numbers(IN_DOUBT), numbers(repeat)]]
+    assert rows_in_log() == [[numbers(FIRST)], [numbers(IN_UNCERTAINTY), numbers(repeat)]]
     assert turned() == [(half, False)]
 
 
-def test_again_that_is_as_expected_leaves_the_reading_in_doubt_out(sit: Sit) -> None:
+def test_again_that_is_as_expected_leaves_the_reading_in_uncertainty_out(sit: Sit) -> None:
     good = after(FIRST, first_turns(sit))
-    answers = sit.json(FIRST, IN_DOUBT, f"again {good}")
-    assert (answers[2]["reading"], answers[2]["not_in_log"]) == (2, [row(IN_DOUBT)])
-    assert answers[2]["text"].startswith(f"{IN_DOUBT} was in doubt and is left out.\nWeigh-in 2:")
+    answers = sit.json(FIRST, IN_UNCERTAINTY, f"again {good}")
+    assert (answers[2]["reading"], answers[2]["not_in_log"]) == (2, [row(IN_UNCERTAINTY)])
+    assert answers[2]["text"].startswith(
+        f"{IN_UNCERTAINTY} was in doubt and is left out.\nWeigh-in 2:"
+    )
     assert rows_in_log() == [[numbers(FIRST)], [numbers(good)]]
 
 
@@ -535,7 +537,7 @@ def test_readings_unlike_each_other_are_not_averaged(sit: Sit) -> None:
     assert answers[4]["not_in_log"] == [row("303 28.5 231 243")]
 
 
-def test_made_after_again_in_doubt_is_a_new_weigh_in(sit: Sit) -> None:
+def test_made_after_again_in_uncertainty_is_a_new_weigh_in(sit: Sit) -> None:
     answers = sit.json(FIRST, "again 302 28.5 231 244", "made LF=-0.5", "RF 288.5")
     assert answers[3]["reading"] == 2
     assert [len(rows) for rows in rows_in_log()] == [1, 1]
@@ -543,20 +545,20 @@ def test_made_after_again_in_doubt_is_a_new_weigh_in(sit: Sit) -> None:
 
 @pytest.mark.parametrize("last", [[], ["done"]], ids=["end of input", "done"])
 def test_what_was_not_answered_for_is_said_at_the_end(sit: Sit, last: list[str]) -> None:
-    told = f"{IN_DOUBT} was not answered for and is not in the log."
-    ran = sit.text(FIRST, IN_DOUBT, *last)
+    told = f"{IN_UNCERTAINTY} was not answered for and is not in the log."
+    ran = sit.text(FIRST, IN_UNCERTAINTY, *last)
     ended = ["Session ended; the log has the rest."] if last else []
     assert ran.status == 0
     assert ran.out.splitlines()[-1 - len(ended) :] == [told, *ended]
     assert rows_in_log() == [[numbers(FIRST)]]
-    answer = sit.json(FIRST, IN_DOUBT, "LF 299", *last)[-1]
-    assert answer["not_in_log"] == [row(IN_DOUBT), {"LF": 299}]
+    answer = sit.json(FIRST, IN_UNCERTAINTY, "LF 299", *last)[-1]
+    assert answer["not_in_log"] == [row(IN_UNCERTAINTY), {"LF": 299}]
     assert answer.get("done", False) is bool(last)
     assert "LF 299: not all four were read, and it is not in the log." in answer["text"]
     assert kinds()[-1] == "session"
 
 
-def test_a_session_of_nothing_but_a_doubt_does_not_claim_a_log(sit: Sit) -> None:
+def test_a_session_of_nothing_but_a_uncertainty_does_not_claim_a_log(sit: Sit) -> None:
     assert sit.text("302 28.5 231 244", "done").out.splitlines()[-2:] == [
         "302 28.5 231 244 was not answered for and is not in the log.",
         "Session ended; nothing of it is in the log.",

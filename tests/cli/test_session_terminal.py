@@ -59,7 +59,7 @@ def terminal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Termin
     opened.child.close(force=True)
 
 
-class Standing:
+class OperatingPoint:
     """The car as it stands: its springs are softer than its file says."""
 
     def __init__(self) -> None:
@@ -85,15 +85,15 @@ def asked_for(answer: str) -> Floats:
 
 
 def test_a_session_from_the_first_weigh_in_to_done(terminal: Terminal) -> None:
-    standing = Standing()
+    operating_point = OperatingPoint()
     assert "RF reads 28.5, expected about 285.0 kg" in terminal.say("302 28.5 231 244")
     first = terminal.say("RF 288.5")
     assert first.startswith("Weigh-in 1: cross weight (RF+LR) 48.76 % ± 0.05, wanted 50.0 % ± 0.2")
     turns = asked_for(first)
     assert np.count_nonzero(turns) == 4
 
-    standing.turn(turns)
-    second = standing.shown()
+    operating_point.turn(turns)
+    second = operating_point.shown()
     assert terminal.say(f"LF {second[0]}").strip() == "Still to read: RF LR RR"
     terminal.say(f"RF {second[1][:2]}")
     terminal.say(f"LR {second[2]}")

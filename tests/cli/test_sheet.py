@@ -154,10 +154,10 @@ def test_margins_are_told_with_the_rules(sheet, run: Run) -> None:
 
 def test_ballast_stands_where_its_place_is(sheet, run: Run) -> None:
     page = sheet()
-    puts = run(f"prep coupe.toml {READINGS} --json").json["ballast"]
+    items = run(f"prep coupe.toml {READINGS} --json").json["ballast"]
     told = held(page)["Ballast, numbered as in the drawing"][1:]
     assert [(row[1].split(" (")[0], row[2], row[3]) for row in told] == [
-        (put["place"], f"{put['mass']:.1f}", f"{put['aft']:.0f}") for put in puts
+        (put["place"], f"{put['mass']:.1f}", f"{put['aft']:.0f}") for put in items
     ]
     # To scale: as far from the front axle, in wheelbases, as it says.
     wheels = [
@@ -168,8 +168,8 @@ def test_ballast_stands_where_its_place_is(sheet, run: Run) -> None:
     ]
     (left, front), (right, _), (_, rear), _ = wheels
     drawn = re.findall(r'"ballast" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)"', page)
-    assert len(drawn) == len(puts)
-    for put, (x, y, side) in zip(puts, drawn, strict=True):
+    assert len(drawn) == len(items)
+    for put, (x, y, side) in zip(items, drawn, strict=True):
         aft = (float(y) + float(side) / 2 - front) / (rear - front) * 2405
         across = ((left + right) / 2 - float(x) - float(side) / 2) / (rear - front) * 2405
         assert aft == pytest.approx(put["aft"], abs=5)

@@ -110,7 +110,7 @@ def test_what_can_not_be_ends_with_one(made: str, status: str, words: str, run: 
     assert found.json["torsional_stiffness"] is found.json["interval"]["low"] is None
 
 
-def test_an_answer_lost_in_its_doubt(run: Run) -> None:
+def test_an_answer_lost_in_its_uncertainty(run: Run) -> None:
     ran = run(f"torsion {CAR} {BEFORE} {BEFORE} --made LF=0.25 --json")
     assert (ran.status, ran.json["status"]) == (1, "unclear")
     assert ran.json["uncertainty"]["share_pct"] is None

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from balancer.cli import main
-from balancer.cli.picture import hang
+from balancer.cli.picture import write_svg
 from balancer.errors import InputError
 from balancer.files.writing import cell, create_file
 from balancer.report.tables import showable
@@ -109,7 +109,7 @@ def test_a_full_disk_leaves_the_old_file(name: str, run: Run, garage: Path) -> N
 
 def test_a_folder_that_takes_nothing_is_said() -> None:
     with pytest.raises(InputError, match=r"car\.svg: can't be written \(.*\): check the folder"):
-        hang("/proc/self/car.svg", "<svg/>", as_json=True)
+        write_svg("/proc/self/car.svg", "<svg/>", as_json=True)
     with pytest.raises(InputError, match=r"t\.csv: can't be written \(.*\): check the folder"):
         create_file("/proc/self/t.csv", lambda file: file.write("1"))
 

@@ -30,7 +30,7 @@ NO_LIFT = (0.0, 0.0, 0.0, 0.0)
 STIFFER = 1e3
 
 
-class Settled(NamedTuple):
+class Equilibrium(NamedTuple):
     """Where the car came to rest.
 
     loads : (4,) force on each pad [N]
@@ -62,7 +62,7 @@ class Car:
         return [(0.0, front), (0.0, -front), (self.wheelbase, rear), (self.wheelbase, -rear)]
 
 
-def settle(
+def solve_equilibrium(
     wheelbase: float,
     tracks: Sequence[float],
     ride_rate: Sequence[float],
@@ -73,7 +73,7 @@ def settle(
     torsion: float = math.inf,
     tire_rate: Sequence[float] | None = None,
     pads: Sequence[float] = NO_LIFT,
-) -> Settled:
+) -> Equilibrium:
     """Let a car settle on its four springs, and read the four pads.
 
     The body is an H of beams that do not bend (see "Rigid" below). At each wheel station hangs one
@@ -108,12 +108,13 @@ def settle(
     torsion : [N*m/rad]
         Twist of the spine between the front and the rear hub, about the centerline; the spine does
         not bend. Infinite: rigid.
-    tire_rate : (4,) [N/m], or None: the wheel stands on its pad, rigid
+    tire_rate : (4,) [N/m], or None: the wheel point on its pad, rigid
     pads : (4,) [m] height of each pad above level
 
     Returns
     -------
-    Settled(loads [N], heights [m]) : heights are the rise of the body above its place on unloaded
+    Equilibrium(loads [N], heights [m]) : heights are the rise of the body above its place on
+    unloaded
         springs and level pads, so a car that carries something has negative heights.
 
     Rigid
@@ -136,10 +137,10 @@ def settle(
         tuple(map(float, pads)),
     )
     at_1, at_2, at_4 = (_solve(car, STIFFER * factor) for factor in (1, 2, 4))
-    return Settled(*((a - 6 * b + 8 * c) / 3 for a, b, c in zip(at_1, at_2, at_4, strict=True)))
+    return Equilibrium(*((a - 6 * b + 8 * c) / 3 for a, b, c in zip(at_1, at_2, at_4, strict=True)))
 
 
-def _solve(car: Car, stiffer: float) -> Settled:
+def _solve(car: Car, stiffer: float) -> Equilibrium:
     """The frame with beams of finite stiffness."""
     frame = FEModel3D()
     frame.add_material("unit", 1.0, 1.0, 0.0, 0.0)  # so that sections hold stiffnesses [N, N*m^2]
@@ -158,7 +159,7 @@ def _solve(car: Car, stiffer: float) -> Settled:
     for number, mass in enumerate(car.masses):
         _mass(frame, car, number, stiff, *mass)
     frame.analyze_linear(sparse=False)
-    return Settled(_loads(frame), _heights(frame))
+    return Equilibrium(_loads(frame), _heights(frame))
 
 
 def _node(frame: FEModel3D, name: str, aft: float, up: float, left: float) -> str:

@@ -99,7 +99,7 @@ class LinkageCar:
 
 
 @dataclass(frozen=True)
-class Settled:
+class Equilibrium:
     """The car at rest on its pads.
 
     Attributes
@@ -115,12 +115,12 @@ class Settled:
     heights: np.ndarray
 
 
-def settle(
+def solve_equilibrium(
     car: LinkageCar,
     perch: Sequence[float] = (0.0, 0.0, 0.0, 0.0),
     pads: Sequence[float] = (0.0, 0.0, 0.0, 0.0),
     added: Sequence[Mass] = (),
-) -> Settled:
+) -> Equilibrium:
     """Let the car come to rest, and read the four pads and the four ride heights.
 
     Rest is found by Newton's method on the forces that mujoco's inverse dynamics leaves over: the
@@ -139,7 +139,7 @@ def settle(
 
     Returns
     -------
-    Settled
+    Equilibrium
 
     Raises
     ------
@@ -172,7 +172,7 @@ def settle(
     if abs(loads.sum() - weight) > WEIGHT_TOLERANCE * weight:
         raise RuntimeError(f"the pads carry {loads.sum():.3f} N, the car weighs {weight:.3f} N")
     heights = np.array([data.site(f"station_{corner}").xpos[2] for corner in CORNERS])
-    return Settled(loads=loads, heights=heights)
+    return Equilibrium(loads=loads, heights=heights)
 
 
 def random_car(rng: np.random.Generator) -> LinkageCar:

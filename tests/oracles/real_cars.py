@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import NOTHING, Law, Ratio, constant, with_tender
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, constant, with_tender
 from balancer.car.model import Car
 from tests.conftest import random_car, random_loads
 from tests.oracles.stopped_car import Measured, StoppedCar
@@ -18,11 +18,11 @@ from tests.oracles.stopped_car import Measured, StoppedCar
 SWEEP = np.linspace(-0.03, 0.03, 13)
 
 
-def law_of(rate: float | tuple[tuple[float, float], ...]) -> Law:
+def law_of(rate: float | tuple[tuple[float, float], ...]) -> ForceCurve:
     """Give a law of a rate or of rows (compression from which, rate)."""
     rows = rate if isinstance(rate, tuple) else ((0.0, rate),)
     at, rates = np.array(rows, dtype=float).T
-    return Law(at, rates)
+    return ForceCurve(at, rates)
 
 
 def written_down(car: StoppedCar, measured: Measured) -> Car:
@@ -37,7 +37,7 @@ def written_down(car: StoppedCar, measured: Measured) -> Car:
         corners.append(
             Corner(
                 spring=spring,
-                ratio=Ratio(measured.travels, measured.motion_ratios[i]),
+                ratio=RatioCurve(measured.travels, measured.motion_ratios[i]),
                 droop_rate=car.droop_rate,
                 bump=law_of(car.bump_rate[i]) if np.isfinite(measured.bump_stop[i]) else NOTHING,
                 bump_at=float(measured.bump_stop[i]),
@@ -78,14 +78,14 @@ class RealCar(NamedTuple):
     car : Car
     loads : array (4,)
         [N].
-    mains : list of Law
+    mains : list of ForceCurve
     tenders : array (4, 2)
         Rate [N/m] and travel to solid [m]; zeros where there is none.
     """
 
     car: Car
     loads: Floats
-    mains: list[Law]
+    mains: list[ForceCurve]
     tenders: Floats
 
 
@@ -99,7 +99,7 @@ def random_real_car(seed: int, constant_ratio: bool = False) -> RealCar:
         kind = rng.integers(6)
         if kind == 0:
             rates = car.spring_rate[i] * np.array([1.0, 1.6])
-            spring = Law(np.array([0.0, rng.uniform(0.01, 0.05)]), rates)
+            spring = ForceCurve(np.array([0.0, rng.uniform(0.01, 0.05)]), rates)
         mains.append(spring)
         axial = loads[i] / car.motion_ratio[i]
         if kind == 1:
@@ -114,11 +114,11 @@ def random_real_car(seed: int, constant_ratio: bool = False) -> RealCar:
             bump, bump_at = constant(rng.uniform(50e3, 300e3)), shock + rng.uniform(-1e-3, 3e-3)
         if kind == 3:
             shock, preload = 0.0, spring.compression(axial + rng.uniform(10, 500))
-        ratio = Ratio(np.zeros(1), car.motion_ratio[[i]])
+        ratio = RatioCurve(np.zeros(1), car.motion_ratio[[i]])
         if kind == 4 and not constant_ratio:
             change = car.motion_ratio[i] * rng.uniform(0.9, 1.1, 2)
             three = np.array([change[0], car.motion_ratio[i], change[1]])
-            ratio = Ratio(np.array([-0.03, 0.0, 0.03]), three)
+            ratio = RatioCurve(np.array([-0.03, 0.0, 0.03]), three)
         mount = Mount()
         if seed % 3 == 0 and rng.random() < 0.5:
             mount = Mount(1e-3, 0.5, (-8.0, 8.0))

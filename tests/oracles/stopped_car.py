@@ -48,7 +48,8 @@ class Stopped:
     loads : array (4,)
         Vertical force on each pad [N]; 0 under a wheel in the air.
     heights : array (4,)
-        Height above the ground of the body over the wheel stations, as in linkage_car.Settled [m].
+        Height above the ground of the body over the wheel stations, as in linkage_car.Equilibrium
+        [m].
     shock_travel : array (4,)
         From full extension [m]; on the droop stop a little below 0, by its force over its rate.
     spring_force : array (4,)
@@ -108,7 +109,7 @@ class Measured:
     bar_twist: np.ndarray
 
 
-def settle(
+def solve_equilibrium(
     car: StoppedCar,
     perch: Sequence[float] = NONE,
     mount: Sequence[float] = NONE,

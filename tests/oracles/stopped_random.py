@@ -7,7 +7,7 @@ import numpy as np
 
 from tests.oracles import linkage_car
 from tests.oracles.linkage_car import LINK_LENGTH, SPRING_LENGTH, Four, LinkageCar
-from tests.oracles.stopped_car import StoppedCar, settle
+from tests.oracles.stopped_car import StoppedCar, solve_equilibrium
 from tests.oracles.stopped_model import FAR, compression_under
 
 
@@ -72,14 +72,16 @@ def _with_tenders(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
     main = car.spring_rate * np.where(axles, np.repeat(rng.uniform(1.3, 1.6, 2), 2), 1.0)
     rate = np.repeat(rng.uniform(0.6, 1.5, 2), 2) * main * axles
     car = replace(car, spring_rate=_four(main), tender_rate=_four(rate), tender_travel=(FAR,) * 4)
-    force = settle(car).spring_force + rng.choice([-1.0, 1.0], 4) * rng.uniform(20.0, 300.0, 4)
+    force = solve_equilibrium(car).spring_force + rng.choice([-1.0, 1.0], 4) * rng.uniform(
+        20.0, 300.0, 4
+    )
     travel = np.where(axles, np.maximum(force, 50.0) / np.where(axles, rate, 1.0), 0.0)
     return replace(car, tender_travel=_four(travel))
 
 
 def _with_progressive_springs(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
     """All four springs rise by 10-60 % within 6 mm of where they stand."""
-    compression = settle(car).spring_compression + rng.uniform(-6e-3, 6e-3, 4)
+    compression = solve_equilibrium(car).spring_compression + rng.uniform(-6e-3, 6e-3, 4)
     knee = np.maximum(compression, 2e-3)
     rise = rng.uniform(1.1, 1.6, 4) * car.spring_rate
     tables = (
@@ -91,7 +93,7 @@ def _with_progressive_springs(car: StoppedCar, rng: np.random.Generator) -> Stop
 def _with_bump_stops(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
     """Bump stops at some corners, touched or a few mm away."""
     gap = rng.uniform(-2e-3, 4e-3, 4)
-    at = np.where(_some(rng, 4), settle(car).shock_travel + gap, inf)
+    at = np.where(_some(rng, 4), solve_equilibrium(car).shock_travel + gap, inf)
     soft = rng.uniform(40e3, 120e3, 4)
     rates = [
         float(rate) if rng.random() < 0.5 else ((0.0, rate), (3e-3, 3 * rate), (8e-3, 8 * rate))
@@ -102,7 +104,7 @@ def _with_bump_stops(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
 
 def _topped_out(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
     """Shocks at full extension where some corners stand, and more spring than they need."""
-    rest, corners = settle(car), _some(rng, 4) & np.isinf(car.bump_stop)
+    rest, corners = solve_equilibrium(car), _some(rng, 4) & np.isinf(car.bump_stop)
     if not corners.any():
         corners = np.arange(4) == rng.integers(4)
     excess = rng.uniform(50.0, 600.0, 4)

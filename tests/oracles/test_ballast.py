@@ -118,7 +118,7 @@ def _assert_allowed(task: Task, plan: BallastPlan) -> None:
     """Hold the plan against every limit by plain sums, whatever its status."""
     places = {place.name: place for place in task.car.places}
     used: dict[float, int] = {}
-    for put in plan.puts:
+    for put in plan.items:
         place = places[put.place]
         assert place.aft[0] <= put.aft <= place.aft[1]
         assert place.left[0] <= put.left <= place.left[1]
@@ -131,7 +131,7 @@ def _assert_allowed(task: Task, plan: BallastPlan) -> None:
             assert sum(count for _, count in put.pieces) <= most_pieces
     for piece in task.car.pieces:
         assert used.get(piece.mass, 0) <= (inf if piece.stock is None else piece.stock)
-    assert plan.added == pytest.approx(sum(put.mass for put in plan.puts), abs=1e-9)
+    assert plan.added == pytest.approx(sum(put.mass for put in plan.items), abs=1e-9)
     assert plan.added <= task.goal.most + 1e-6
 
 

@@ -18,7 +18,7 @@ PERFECT = Scales(0.0, 0.0, 0.0, 0.0)
 
 
 def _weighed(car: Car, turns: np.ndarray, loads: np.ndarray) -> WeighIn:
-    settled = frame_car.settle(
+    equilibrium = frame_car.solve_equilibrium(
         car.wheelbase,
         car.tracks,
         car.spring_rate * car.motion_ratio**2,
@@ -28,7 +28,7 @@ def _weighed(car: Car, turns: np.ndarray, loads: np.ndarray) -> WeighIn:
         torsion=car.torsional_stiffness,
         tire_rate=car.tire_rate,
     )
-    return weigh(car, Readings.of(loads + settled.loads))
+    return weigh(car, Readings.of(loads + equilibrium.loads))
 
 
 @pytest.mark.parametrize("solid", [False, True], ids=["springs", "solid"])

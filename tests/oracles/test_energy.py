@@ -10,7 +10,14 @@ import numpy as np
 import pytest
 
 from tests.oracles.energy_cvxpy import GRAVITY, EnergyCar, Table, least_energy
-from tests.oracles.stopped_car import BUMP_STOP, DROOP_STOP, SOLID, StoppedCar, ratio_tables, settle
+from tests.oracles.stopped_car import (
+    BUMP_STOP,
+    DROOP_STOP,
+    SOLID,
+    StoppedCar,
+    ratio_tables,
+    solve_equilibrium,
+)
 from tests.oracles.stopped_random import random_stopped_car
 
 BASE, TRACK = 2.4, 1.5
@@ -249,7 +256,7 @@ def test_agrees_with_the_simulated_car_at_constant_ratio(seed: int) -> None:
         "link": rng.uniform(-1e-3, 1e-3, 2),
         "pads": rng.uniform(-1e-3, 1e-3, 4),
     }
-    before, simulated = settle(car), settle(car, **moves)
+    before, simulated = solve_equilibrium(car), solve_equilibrium(car, **moves)
     found = least_energy(_weighed(car), **moves)
     assert np.abs(found.loads - simulated.loads).max() < 5e-5 * simulated.loads.sum()
     risen = simulated.heights - before.heights
@@ -263,6 +270,8 @@ def test_moves_of_the_comparison_change_what_is_active() -> None:
     for seed in range(40):
         car = replace(random_stopped_car(np.random.default_rng(seed)), seat_up=_all(0.0))
         perch = np.random.default_rng([14, seed]).uniform(-3e-3, 3e-3, 4)
-        pairs = zip(settle(car).active, settle(car, perch=perch).active, strict=True)
+        pairs = zip(
+            solve_equilibrium(car).active, solve_equilibrium(car, perch=perch).active, strict=True
+        )
         changed.update(*(before ^ after for before, after in pairs))
     assert {DROOP_STOP, BUMP_STOP, SOLID} <= changed

@@ -88,10 +88,10 @@ def _problems(done: str, cars: int = 15) -> list[object]:
     return problems
 
 
-def _by_frame(problem: Problem) -> frame_car.Settled:
+def _by_frame(problem: Problem) -> frame_car.Equilibrium:
     car = problem.car
     rigid = bool(np.isinf(car.tire_rate).all())
-    return frame_car.settle(
+    return frame_car.solve_equilibrium(
         car.wheelbase,
         car.tracks,
         car.spring_rate * car.motion_ratio**2,
@@ -125,17 +125,17 @@ def _close(found: Floats, expected: Floats) -> bool:
 
 @pytest.mark.parametrize("problem", _problems("perch"))
 def test_perch_moves_against_the_frame(problem: Problem) -> None:
-    settled = _by_frame(problem)
+    equilibrium = _by_frame(problem)
     lifts = lift(problem.car, problem.perch)
-    assert _close(load_change(problem.car, lifts), settled.loads)
-    assert _close(height_change(problem.car, lifts, ANY_LOADS), settled.heights)
+    assert _close(load_change(problem.car, lifts), equilibrium.loads)
+    assert _close(height_change(problem.car, lifts, ANY_LOADS), equilibrium.heights)
 
 
 @pytest.mark.parametrize("problem", _problems("pads"))
 def test_uneven_pads_against_the_frame(problem: Problem) -> None:
-    settled = _by_frame(problem)
-    assert _close(load_change(problem.car, problem.pads), settled.loads)
-    assert _close(height_change(problem.car, problem.pads, ANY_LOADS), settled.heights)
+    equilibrium = _by_frame(problem)
+    assert _close(load_change(problem.car, problem.pads), equilibrium.loads)
+    assert _close(height_change(problem.car, problem.pads, ANY_LOADS), equilibrium.heights)
 
 
 @pytest.mark.parametrize("problem", _problems("masses"))
@@ -157,8 +157,8 @@ def test_one_turn_at_each_corner_against_the_frame(problem: Problem) -> None:
     turned = per_turn(car, ANY_LOADS)
     for corner in range(4):
         perch = np.where(np.arange(4) == corner, car.perch_lead, 0.0)
-        settled = _by_frame(replace(problem, perch=perch))
-        cross = (settled.loads[1] + settled.loads[2]) / ANY_LOADS.sum()
-        assert _close(turned.loads[corner], settled.loads)
-        assert _close(turned.heights[corner], settled.heights)
+        equilibrium = _by_frame(replace(problem, perch=perch))
+        cross = (equilibrium.loads[1] + equilibrium.loads[2]) / ANY_LOADS.sum()
+        assert _close(turned.loads[corner], equilibrium.loads)
+        assert _close(turned.heights[corner], equilibrium.heights)
         assert turned.cross[corner] == pytest.approx(cross, rel=1e-6)

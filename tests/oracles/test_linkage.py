@@ -34,7 +34,7 @@ class Bench:
     """A simulated car on its pads, and what its car file would say of it."""
 
     simulated: linkage_car.LinkageCar
-    before: linkage_car.Settled
+    before: linkage_car.Equilibrium
     car: Car
 
 
@@ -61,7 +61,7 @@ def _bench(seed: int, bars: bool = False) -> Bench:
         cg_up=cg_up / total,
         torsional_stiffness=inf,
     )
-    return Bench(simulated, linkage_car.settle(simulated), car)
+    return Bench(simulated, linkage_car.solve_equilibrium(simulated), car)
 
 
 def _cross(loads: Floats) -> float:
@@ -73,10 +73,10 @@ def _plan(bench: Bench, cross: float, rise: Floats | None = None) -> PerchPlan:
     return plan_perches(bench.car, bench.before.loads, goal)
 
 
-def _assert_kept(bench: Bench, plan: PerchPlan) -> linkage_car.Settled:
+def _assert_kept(bench: Bench, plan: PerchPlan) -> linkage_car.Equilibrium:
     """Turn the simulated car's perches by every plan shown, and hold it against its promise."""
     for moves in (*plan.alternatives, plan.best):
-        after = linkage_car.settle(bench.simulated, perch=moves.perch)
+        after = linkage_car.solve_equilibrium(bench.simulated, perch=moves.perch)
         assert abs(_cross(after.loads) - moves.shares.cross) <= CROSS_TRUTH
         risen = after.heights - bench.before.heights
         assert np.abs(risen - moves.height_change).max() <= HEIGHT_TRUTH
@@ -134,7 +134,7 @@ def test_mass_put_on_the_simulated_car(seed: int) -> None:
         rng.uniform(-0.5, 0.5),
         rng.uniform(0.2, 0.6),
     )
-    after = linkage_car.settle(bench.simulated, added=[(mass, aft, left, up)])
+    after = linkage_car.solve_equilibrium(bench.simulated, added=[(mass, aft, left, up)])
     expected = bench.before.loads + added_loads(bench.car, mass, aft, left)
     weight = after.loads.sum()
     assert weight == pytest.approx(bench.before.loads.sum() + mass * GRAVITY, rel=1e-5)

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import Floats
-from balancer.car.curves import Law
-from balancer.car.equilibrium import Contacts, Moves, settle
+from balancer.car.curves import ForceCurve
+from balancer.car.equilibrium import Contacts, Moves, solve_equilibrium
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import anchored, standing
+from balancer.car.operating_point import anchored, operating_point
 from balancer.perches.bar_links import bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches
@@ -53,7 +53,7 @@ def planned(seed: int) -> Planned:
     shown = measured.rest.loads
     weighed = weigh(car, Readings(np.atleast_2d(shown), np.zeros(4), pads))
     tied = anchored(car, shown)
-    level = stopped_car.settle(simulated)
+    level = stopped_car.solve_equilibrium(simulated)
     return Planned(simulated, tied, weighed, level, plan_perches(tied, weighed.loads, GOAL))
 
 
@@ -74,7 +74,7 @@ def test_a_plan_lands_where_it_says(seed: int) -> None:
     case = planned(seed)
     best = case.plan.best
     assert case.plan.status == "reached"
-    after = stopped_car.settle(case.simulated, perch=best.perch.tolist())
+    after = stopped_car.solve_equilibrium(case.simulated, perch=best.perch.tolist())
     assert np.abs(after.loads - best.loads).max() < 5e-5 * after.loads.sum()
     assert abs(cross_of(after.loads) - best.shares.cross) < 0.005e-2
     assert np.abs(after.heights - case.level.heights - best.height_change).max() < 0.02e-3
@@ -97,10 +97,10 @@ def test_a_linear_plan_misses(capsys: pytest.CaptureFixture[str]) -> None:
     for seed in CARS:
         case = planned(seed)
         best, linear = case.plan.best, case.plan.linear
-        ours = stopped_car.settle(case.simulated, perch=best.perch.tolist())
+        ours = stopped_car.solve_equilibrium(case.simulated, perch=best.perch.tolist())
         row = [seed, 100 * case.weighed.shares.cross, 100 * cross_of(ours.loads)]
         assert linear is not None
-        theirs = stopped_car.settle(case.simulated, perch=linear.perch.tolist())
+        theirs = stopped_car.solve_equilibrium(case.simulated, perch=linear.perch.tolist())
         assert abs(cross_of(theirs.loads) - linear.shares.cross) < 0.02e-2
         off = 1e3 * np.abs(theirs.heights - case.level.heights).max()
         missed += abs(cross_of(theirs.loads) - 0.5) > 0.002 or off > 1.5
@@ -120,15 +120,15 @@ def test_other_moves_end_where_the_simulated_car_does(seed: int) -> None:
     simulated = random_stopped_car(np.random.default_rng(seed))
     rng = np.random.default_rng([seed, 11])
     measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
-    stands = standing(written_down(simulated, measured), measured.rest.loads)
+    point = operating_point(written_down(simulated, measured), measured.rest.loads)
     perch, mount = rng.uniform(-3e-3, 3e-3, (2, 4))
     link, pads = rng.uniform(-2e-3, 2e-3, 2), rng.uniform(0, 4e-3, 4)
-    there = stopped_car.settle(
+    there = stopped_car.solve_equilibrium(
         simulated, perch.tolist(), mount.tolist(), link.tolist(), pads.tolist(),
         added=[(70.0, 1.2, 0.3, 0.4)],
     )  # fmt: skip
     moves = Moves(perch[None], mount[None], link[None])
-    ours = settle(stands, moves, pads, put_on=[Item("driver", 70.0, 1.2, 0.3, 0.4)])
+    ours = solve_equilibrium(point, moves, pads, put_on=[Item("driver", 70.0, 1.2, 0.3, 0.4)])
     weight = there.loads.sum()
     assert np.abs(ours.loads[0] - there.loads).max() < 3e-4 * weight
     assert abs(cross_of(ours.loads[0]) - cross_of(there.loads)) < 0.02e-2
@@ -143,7 +143,7 @@ def test_a_driver_gets_in(seed: int) -> None:
     measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
     car = anchored(written_down(simulated, measured), measured.rest.loads)
     driver = Item("driver", 78.0, 1.3, 0.34, 0.4)
-    there = stopped_car.settle(simulated, added=[(78.0, 1.3, 0.34, 0.4)])
+    there = stopped_car.solve_equilibrium(simulated, added=[(78.0, 1.3, 0.34, 0.4)])
     ours = carry(car, measured.rest.loads, [], [driver]).loads
     assert np.abs(ours - there.loads).max() < 3e-3 * there.loads.sum()
     assert abs(cross_of(ours) - cross_of(there.loads)) < 0.1e-2
@@ -157,18 +157,18 @@ def test_a_bar_goes_on_without_load(seed: int) -> None:
     fits = bar_fits(case.car, case.weighed.loads, case.plan.best)
     perch = case.plan.best.perch.tolist()
     longer = [next((fit.longer for fit in fits if fit.axle == axle), 0.0) for axle in (0, 1)]
-    off = stopped_car.settle(replace(case.simulated, bar_rate=(0.0, 0.0)), perch=perch)
-    on = stopped_car.settle(case.simulated, perch=perch, link=longer)
+    off = stopped_car.solve_equilibrium(replace(case.simulated, bar_rate=(0.0, 0.0)), perch=perch)
+    on = stopped_car.solve_equilibrium(case.simulated, perch=perch, link=longer)
     assert np.abs(on.loads - off.loads).max() < 3e-5 * off.loads.sum()
     for fit in fits:
         error = list(longer)
         error[fit.axle] += 1e-3
-        costs = stopped_car.settle(case.simulated, perch=perch, link=error)
+        costs = stopped_car.solve_equilibrium(case.simulated, perch=perch, link=error)
         told = 1e-3 * fit.cross_per_meter
         assert cross_of(costs.loads) - cross_of(on.loads) == pytest.approx(told, rel=0.02, abs=2e-6)
 
 
-def rows(law: Law) -> tuple[tuple[float, float], ...]:
+def rows(law: ForceCurve) -> tuple[tuple[float, float], ...]:
     return tuple(zip(law.at.tolist(), law.rate.tolist(), strict=True))
 
 
@@ -176,36 +176,36 @@ def rows(law: Law) -> tuple[tuple[float, float], ...]:
 def test_least_energy_by_another_solver(seed: int) -> None:
     """The same energy, its springs in series with a compression each, solved by cvxpy."""
     car, loads, mains, tenders = random_real_car(seed, constant_ratio=True)
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     rng = np.random.default_rng([seed, 3])
     perch, mount = rng.uniform(-4e-3, 4e-3, (2, 4))
     link, pads = rng.uniform(-2e-3, 2e-3, 2), rng.uniform(0, 3e-3, 4)
-    twist = stands.misfit
+    twist = point.misfit
     other = EnergyCar(
         aft=car.aft.tolist(),
         left=car.left.tolist(),
         loads=loads.tolist(),
         motion_ratio=car.motion_ratio.tolist(),
         spring=[rows(one) for one in mains],
-        compression=stands.compression.tolist(),
+        compression=point.compression.tolist(),
         tire_rate=car.tire_rate.tolist(),
-        shock_travel=stands.shock.tolist(),
+        shock_travel=point.shock.tolist(),
         droop_rate=[one.droop_rate for one in car.corners],
         bump_stop=[one.bump_at for one in car.corners],
         bump=[rows(one.bump) for one in car.corners],
         tender_rate=tenders[:, 0].tolist(),
         tender_travel=tenders[:, 1].tolist(),
-        bar_rate=stands.bar_rate.tolist(),
+        bar_rate=point.bar_rate.tolist(),
         link_ratio=[one.ratio for one in car.links],
         bar_twist=twist.tolist(),
         torsion=car.torsional_stiffness,
-        softening=stands.softening[1:].tolist(),
+        softening=point.softening[1:].tolist(),
     )
     there = least_energy(
         other, perch.tolist(), mount.tolist(), link.tolist(), pads.tolist(), [(60.0, 1.1, 0.3)]
     )
     moves = Moves(perch[None], mount[None], link[None])
-    ours = settle(stands, moves, pads, put_on=[Item("driver", 60.0, 1.1, 0.3, 0.4)])
+    ours = solve_equilibrium(point, moves, pads, put_on=[Item("driver", 60.0, 1.1, 0.3, 0.4)])
     weight = there.loads.sum()
     assert np.abs(ours.loads[0] - there.loads).max() < 1e-6 * weight
     assert np.abs(ours.heights[0] - there.heights).max() < 1e-7

@@ -17,10 +17,10 @@ import pytest
 from balancer.car.adjusters import scaled
 from balancer.car.conventions import GRAVITY
 from balancer.car.corner import Mount
-from balancer.car.equilibrium import Moves, settle
+from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Scales
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import Belief, Sigmas, believed, gain, prior
 from balancer.session.session import Session, step, weighed
@@ -91,7 +91,7 @@ def session(seed: int, wrong: float, scatter: float, mounts: bool = False) -> Ru
     planned, perch, mount = None, np.zeros(4), np.zeros(4)
     crosses = []
     for _ in range(MOST_WEIGH_INS):
-        loads = stopped_car.settle(car, perch.tolist(), mount.tolist()).loads
+        loads = stopped_car.solve_equilibrium(car, perch.tolist(), mount.tolist()).loads
         crosses.append(float((loads[1] + loads[2]) / loads.sum()))
         shown = loads + rng.normal(0, scatter, 4)
         state = weighed(state, weigh(file, Readings.of(shown)), planned)
@@ -146,8 +146,8 @@ def test_a_belief_that_a_shock_is_not_quite_topped_out_is_no_fault() -> None:
     file, loads = file_of(7, 0.0), simulated(7)[1].rest.loads
     assert any(one.shock_travel == 0 for one in file.corners)
     softer = believed(file, Belief(np.array([0.1, 0.0, 0.0]), np.zeros((3, 3))))
-    stands = standing(as_turned(softer, loads, []), loads)
-    assert (stands.shock >= 0).any()
+    point = operating_point(as_turned(softer, loads, []), loads)
+    assert (point.shock >= 0).any()
 
 
 @pytest.mark.parametrize("lead", [0.5e-3, 3e-3])
@@ -161,9 +161,9 @@ def test_turns_at_a_lower_mount_count_by_its_own_lead(lead: float) -> None:
         car = replace(file, corners=tuple(full), perch_lead=np.full(4, perch))
         simple = taken_linear(car, loads)
         counted = effective(car, [loads], [turns])[0]
-        stands = standing(car, loads)
+        point = operating_point(car, loads)
         moves = Moves(np.zeros((1, 4)), lead * turns[None], np.zeros((1, 2)))
-        really = free_pattern(car.tracks) @ (settle(stands, moves).loads[0] - loads)
+        really = free_pattern(car.tracks) @ (solve_equilibrium(point, moves).loads[0] - loads)
         pattern = free_pattern(car.tracks)
         thought = gain(simple, np.zeros(3), counted) * (pattern @ pattern)
         assert thought == pytest.approx(really, rel=1e-9)

@@ -9,15 +9,19 @@ import pytest
 
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.corner import Mount
-from balancer.car.equilibrium import Moves, settle
-from balancer.car.operating_point import standing
+from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.operating_point import operating_point
 from balancer.perches import candidates as settled_cases
 from balancer.perches import nonlinear_search as settled_steps
 from balancer.perches.bounds import Span, Warp, reach
 from balancer.perches.goal import PerchGoal
 from balancer.perches.nonlinear_problem import Tried, tried
-from balancer.perches.nonlinear_question import SettledQuestion, settled_questions
-from balancer.perches.nonlinear_search import best_settled, first_settled, least_settled_height
+from balancer.perches.nonlinear_question import NonlinearQuestion, nonlinear_questions
+from balancer.perches.nonlinear_search import (
+    best_nonlinear,
+    first_nonlinear,
+    least_nonlinear_height,
+)
 from balancer.perches.plan import plan_perches
 from balancer.perches.steps import Found
 from tests.oracles.real_cars import random_real_car
@@ -30,7 +34,7 @@ AIMS = (
 )
 
 
-def asked(seed: int) -> SettledQuestion:
+def asked(seed: int) -> NonlinearQuestion:
     """Ask a car with few steps for a target that may be in reach, or far, or finer than steps."""
     rng = np.random.default_rng([seed, 17])
     car, loads, _, _ = random_real_car(seed)
@@ -54,17 +58,17 @@ def asked(seed: int) -> SettledQuestion:
         rise=rng.choice([0.0, 1e-3], 4),
         height_tolerance=float(rng.choice([0.3e-3, 1e-3, 2e-3])),
     )
-    return next(settled_questions(car, loads, goal, links=seed % 2 == 1))
+    return next(nonlinear_questions(car, loads, goal, links=seed % 2 == 1))
 
 
-def whole_grid(question: SettledQuestion) -> Tried:
+def whole_grid(question: NonlinearQuestion) -> Tried:
     least, most = question.limits
     mesh = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(least, most, strict=True)))
     steps = np.stack([one.ravel() for one in mesh], axis=1).astype(np.int64)
     return tried(question.problem, steps)
 
 
-def best_of(grid: Tried, question: SettledQuestion, adjusters: int) -> tuple[float, ...] | None:
+def best_of(grid: Tried, question: NonlinearQuestion, adjusters: int) -> tuple[float, ...] | None:
     """Rank the whole grid, by the rules as they are told and not as they are searched."""
     problem = question.problem
     count = (grid.steps != 0).sum(axis=1) == adjusters
@@ -84,7 +88,7 @@ def best_of(grid: Tried, question: SettledQuestion, adjusters: int) -> tuple[flo
     return None
 
 
-def ranked(question: SettledQuestion, found: Found) -> tuple[float, ...]:
+def ranked(question: NonlinearQuestion, found: Found) -> tuple[float, ...]:
     order = next(
         order
         for hold_cross, hold_heights, order in AIMS
@@ -105,7 +109,7 @@ def test_nothing_on_the_whole_grid_is_better(seed: int) -> None:
     grid = whole_grid(question)
     for adjusters in range(1, 5):
         best = best_of(grid, question, adjusters)
-        found = best_settled(question.problem, adjusters)
+        found = best_nonlinear(question.problem, adjusters)
         if best is None or found is None:
             assert best is None
             assert found is None
@@ -125,7 +129,7 @@ def test_what_meets_is_found_and_what_is_found_meets(seed: int) -> None:
     few = (grid.steps != 0).sum(axis=1) <= 4
     met = few & ~grid.idle & (grid.cross <= problem.tolerance)
     both = met & (grid.height <= problem.height_tolerance)
-    first, least = first_settled(problem), least_settled_height(problem)
+    first, least = first_nonlinear(problem), least_nonlinear_height(problem)
     assert (first is None) == (not both.any())
     if first is not None:
         assert np.count_nonzero(first.steps) == (grid.steps[both] != 0).sum(axis=1).min()
@@ -139,22 +143,22 @@ def test_what_meets_is_found_and_what_is_found_meets(seed: int) -> None:
 def test_moves_are_within_the_bounds_of_what_they_do(seed: int) -> None:
     """Whatever moves do to heights and cross weight, the bounds for just that hold the moves."""
     car, loads, _, _ = random_real_car(seed)
-    stands = standing(car, loads)
+    point = operating_point(car, loads)
     rng = np.random.default_rng([seed, 23])
     mounts = rng.random(4) < 0.5
     moved = rng.uniform(-6e-3, 6e-3, (40, 4))
     link = rng.uniform(-2e-3, 2e-3, (40, 2))
     moves = Moves(moved * ~mounts, moved * mounts, link)
-    after = settle(stands, moves)
+    after = solve_equilibrium(point, moves)
     cross = (after.loads[:, 1] + after.loads[:, 2]) / after.loads.sum(axis=1)
     ratio = np.array([one.ratio for one in car.links])
     for row in range(40):
-        idle = after.topped_out[row] & (stands.shock < 0) & ~mounts
+        idle = after.topped_out[row] & (point.shock < 0) & ~mounts
         slack = rng.uniform(0, 1e-3)
         rises = Span.around(after.heights[row], np.full(4, slack + 1e-9))
         at = np.array(cross[row])
         longer = link[row] / ratio
-        found = reach(stands, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer), mounts)
+        found = reach(point, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer), mounts)
         span = Span(
             np.where(mounts, found.mount.low, found.perch.low),
             np.where(mounts, found.mount.high, found.perch.high),
@@ -169,7 +173,7 @@ def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
     question = asked(3)
     for module in (settled_cases, settled_steps):
         monkeypatch.setattr(module, "MOST_CASES", 0)
-    found = [best_settled(question.problem, adjusters) for adjusters in (3, 4)]
+    found = [best_nonlinear(question.problem, adjusters) for adjusters in (3, 4)]
     assert not all(one.proved for one in found if one is not None)
 
 
@@ -239,7 +243,7 @@ def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
         one._replace(shock_travel=0.03, preload=np.nan, droop_rate=1e3) for one in car.corners
     )
     car = replace(car, links=links, corners=corners, cg_up=0.55)
-    problem = next(settled_questions(car, loads, PerchGoal.level(0.5), links=True)).problem
+    problem = next(nonlinear_questions(car, loads, PerchGoal.level(0.5), links=True)).problem
     steps = np.zeros((2, 6), dtype=np.int64)
     steps[1, 4:] = 200, -200
     some = tried(problem, steps)
@@ -252,19 +256,19 @@ def test_what_no_chassis_lets_be_is_all_that_is_sifted_out() -> None:
     """Of moves that were made, each with its own outcome for limits, none is sifted out."""
     for seed in range(30):
         car, loads, _, _ = random_real_car(seed)
-        stands = standing(car, loads)
+        point = operating_point(car, loads)
         rng = np.random.default_rng([seed, 29])
         mounts = rng.random(4) < 0.5
         moved = rng.uniform(-6e-3, 6e-3, (20, 4))
         link = rng.uniform(-2e-3, 2e-3, (20, 2))
-        after = settle(stands, Moves(moved * ~mounts, moved * mounts, link))
+        after = solve_equilibrium(point, Moves(moved * ~mounts, moved * mounts, link))
         cross = (after.loads[:, 1] + after.loads[:, 2]) / after.loads.sum(axis=1)
         for row in range(20):
             slack = rng.uniform(0, 1e-3)
             rises = Span.around(after.heights[row], np.full(4, slack + 1e-9))
             at = np.array(cross[row])
             longer = link[row] / np.array([one.ratio for one in car.links])
-            warp = Warp(stands, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer))
+            warp = Warp(point, rises, Span(at - 1e-9, at + 1e-9), Span(longer, longer))
             added = [
                 warp.of(corner, moved[row, [corner]], bool(mounts[corner])) for corner in range(4)
             ]

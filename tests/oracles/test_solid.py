@@ -55,8 +55,8 @@ def _car(kind: str, seed: int, bars: bool = False) -> Car:
 
 def _settle(
     car: Car, perch: Floats, pads: Floats = LEVEL, masses: tuple[tuple[float, ...], ...] = ()
-) -> frame_car.Settled:
-    return frame_car.settle(
+) -> frame_car.Equilibrium:
+    return frame_car.solve_equilibrium(
         car.wheelbase,
         car.tracks,
         car.spring_rate * car.motion_ratio**2,
@@ -78,9 +78,9 @@ def _close(found: Floats, expected: Floats) -> bool:
 def test_spacers_and_pads_against_the_frame(kind: str, seed: int) -> None:
     car, rng = _car(kind, seed), np.random.default_rng(seed)
     perch, pads = rng.uniform(-8e-3, 8e-3, 4), rng.uniform(-6e-3, 6e-3, 4)
-    settled, lifts = _settle(car, perch, pads), lift(car, perch) + pads
-    assert _close(load_change(car, lifts), settled.loads)
-    assert _close(height_change(car, lifts, ANY_LOADS), settled.heights)
+    equilibrium, lifts = _settle(car, perch, pads), lift(car, perch) + pads
+    assert _close(load_change(car, lifts), equilibrium.loads)
+    assert _close(height_change(car, lifts, ANY_LOADS), equilibrium.heights)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -109,9 +109,9 @@ def test_one_spacer_at_each_corner_against_the_frame(kind: str) -> None:
     turned = per_turn(car, ANY_LOADS)
     for corner in range(4):
         perch = np.where(np.arange(4) == corner, car.perch_lead, 0.0)
-        settled = _settle(car, perch)
-        assert _close(turned.loads[corner], settled.loads)
-        assert _close(turned.heights[corner], settled.heights)
+        equilibrium = _settle(car, perch)
+        assert _close(turned.loads[corner], equilibrium.loads)
+        assert _close(turned.heights[corner], equilibrium.heights)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -184,8 +184,8 @@ def test_a_solid_car_that_falls_over_is_told() -> None:
         spring_rate=(inf, inf), motion_ratio=(1.0, 1.0), tire_rate=(100e3, 100e3), tracks=(0.6, 0.6)
     )
     # Roll stiffness 4·100 kN/m·(0.3 m)² = 36 kN·m/rad against 10 kN·h.
-    stands, falls = (replace(car, cg_up=up) for up in (3.5, 3.7))
-    height_change(stands, LEVEL, ANY_LOADS)
+    point, falls = (replace(car, cg_up=up) for up in (3.5, 3.7))
+    height_change(point, LEVEL, ANY_LOADS)
     with pytest.raises(UnstableCarError):
         height_change(falls, LEVEL, ANY_LOADS)
 

@@ -19,7 +19,7 @@ from tests.oracles.stopped_car import (
     Stopped,
     StoppedCar,
     ratio_tables,
-    settle,
+    solve_equilibrium,
 )
 from tests.oracles.stopped_random import random_stopped_car, stopped
 from tests.oracles.stopped_rest import come_to_rest
@@ -72,8 +72,8 @@ def test_is_the_linkage_car_where_no_stop_is_in_reach(seed: int) -> None:
     plain = replace(linkage_car.random_car(rng), bar_rate=tuple(rng.uniform(0.0, 25e3, 2).tolist()))
     moved = {"perch": rng.uniform(-5e-3, 5e-3, 4), "pads": rng.uniform(-3e-3, 3e-3, 4)}
     added = [(60.0, 0.8, 0.3, 0.4)] if seed % 2 else []
-    expected = linkage_car.settle(plain, **moved, added=added)
-    found = settle(stopped(plain), **moved, added=added)
+    expected = linkage_car.solve_equilibrium(plain, **moved, added=added)
+    found = solve_equilibrium(stopped(plain), **moved, added=added)
     assert found.active == (NOTHING,) * 4
     assert np.abs(found.loads - expected.loads).max() < 1e-3
     assert np.abs(found.heights - expected.heights).max() < 1e-9
@@ -112,7 +112,7 @@ def test_each_hub_is_held_by_what_pushes_it(seed: int) -> None:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_main_spring_and_tender_are_in_series(seed: int) -> None:
     car = random_stopped_car(np.random.default_rng(seed))
-    rest = settle(car, **_moves(seed))
+    rest = solve_equilibrium(car, **_moves(seed))
     for i in range(4):
         force, tender = rest.spring_force[i], 0.0
         if car.tender_rate[i]:
@@ -133,7 +133,7 @@ def _force(rate: object, compression: float) -> float:
 def test_a_random_car_is_out_of_its_linear_range_or_close(seed: int) -> None:
     car = random_stopped_car(np.random.default_rng(seed))
     assert car == random_stopped_car(np.random.default_rng(seed))
-    rest = settle(car)
+    rest = solve_equilibrium(car)
     on_stop = [DROOP_STOP in words for words in rest.active]
     near_bump = np.array(car.bump_stop) - rest.shock_travel < 4.5e-3
     solid_at = np.array(car.tender_rate) * car.tender_travel
@@ -144,7 +144,9 @@ def test_a_random_car_is_out_of_its_linear_range_or_close(seed: int) -> None:
 
 def test_random_cars_show_every_kind() -> None:
     cars = [random_stopped_car(np.random.default_rng(seed)) for seed in SEEDS]
-    seen = frozenset[str]().union(*(words for car in cars for words in settle(car).active))
+    seen = frozenset[str]().union(
+        *(words for car in cars for words in solve_equilibrium(car).active)
+    )
     assert {DROOP_STOP, BUMP_STOP, SOLID} <= seen
     assert any(any(car.link_longer) and all(car.bar_rate) for car in cars)
     assert any(any(car.spring_table) for car in cars)
@@ -162,13 +164,13 @@ def _closed(rest: Stopped, car: StoppedCar) -> np.ndarray:
 def test_topped_out_by_preload() -> None:
     """The stop takes what the spring has too much, and turns less than that do nothing."""
     car = _square(shock_travel=_all(0.0), misset=_all(6e-3))
-    rest = settle(car)
+    rest = solve_equilibrium(car)
     assert rest.active == ({DROOP_STOP},) * 4
     too_much = RATE * 6e-3
     assert rest.spring_force == pytest.approx([SPRING_LOAD + too_much] * 4, rel=1e-3)
     droop = -rest.shock_travel * car.droop_rate
     assert droop == pytest.approx(rest.spring_force - SPRING_LOAD, rel=1e-3)
-    turned = settle(car, perch=_all(-5e-3))
+    turned = solve_equilibrium(car, perch=_all(-5e-3))
     assert turned.active == ({DROOP_STOP},) * 4
     assert turned.heights - rest.heights == pytest.approx([-5e-5 / RATIO] * 4, rel=0.02)  # 1/101
     assert turned.loads == pytest.approx(rest.loads, abs=0.1)
@@ -260,7 +262,7 @@ def test_main_spring_and_tender_lean_with_the_shock(seat_up: float, perch: float
 
 def test_a_wheel_in_the_air_hangs_on_its_droop_stop() -> None:
     car = _square(shock_travel=_all(0.0), misset=_all(0.03), tire_rate=_all(2e5))
-    rest = settle(car, pads=(0.15, 0.0, 0.0, 0.0))
+    rest = solve_equilibrium(car, pads=(0.15, 0.0, 0.0, 0.0))
     assert rest.active[2] == {DROOP_STOP, IN_AIR} or rest.active[1] == {DROOP_STOP, IN_AIR}
     i = int(np.argmin(rest.loads))
     assert rest.loads[i] == 0.0
@@ -273,7 +275,7 @@ def test_mount_is_perch_and_shock_at_once(seed: int) -> None:
     car = random_stopped_car(np.random.default_rng(seed))
     mount = np.random.default_rng([13, seed]).uniform(-4e-3, 4e-3, 4)
     longer = replace(car, shock_travel=tuple((car.shock_travel + mount).tolist()))
-    found, expected = settle(car, mount=mount), settle(longer, perch=mount)
+    found, expected = solve_equilibrium(car, mount=mount), solve_equilibrium(longer, perch=mount)
     assert found.active == expected.active
     assert found.loads == pytest.approx(expected.loads, abs=2e-3)
     assert found.shock_travel == pytest.approx(expected.shock_travel, abs=1e-8)
@@ -288,14 +290,14 @@ def test_a_longer_left_link_pushes_the_left_hub_down() -> None:
     ground = -100.0 * HUB_UP / 800.0
     car = _square(bar_rate=(20e3, 0.0), link_ratio=(0.5, 1.0), sprung_cg=(1.2, 0.0, ground))
     measured = ratio_tables(car, [], link=(2e-3, 0.0))
-    before = settle(car).loads
+    before = solve_equilibrium(car).loads
     wheel_rate = RATE * RATIO**2
     pushed = wheel_rate * 20e3 * 4e-3 / (2.0 * (wheel_rate + 20e3))
     change = measured.rest.loads - before
     assert change == pytest.approx(pushed * np.array([1.0, -1.0, -1.0, 1.0]), rel=0.01)
     assert measured.bar_force[0] == pytest.approx(2.0 * pushed, rel=0.02)
     assert measured.bar_force[1] == 0.0
-    longer = settle(replace(car, link_longer=(2e-3, 0.0))).loads
+    longer = solve_equilibrium(replace(car, link_longer=(2e-3, 0.0))).loads
     assert longer == pytest.approx(measured.rest.loads, abs=1e-3)
 
 
@@ -352,15 +354,15 @@ def test_what_is_measured_of_the_unit() -> None:
 def test_a_car_that_tips_over_has_no_rest() -> None:
     car = _square(sprung_cg=(1.2, 0.0, 9.0))
     with pytest.raises(RuntimeError, match=r"no rest|tip over"):
-        settle(car)
+        solve_equilibrium(car)
 
 
 @pytest.mark.parametrize("table", [((0.0, 5e4), (1e-3, 4e4)), ((0.0, 4e4), (0.0, 5e4))])
 def test_a_table_may_not_fall(table: tuple[tuple[float, float], ...]) -> None:
     with pytest.raises(ValueError, match="may fall"):
-        settle(_square(bump_stop=_all(0.1), bump_rate=(table,) * 4))
+        solve_equilibrium(_square(bump_stop=_all(0.1), bump_rate=(table,) * 4))
 
 
 def test_a_tire_softer_than_its_contact() -> None:
     with pytest.raises(ValueError, match="too stiff"):
-        settle(_square(tire_rate=_all(1e8)))
+        solve_equilibrium(_square(tire_rate=_all(1e8)))

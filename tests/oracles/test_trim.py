@@ -35,7 +35,7 @@ FRONT_TRUTH = 0.0005
 
 def _stand(bench: Bench, items: Sequence[Item], perch: Floats | None = None) -> Floats:
     """Let the simulated car come to rest with the items on board and read the pads [N]."""
-    return linkage_car.settle(
+    return linkage_car.solve_equilibrium(
         bench.simulated,
         perch=np.zeros(4) if perch is None else perch,
         added=[(item.mass, item.aft, item.left, item.up) for item in items],
@@ -90,7 +90,7 @@ class Event:
 
     def after(self, items: Sequence[Item]) -> Floats:
         """Bolt the ballast to the simulated car, turn its perches, and read the pads [N]."""
-        ballast = [Item(*put[:5]) for put in self.ready.ballast.puts]
+        ballast = [Item(*put[:5]) for put in self.ready.ballast.items]
         return _stand(self.bench, [*items, *ballast], self.ready.perches.best.perch)
 
 
@@ -172,7 +172,7 @@ def test_turns_are_planned_with_the_ballast_in() -> None:
             BallastGoal(),
             PerchGoal.level(0.5),
         )
-        ballast = [Item(*put[:5]) for put in event.ready.ballast.puts]
+        ballast = [Item(*put[:5]) for put in event.ready.ballast.items]
         found = _stand(event.bench, [*event.race, *ballast], alone.perches.best.perch)
         missed += abs(_cross(found) - 0.5) > CROSS_TOLERANCE + CROSS_TRUTH
     assert missed > 0

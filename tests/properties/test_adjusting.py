@@ -11,7 +11,7 @@ import pytest
 from balancer.car.adjusters import moved, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import Ratio, constant
+from balancer.car.curves import RatioCurve, constant
 from balancer.car.model import Car, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
@@ -26,7 +26,7 @@ def real_car() -> Car:
     corners = [
         Corner(
             constant(60e3),
-            Ratio(np.array([-0.02, 0.02]), np.full(2, ratio)),
+            RatioCurve(np.array([-0.02, 0.02]), np.full(2, ratio)),
             preload=0.02 + number / 1000,
             anchored=True,
         )
@@ -118,7 +118,7 @@ def test_moves_are_made_at_the_adjuster_they_were_planned_for() -> None:
 
 def test_a_table_of_ratios_holds_beyond_its_ends() -> None:
     """Areas of trapezoids and rectangles: 0.02 × (0.7 + 0.8)/2 + 0.78 × 0.8, and so on."""
-    ratio = Ratio(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+    ratio = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
     travel = np.array([-0.5, -0.05, -0.02, 0.0, 0.01, 0.02, 0.05, 0.8])
     assert ratio.closing(travel) == pytest.approx(
         [-0.301, -0.031, -0.013, 0.0, 0.00725, 0.015, 0.039, 0.639], abs=1e-12
@@ -180,10 +180,10 @@ def test_the_closest_cross_weight_where_neither_can_be_had() -> None:
 def test_what_can_be_reached_and_how_surely() -> None:
     """A cross weight in doubt by 0.1 points is so many turns in doubt, at the best corner."""
     most = np.abs(per_turn(plain_car(), LOADS).cross).max()
-    plan = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5), cross_doubt=1e-3)
-    assert plan.turns_doubt == pytest.approx(1e-3 / most, rel=1e-12)
-    assert plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).turns_doubt == 0.0
+    plan = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5), cross_uncertainty=1e-3)
+    assert plan.turns_uncertainty == pytest.approx(1e-3 / most, rel=1e-12)
+    assert plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).turns_uncertainty == 0.0
     assert can_reach(plain_car(), LOADS, PerchGoal.level(0.5))
     assert not can_reach(plain_car(), LOADS, PerchGoal.level(0.7))
     stuck = replace(plain_car(), perch_lead=np.full(4, np.nan))
-    assert np.isnan(plan_perches(stuck, LOADS, PerchGoal.level(0.5)).turns_doubt)
+    assert np.isnan(plan_perches(stuck, LOADS, PerchGoal.level(0.5)).turns_uncertainty)

@@ -55,7 +55,7 @@ def test_least_mass(goal: BallastGoal, places: tuple[Place, ...], masses: dict[s
     plan = plan_ballast(car_with(*places), EVEN, goal)
     assert plan.status == "met"
     assert all(rule.met for rule in plan.rules)
-    assert {put.place: pytest.approx(put.mass, abs=1e-3) for put in plan.puts} == masses
+    assert {put.place: pytest.approx(put.mass, abs=1e-3) for put in plan.items} == masses
     assert plan.added == pytest.approx(sum(masses.values()), abs=1e-3)
     assert plan.bindings == ()
     assert plan.loads == pytest.approx(EVEN + plan.change, rel=1e-12)
@@ -77,7 +77,7 @@ PIECES = (Piece(10.0, 2), Piece(7.0, 1), Piece(4.0, 3))
 def test_whole_pieces(minimum: float, pieces: dict[float, int]) -> None:
     """Two of 10 kg, one of 7, three of 4: 24, 25, 27 and all 39 are the least that do."""
     plan = plan_ballast(car_with(BOOT, pieces=PIECES), EVEN, BallastGoal(minimum=minimum))
-    (put,) = plan.puts
+    (put,) = plan.items
     assert plan.status == "met"
     assert dict(put.pieces) == pieces
     assert put.mass == plan.added == sum(mass * count for mass, count in pieces.items())
@@ -87,7 +87,7 @@ def test_a_place_takes_so_many_pieces() -> None:
     places = (BOOT._replace(most_pieces=1), NOSE._replace(most_pieces=2))
     plan = plan_ballast(car_with(*places, pieces=PIECES), EVEN, BallastGoal(minimum=1027))
     assert plan.added == 27
-    counts = {put.place: sum(count for _, count in put.pieces) for put in plan.puts}
+    counts = {put.place: sum(count for _, count in put.pieces) for put in plan.items}
     assert counts == {"boot": 1, "nose": 2}
 
 
@@ -132,7 +132,7 @@ def test_a_car_without_places() -> None:
     assert (missed.status, bound(missed)) == ("closest", [([], inf)])
     assert missed.loads.tolist() == EVEN.tolist()
     assert missed.change.tolist() == [0.0] * 4
-    assert missed.puts == ()
+    assert missed.items == ()
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,7 @@ def test_the_front_share_as_near_as_can_be(
     car = car_with(BOOT._replace(most=30), NOSE._replace(most=20))
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=minimum, front=front))
     assert plan.status == "closest"
-    assert {put.place: pytest.approx(put.mass, abs=0.02) for put in plan.puts} == masses
+    assert {put.place: pytest.approx(put.mass, abs=0.02) for put in plan.items} == masses
     share = (500 + masses.get("nose", 0)) / (1000 + sum(masses.values()))
     assert plan.shares.front == pytest.approx(share, abs=1e-5)
 
@@ -166,7 +166,7 @@ def test_left_share_comes_to_its_target(mass: float, left: float) -> None:
     loads = EVEN + np.array([1.0, -1, 1, -1]) * 15 / 1.5 / 2 * GRAVITY
     floor = Place("floor", (1.2, 1.2), (-0.5, 0.5), 0.1)
     plan = plan_ballast(car_with(floor), loads, BallastGoal(minimum=1000 + mass))
-    (put,) = plan.puts
+    (put,) = plan.items
     assert put.left == pytest.approx(left, abs=0.16 / mass)
     assert put.aft == pytest.approx(1.2)
 
@@ -174,7 +174,7 @@ def test_left_share_comes_to_its_target(mass: float, left: float) -> None:
 def test_the_lowest_place_is_taken_and_the_middle_of_it() -> None:
     low = Place("floor", (0.2, 2.0), (-0.5, 0.5), 0.1)
     plan = plan_ballast(car_with(low._replace(name="shelf", up=0.6), low), EVEN, BallastGoal(1020))
-    (put,) = plan.puts
+    (put,) = plan.items
     assert (put.place, put.up) == ("floor", 0.1)
     # The car's own center is at 1.2, 0; 0.15 kg·m to the side are as good.
     assert (put.aft, put.left) == (pytest.approx(1.2, abs=1e-3), pytest.approx(0, abs=0.16 / 20))
@@ -187,7 +187,7 @@ def test_a_wheel_of_a_car_that_twists(stiffness: float) -> None:
     car = replace(car_with(sill), torsional_stiffness=stiffness)
     loads: Floats = np.array([240.0, 260, 260, 280]) * GRAVITY
     plan = plan_ballast(car, loads, BallastGoal(wheel_minimum=250))
-    (put,) = plan.puts
+    (put,) = plan.items
     assert plan.status == "met"
     assert plan.loads.min() >= 250 * GRAVITY - 1e-3
     told = loads + added_loads(car, put.mass, put.aft, put.left)
@@ -210,6 +210,6 @@ def test_the_end_of_a_sill_where_nothing_else_will_do(wheel: int) -> None:
     loads[wheel] = 240 * GRAVITY
     plan = plan_ballast(replace(car, places=(sill,)), loads, BallastGoal(wheel_minimum=250))
     assert plan.status == "met"
-    (put,) = plan.puts
+    (put,) = plan.items
     assert put.aft == pytest.approx(stations[masses.argmin()], abs=1e-5)
     assert least * (1 - 1e-6) <= put.mass <= 1.005 * least * (1 + 1e-6)

@@ -92,7 +92,7 @@ def test_of_equal_ballast_the_most_central_is_taken(parts: tuple[float, float]) 
     places = tuple(Place(f"at {part}", (part * WHEELBASE,) * 2, (0.0, 0.0), 0.2) for part in parts)
     car = replace(plain_car(WHEELBASE), places=places)
     plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, BallastGoal(minimum=1030.0))
-    masses = {put.place: put.mass for put in plan.puts}
+    masses = {put.place: put.mass for put in plan.items}
     near, far = (0.5 - parts[0], parts[1] - 0.5)
     expected = 30.0 * np.array([far, near]) / (near + far)
     # As near as the grain of the aim: 1 % of a hundredth of the car's mass times a wheelbase.
@@ -111,10 +111,10 @@ def test_left_and_height_go_before_the_middle(side: float) -> None:
     car = replace(plain_car(WHEELBASE), places=(high, low))
     goal = BallastGoal(minimum=1030.0)
     plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, goal)
-    assert {put.place for put in plan.puts if put.mass > 0.5} == {"low"}
+    assert {put.place for put in plan.items if put.mass > 0.5} == {"low"}
     across = Place("across", (1.2, 1.2), (side, side), 0.6)
     car = replace(car, places=(across, low))
     loads = np.array([250.0, 250.0, 250.0, 250.0]) * GRAVITY
     loads += np.sign(side) * np.array([-10.0, 10.0, -10.0, 10.0]) * GRAVITY
     plan = plan_ballast(car, loads, goal)
-    assert {put.place for put in plan.puts if put.mass > 0.5} == {"across"}
+    assert {put.place for put in plan.items if put.mass > 0.5} == {"across"}

@@ -1,4 +1,4 @@
-"""Conversions against pint; doubts against uncertainties, and against drawing them at random."""
+"""Conversions against pint; uncertainties against uncertainties, and against drawing them at random."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from uncertainties import UFloat, correlated_values, ufloat
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Scales
 from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS
-from balancer.weighing.uncertainty import Shares, load_covariance, share_doubts
+from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties
 from tests.conftest import random_car, random_loads
 
 REGISTRY = pint.UnitRegistry()
@@ -92,12 +92,12 @@ def _quantities(car: Car, loads: list[UFloat] | Floats) -> tuple[UFloat | Floats
     )
 
 
-def _about(value: float, doubt: float) -> UFloat | float:
+def _about(value: float, uncertainty: float) -> UFloat | float:
     """Doubt a value; one that is sure stays a plain number, as uncertainties wants it."""
-    return ufloat(value, doubt) if doubt else value
+    return ufloat(value, uncertainty) if uncertainty else value
 
 
-def _doubted(scales: Scales, loads: Floats, scatter: Floats) -> list[UFloat]:
+def _uncertaintyed(scales: Scales, loads: Floats, scatter: Floats) -> list[UFloat]:
     gain = _about(1, scales.common_accuracy)
     return [
         load * (gain + _about(0, scales.accuracy))
@@ -109,13 +109,13 @@ def _doubted(scales: Scales, loads: Floats, scatter: Floats) -> list[UFloat]:
 
 @pytest.mark.parametrize("scales", SCALES.values(), ids=SCALES)
 @pytest.mark.parametrize("seed", range(10))
-def test_doubts_of_one_reading_against_uncertainties(seed: int, scales: Scales) -> None:
+def test_uncertainties_of_one_reading_against_uncertainties(seed: int, scales: Scales) -> None:
     rng = np.random.default_rng(seed)
     car, loads = random_car(rng), random_loads(rng)
     covariance = load_covariance(scales, loads, loads[None])
-    doubted = _doubted(scales, loads, np.full(4, scales.repeatability))
-    expected = [value.std_dev for value in _quantities(car, doubted)]
-    assert share_doubts(car, loads, covariance) == pytest.approx(expected, rel=1e-9)
+    uncertaintyed = _uncertaintyed(scales, loads, np.full(4, scales.repeatability))
+    expected = [value.std_dev for value in _quantities(car, uncertaintyed)]
+    assert share_uncertainties(car, loads, covariance) == pytest.approx(expected, rel=1e-9)
 
 
 def scattered(seed: int, count: int) -> tuple[Car, Floats, Floats]:
@@ -134,17 +134,17 @@ def scattered(seed: int, count: int) -> tuple[Car, Floats, Floats]:
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_doubts_of_repeats_against_uncertainties(seed: int) -> None:
+def test_uncertainties_of_repeats_against_uncertainties(seed: int) -> None:
     scales = SCALES["common gain too"]
     car, repeats, scatter = scattered(seed, 4)
     mean = repeats.mean(axis=0)
     covariance = load_covariance(scales, mean, repeats)
-    expected = [value.std_dev for value in _quantities(car, _doubted(scales, mean, scatter))]
-    assert share_doubts(car, mean, covariance) == pytest.approx(expected, rel=1e-9)
+    expected = [value.std_dev for value in _quantities(car, _uncertaintyed(scales, mean, scatter))]
+    assert share_uncertainties(car, mean, covariance) == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_doubts_of_many_repeats_that_move_together(seed: int) -> None:
+def test_uncertainties_of_many_repeats_that_move_together(seed: int) -> None:
     """From five readings on the pads' scatter is taken with its correlation."""
     scales = SCALES["common gain too"]
     car, repeats, scatter = scattered(seed, 6)
@@ -153,11 +153,11 @@ def test_doubts_of_many_repeats_that_move_together(seed: int) -> None:
     length = np.sqrt((off**2).sum(axis=0))
     together = np.outer(scatter / length, scatter / length) * (off.T @ off)
     noise = correlated_values(np.zeros(4), together)
-    still = _doubted(scales, mean, np.zeros(4))
+    still = _uncertaintyed(scales, mean, np.zeros(4))
     pads = [one + other for one, other in zip(still, noise, strict=True)]
     expected = [value.std_dev for value in _quantities(car, pads)]
     covariance = load_covariance(scales, mean, repeats)
-    assert share_doubts(car, mean, covariance) == pytest.approx(expected, rel=1e-6)
+    assert share_uncertainties(car, mean, covariance) == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -165,14 +165,14 @@ def test_a_gain_that_all_pads_share_leaves_the_shares_sure(seed: int) -> None:
     rng = np.random.default_rng(seed)
     car, loads = random_car(rng), random_loads(rng)
     scales = Scales(0.0, 0.004, 0.0, 0.0)
-    doubts = share_doubts(car, loads, load_covariance(scales, loads, loads[None]))
-    assert doubts.total == pytest.approx(0.004 * loads.sum(), rel=1e-12)
-    assert doubts[1:] == pytest.approx([0.0] * 5, abs=1e-9)
+    uncertainties = share_uncertainties(car, loads, load_covariance(scales, loads, loads[None]))
+    assert uncertainties.total == pytest.approx(0.004 * loads.sum(), rel=1e-12)
+    assert uncertainties[1:] == pytest.approx([0.0] * 5, abs=1e-9)
 
 
 @pytest.mark.parametrize("scales", SCALES.values(), ids=SCALES)
 @pytest.mark.parametrize("seed", range(3))
-def test_doubts_against_draws(seed: int, scales: Scales) -> None:
+def test_uncertainties_against_draws(seed: int, scales: Scales) -> None:
     rng = np.random.default_rng([seed, 5])
     car, loads = random_car(rng), random_loads(rng)
     count = 100_000
@@ -187,4 +187,4 @@ def test_doubts_against_draws(seed: int, scales: Scales) -> None:
     # The standard deviation of so many draws is itself sure to 1/√(2·count); four of these.
     sampling = 4 / sqrt(2 * count)
     covariance = load_covariance(scales, loads, loads[None])
-    assert share_doubts(car, loads, covariance) == pytest.approx(found, rel=sampling)
+    assert share_uncertainties(car, loads, covariance) == pytest.approx(found, rel=sampling)

@@ -56,7 +56,7 @@ def test_pads_of_no_finite_accuracy_are_refused(value: float) -> None:
 
 
 @pytest.mark.parametrize("value", [*NOT_FINITE, -1.0])
-def test_a_minimum_from_a_doubt_that_is_none_is_refused(value: float) -> None:
+def test_a_minimum_from_a_uncertainty_that_is_none_is_refused(value: float) -> None:
     car = replace(plain_car(), rules=Rules(minimum=1000, shortfall_chance=0.01))
     with pytest.raises(InputError, match=r"total_doubt: is .*: a doubt is 0 or more, and finite"):
         BallastGoal.of(car, value)

@@ -75,7 +75,7 @@ def test_every_car_is_compared_as_if_alone() -> None:
     drawn = cars(7)
     fleet, rng = fleet_of(drawn), np.random.default_rng(8)
     read = readings(9, COUNT, 1)
-    # Some changes are lost in their own doubt: where they sit is not known then.
+    # Some changes are lost in their own uncertainty: where they sit is not known then.
     more = rng.choice([0.0, 0.2, 300.0], (COUNT, 1, 1)) * rng.uniform(0.2, 1, (COUNT, 1, 4))
     found = compare_fleet(fleet, weigh_fleet(fleet, read), weigh_fleet(fleet, read + more))
     alone = [

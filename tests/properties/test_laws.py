@@ -1,4 +1,4 @@
-"""Laws that hold for every car: statics, symmetry, scaling and limiting cases."""
+"""ForceCurves that hold for every car: statics, symmetry, scaling and limiting cases."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def test_loads_with_ballast_add_up_to_the_weight(
     car = replace(car, places=(Place("floor", (aft, aft + 0.3), (left, left + 0.1), 0.1),))
     plan = plan_ballast(car, loads, BallastGoal(minimum=loads.sum() / GRAVITY + more))
     assert plan.status == "met"
-    put = sum(one.mass for one in plan.puts)
+    put = sum(one.mass for one in plan.items)
     assert plan.added == pytest.approx(more, abs=1e-5)
     assert plan.loads.sum() == pytest.approx(loads.sum() + put * GRAVITY, rel=1e-9)
     assert plan.loads == pytest.approx(loads + plan.change, rel=1e-12)

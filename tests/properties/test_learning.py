@@ -18,9 +18,9 @@ from balancer.session.learning import (
     Belief,
     Sigmas,
     believed,
+    diagonal_load,
     gain,
     learn,
-    level_of,
     prior,
 )
 from balancer.session.plausibility import odd_pad, slip_in
@@ -70,8 +70,8 @@ def by_draws(
     per_turn = free_pattern(car.tracks) * car.perch_lead / car.motion_ratio / warp_compliance(car)
     answer = np.exp(-theta[:, [1, 1, 2, 2]] - theta[:, :1]) * per_turn
     for made, level in zip(turns, levels[1:], strict=True):
-        slop = np.where(made != 0, rng.normal(0, TURN_SLOP, (count, 4)), 0.0)
-        now = now + np.sum(answer * (made + slop), axis=1)
+        turn_sd = np.where(made != 0, rng.normal(0, TURN_SLOP, (count, 4)), 0.0)
+        now = now + np.sum(answer * (made + turn_sd), axis=1)
         weight -= (level - now) ** 2 / (2 * scatter**2)
     share = np.exp(weight - weight.max())
     share /= share.sum()
@@ -111,7 +111,7 @@ def test_against_draws_from_the_prior(
     assert learned.belief.mean == pytest.approx(mean, abs=0.05 * wide.max())
     assert spread(learned.belief) == pytest.approx(wide, rel=0.04)
     assert learned.level == pytest.approx(level, abs=0.05 * unsure)
-    assert learned.level_doubt == pytest.approx(unsure, rel=0.04)
+    assert learned.level_uncertainty == pytest.approx(unsure, rel=0.04)
 
 
 # Limiting cases.
@@ -125,7 +125,7 @@ def test_without_a_re_weigh_the_belief_is_the_prior(seed: int) -> None:
     learned = learn(car, before, [12.0], [2.0], [])
     assert learned.belief.mean == pytest.approx(before.mean, abs=1e-12)
     assert learned.belief.covariance == pytest.approx(before.covariance, rel=1e-9)
-    assert (learned.level, learned.level_doubt) == pytest.approx((12.0, 2.0))
+    assert (learned.level, learned.level_uncertainty) == pytest.approx((12.0, 2.0))
 
 
 @law
@@ -151,7 +151,9 @@ def test_an_exact_answer_teaches_the_true_gain(
     car = a_car(seed)
     theta, made = np.array([compliance, front, rear]), np.array([1.0, -1.5, -0.5, 2.0])
     answer = gain(car, theta, made)
-    learned = learn(car, prior(car, Sigmas()), [5.0, 5.0 + answer], [1e-4] * 2, [made], slop=1e-7)
+    learned = learn(
+        car, prior(car, Sigmas()), [5.0, 5.0 + answer], [1e-4] * 2, [made], turn_sd=1e-7
+    )
     assert gain(car, learned.belief.mean, made) == pytest.approx(answer, rel=1e-3)
     assert learned.level == pytest.approx(5.0 + answer, abs=1e-3)
 
@@ -164,7 +166,7 @@ def test_worse_scales_teach_less(seed: int) -> None:
     levels = [0.0, 0.85 * gain(car, before.mean, made)]
     fine, coarse = (learn(car, before, levels, [one] * 2, [made]) for one in (0.5, 20.0))
     assert spread(fine.belief)[0] < spread(coarse.belief)[0]
-    assert fine.level_doubt < coarse.level_doubt
+    assert fine.level_uncertainty < coarse.level_uncertainty
     assert abs(gain(car, fine.belief.mean, made) - levels[1]) < abs(
         gain(car, coarse.belief.mean, made) - levels[1]
     )
@@ -176,12 +178,12 @@ def test_an_answer_that_no_turn_explains_still_ends_at_the_likeliest(share: floa
     before, made = prior(car, Sigmas()), 3 * EVEN
     file = gain(car, before.mean, made)
     learned = learn(car, before, [0.0, share * file], [2.0] * 2, [made])
-    slop = sum(gain(car, before.mean, one) ** 2 for one in np.diag(np.full(4, TURN_SLOP)))
+    turn_sd = sum(gain(car, before.mean, one) ** 2 for one in np.diag(np.full(4, TURN_SLOP)))
 
     def unlikely(theta: Floats) -> float:
         wrong = share * file - gain(car, theta, made)
         return float(
-            theta @ np.linalg.solve(before.covariance, theta) + wrong**2 / (2 * 2.0**2 + slop)
+            theta @ np.linalg.solve(before.covariance, theta) + wrong**2 / (2 * 2.0**2 + turn_sd)
         )
 
     best = minimize(unlikely, before.mean, method="Nelder-Mead", options={"maxiter": 4000})
@@ -224,7 +226,7 @@ def test_heavier_on_stiffer_springs_is_the_same_lesson(seed: int, scale: float) 
     assert other.belief.mean == pytest.approx(one.belief.mean, abs=1e-7)
     assert other.belief.covariance == pytest.approx(one.belief.covariance, rel=1e-5, abs=1e-12)
     assert other.level == pytest.approx(scale * one.level, rel=1e-6, abs=1e-6 * scale)
-    assert other.level_doubt == pytest.approx(scale * one.level_doubt, rel=1e-6)
+    assert other.level_uncertainty == pytest.approx(scale * one.level_uncertainty, rel=1e-6)
 
 
 # The three numbers.
@@ -288,7 +290,7 @@ def test_gain_is_what_the_statics_say(seed: int) -> None:
     loads = random_loads(np.random.default_rng(seed))
     moved = loads + load_change(car, lift(car, car.perch_lead * turns))
     assert gain(car, np.zeros(3), turns) == pytest.approx(
-        level_of(car, moved) - level_of(car, loads), abs=1e-8
+        diagonal_load(car, moved) - diagonal_load(car, loads), abs=1e-8
     )
 
 

@@ -21,7 +21,7 @@ from balancer.car.conventions import GRAVITY
 from balancer.car.linear import added_loads, load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.weighing.least_squares import chance, weighted_fit
-from balancer.weighing.pad_errors import TOLD, pad_errors
+from balancer.weighing.pad_errors import DETERMINED, pad_errors
 from balancer.weighing.pad_model import PadWeighing
 from balancer.weighing.uncertainty import shares
 from tests.conftest import random_car, random_loads
@@ -112,7 +112,7 @@ def test_heights_under_the_wheels_come_off_exactly(seed: int) -> None:
 
 
 # Thickness that is left out of the fit where it is nearly undetermined pulls the rest by less than
-# the doubt it was given; scales that never scatter leave nothing out.
+# the uncertainty it was given; scales that never scatter leave nothing out.
 FINE = SCALES._replace(repeatability=1e-3 * GRAVITY)
 
 
@@ -171,10 +171,14 @@ def test_the_car_turned_round_on_pads_that_stay(seed: int) -> None:
     weighings = [it.weigh("ABCD", leans=True), it.weigh("DCBA", turned=True, leans=True)]
     found = pad_errors(it.car, weighings, it.thickness)
     assert not found.told.any()
-    assert max(found.doubts.front, found.doubts.left) < TOLD < found.doubts.cross
+    assert (
+        max(found.uncertainties.front, found.uncertainties.left)
+        < DETERMINED
+        < found.uncertainties.cross
+    )
     true = shares(it.car, it.loads)
-    assert abs(found.shares.front - true.front) < found.doubts.front
-    assert abs(found.shares.left - true.left) < found.doubts.left
+    assert abs(found.shares.front - true.front) < found.uncertainties.front
+    assert abs(found.shares.left - true.left) < found.uncertainties.left
 
 
 @law
@@ -185,7 +189,7 @@ def test_one_arrangement_tells_nothing(seed: int, often: int, measured: bool) ->
     found = pad_errors(it.car, [it.weigh("BDAC")] * often, thickness)
     assert found.status == "nothing"
     assert (found.told.any(), found.pairs) == (False, [])
-    assert found.doubts.cross > TOLD
+    assert found.uncertainties.cross > DETERMINED
     assert found.next is not None
     assert found.gains.tolist() == pytest.approx([0] * 4, abs=1e-9)
     assert sorted(found.pads) == list("ABCD")
@@ -199,13 +203,13 @@ def test_left_and_right_exchanged_tell_the_cross_weight_first(seed: int) -> None
     found = pad_errors(it.car, [it.weigh("ABCD"), it.weigh("BADC")])
     assert found.status == "some"
     assert not found.told.any()
-    assert found.doubts.cross <= TOLD < found.doubts.front
-    assert abs(found.shares.cross - shares(it.car, it.loads).cross) < found.doubts.cross
+    assert found.uncertainties.cross <= DETERMINED < found.uncertainties.front
+    assert abs(found.shares.cross - shares(it.car, it.loads).cross) < found.uncertainties.cross
     known = pad_errors(it.car, [it.weigh("ABCD"), it.weigh("BADC")], it.thickness)
     assert [(pair.one, pair.other) for pair in known.pairs] == [(0, 1), (2, 3)]
     for pair in known.pairs:
         more = it.gains[pair.one] - it.gains[pair.other]
-        assert abs(pair.more - more) < 0.2 * pair.doubt
+        assert abs(pair.more - more) < 0.2 * pair.uncertainty
 
 
 @law
@@ -240,7 +244,7 @@ def test_the_names_of_the_pads_mean_nothing(seed: int, names: list[str]) -> None
 
 @law
 @given(seeds)
-def test_the_mass_has_the_doubt_of_what_the_pads_share(seed: int) -> None:
+def test_the_mass_has_the_uncertainty_of_what_the_pads_share(seed: int) -> None:
     """Pads that all read 1 % high make a heavy car of the same shares; no weighing tells."""
     it = Garage(np.random.default_rng(seed))
     weighings = [it.weigh(pads) for pads in ALL_ROUND]
@@ -249,12 +253,12 @@ def test_the_mass_has_the_doubt_of_what_the_pads_share(seed: int) -> None:
     assert again.shares.total == pytest.approx(1.01 * found.shares.total, rel=1e-6)
     assert again.shares.cross == pytest.approx(found.shares.cross, abs=1e-6)
     # Four pads of 0.1 % each, and a little scatter.
-    assert found.doubts.total >= 0.5e-3 * found.shares.total
-    assert found.doubts.total <= 1e-3 * found.shares.total
+    assert found.uncertainties.total >= 0.5e-3 * found.shares.total
+    assert found.uncertainties.total <= 1e-3 * found.shares.total
 
 
 def simulated(often: int, measured: bool) -> tuple[np.ndarray, list[float], list[float]]:
-    """Weigh one garage over and over: errors in doubts, chi-squares, chances."""
+    """Weigh one garage over and over: errors in uncertainties, chi-squares, chances."""
     it = Garage(np.random.default_rng(11))
     it.scatter = SCALES.repeatability
     scores, squares, chances, degrees = [], [], [], set[int]()
@@ -264,10 +268,10 @@ def simulated(often: int, measured: bool) -> tuple[np.ndarray, list[float], list
         found = pad_errors(it.car, weighings, it.thickness if measured else None)
         true = shares(it.car, it.loads)
         errors = [
-            *((found.gains - it.gains) / found.gain_doubts),
-            (found.shares.front - true.front) / found.doubts.front,
-            (found.shares.left - true.left) / found.doubts.left,
-            (found.shares.cross - true.cross) / found.doubts.cross,
+            *((found.gains - it.gains) / found.gain_uncertainties),
+            (found.shares.front - true.front) / found.uncertainties.front,
+            (found.shares.left - true.left) / found.uncertainties.left,
+            (found.shares.cross - true.cross) / found.uncertainties.cross,
         ]
         scores.append(errors)
         squares.append(found.chi_square)
@@ -279,7 +283,7 @@ def simulated(often: int, measured: bool) -> tuple[np.ndarray, list[float], list
 
 
 @pytest.mark.parametrize("measured", [True, False], ids=["thickness measured", "not measured"])
-def test_the_doubts_are_as_large_as_the_errors(measured: bool) -> None:
+def test_the_uncertainties_are_as_large_as_the_errors(measured: bool) -> None:
     """300 draws: the deviation of a deviation is 4 %, so 0.9 to 1.1 is 2.4 of them."""
     scores, squares, chances = simulated(300, measured)
     assert np.all(np.abs(scores.mean(axis=0)) < 0.2)
@@ -312,10 +316,11 @@ def test_against_another_least_squares(seed: int) -> None:
     fit = least_squares(off, start, xtol=1e-14, ftol=1e-14, gtol=1e-14, x_scale="jac")
     assert found.loads == pytest.approx(1000 * fit.x[:4], rel=1e-7)
     assert found.gains[:3] == pytest.approx(fit.x[4:] - 1, abs=1e-7)
-    # Where residuals are beyond chance the doubts grow with them; a limit of 2 % takes off little.
-    grown = 1.0 if found.settled else found.chi_square / found.degrees
+    # Where residuals are beyond chance the uncertainties grow with them; a limit of 2 % takes off
+    # little.
+    grown = 1.0 if found.equilibrium else found.chi_square / found.degrees
     covariance = grown * np.linalg.inv(fit.jac.T @ fit.jac)
-    assert found.gain_doubts[:3] == pytest.approx(np.sqrt(np.diag(covariance)[4:]), rel=0.02)
+    assert found.gain_uncertainties[:3] == pytest.approx(np.sqrt(np.diag(covariance)[4:]), rel=0.02)
     assert found.chi_square == pytest.approx(2 * fit.cost, rel=1e-6)
 
 
@@ -340,24 +345,24 @@ def test_chance_against_scipy(degrees: int) -> None:
         assert chance(chi_square, degrees) == pytest.approx(expected, rel=1e-9)
 
 
-def test_what_is_more_than_scatter_makes_the_doubts_larger() -> None:
-    """A wheel of one weighing 3 kg off: said, and every doubt grows."""
+def test_what_is_more_than_scatter_makes_the_uncertainties_larger() -> None:
+    """A wheel of one weighing 3 kg off: said, and every uncertainty grows."""
     it = Garage(np.random.default_rng(3))
     weighings = [it.weigh(pads) for pads in ALL_ROUND]
     calm = pad_errors(it.car, weighings, it.thickness)
     off = weighings[2].repeats + np.array([0.0, 3.0 * GRAVITY, 0.0, 0.0])
     weighings[2] = weighings[2]._replace(repeats=off)
     found = pad_errors(it.car, weighings, it.thickness)
-    assert calm.settled
-    assert not found.settled
+    assert calm.equilibrium
+    assert not found.equilibrium
     assert np.unravel_index(np.abs(found.residuals).argmax(), (5, 4)) == (2, 1)
     grown = np.sqrt(found.chi_square / found.degrees)
     assert grown > 1.4
-    assert found.gain_doubts == pytest.approx(grown * calm.gain_doubts, rel=0.01)
+    assert found.gain_uncertainties == pytest.approx(grown * calm.gain_uncertainties, rel=0.01)
 
 
 def test_the_order_asked_for_is_the_best_of_all() -> None:
-    """Each of the 24 tried in earnest: none leaves less doubt of the four gains."""
+    """Each of the 24 tried in earnest: none leaves less uncertainty of the four gains."""
     car = replace(plain_car(), scales=SCALES)
     loads = np.array([300.0, 285.0, 230.0, 245.0]) * GRAVITY
     once = PadWeighing(tuple("ABCD"), loads[None, :])
@@ -367,7 +372,7 @@ def test_the_order_asked_for_is_the_best_of_all() -> None:
 
     def left(pads: tuple[str, ...]) -> float:
         found = pad_errors(car, [once, once._replace(pads=pads)], alike)
-        return float((found.gain_doubts**2).sum() + 4 * found.doubts.cross**2)
+        return float((found.gain_uncertainties**2).sum() + 4 * found.uncertainties.cross**2)
 
     best = min(left(pads) for pads in permutations("ABCD"))
     assert left(advised.pads) == pytest.approx(best, rel=1e-6)

@@ -11,17 +11,17 @@ import pytest
 from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Mount
-from balancer.car.curves import Law
+from balancer.car.curves import ForceCurve
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import (
     Belief,
     Sigmas,
+    diagonal_load,
     gain,
-    gain_doubt,
+    gain_uncertainty,
     learn,
-    level_of,
     prior,
     scatter_of,
 )
@@ -142,7 +142,9 @@ def test_a_weigh_in_that_no_turn_explains_begins_anew() -> None:
     assert alone.disbelieved == ()
     assert found.learned.belief.mean == pytest.approx(alone.learned.belief.mean, abs=1e-12)
     assert found.learned.level == pytest.approx(alone.learned.level, abs=1e-9)
-    assert found.learned.level_doubt == pytest.approx(alone.learned.level_doubt, abs=1e-12)
+    assert found.learned.level_uncertainty == pytest.approx(
+        alone.learned.level_uncertainty, abs=1e-12
+    )
     # The car answers by 0.9 each time: nearly all of it is learned.
     learned = gain(car, found.learned.belief.mean, EVEN) / gain(car, np.zeros(3), EVEN)
     assert learned == pytest.approx(0.9, abs=0.02)
@@ -156,28 +158,30 @@ def test_what_was_learned_before_an_odd_weigh_in_is_kept() -> None:
     found = step(went_on(before, EVEN, odd))
     assert found.disbelieved == (2,)
     assert found.learned.belief.mean.tolist() == step(before).learned.belief.mean.tolist()
-    assert found.learned.level == pytest.approx(level_of(car, odd), rel=1e-12)
+    assert found.learned.level == pytest.approx(diagonal_load(car, odd), rel=1e-12)
 
 
 @pytest.mark.parametrize(
     ("doubts", "odd"), [(4.9, False), (5.1, True), (-4.9, False), (-5.1, True)]
 )
-def test_five_doubts_are_too_many(doubts: float, odd: bool) -> None:
-    """The doubt of a change: of the answer, of one reading, and of the mean of four."""
+def test_five_uncertainties_are_too_many(uncertainties: float, odd: bool) -> None:
+    """The uncertainty of a change: of the answer, of one reading, and of the mean of four."""
     car = car_with((-10, 10))
     belief, scatter = prior(car, Sigmas()), scatter_of(car, PADS, 1)
     wanted = gain(car, np.zeros(3), EVEN)
-    doubt = hypot(gain_doubt(car, belief, EVEN), scatter, scatter / 2)
-    share = 1 + doubts * doubt / wanted
+    uncertainty = hypot(gain_uncertainty(car, belief, EVEN), scatter, scatter / 2)
+    share = 1 + uncertainties * uncertainty / wanted
     four = np.tile(after(car, LOADS, EVEN, share), (4, 1))
     weigh_in = weigh(car, Readings(four, np.zeros(4), np.zeros(4)))
-    assert surprise(begun(car, LOADS), weigh_in, EVEN) == pytest.approx(abs(doubts), rel=1e-9)
+    assert surprise(begun(car, LOADS), weigh_in, EVEN) == pytest.approx(
+        abs(uncertainties), rel=1e-9
+    )
     found = step(weighed(begun(car, LOADS), weigh_in, EVEN))
     assert found.disbelieved == ((1,) if odd else ())
     assert bool(np.any(found.learned.belief.mean)) == (not odd)
 
 
-def test_the_usual_doubts_of_a_file() -> None:
+def test_the_usual_uncertainties_of_a_file() -> None:
     """8 % springs and 15 % tires corner by corner, 5 % ratios axle by axle, 2 hundredths a turn.
 
     On this car springs give way 210/(210 + 70·0.68²) of the whole at every corner.
@@ -192,10 +196,10 @@ def test_the_usual_doubts_of_a_file() -> None:
     assert covariance[1:, 1:] == pytest.approx(np.diag([0.05**2] * 2), rel=1e-12)
     # Four corners turned, each within 0.02 turns: half of that on the whole set of four.
     sure = Belief(np.zeros(3), np.zeros((3, 3)))
-    assert gain_doubt(car, sure, EVEN) == pytest.approx(
+    assert gain_uncertainty(car, sure, EVEN) == pytest.approx(
         0.01 * abs(gain(car, np.zeros(3), EVEN)), rel=1e-12
     )
-    assert gain_doubt(car, sure, np.array([0, 3.0, 0, 0])) == pytest.approx(
+    assert gain_uncertainty(car, sure, np.array([0, 3.0, 0, 0])) == pytest.approx(
         0.02 * abs(gain(car, np.zeros(3), np.array([0, 1.0, 0, 0]))), rel=1e-12
     )
 
@@ -228,7 +232,7 @@ def test_one_re_weigh_by_bayes() -> None:
     pattern = 1 / car.tracks / car.motion_ratio[[0, 2]]
     front = pattern[0] / pattern.sum()
     slope = -answer * np.array([1.0, front, 1 - front])
-    noise = 2 * scatter**2 + gain_doubt(car, Belief(np.zeros(3), np.zeros((3, 3))), EVEN) ** 2
+    noise = 2 * scatter**2 + gain_uncertainty(car, Belief(np.zeros(3), np.zeros((3, 3))), EVEN) ** 2
     kalman = file.covariance @ slope / (slope @ file.covariance @ slope + noise)
     assert found.belief.mean == pytest.approx(kalman * (share - 1) * answer, rel=1e-3)
     left = file.covariance - np.outer(kalman, slope @ file.covariance)
@@ -240,7 +244,7 @@ def test_where_turns_will_bring_it() -> None:
     car = replace(plain_car(tracks=(1.55, 1.4)), scales=PADS)
     session = begun(car, LOADS)
     loads = after(car, LOADS, EVEN)
-    cross, doubt = expected(session, EVEN)
+    cross, uncertainty = expected(session, EVEN)
     assert cross == pytest.approx((loads[1] + loads[2]) / loads.sum(), rel=1e-12)
     still, scatter = expected(session, np.zeros(4))
     assert still == pytest.approx((LOADS[1] + LOADS[2]) / LOADS.sum(), rel=1e-12)
@@ -248,11 +252,11 @@ def test_where_turns_will_bring_it() -> None:
     tracks = car.tracks
     level = 2.0 / sqrt(2 * (1 / tracks**2).sum())
     assert scatter == pytest.approx((1 / tracks).sum() * level / LOADS.sum(), rel=1e-9)
-    moved = gain_doubt(car, session.belief, EVEN) * (1 / tracks).sum() / LOADS.sum()
-    assert doubt == pytest.approx(hypot(scatter, moved), rel=1e-9)
+    moved = gain_uncertainty(car, session.belief, EVEN) * (1 / tracks).sum() / LOADS.sum()
+    assert uncertainty == pytest.approx(hypot(scatter, moved), rel=1e-9)
 
 
-def in_doubt(cross: float, scatter: float) -> Step:
+def in_uncertainty(cross: float, scatter: float) -> Step:
     """Weigh a car whose cross weight is this, on pads that scatter by so many kilograms."""
     pads = PADS._replace(repeatability=scatter * GRAVITY)
     car = replace(plain_car(tracks=(1.5, 1.5)), scales=pads)
@@ -267,28 +271,28 @@ def test_a_session_stops_when_it_is_nine_tenths_sure() -> None:
     P(within) = Φ(0.1/σ) - Φ(-0.3/σ) is 0.9 where σ is 0.078 points.
     """
     sigma = lambda scatter: 100 * scatter * GRAVITY / 10_000  # noqa: E731
-    sure, unsure = in_doubt(0.501, 0.76), in_doubt(0.501, 0.84)
+    sure, unsure = in_uncertainty(0.501, 0.76), in_uncertainty(0.501, 0.84)
     assert sigma(0.76) < 0.0780 < sigma(0.84)
     assert (sure.stop, unsure.stop) == ("in_tolerance", "below_the_scales")
     assert sure.in_tolerance
     assert unsure.in_tolerance
-    assert sure.cross_doubt == pytest.approx(sigma(0.76) / 100, rel=1e-9)
+    assert sure.cross_uncertainty == pytest.approx(sigma(0.76) / 100, rel=1e-9)
     assert sure.confidence > 0.9 > unsure.confidence
     # Φ(-0.3/0.3) counts where pads are as unsure as that: Φ(1/3) - Φ(-1) = 0.6306 - 0.1587.
-    vague = in_doubt(0.501, 0.3e-2 * 10_000 / GRAVITY)
+    vague = in_uncertainty(0.501, 0.3e-2 * 10_000 / GRAVITY)
     assert vague.confidence == pytest.approx(0.4719, abs=1e-4)
 
 
-def test_a_change_below_two_doubts_is_below_the_scales() -> None:
-    assert in_doubt(0.506, 2.0).stop == ""
-    assert in_doubt(0.506, 3.3).stop == "below_the_scales"
-    assert not in_doubt(0.506, 3.3).in_tolerance
+def test_a_change_below_two_uncertainties_is_below_the_scales() -> None:
+    assert in_uncertainty(0.506, 2.0).stop == ""
+    assert in_uncertainty(0.506, 3.3).stop == "below_the_scales"
+    assert not in_uncertainty(0.506, 3.3).in_tolerance
 
 
 def test_the_edge_of_the_tolerance_is_within_it() -> None:
-    assert in_doubt(0.502, 0.1).in_tolerance
-    assert in_doubt(0.498, 0.1).in_tolerance
-    assert not in_doubt(0.50201, 0.1).in_tolerance
+    assert in_uncertainty(0.502, 0.1).in_tolerance
+    assert in_uncertainty(0.498, 0.1).in_tolerance
+    assert not in_uncertainty(0.50201, 0.1).in_tolerance
 
 
 def test_perfect_pads_are_sure() -> None:
@@ -296,25 +300,25 @@ def test_perfect_pads_are_sure() -> None:
     car = replace(plain_car(), scales=Scales(0.0, 0.0, 0.0, 0.0))
     found = step(begun(car, LOADS))
     assert found.cross == pytest.approx(5200 / 10_500, rel=1e-12)
-    assert found.cross_doubt < 1e-9
+    assert found.cross_uncertainty < 1e-9
     assert found.confidence == 0.0
     sure = replace(begun(car, LOADS), belief=prior(car, Sigmas(1e-5, 1e-5, 1e-5)))
     hundredth = 0.01 * EVEN
-    doubt = gain_doubt(car, sure.belief, hundredth)
+    uncertainty = gain_uncertainty(car, sure.belief, hundredth)
     weigh_in = weigh(car, Readings.of(after(car, LOADS, hundredth, 3.0)))
     missed = 2 * abs(gain(car, np.zeros(3), hundredth))
-    assert surprise(sure, weigh_in, hundredth) == pytest.approx(missed / doubt, rel=1e-3)
+    assert surprise(sure, weigh_in, hundredth) == pytest.approx(missed / uncertainty, rel=1e-3)
     again = weigh(car, Readings.of(after(car, LOADS, EVEN, 0.9)))
     taught = step(weighed(begun(car, LOADS), again, EVEN)).learned
-    assert taught.level == pytest.approx(level_of(car, again.loads), abs=1e-5)
+    assert taught.level == pytest.approx(diagonal_load(car, again.loads), abs=1e-5)
     assert gain(car, taught.belief.mean, EVEN) / gain(car, np.zeros(3), EVEN) < 0.95
 
 
-def test_accuracy_of_the_pads_is_in_the_doubt() -> None:
+def test_accuracy_of_the_pads_is_in_the_uncertainty() -> None:
     """Each of four pads off by 1 % on its own: √Σ(0.01·N/2)²/ΣN of the cross weight."""
     car = replace(plain_car(), scales=Scales(0.01, 0.0, 0.0, 0.0))
     found = step(begun(car, np.array([3000.0, 2000, 2000, 4000])))
-    assert found.cross_doubt == pytest.approx(0.005 * sqrt(33e6) / 11_000, rel=1e-6)
+    assert found.cross_uncertainty == pytest.approx(0.005 * sqrt(33e6) / 11_000, rel=1e-6)
 
 
 def test_the_last_turns_are_those_that_surprise() -> None:
@@ -338,7 +342,9 @@ def test_real_corners_stand_where_the_first_weigh_in_and_the_turns_have_put_them
     loads = np.full(4, 2450.0)
     knee = (2450.0 - car.unsprung_mass[1] * GRAVITY) / 40e3 + 2e-3
     corners = list(car.corners)
-    corners[1] = corners[1]._replace(spring=Law(np.array([0.0, knee]), np.array([40e3, 80e3])))
+    corners[1] = corners[1]._replace(
+        spring=ForceCurve(np.array([0.0, knee]), np.array([40e3, 80e3]))
+    )
     car = replace(car, corners=tuple(corners), scales=PADS)
     made = np.array([0.0, 3.0, 3.0, 0.0])
     later = loads + np.array([-1.0, 1, 1, -1]) * 200

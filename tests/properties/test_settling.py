@@ -1,4 +1,4 @@
-"""Laws that hold for every car on real corners: springs, ratios, and where it comes to rest."""
+"""ForceCurves that hold for every car on real corners: springs, ratios, and where it comes to rest."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 from balancer.car.adjusters import cornered, moved
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Corner, Link
-from balancer.car.curves import Law, Ratio, with_tender
-from balancer.car.equilibrium import Moves, Settled, settle, settle_or_tip
+from balancer.car.curves import ForceCurve, RatioCurve, with_tender
+from balancer.car.equilibrium import Equilibrium, Moves, solve_equilibrium, solve_or_tip
 from balancer.car.linear import free_pattern, height_change, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car, Item, plain_car
-from balancer.car.operating_point import Standing, anchored, standing
+from balancer.car.operating_point import OperatingPoint, anchored, operating_point
 from balancer.errors import UnstableCarError
 from tests.oracles.real_cars import random_real_car
 
@@ -51,16 +51,18 @@ class Moved(NamedTuple):
     link: Floats
     pads: Floats
 
-    def of(self, stands: Standing) -> Settled:
-        return settle(stands, Moves(self.perch[None], self.mount[None], self.link[None]), self.pads)
+    def of(self, point: OperatingPoint) -> Equilibrium:
+        return solve_equilibrium(
+            point, Moves(self.perch[None], self.mount[None], self.link[None]), self.pads
+        )
 
 
 EVERYTHING = st.builds(Moved, LENGTHS, LENGTHS, LINK_LENGTHS, PADS)
 
 
-def drawn(seed: int, **changes: object) -> Standing:
+def drawn(seed: int, **changes: object) -> OperatingPoint:
     car, loads, _, _ = random_real_car(seed)
-    return standing(replace(car, **changes), loads)  # type: ignore[arg-type]
+    return operating_point(replace(car, **changes), loads)  # type: ignore[arg-type]
 
 
 def cross_of(loads: Floats) -> Floats:
@@ -71,18 +73,18 @@ def cross_of(loads: Floats) -> Floats:
 
 
 @st.composite
-def laws(draw: st.DrawFn) -> Law:
+def curves(draw: st.DrawFn) -> ForceCurve:
     gaps = draw(st.lists(floats(1e-3, 0.04), max_size=3))
     rates = draw(st.lists(floats(1e4, 3e5), min_size=len(gaps) + 1, max_size=len(gaps) + 1))
-    return Law(np.concatenate([[0.0], np.cumsum(gaps)]), np.array(rates))
+    return ForceCurve(np.concatenate([[0.0], np.cumsum(gaps)]), np.array(rates))
 
 
 @st.composite
-def ratios(draw: st.DrawFn) -> Ratio:
+def ratios(draw: st.DrawFn) -> RatioCurve:
     steps = draw(st.lists(floats(2e-3, 0.03), min_size=1, max_size=5))
     at = np.cumsum(steps) - draw(floats(0.0, 0.08))
     ratio = draw(st.lists(floats(0.5, 1.2), min_size=len(steps), max_size=len(steps)))
-    return Ratio(at, np.array(ratio))
+    return RatioCurve(at, np.array(ratio))
 
 
 def between(low: float, high: float, cuts: Floats) -> list[tuple[float, float]]:
@@ -93,9 +95,9 @@ def between(low: float, high: float, cuts: Floats) -> list[tuple[float, float]]:
 
 
 @law
-@given(laws(), floats(-0.02, 0.15), floats(-0.02, 0.15))
+@given(curves(), floats(-0.02, 0.15), floats(-0.02, 0.15))
 def test_force_is_the_integral_of_rate_and_energy_that_of_force(
-    one: Law, here: float, there: float
+    one: ForceCurve, here: float, there: float
 ) -> None:
     """Both are polynomials between kinks, so Simpson's rule is exact there."""
     low, high = sorted((here, there))
@@ -111,8 +113,8 @@ def test_force_is_the_integral_of_rate_and_energy_that_of_force(
 
 
 @law
-@given(laws(), floats(0.0, 2e4))
-def test_compression_inverts_force(one: Law, force: float) -> None:
+@given(curves(), floats(0.0, 2e4))
+def test_compression_inverts_force(one: ForceCurve, force: float) -> None:
     pressed = one.compression(force)
     assert pressed >= 0
     assert float(one.force(np.array(pressed))) == pytest.approx(force, rel=1e-12, abs=1e-9)
@@ -120,9 +122,9 @@ def test_compression_inverts_force(one: Law, force: float) -> None:
 
 
 @law
-@given(laws(), floats(1e4, 2e5), floats(1e-3, 0.05), floats(0.0, 2e4))
+@given(curves(), floats(1e4, 2e5), floats(1e-3, 0.05), floats(0.0, 2e4))
 def test_a_tender_adds_its_own_compression_until_it_is_solid(
-    main: Law, rate: float, travel: float, force: float
+    main: ForceCurve, rate: float, travel: float, force: float
 ) -> None:
     both = with_tender(main, rate, travel)
     by_hand = main.compression(force) + min(force / rate, travel)
@@ -133,7 +135,7 @@ def test_a_tender_adds_its_own_compression_until_it_is_solid(
 @law
 @given(ratios(), floats(-0.1, 0.1))
 def test_closing_is_the_integral_of_the_ratio_and_travel_inverts_it(
-    ratio: Ratio, travel: float
+    ratio: RatioCurve, travel: float
 ) -> None:
     low, high = sorted((0.0, travel))
     area = sum(
@@ -148,7 +150,7 @@ def test_closing_is_the_integral_of_the_ratio_and_travel_inverts_it(
 @law
 @given(ratios(), floats(-0.05, 0.05), floats(-0.05, 0.05))
 def test_a_ratio_counted_from_elsewhere_is_the_same_ratio(
-    ratio: Ratio, by: float, travel: float
+    ratio: RatioCurve, by: float, travel: float
 ) -> None:
     there, more = ratio.shifted(by), np.array(travel)
     assert float(there.value(more)) == pytest.approx(float(ratio.value(more + by)), abs=1e-9)
@@ -159,32 +161,32 @@ def test_a_ratio_counted_from_elsewhere_is_the_same_ratio(
 # The car at rest.
 
 
-def left_over(stands: Standing, made: Moved, after: Settled) -> Floats:
+def left_over(point: OperatingPoint, made: Moved, after: Equilibrium) -> Floats:
     """Give the forces and moments left over, worked out from the rates and nothing else."""
-    car, number = stands.car, range(4)
-    axial = np.array([_axial(stands, made, after, one) for one in number])
+    car, number = point.car, range(4)
+    axial = np.array([_axial(point, made, after, one) for one in number])
     travel = after.travel[0]
     leverage = np.array(
-        [np.interp(travel[one], stands.ratios[one].at, stands.ratios[one].ratio) for one in number]
+        [np.interp(travel[one], point.ratios[one].at, point.ratios[one].ratio) for one in number]
     )
     pushed = axial * leverage
     for axle, link in enumerate(car.links):
         if link.connected:
             left, right = 2 * axle, 2 * axle + 1
-            twist = travel[left] - travel[right] + stands.misfit[axle]
+            twist = travel[left] - travel[right] + point.misfit[axle]
             twist += made.link[axle] / link.ratio
             pushed[[left, right]] += link.rate * twist * np.array([1.0, -1.0])
     hubs = pushed + car.unsprung_mass * GRAVITY - after.loads[0]
-    return np.array([*hubs, *body_left_over(stands, after.loads[0], after.heights[0])])
+    return np.array([*hubs, *body_left_over(point, after.loads[0], after.heights[0])])
 
 
-def body_left_over(stands: Standing, loads: Floats, heights: Floats) -> Floats:
+def body_left_over(point: OperatingPoint, loads: Floats, heights: Floats) -> Floats:
     """Give what total load and both moments have changed by, less weight times height times lean.
 
     Σ N = W; Σ N·x = Σ N₀·x - W·h·θ; Σ N·y = Σ N₀·y - h·(W_f·φ_f + W_r·φ_r), where θ and φ are how
     far the body leans: what its center of gravity moves sideways pulls it on.
     """
-    car, before = stands.car, stands.loads
+    car, before = point.car, point.loads
     pitch = (heights[2:].sum() - heights[:2].sum()) / (2 * car.wheelbase)
     rolls = (heights[[0, 2]] - heights[[1, 3]]) / car.tracks
     axles = np.array([before[:2].sum(), before[2:].sum()])
@@ -198,8 +200,8 @@ def body_left_over(stands: Standing, loads: Floats, heights: Floats) -> Floats:
     )
 
 
-def _axial(stands: Standing, made: Moved, after: Settled, one: int) -> float:
-    corner, ratio = stands.car.corners[one], stands.ratios[one]
+def _axial(point: OperatingPoint, made: Moved, after: Equilibrium, one: int) -> float:
+    corner, ratio = point.car.corners[one], point.ratios[one]
     travel = float(after.travel[0, one])
     low, high = sorted((0.0, travel))
     area = sum(
@@ -207,8 +209,8 @@ def _axial(stands: Standing, made: Moved, after: Settled, one: int) -> float:
         for start, end in between(low, high, ratio.at)
     )
     closed = np.sign(travel) * area + made.mount[one]
-    shock = stands.shock[one] + closed
-    pressed = stands.compression[one] + closed + made.perch[one]
+    shock = point.shock[one] + closed
+    pressed = point.compression[one] + closed + made.perch[one]
     force = corner.droop_rate * min(shock, 0.0)
     for table, pressed_by in ((corner.spring, pressed), (corner.bump, shock - corner.bump_at)):
         if pressed_by > 0:
@@ -223,31 +225,31 @@ def _axial(stands: Standing, made: Moved, after: Settled, one: int) -> float:
 @law
 @given(SEEDS, EVERYTHING)
 def test_no_force_is_left_over_and_only_leaning_moves_moments(seed: int, made: Moved) -> None:
-    stands = drawn(seed)
-    after = made.of(stands)
-    weight = stands.loads.sum()
+    point = drawn(seed)
+    after = made.of(point)
+    weight = point.loads.sum()
     assert after.loads[0].sum() == pytest.approx(weight, rel=2e-9)
-    assert np.abs(left_over(stands, made, after)).max() <= 4e-9 * weight
+    assert np.abs(left_over(point, made, after)).max() <= 4e-9 * weight
 
 
 @law
 @given(SEEDS, EVERYTHING)
 def test_without_height_no_perch_moves_a_moment(seed: int, made: Moved) -> None:
-    stands = drawn(seed, cg_up=0.0)
-    change = made.of(stands).loads[0] - stands.loads
-    arms = np.column_stack([np.ones(4), stands.car.aft, stands.car.left])
-    assert np.abs(change @ arms).max() <= 5e-9 * stands.loads.sum()
+    point = drawn(seed, cg_up=0.0)
+    change = made.of(point).loads[0] - point.loads
+    arms = np.column_stack([np.ones(4), point.car.aft, point.car.left])
+    assert np.abs(change @ arms).max() <= 5e-9 * point.loads.sum()
 
 
 @law
 @given(SEEDS)
 def test_where_nothing_is_moved_nothing_changes(seed: int) -> None:
-    stands = drawn(seed)
-    after = settle(stands, Moves.none())
-    assert np.abs(after.loads - stands.loads).max() <= 2e-9 * stands.loads.sum()
+    point = drawn(seed)
+    after = solve_equilibrium(point, Moves.none())
+    assert np.abs(after.loads - point.loads).max() <= 2e-9 * point.loads.sum()
     assert np.abs([after.heights, after.travel]).max() <= 1e-9
-    assert np.abs(after.shock - stands.shock).max() <= 1e-9
-    assert np.abs(after.compression - stands.compression).max() <= 1e-9
+    assert np.abs(after.shock - point.shock).max() <= 1e-9
+    assert np.abs(after.compression - point.compression).max() <= 1e-9
 
 
 @settings(max_examples=200)
@@ -263,16 +265,16 @@ def test_two_steps_end_where_one_does(
     car, loads, _, _ = random_real_car(seed)
     car = replace(car, cg_up=car.cg_up if np.isinf(car.torsional_stiffness) else 0.0)
     none = np.zeros(2)
-    stands = standing(car, loads)
-    halfway = settle(stands, Moves(perch[None], mount[None], none[None]))
+    point = operating_point(car, loads)
+    halfway = solve_equilibrium(point, Moves(perch[None], mount[None], none[None]))
     if halfway.loads.min() < 50.0:
         # What is in the air can't be told from loads.
         return
-    again = standing(moved(anchored(car, loads), perch, mount), halfway.loads[0])
+    again = operating_point(moved(anchored(car, loads), perch, mount), halfway.loads[0])
     assert np.abs(again.shock - halfway.shock[0]).max() < 1e-8
     assert np.abs(again.compression - halfway.compression[0]).max() < 1e-8
-    second = settle(again, Moves(more[None], longer[None], none[None]))
-    once = settle(stands, Moves((perch + more)[None], (mount + longer)[None], none[None]))
+    second = solve_equilibrium(again, Moves(more[None], longer[None], none[None]))
+    once = solve_equilibrium(point, Moves((perch + more)[None], (mount + longer)[None], none[None]))
     assert np.abs(second.loads - once.loads).max() <= 1e-6 * loads.sum()
     heights = halfway.heights + second.heights
     assert np.abs(heights - once.heights).max() <= 1e-7
@@ -283,10 +285,10 @@ def test_two_steps_end_where_one_does(
 def test_tied_to_its_shocks_a_car_stands_where_it_stood(seed: int, heavier: float) -> None:
     """And twice tied is tied once."""
     car, loads, _, _ = random_real_car(seed)
-    stands, tied = standing(car, loads), anchored(car, loads)
-    again = standing(tied, loads)
-    assert np.abs(again.shock - stands.shock).max() < 1e-9
-    assert np.abs(again.misfit - stands.misfit).max() < 1e-9
+    point, tied = operating_point(car, loads), anchored(car, loads)
+    again = operating_point(tied, loads)
+    assert np.abs(again.shock - point.shock).max() < 1e-9
+    assert np.abs(again.misfit - point.misfit).max() < 1e-9
     twice = anchored(tied, heavier * loads)
     for one, other in zip(tied.corners, twice.corners, strict=True):
         assert one.preload == pytest.approx(other.preload, abs=1e-9)
@@ -310,9 +312,9 @@ def mirrored(car: Car) -> Car:
 @given(SEEDS, EVERYTHING)
 def test_a_mirrored_car_gives_the_mirrored_result(seed: int, made: Moved) -> None:
     car, loads, _, _ = random_real_car(seed)
-    ours = made.of(standing(car, loads))
+    ours = made.of(operating_point(car, loads))
     other = Moved(made.perch[MIRROR], made.mount[MIRROR], -made.link, made.pads[MIRROR])
-    theirs = other.of(standing(mirrored(car), loads[MIRROR]))
+    theirs = other.of(operating_point(mirrored(car), loads[MIRROR]))
     assert np.abs(ours.loads[:, MIRROR] - theirs.loads).max() <= 1e-7 * loads.sum()
     assert np.abs(ours.heights[:, MIRROR] - theirs.heights).max() <= 1e-8
 
@@ -323,22 +325,22 @@ def test_raising_a_corner_takes_the_cross_weight_one_way(
     seed: int, perch: Floats, mount: Floats, link: Floats, on_mount: bool
 ) -> None:
     """RF and LR up: never less cross weight; LF and RR up: never more. From anywhere, any far."""
-    stands = drawn(seed)
+    point = drawn(seed)
     up = np.linspace(-8e-3, 8e-3, 17)
     for corner, way in enumerate((-1, 1, 1, -1)):
         perches, mounts = np.tile(perch, (17, 1)), np.tile(mount, (17, 1))
         (mounts if on_mount else perches)[:, corner] += up
-        after = settle(stands, Moves(perches, mounts, np.tile(link, (17, 1))))
+        after = solve_equilibrium(point, Moves(perches, mounts, np.tile(link, (17, 1))))
         assert (way * np.diff(cross_of(after.loads)) >= -1e-8).all()
 
 
-def near_a_kink(stands: Standing, by: float) -> bool:
+def near_a_kink(point: OperatingPoint, by: float) -> bool:
     """Say whether a corner's law or ratio changes within so little of where it stands."""
-    for number, (corner, ratio) in enumerate(zip(stands.car.corners, stands.ratios, strict=True)):
+    for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
         gaps = [
-            *(corner.spring.at - stands.compression[number]),
-            *(corner.bump.at + corner.bump_at - stands.shock[number]),
-            stands.shock[number],
+            *(corner.spring.at - point.compression[number]),
+            *(corner.bump.at + corner.bump_at - point.shock[number]),
+            point.shock[number],
             *(ratio.at if len(ratio.at) > 1 else [inf]),
         ]
         if np.abs(gaps).min() < by:
@@ -351,15 +353,15 @@ def near_a_kink(stands: Standing, by: float) -> bool:
 def test_small_moves_are_those_of_linear_statics(seed: int, way: Floats) -> None:
     """A kink of the motion ratio where the car stands is what random cars have: drawn without."""
     drawn_cars = (random_real_car(one, constant_ratio=True)[:2] for one in count(seed))
-    car, loads = next(one for one in drawn_cars if not near_a_kink(standing(*one), 2e-4))
-    stands, perch = standing(car, loads), way / 100
-    level = replace(stands, softening=np.zeros_like(stands.softening))
-    lifts = lift(linear(stands), linear(stands).perch_lead / car.perch_lead * perch)
-    simple = load_change(replace(linear(stands), cg_up=0.0), lifts)
-    found = settle(level, Moves.of_perches(perch)).loads[0] - loads
+    car, loads = next(one for one in drawn_cars if not near_a_kink(operating_point(*one), 2e-4))
+    point, perch = operating_point(car, loads), way / 100
+    level = replace(point, softening=np.zeros_like(point.softening))
+    lifts = lift(linear(point), linear(point).perch_lead / car.perch_lead * perch)
+    simple = load_change(replace(linear(point), cg_up=0.0), lifts)
+    found = solve_equilibrium(level, Moves.of_perches(perch)).loads[0] - loads
     assert np.abs(found - simple).max() <= 1e-4 * np.abs(simple).max() + 1e-4
-    heights = height_change(linear(stands), lifts, loads)
-    after = settle(stands, Moves.of_perches(perch))
+    heights = height_change(linear(point), lifts, loads)
+    after = solve_equilibrium(point, Moves.of_perches(perch))
     assert np.abs(after.heights[0] - heights).max() <= 1e-4 * np.abs(heights).max() + 1e-10
 
 
@@ -375,16 +377,18 @@ def test_where_ratios_change_the_answer_bends_to_second_order(seed: int, way: Fl
     car = replace(plain_car(), tire_rate=np.full(4, 2e5))
     slope = rng.uniform(-3.0, 3.0, 4)
     corners = tuple(
-        one._replace(ratio=Ratio(np.array([-0.2, 0.2]), 0.7 + np.array([-0.2, 0.2]) * tilt / 3))
+        one._replace(
+            ratio=RatioCurve(np.array([-0.2, 0.2]), 0.7 + np.array([-0.2, 0.2]) * tilt / 3)
+        )
         for one, tilt in zip(cornered(car).corners, slope, strict=True)
     )
-    stands = standing(replace(car, corners=corners), np.full(4, 2600.0))
-    simple = linear(stands)
+    point = operating_point(replace(car, corners=corners), np.full(4, 2600.0))
+    simple = linear(point)
     counted = simple.perch_lead / car.perch_lead
     missed = []
     for part in (1.0, 0.5):
         told = load_change(simple, lift(simple, counted * part * way))
-        found = settle(stands, Moves.of_perches(part * way)).loads[0] - 2600.0
+        found = solve_equilibrium(point, Moves.of_perches(part * way)).loads[0] - 2600.0
         missed.append(np.abs(found - told).max())
     assert missed[1] <= missed[0] / 3 + 1e-4
 
@@ -404,8 +408,8 @@ def test_a_linear_car_is_the_linear_car(seed: int, perch: Floats) -> None:
     )
     corners = tuple(one._replace(shock_travel=0.05) for one in cornered(plain).corners)
     links = tuple(Link(float(rate)) for rate in plain.bar_rate)
-    stands = standing(replace(plain, corners=corners, links=links), loads)
-    found = settle(stands, Moves.of_perches(perch))
+    point = operating_point(replace(plain, corners=corners, links=links), loads)
+    found = solve_equilibrium(point, Moves.of_perches(perch))
     if (found.compression <= 0).any() or (found.loads <= 0).any():
         return
     told = load_change(plain, lift(plain, perch))
@@ -418,36 +422,40 @@ def test_a_linear_car_is_the_linear_car(seed: int, perch: Floats) -> None:
 @given(SEEDS, floats(-3e-3, 3e-3))
 def test_perches_moved_along_the_free_pattern_alone_warp(seed: int, by: float) -> None:
     """With the center of gravity on the ground, loads change along the free pattern alone."""
-    stands = drawn(seed, cg_up=0.0)
-    pattern = free_pattern(stands.car.tracks)
-    change = settle(stands, Moves.of_perches(by * np.sign(pattern))).loads[0] - stands.loads
+    point = drawn(seed, cg_up=0.0)
+    pattern = free_pattern(point.car.tracks)
+    change = (
+        solve_equilibrium(point, Moves.of_perches(by * np.sign(pattern))).loads[0] - point.loads
+    )
     along = change @ pattern / (pattern @ pattern)
-    assert np.abs(change - along * pattern).max() <= 5e-9 * stands.loads.sum()
+    assert np.abs(change - along * pattern).max() <= 5e-9 * point.loads.sum()
 
 
 def test_too_high_a_weight_on_too_soft_springs_is_refused() -> None:
     car = replace(plain_car(spring_rate=(20e3, 20e3)), cg_up=3.0)
-    stands = standing(cornered(car), np.full(4, 2450.0))
+    point = operating_point(cornered(car), np.full(4, 2450.0))
     moves = Moves.of_perches(np.array([1e-3, 0.0, 0.0, 0.0]))
-    for settles in (settle, settle_or_tip):
+    for settles in (solve_equilibrium, solve_or_tip):
         with pytest.raises(UnstableCarError):
-            settles(stands, moves)
+            settles(point, moves)
 
 
 def test_a_first_case_that_lets_a_spring_loose_is_no_car_that_tips_over() -> None:
     """Nor does it spoil the guess for those after it."""
-    stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.array([[-0.2, 0.0, 0.0, -0.2], [1e-3, 0.0, 0.0, 0.0]])
-    both = settle(stands, Moves.of_perches(perch))
-    second = settle(stands, Moves.of_perches(perch[1]))
+    both = solve_equilibrium(point, Moves.of_perches(perch))
+    second = solve_equilibrium(point, Moves.of_perches(perch[1]))
     assert (both.compression[0] <= 0).any()
     assert np.abs(both.loads[1] - second.loads[0]).max() < 1e-6 * 9800.0
 
 
 def test_a_body_that_nothing_holds_up_falls_onto_its_springs() -> None:
     """From a guess where all springs are loose: no step is without an end."""
-    stands = standing(cornered(plain_car()), np.full(4, 2450.0))
+    point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.tile([[-0.2], [0.01]], 4)
-    after = settle(stands, Moves.of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)])
+    after = solve_equilibrium(
+        point, Moves.of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)]
+    )
     assert np.abs(after.loads - 2450.0 - GRAVITY / 4).max() < 1e-5
     assert after.heights == pytest.approx(np.repeat([[-0.2 / 0.7], [0.01 / 0.7]], 4, 1), rel=0.02)

@@ -34,7 +34,7 @@ def test_the_compliance_is_learned_and_the_ratios_are_left_alone(
     car = kart(torsion, 110e3 if tires else inf)
     before = prior(car, Sigmas())
     answer = gain(car, np.array([more, 0.0, 0.0]), 3 * EVEN)
-    taught = learn(car, before, [1.0, 1.0 + answer], [1e-3] * 2, [3 * EVEN], slop=1e-6).belief
+    taught = learn(car, before, [1.0, 1.0 + answer], [1e-3] * 2, [3 * EVEN], turn_sd=1e-6).belief
     assert taught.mean[0] == pytest.approx(more, abs=1e-3)
     assert taught.mean[1:] == pytest.approx([0.0, 0.0], abs=1e-9)
     assert np.sqrt(np.diag(taught.covariance))[1:] == pytest.approx([INERT] * 2, rel=1e-3)

@@ -1,4 +1,4 @@
-"""The stiffness of a chassis from weigh-ins: its doubt against draws, its limits, its slips."""
+"""The stiffness of a chassis from weigh-ins: its uncertainty against draws, its limits, its slips."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
-from balancer.session.chassis_stiffness import Torsion, lever, torsion
+from balancer.session.chassis_stiffness import Torsion, inexact_arm, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
@@ -87,9 +87,9 @@ def test_the_interval_holds_the_truth_nine_times_in_ten(
     found = [drawn(car, made, repeats, rng, 0.03) for _ in range(300)]
     inside = np.mean([one.low <= car.torsional_stiffness <= one.high for one in found])
     assert 0.85 <= inside <= 0.95
-    # And the standard doubt is the scatter of what is found.
+    # And the standard uncertainty is the scatter of what is found.
     off = np.array([one.flexibility - 1 / car.torsional_stiffness for one in found])
-    told = np.median([one.doubt for one in found])
+    told = np.median([one.uncertainty for one in found])
     assert 0.85 < off.std() / told < 1.15
     assert abs(off.mean()) < 0.25 * told
 
@@ -108,7 +108,7 @@ def test_perfect_weigh_ins_give_the_stiffness_back(
     car = replace(random_car(rng), torsional_stiffness=stiffness, scales=PERFECT)
     made = [np.array(each) for each in turns]
     weigh_ins = weighed(car, made, random_loads(rng))
-    if np.abs(np.cumsum([lever(car, each) for each in made])).max() < 1e-4:
+    if np.abs(np.cumsum([inexact_arm(car, each) for each in made])).max() < 1e-4:
         return
     found = torsion(car, weigh_ins, made, 0.0)
     # K is a difference: the stiffer the chassis, the more digits of the loads it takes.
@@ -138,7 +138,7 @@ def test_what_no_chassis_does_is_told() -> None:
     assert wrong.status == "contradiction"
     assert wrong.answer == pytest.approx(-1, rel=0.02)
     nothing = torsion(car, [before, before], [TWIST / 100])
-    assert (nothing.status, nothing.doubt) == ("unclear", inf)
+    assert (nothing.status, nothing.uncertainty) == ("unclear", inf)
 
 
 def test_a_rigid_chassis_is_seldom_blamed() -> None:
@@ -166,18 +166,18 @@ def test_more_repeats_more_turns_and_surer_rates_narrow_it() -> None:
     car = coupe(5000, PADS)
     loads = np.full(4, 2700.0)
 
-    def doubt(made: list[Floats], rates: float = 0.03, repeats: int = 1) -> float:
+    def uncertainty(made: list[Floats], rates: float = 0.03, repeats: int = 1) -> float:
         readings = [
             Readings(np.tile(one.loads, (repeats, 1)), np.zeros(4), np.zeros(4))
             for one in weighed(car, made, loads)
         ]
-        return torsion(car, [weigh(car, one) for one in readings], made, rates).doubt
+        return torsion(car, [weigh(car, one) for one in readings], made, rates).uncertainty
 
-    usual = doubt([TWIST])
-    assert doubt([2 * TWIST]) < usual
-    assert doubt([TWIST], repeats=4) < usual
-    assert doubt([TWIST], rates=0.01) < usual
-    assert doubt([TWIST, -TWIST]) < usual
+    usual = uncertainty([TWIST])
+    assert uncertainty([2 * TWIST]) < usual
+    assert uncertainty([TWIST], repeats=4) < usual
+    assert uncertainty([TWIST], rates=0.01) < usual
+    assert uncertainty([TWIST, -TWIST]) < usual
 
 
 @pytest.mark.parametrize(
@@ -203,7 +203,7 @@ def test_each_set_of_turns_counts_alike_where_hands_are_what_is_unsure() -> None
 
 @pytest.mark.parametrize("stiffness", [1500, 4000])
 def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
-    """1.644854 doubts of the answer each way, 0.05 of a Gaussian beyond (any table has it).
+    """1.644854 uncertainties of the answer each way, 0.05 of a Gaussian beyond (any table has it).
 
     With rates that are sure, 1/K = R·(1/a - 1), R = nᵀCn and a the answer over a rigid chassis'.
     """
@@ -213,7 +213,7 @@ def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
     rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
     assert found.answer == pytest.approx(rigid / (rigid + 1 / car.torsional_stiffness), rel=1e-6)
     low, high = (
-        1 / (rigid * (1 / (found.answer + times * found.answer_doubt) - 1))
+        1 / (rigid * (1 / (found.answer + times * found.answer_uncertainty) - 1))
         for times in (-1.644854, 1.644854)
     )
     assert found.low == pytest.approx(low, rel=1e-4)
@@ -221,18 +221,18 @@ def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
 
 
 def test_rates_are_taken_to_be_three_percent_sure() -> None:
-    """Where nothing else is unsure, the doubt of 1/K is 3 % of what springs and tires give way."""
+    """Where nothing else is unsure, the uncertainty of 1/K is 3 % of what springs and tires give way."""
     car = coupe(4000)
-    found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], slop=0.0)
+    found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], turn_sd=0.0)
     rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
     rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
-    assert found.doubt == pytest.approx(0.03 * rigid, rel=1e-6)
+    assert found.uncertainty == pytest.approx(0.03 * rigid, rel=1e-6)
     assert 1 / found.low - 1 / found.stiffness == pytest.approx(1.6449 * 0.03 * rigid, rel=1e-4)
     assert found.causes["rates"] == pytest.approx(0.03 * found.answer, rel=1e-6)
 
 
 @pytest.mark.parametrize(("off", "told"), [(2.9, False), (3.1, True)])
-def test_three_doubts_are_strange(off: float, told: bool) -> None:
+def test_three_uncertainties_are_strange(off: float, told: bool) -> None:
     """A pad of two that scatter alike is off by √2 of one; all four alike is no perch's doing."""
     pads = Scales(0.0, 0.0, 0.0, 2.0)
     car = coupe(4000, pads)

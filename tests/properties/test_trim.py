@@ -1,4 +1,4 @@
-"""Laws of what comes and goes: states, parts, stints, and two weigh-ins beside each other."""
+"""ForceCurves of what comes and goes: states, parts, stints, and two weigh-ins beside each other."""
 
 from __future__ import annotations
 
@@ -195,9 +195,9 @@ def weigh_ins(car: Car, *loads: Floats) -> Sequence[WeighIn]:
 
 def assert_opposite(one: Difference, other: Difference) -> None:
     assert other.loads == pytest.approx(-one.loads, rel=1e-12)
-    assert other.load_doubts == pytest.approx(one.load_doubts, rel=1e-12)
+    assert other.load_uncertainties == pytest.approx(one.load_uncertainties, rel=1e-12)
     assert list(other.shares) == pytest.approx([-each for each in one.shares], rel=1e-12)
-    assert list(other.doubts) == pytest.approx(list(one.doubts), rel=1e-12)
+    assert list(other.uncertainties) == pytest.approx(list(one.uncertainties), rel=1e-12)
     assert other.added.mass == pytest.approx(-one.added.mass, rel=1e-12)
     assert other.added[2:] == pytest.approx(one.added[2:], rel=1e-9)
     assert other.rest == pytest.approx(-one.rest, rel=1e-12)
@@ -223,7 +223,7 @@ def test_a_weigh_in_and_itself_differ_by_nothing_real(car: Car, loads: Floats) -
     assert list(found.shares) == [0.0] * 6
     assert not any(found.real(name) for name in found.shares._fields)
     assert found.added.mass == 0
-    assert found.added.aft_doubt == found.added.left_doubt == np.inf
+    assert found.added.aft_uncertainty == found.added.left_uncertainty == np.inf
 
 
 @law
@@ -277,15 +277,15 @@ def test_with_unequal_tracks_the_left_share_alone_does_not_tell_the_side(
 
 @law
 @given(cars(), AFT, LEFT, floats(0.0, 5.0))
-def test_a_mass_within_its_own_doubt_has_no_place(
+def test_a_mass_within_its_own_uncertainty_has_no_place(
     car: Car, aft: float, left: float, newtons: float
 ) -> None:
     change = added_loads(car, newtons / GRAVITY, aft, left)
     lost = center_of(car.aft, car.left, change, (2.6**2 / 4) * np.eye(4))
-    assert lost.aft_doubt == lost.left_doubt == np.inf
+    assert lost.aft_uncertainty == lost.left_uncertainty == np.inf
     known = center_of(car.aft, car.left, change + 10.0, (2.6**2 / 4) * np.eye(4))
-    assert 0 < known.aft_doubt < np.inf
-    assert 0 < known.left_doubt < np.inf
+    assert 0 < known.aft_uncertainty < np.inf
+    assert 0 < known.left_uncertainty < np.inf
 
 
 def test_a_gain_common_to_all_pads_leaves_the_place_of_a_like_car_alone() -> None:
@@ -296,8 +296,8 @@ def test_a_gain_common_to_all_pads_leaves_the_place_of_a_like_car_alone() -> Non
         loads = np.array([269.0 + extra, 218.0, 185.5, 182.5]) * GRAVITY
         first, second = weigh_ins(car, loads, 1.1 * loads)
         added = compare(car, first, second).added
-        assert added.aft_doubt == pytest.approx(0.0, abs=1e-7)
-        assert added.left_doubt == pytest.approx(0.0, abs=1e-7)
+        assert added.aft_uncertainty == pytest.approx(0.0, abs=1e-7)
+        assert added.left_uncertainty == pytest.approx(0.0, abs=1e-7)
 
 
 def test_added_mass_of_a_car_with_a_longer_wheelbase() -> None:

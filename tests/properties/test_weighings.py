@@ -9,10 +9,10 @@ import pytest
 
 from balancer.car.adjusters import cornered
 from balancer.car.conventions import Floats
-from balancer.car.equilibrium import Moves, settle
+from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.linear import load_change
 from balancer.car.model import Car, Scales, plain_car
-from balancer.car.operating_point import standing
+from balancer.car.operating_point import operating_point
 from balancer.weighing.weigh import Readings, pads_effect, weigh
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -42,7 +42,9 @@ def test_level_pads_of_a_car_on_real_corners_are_exact() -> None:
     corners = tuple(one._replace(shock_travel=0.05) for one in car.corners)
     car = replace(car, corners=corners)
     effect = pads_effect(car, LOADS, HEIGHTS)
-    again = settle(standing(car, LOADS - effect), Moves.none(), pads=HEIGHTS).loads[0]
+    again = solve_equilibrium(
+        operating_point(car, LOADS - effect), Moves.none(), pads=HEIGHTS
+    ).loads[0]
     assert again == pytest.approx(LOADS, abs=1e-3)
     assert effect[1] > 10
     assert pads_effect(car, LOADS, np.zeros(4)).tolist() == [0.0] * 4
@@ -56,13 +58,13 @@ def test_tare_comes_off_every_reading() -> None:
     assert found.repeats == 2
 
 
-def strays(scales: Scales, *column: float) -> tuple[tuple[int, str], ...]:
+def outliers(scales: Scales, *column: float) -> tuple[tuple[int, str], ...]:
     """Say which readings are told as strays where all pads scatter by this, and LR twice so."""
     repeats = LOADS + np.array(column)[:, None] * np.array([1.0, 1.0, 2.0, 1.0])
     car = replace(plain_car(), scales=scales)
     # The covariance is given: whether readings scatter alike is no matter here.
     readings = Readings(repeats, np.zeros(4), np.zeros(4), covariance=np.eye(4))
-    return weigh(car, readings).strays
+    return weigh(car, readings).outliers
 
 
 @pytest.mark.parametrize(
@@ -85,21 +87,21 @@ def test_strays_are_five_usual_scatters_off(
     5 × 1.4826 = 7.413 away, which is 3.7065 doubled. Two readings disagree with each other, and
     none of them can be called the stray.
     """
-    assert strays(SURE, *column) == told
+    assert outliers(SURE, *column) == told
 
 
 def test_readings_that_agree_have_no_strays() -> None:
-    assert strays(SURE, 0.0, 0.0, 0.0) == ()
+    assert outliers(SURE, 0.0, 0.0, 0.0) == ()
     once = np.stack([LOADS, LOADS + np.array([0.0, 0.0, 50.0, 0.0])])
     readings = Readings(once, np.zeros(4), np.zeros(4), covariance=np.eye(4))
-    assert weigh(replace(plain_car(), scales=SURE), readings).strays == ()
+    assert weigh(replace(plain_car(), scales=SURE), readings).outliers == ()
 
 
 @pytest.mark.parametrize("which", ["repeatability", "resolution"])
 def test_scatter_that_the_pads_are_known_for_is_no_stray(which: str) -> None:
     scales = SURE._replace(**{which: 2.0})
-    assert strays(scales, 0.0, 0.0, 0.0, 4.99) == ()
-    assert strays(scales, 0.0, 0.0, 0.0, 5.01) == ((4, "LR"),)
+    assert outliers(scales, 0.0, 0.0, 0.0, 4.99) == ()
+    assert outliers(scales, 0.0, 0.0, 0.0, 5.01) == ((4, "LR"),)
 
 
 def test_what_pads_do_is_what_lifts_of_the_tires_do() -> None:

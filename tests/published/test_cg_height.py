@@ -68,8 +68,8 @@ class Body(NamedTuple):
         front = self.weight * (rear - center) / rear
         return front if axle == "rear" else self.weight - front
 
-    def lifts(self, axle: Axle, heights: Sequence[float], doubt: float = 1.0) -> list[Lift]:
-        return [Lift(axle, height, self.stays(axle, height), doubt) for height in heights]
+    def lifts(self, axle: Axle, heights: Sequence[float], uncertainty: float = 1.0) -> list[Lift]:
+        return [Lift(axle, height, self.stays(axle, height), uncertainty) for height in heights]
 
     def found(self, lifts: Sequence[Lift]) -> CgHeight:
         return cg_height(lifts, self.weight, self.wheelbase, self.radii, self.aft)
@@ -188,9 +188,9 @@ def test_several_lifts_of_both_axles_are_one_straight_line(order: int) -> None:
 @source(ISO, "6.2.2-6.2.6: also on the way down (hysteresis)", OURS)
 def test_friction_on_the_way_up_and_down_cancels_and_shows() -> None:
     """Every load reads a little low going up and as much high coming down."""
-    stuck, doubt = 15.0, 5.0
+    stuck, uncertainty = 15.0, 5.0
     heights = [BODY.lift_for(degrees) for degrees in (0.0, 5.0, 10.0, 15.0)]
-    exact = BODY.lifts("rear", heights, doubt)
+    exact = BODY.lifts("rear", heights, uncertainty)
     going_up = [lift._replace(load=lift.load - stuck) for lift in exact]
     coming_down = [lift._replace(load=lift.load + stuck) for lift in reversed(exact)]
     found = BODY.found([*going_up, *coming_down])
@@ -201,9 +201,9 @@ def test_friction_on_the_way_up_and_down_cancels_and_shows() -> None:
 @pytest.mark.parametrize("stray", range(4))
 @source(ISO, "6.2.2-6.2.6: a straight line over the tangent", OURS)
 def test_a_stray_reading_stands_out(stray: int) -> None:
-    """What a reading that is off by d leaves: d·(1 - its leverage), in doubts."""
+    """What a reading that is off by d leaves: d·(1 - its leverage), in uncertainties."""
     heights = np.array([BODY.lift_for(degrees) for degrees in (0.0, 5.0, 10.0, 15.0)])
-    lifts = BODY.lifts("rear", heights.tolist(), doubt=5.0)
+    lifts = BODY.lifts("rear", heights.tolist(), uncertainty=5.0)
     lifts[stray] = lifts[stray]._replace(load=lifts[stray].load + 100.0)
     line = np.column_stack([np.ones(4), np.tan(np.arcsin(heights / BODY.wheelbase))])
     hat = line @ np.linalg.pinv(line)
@@ -249,7 +249,7 @@ def test_unequal_tires_both_axles(radii: tuple[float, float]) -> None:
     assert found.up - mean.up == pytest.approx(miss, rel=1e-9)
 
 
-DOUBT = 0.5 * GRAVITY
+UNCERTAINTY = 0.5 * GRAVITY
 READINGS = {
     "one lift": [("rear", 0.0, 3.0), ("rear", 0.4, 3.0)],
     "several, some surer": [
@@ -275,14 +275,14 @@ READINGS = {
     "5.1.2, carried out by the library uncertainties; numbers ours",
     "from memory",
 )
-def test_doubt_of_the_height_against_another_program(
+def test_uncertainty_of_the_height_against_another_program(
     readings: list[tuple[Axle, float, float]],
 ) -> None:
-    """One fit of a level load for each axle and one height for both, with numbers that doubt."""
+    """One fit of a level load for each axle and one height for both, with numbers that uncertainty."""
     rng = np.random.default_rng(10392)
     lifts = [
-        Lift(axle, height, BODY.stays(axle, height) + rng.normal(0, doubt), doubt)
-        for axle, height, doubt in readings
+        Lift(axle, height, BODY.stays(axle, height) + rng.normal(0, uncertainty), uncertainty)
+        for axle, height, uncertainty in readings
     ]
     axles = sorted({lift.axle for lift in lifts})
     slope = BODY.weight / BODY.wheelbase
@@ -292,16 +292,16 @@ def test_doubt_of_the_height_against_another_program(
             for lift in lifts
         ]
     )
-    root = 1 / np.array([lift.doubt for lift in lifts])
+    root = 1 / np.array([lift.uncertainty for lift in lifts])
     solved = np.linalg.pinv(root[:, None] * design)[-1] * root
     height = BODY.radii[0] + sum(
-        float(share) * ufloat(lift.load, lift.doubt)
+        float(share) * ufloat(lift.load, lift.uncertainty)
         for share, lift in zip(solved, lifts, strict=True)
     )
     found = BODY.found(lifts)
     assert found.up == pytest.approx(height.nominal_value, rel=1e-9)
     assert found.scatter == pytest.approx(height.std_dev, rel=1e-9)
-    assert found.doubt == pytest.approx(np.hypot(found.scatter, 0.025 * found.up), rel=1e-9)
+    assert found.uncertainty == pytest.approx(np.hypot(found.scatter, 0.025 * found.up), rel=1e-9)
 
 
 @source(
@@ -309,34 +309,36 @@ def test_doubt_of_the_height_against_another_program(
     "numbers ours",
     "from memory",
 )
-def test_doubt_of_the_height_against_monte_carlo() -> None:
+def test_uncertainty_of_the_height_against_monte_carlo() -> None:
     rng = np.random.default_rng(101)
     exact = [
-        *BODY.lifts("rear", [0.0, 0.25, 0.5], DOUBT),
-        *BODY.lifts("front", [0.0, 0.4], 2 * DOUBT),
+        *BODY.lifts("rear", [0.0, 0.25, 0.5], UNCERTAINTY),
+        *BODY.lifts("front", [0.0, 0.4], 2 * UNCERTAINTY),
     ]
     trials = 4000
     found = [
-        BODY.found([lift._replace(load=rng.normal(lift.load, lift.doubt)) for lift in exact]).up
+        BODY.found(
+            [lift._replace(load=rng.normal(lift.load, lift.uncertainty)) for lift in exact]
+        ).up
         for _ in range(trials)
     ]
-    doubt = BODY.found(exact).scatter
+    uncertainty = BODY.found(exact).scatter
     # Four standard deviations of the spread and of the mean of this many trials.
-    assert np.std(found) == pytest.approx(doubt, rel=4 / sqrt(2 * trials))
-    assert np.mean(found) == pytest.approx(BODY.up, rel=0, abs=4 * doubt / sqrt(trials))
+    assert np.std(found) == pytest.approx(uncertainty, rel=4 / sqrt(2 * trials))
+    assert np.mean(found) == pytest.approx(BODY.up, rel=0, abs=4 * uncertainty / sqrt(trials))
 
 
 @source(NOTES, "p. 4: the height is divided by the tangent of the lift", OURS)
 def test_a_lift_too_small_to_mean_anything() -> None:
-    """The doubt of the height is l·√2·u/(W·tan θ): it grows as the lift shrinks."""
+    """The uncertainty of the height is l·√2·u/(W·tan θ): it grows as the lift shrinks."""
     steps = [0.5, 0.2, 0.1, 0.05, 0.02]
-    found = [BODY.found(BODY.lifts("rear", [0.0, height], DOUBT)) for height in steps]
+    found = [BODY.found(BODY.lifts("rear", [0.0, height], UNCERTAINTY)) for height in steps]
     for each, height in zip(found, steps, strict=True):
         theta = asin(height / BODY.wheelbase)
-        expected = BODY.wheelbase * sqrt(2) * DOUBT / (BODY.weight * tan(theta))
+        expected = BODY.wheelbase * sqrt(2) * UNCERTAINTY / (BODY.weight * tan(theta))
         assert each.scatter == pytest.approx(expected, rel=1e-9)
         assert each.means == (np.hypot(expected, 0.025 * each.up) < 0.1)
-    assert all(sure.doubt < less.doubt for sure, less in pairwise(found))
+    assert all(sure.uncertainty < less.uncertainty for sure, less in pairwise(found))
     assert found[0].means
     assert not found[-1].means
 

@@ -27,12 +27,12 @@ GRAMS = [
 WORK = "Open data: parameters.m, repository dajmannetje/Amazing-controller-RCcar"
 PLACE = "commit 0a297c96, three weighings of four corners, wheelbase 0.535 m, track 0.38 m"
 READ = source(WORK, PLACE, "read")
-NO_STATED_DOUBT = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=0)
+NO_STATED_UNCERTAINTY = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=0)
 
 
 @pytest.fixture(name="weighed")
 def _weighed() -> WeighIn:
-    car = replace(plain_car(wheelbase=0.535, tracks=(0.38, 0.38)), scales=NO_STATED_DOUBT)
+    car = replace(plain_car(wheelbase=0.535, tracks=(0.38, 0.38)), scales=NO_STATED_UNCERTAINTY)
     repeats = np.array(GRAMS) * 1e-3 * GRAVITY
     return weigh(car, Readings(repeats, np.zeros(4), np.zeros(4)))
 
@@ -54,28 +54,28 @@ def test_cross_weight_and_left_offset(weighed: WeighIn) -> None:
 
 
 @READ
-def test_doubt_of_each_corner(weighed: WeighIn) -> None:
+def test_uncertainty_of_each_corner(weighed: WeighIn) -> None:
     """Inputs were read, output is ours: s/√3 of the repeats."""
-    doubts = np.sqrt(np.diag(weighed.covariance)) / GRAVITY * 1e3
-    assert doubts.tolist() == [printed(each) for each in ("6.36", "84.58", "20.28", "28.92")]
+    uncertainties = np.sqrt(np.diag(weighed.covariance)) / GRAVITY * 1e3
+    assert uncertainties.tolist() == [printed(each) for each in ("6.36", "84.58", "20.28", "28.92")]
 
 
 @READ
-def test_doubt_of_each_corner_against_gtc(weighed: WeighIn) -> None:
+def test_uncertainty_of_each_corner_against_gtc(weighed: WeighIn) -> None:
     """Inputs were read; the reference is the type A estimate of another program."""
-    doubts = np.sqrt(np.diag(weighed.covariance)) / GRAVITY * 1e3
+    uncertainties = np.sqrt(np.diag(weighed.covariance)) / GRAVITY * 1e3
     expected = [type_a.standard_uncertainty(corner) for corner in np.array(GRAMS, float).T]
-    assert doubts.tolist() == pytest.approx(expected, rel=1e-9)
+    assert uncertainties.tolist() == pytest.approx(expected, rel=1e-9)
 
 
 @READ
-def test_doubt_of_center_and_cross_weight(weighed: WeighIn) -> None:
+def test_uncertainty_of_center_and_cross_weight(weighed: WeighIn) -> None:
     """Inputs were read, output is ours, with the scatter of the pads taken as independent."""
-    assert 1e3 * weighed.doubts.aft == printed("2.02")
-    assert 100 * weighed.doubts.cross == printed("0.339")
+    assert 1e3 * weighed.uncertainties.aft == printed("2.02")
+    assert 100 * weighed.uncertainties.cross == printed("0.339")
 
 
 @READ
 def test_the_reading_that_disagrees_is_named(weighed: WeighIn) -> None:
     """Inputs were read; that 2725 beside 2985 and 2972 is a slip is our judgment."""
-    assert weighed.strays == ((3, "RF"),)
+    assert weighed.outliers == ((3, "RF"),)

@@ -100,7 +100,7 @@ def test_the_car_that_init_writes_is_lower_than_a_usual_one() -> None:
 
 
 def assumed(car: str, load: float, tmp_path: Path) -> float:
-    """Give the doubt of one reading on pads of which a file says nothing, in its units."""
+    """Give the uncertainty of one reading on pads of which a file says nothing, in its units."""
     path = tmp_path / "car.toml"
     path.write_text(car, encoding="utf-8")
     file = read_car(path)
@@ -121,7 +121,7 @@ def assumed(car: str, load: float, tmp_path: Path) -> float:
 def test_pads_of_no_known_make_are_no_surer_than_class_iii(
     load: float, limit: float, tmp_path: Path
 ) -> None:
-    """A limit is a doubt of a √3rd of it: JCGM 100:2008, 4.3.7."""
+    """A limit is a uncertainty of a √3rd of it: JCGM 100:2008, 4.3.7."""
     assert assumed(CAR.format(cg_up=500), load, tmp_path) >= limit / sqrt(3)
 
 

@@ -1,4 +1,4 @@
-"""The doubt of a weigh-in against the Guide to the Expression of Uncertainty (JCGM 100, GUM).
+"""The uncertainty of a weigh-in against the Guide to the Expression of Uncertainty (JCGM 100, GUM).
 
 The package has no general propagation: what of the Guide's examples is a ratio of two readings is
 put on two pads, V on the left front and I on the left rear, so that the front share is V/(V + I)
@@ -7,7 +7,8 @@ and Z = V/I is share/(1 - share). Examples with other formulas (R and X of H.2, 
 
 H.2, approach 1, was read as the GUM Tree Calculator restates it, commit 1c165fce:
 https://github.com/MSLNZ/GTC/blob/v1.4.0/docs/API/GUM_H2.rst
-The raw data of table H.2 are from memory; they reproduce the means and doubts that were read.
+The raw data of table H.2 are from memory; they reproduce the means and uncertainties that were
+read.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ import pytest
 
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Scales, plain_car
-from balancer.weighing.uncertainty import load_covariance, share_doubts, shares
+from balancer.weighing.uncertainty import load_covariance, share_uncertainties, shares
 from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed
 from tests.sources import source
@@ -31,9 +32,9 @@ VOLT = [5.007, 4.994, 5.005, 4.990, 4.999]
 MILLIAMPERE = [19.663, 19.639, 19.640, 19.685, 19.678]
 
 
-def impedance(front: float, doubt: float) -> tuple[float, float]:
-    """Give Z [Ω] and its doubt from the front share V/(V + I) and its own, I in mA."""
-    return 1e3 * front / (1 - front), 1e3 * doubt / (1 - front) ** 2
+def impedance(front: float, uncertainty: float) -> tuple[float, float]:
+    """Give Z [Ω] and its uncertainty from the front share V/(V + I) and its own, I in mA."""
+    return 1e3 * front / (1 - front), 1e3 * uncertainty / (1 - front) ** 2
 
 
 @source(GUM, "H.2, approach 1, Z = V/I with r(V, I) = -0.36", "read")
@@ -44,9 +45,11 @@ def test_a_ratio_of_correlated_readings() -> None:
     covariance[0, 0], covariance[2, 2] = volt**2, ampere**2
     covariance[0, 2] = covariance[2, 0] = correlation * volt * ampere
     car, loads = plain_car(), np.array([4.999, 0.0, 19.661, 0.0])
-    ohm, doubt = impedance(shares(car, loads).front, share_doubts(car, loads, covariance).front)
+    ohm, uncertainty = impedance(
+        shares(car, loads).front, share_uncertainties(car, loads, covariance).front
+    )
     assert ohm == printed("254.26")
-    assert doubt == printed("0.24")
+    assert uncertainty == printed("0.24")
 
 
 def weighed_impedance() -> tuple[float, float]:
@@ -57,7 +60,7 @@ def weighed_impedance() -> tuple[float, float]:
     weighed = weigh(
         replace(plain_car(), scales=silent), Readings(repeats, np.zeros(4), np.zeros(4))
     )
-    return impedance(weighed.shares.front, weighed.doubts.front)
+    return impedance(weighed.shares.front, weighed.uncertainties.front)
 
 
 @source(GUM, "H.2, table H.2, Z", "from memory")
@@ -66,7 +69,7 @@ def test_mean_of_simultaneous_repeats() -> None:
 
 
 @source(GUM, "H.2, table H.2, u(Z) with the observed correlation", "from memory")
-def test_doubt_of_simultaneous_repeats() -> None:
+def test_uncertainty_of_simultaneous_repeats() -> None:
     assert weighed_impedance()[1] == printed("0.236")
 
 
@@ -78,9 +81,9 @@ def test_resolution_is_a_rectangle() -> None:
     pads = Scales(accuracy=0, common_accuracy=0, resolution=step, repeatability=0)
     loads = np.array([3000.0, 2900.0, 2300.0, 2400.0])
     covariance = load_covariance(pads, loads, loads[None, :])
-    doubts = np.sqrt(np.diag(covariance))
-    assert (doubts / step).tolist() == [printed("0.29")] * 4
-    assert doubts == pytest.approx(np.full(4, step / 2 / sqrt(3)), rel=1e-12)
+    uncertainties = np.sqrt(np.diag(covariance))
+    assert (uncertainties / step).tolist() == [printed("0.29")] * 4
+    assert uncertainties == pytest.approx(np.full(4, step / 2 / sqrt(3)), rel=1e-12)
     assert np.count_nonzero(covariance - np.diag(np.diag(covariance))) == 0
 
 
@@ -99,7 +102,7 @@ PADS = {
     "from memory",
 )
 def test_weigh_in_against_gtc(pads: Scales) -> None:
-    """Four pads that share one gain error: every doubt of a weigh-in, by another program."""
+    """Four pads that share one gain error: every uncertainty of a weigh-in, by another program."""
     car = replace(plain_car(wheelbase=2.405, tracks=(1.45, 1.43)), scales=pads)
     masses = [302.0, 288.5, 231.0, 244.0]
     weighed = weigh(car, Readings.of(np.array(masses) * GRAVITY))
@@ -116,8 +119,8 @@ def test_weigh_in_against_gtc(pads: Scales) -> None:
     sums = [loads[0] + loads[1], loads[0] + loads[2], loads[1] + loads[2], aft, left]
     expected = [total, *(each / total for each in sums)]
     assert list(weighed.shares) == pytest.approx([GTC.value(each) for each in expected], rel=1e-12)
-    doubts = [GTC.uncertainty(each) for each in expected]
-    assert list(weighed.doubts) == pytest.approx(doubts, rel=1e-9, abs=0)
+    uncertainties = [GTC.uncertainty(each) for each in expected]
+    assert list(weighed.uncertainties) == pytest.approx(uncertainties, rel=1e-9, abs=0)
 
 
 @source(GUM, "5.2.2: the doubt of a gain common to all adds up; numbers ours", "from memory")
@@ -132,6 +135,6 @@ def test_a_gain_common_to_all_pads_leaves_every_share_alone() -> None:
     car = replace(plain_car(), scales=COMMON)
     for extra in np.arange(0.0, 50.0, 0.5):
         loads = np.array([269.0 + extra, 218.0, 185.5, 182.5]) * GRAVITY
-        doubts = weigh(car, Readings.of(loads)).doubts
+        uncertainties = weigh(car, Readings.of(loads)).uncertainties
         # The root of a rounding error of 1e-16 of the squares that cancel.
-        assert list(doubts[1:]) == pytest.approx([0.0] * 5, abs=1e-9)
+        assert list(uncertainties[1:]) == pytest.approx([0.0] * 5, abs=1e-9)

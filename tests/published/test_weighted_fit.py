@@ -1,4 +1,4 @@
-"""Weighted least squares against straight lines whose estimates and doubts are printed.
+"""Weighted least squares against straight lines whose estimates and uncertainties are printed.
 
 Data and results of the two examples were read as the GUM Tree Calculator restates them, commit
 10d2b91b: https://github.com/MSLNZ/GTC/blob/v1.4.0/docs/API/straight_line_functions.rst
@@ -28,10 +28,10 @@ NEARLY_FREE = np.array([np.inf, 1e4])
 
 
 def line(
-    y: list[float], doubts: list[float], limits: np.ndarray
+    y: list[float], uncertainties: list[float], limits: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, float]:
     """Fit a + b·x at x = 1 … 6: estimates, covariance and chi-square."""
-    x, u = np.arange(1.0, 7.0), np.array(doubts)
+    x, u = np.arange(1.0, 7.0), np.array(uncertainties)
     design = np.column_stack([np.ones(6), x]) / u[:, None]
     fit = weighted_fit(design, np.array(y) / u, limits)
     assert fit.rank == 2
@@ -51,8 +51,8 @@ def test_a_straight_line_with_equal_weights(limits: np.ndarray) -> None:
 @pytest.mark.parametrize("limits", [FREE, NEARLY_FREE], ids=["free", "nearly free"])
 @source(STANDARD, "6.3, page 15: unequal weights", "read in a secondary copy")
 def test_a_straight_line_with_unequal_weights(limits: np.ndarray) -> None:
-    doubts = [0.5, 0.5, 0.5, 1.0, 1.0, 1.0]
-    values, covariance, chi_square = line([3.2, 4.3, 7.6, 8.6, 11.7, 12.8], doubts, limits)
+    uncertainties = [0.5, 0.5, 0.5, 1.0, 1.0, 1.0]
+    values, covariance, chi_square = line([3.2, 4.3, 7.6, 8.6, 11.7, 12.8], uncertainties, limits)
     assert values.tolist() == [printed("0.885"), printed("2.057")]
     assert np.sqrt(np.diag(covariance)).tolist() == [printed("0.530"), printed("0.178")]
     assert covariance[0, 1] == printed("-0.082")

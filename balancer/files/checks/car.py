@@ -10,7 +10,7 @@ from balancer.car.conventions import CORNERS
 from balancer.errors import Fault
 from balancer.files.format.bounds import MOST_CHOICES, MOST_STEPS
 from balancer.files.format.faults import line_of, meant, suggestion
-from balancer.files.format.keys import AXLE_FIELDS, BEYOND
+from balancer.files.format.keys import AXLE_FIELDS, NONLINEAR_KEYS
 from balancer.files.format.toml_text import Key, TomlFile, spell
 from balancer.units import Units
 
@@ -172,7 +172,7 @@ def plain(value: Any) -> Any:
     return min(value, key=lambda row: abs(row[0]))[1] if isinstance(value, list) else value
 
 
-def goes_beyond(data: dict[str, Any]) -> bool:
+def has_nonlinear_keys(data: dict[str, Any]) -> bool:
     """Say whether a car file describes corners or bars that are more than a rate and a ratio.
 
     Parameters
@@ -186,13 +186,13 @@ def goes_beyond(data: dict[str, Any]) -> bool:
 
     Examples
     --------
-    >>> goes_beyond({"rear": {"spring_rate": [[0, 40], [30, 60]]}}), goes_beyond({"LF": {}})
+    >>> has_nonlinear_keys({"rear": {"spring_rate": [[0, 40], [30, 60]]}}), has_nonlinear_keys({"LF": {}})
     (True, False)
     """
     for name in (*AXLES, *CORNERS):
         given = data.get(name)
         if isinstance(given, dict) and (
-            not BEYOND.isdisjoint(given)
+            not NONLINEAR_KEYS.isdisjoint(given)
             or any(isinstance(given.get(key), list) for key in ("spring_rate", "motion_ratio"))
         ):
             return True

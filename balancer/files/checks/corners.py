@@ -8,10 +8,10 @@ from typing import Any
 from balancer.errors import Fault
 from balancer.files.checks.car import AXLES, Sound, corner_value, is_solid
 from balancer.files.format.faults import meant
-from balancer.files.format.keys import AXLE_FIELDS, BEYOND, CORNER_FIELDS
+from balancer.files.format.keys import AXLE_FIELDS, CORNER_FIELDS, NONLINEAR_KEYS
 from balancer.files.format.toml_text import Key
 
-_SPRUNG = BEYOND & CORNER_FIELDS.keys()
+_SPRUNG = NONLINEAR_KEYS & CORNER_FIELDS.keys()
 """Keys that mean nothing where there are no springs."""
 
 

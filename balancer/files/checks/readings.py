@@ -22,7 +22,7 @@ _NO_WHEEL = 1e5
 """More than any pad shows, in either unit."""
 
 
-def doubts_of(
+def uncertainties_of(
     toml: TomlFile, faults: Sequence[Fault], file: CarFile | None, units: Units | None
 ) -> list[Fault]:
     """Find what is doubtful in a readings file whose keys may each be right.
@@ -39,7 +39,7 @@ def doubts_of(
     Examples
     --------
     >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
-    >>> print(*doubts_of(TomlFile("a.toml", data, ""), [], None, None))
+    >>> print(*uncertainties_of(TomlFile("a.toml", data, ""), [], None, None))
     a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off
     """
     sound = Sound(toml, faults)

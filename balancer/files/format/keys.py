@@ -120,7 +120,7 @@ AXLE_FIELDS = {
         turns_left("the link", "shorter", "longer"), "turns left, shorter (≤ 0) and longer (≥ 0)"
     ),
 }
-BEYOND = frozenset(AXLE_FIELDS) - {
+NONLINEAR_KEYS = frozenset(AXLE_FIELDS) - {
     "track", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "anti_roll_bar",
     "perch_lead", "perch_step", "perch_travel",
 }  # fmt: skip

@@ -203,7 +203,7 @@ def _meant(code: str, units: Units | None) -> tuple[str, str]:
     if clean != plain:
         return "a control character", clean
     if row := re.fullmatch(rf"\[\s*{_NUMBER}(?:[\s,;:]+{_NUMBER})+\s*\]?,?", plain):
-        if what := _in_doubt("", plain):
+        if what := _in_uncertainty("", plain):
             return what, ""
         mended = f"{_with_commas(row)},"
         return ("", "") if mended.rstrip(",") == plain.rstrip(",") else (_LIST, mended)
@@ -231,7 +231,7 @@ def _meant(code: str, units: Units | None) -> tuple[str, str]:
     if what := _number_with_more(value):
         number = advised(value, key, units)
         return what, f"{key} = {number}" if number else ""
-    if what := _in_doubt(key, value):
+    if what := _in_uncertainty(key, value):
         return what, ""
     for pattern, what, instead in _VALUES:
         if meant := re.fullmatch(pattern, value):
@@ -250,7 +250,7 @@ def _number_with_more(value: str) -> str:
     return "a fraction" if re.search("[/⁄¼-¾⅐-⅞]", value) else ""
 
 
-def _in_doubt(key: str, value: str) -> str:
+def _in_uncertainty(key: str, value: str) -> str:
     """Say what is wrong with several numbers that could be one, or others."""
     if not re.fullmatch(rf"[\[({{]?\s*{_NUMBER}(?:[\s,;:]+{_NUMBER})+\s*[)}}\]]?,?", value):
         return ""

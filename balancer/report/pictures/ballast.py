@@ -107,7 +107,7 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
         if goal.maximum < np.inf:
             axes.axvline(shown(goal.maximum - total), **_MOST)
         axes.plot([0], [100 * front / total], zorder=5, **_NOW)
-        if plan.puts:
+        if plan.items:
             axes.plot([shown(plan.added)], [100 * plan.shares.front], zorder=6, **_PLAN)
         paper.key(_key(plan, racing, limited, bool(legal.any()), units))
         if _unseen(plan):
@@ -193,7 +193,7 @@ def _key(
             )
         )
     key.append((f"now: {total_and_front(racing.shares, units)}", _NOW))
-    if plan.puts:
+    if plan.items:
         said = {"met": "the plan", "closest": "the closest there is", "gave_up": "the best found"}
         added = amount(plan.added, "mass", units, unit=True, sign=True)
         key.append((f"{said[plan.status]}: {added}, {percent(plan.shares.front, 2)} front", _PLAN))

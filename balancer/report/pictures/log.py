@@ -56,7 +56,7 @@ class _Panel(NamedTuple):
 
     label: str
     values: list[float]
-    doubts: list[float]
+    uncertainties: list[float]
     least: float
 
 
@@ -73,16 +73,16 @@ def log_picture(book: Book) -> str:
     InputError
         When there is nothing to draw.
     """
-    weigh_ins = list(book.standing("weigh_in"))
+    weigh_ins = list(book.operating_point("weigh_in"))
     found = _thinned(book, weigh_ins)
     if not found:
         raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
     panels = _panels(book, [seen for _, seen in found])
     racing = [_in_race_trim(book, seen) for _, seen in found]
     days = [_day(one) for one, _ in found]
-    notes = list(book.standing("note"))
+    notes = list(book.operating_point("note"))
     shown = notes[-_MOST_NOTES:]
-    begun = [one for one in book.standing("session") if one.data.get("event") == "begin"]
+    begun = [one for one in book.operating_point("session") if one.data.get("event") == "begin"]
     sessions = [_day(group[-1]) for group in _groups(begun)]
     count = len(found) if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
 
@@ -141,7 +141,7 @@ def _panels(book: Book, found: Sequence[WeighIn]) -> list[_Panel]:
         return _Panel(
             label,
             [scale * getattr(one.shares, name) for one in found],
-            [scale * getattr(one.doubts, name) for one in found],
+            [scale * getattr(one.uncertainties, name) for one in found],
             least,
         )
 
@@ -166,14 +166,18 @@ def _draw(
     paper.top += 6
     axes.set_xlim(*limits)
     ends = [
-        v + s * NINETY * d for v, d in zip(panel.values, panel.doubts, strict=True) for s in (-1, 1)
+        v + s * NINETY * d
+        for v, d in zip(panel.values, panel.uncertainties, strict=True)
+        for s in (-1, 1)
     ]
     axes.set_ylim(*span(ends, panel.least, 0.15))
     mark(axes, "x", [])
     mark(axes, "y", marks(*axes.get_ylim(), 4))
-    for day, value, doubt, race in zip(days, panel.values, panel.doubts, racing, strict=True):
+    for day, value, uncertainty, race in zip(
+        days, panel.values, panel.uncertainties, racing, strict=True
+    ):
         style = _RACE if race else _OTHER
-        wide = NINETY * doubt
+        wide = NINETY * uncertainty
         axes.plot([day, day], [value - wide, value + wide], color=style["color"], linewidth=1.4)
         axes.plot([day], [value], linestyle="none", **style)
     return axes
@@ -284,11 +288,11 @@ def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
 
 
 def _told(book: Book, entry: Entry, found: WeighIn) -> str:
-    shares, doubts = found.shares, found.doubts
+    shares, uncertainties = found.shares, found.uncertainties
     total = amount(shares.total, "load", book.file.units, unit=True)
     return (
         f"{entry.number}, {entry.at[:10]}: {total}, front {percent(shares.front)}, left"
-        f" {percent(shares.left)}, cross {percent(shares.cross)} ± {number(100 * doubts.cross, 2)}"
+        f" {percent(shares.left)}, cross {percent(shares.cross)} ± {number(100 * uncertainties.cross, 2)}"
     )
 
 

@@ -13,7 +13,7 @@ from balancer.report.cautions import turning_care
 from balancer.report.perches import limit_texts
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.pictures.words import broken, fit, headed
-from balancer.report.words import amount, doubt, percent, signed_turns
+from balancer.report.words import amount, percent, signed_turns, uncertainty
 from balancer.weighing.weigh import WeighIn
 
 _WIDTH, _MARGIN = 390.0, 14.0
@@ -92,14 +92,14 @@ def weigh_picture(file: CarFile, found: WeighIn) -> str:
     str
         SVG; the same input gives the same bytes.
     """
-    units, shares, doubts = file.units, found.shares, found.doubts
+    units, shares, uncertainties = file.units, found.shares, found.uncertainties
     total = amount(shares.total, "load", units, unit=True)
-    sure = doubt(units.from_si(doubts.total, "load"), 1)
+    sure = uncertainty(units.from_si(uncertainties.total, "load"), 1)
     lines = [
         f"total {total} {sure}",
-        f"front share {_share(shares.front, doubts.front)}",
-        f"left share {_share(shares.left, doubts.left)}",
-        f"cross weight (RF+LR) {_share(shares.cross, doubts.cross)}",
+        f"front share {_share(shares.front, uncertainties.front)}",
+        f"left share {_share(shares.left, uncertainties.left)}",
+        f"cross weight (RF+LR) {_share(shares.cross, uncertainties.cross)}",
     ]
     page = _Page()
     _head(page, file, _about(found))
@@ -201,4 +201,4 @@ def _about(found: WeighIn) -> list[str]:
 
 
 def _share(share: float, sure: float) -> str:
-    return f"{percent(share, 2)} {doubt(100 * sure, 2)}"
+    return f"{percent(share, 2)} {uncertainty(100 * sure, 2)}"

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import NamedTuple
 
-from balancer.ballast.plan import Put
+from balancer.ballast.plan import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.report.words import amount, percent
@@ -54,7 +54,7 @@ class _Frame(NamedTuple):
 
 
 def plan_view(
-    car: Car, units: Units, loads: Floats, found: Shares, puts: Sequence[Put] = ()
+    car: Car, units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem] = ()
 ) -> str:
     """Draw a car from above, the front at the top, left on the left.
 
@@ -64,7 +64,7 @@ def plan_view(
         With the places where ballast may go.
     loads : array (4,)
         [N].
-    puts : sequence of Put
+    items : sequence of BallastItem
         Ballast to show, numbered from 1 in this order.
 
     Returns
@@ -88,18 +88,18 @@ def plan_view(
         f'<svg viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" role="img" class="plan" '
         'xmlns="http://www.w3.org/2000/svg" aria-labelledby="plan-title plan-words">',
         '<title id="plan-title">The car from above</title>',
-        f'<desc id="plan-words">{escape(_described(units, loads, found, puts))}</desc>',
+        f'<desc id="plan-words">{escape(_described(units, loads, found, items))}</desc>',
         *_car(car, frame),
         *_places(car, frame),
         *_shares(frame, found),
         *_loads(car, frame, units, loads),
-        *_ballast(car, frame, units, puts),
+        *_ballast(car, frame, units, items),
         "</svg>",
     ]
     return "\n".join(lines)
 
 
-def without_number(car: Car, puts: Sequence[Put]) -> list[int]:
+def without_number(car: Car, items: Sequence[BallastItem]) -> list[int]:
     """Find the ballast whose number finds no room beside the car in the drawing.
 
     Returns
@@ -112,11 +112,11 @@ def without_number(car: Car, puts: Sequence[Put]) -> list[int]:
     >>> without_number(plain_car(), [])
     []
     """
-    shown = _slots(car, _frame(car), puts)
-    return [number for number in range(1, len(puts) + 1) if number not in shown]
+    shown = _slots(car, _frame(car), items)
+    return [number for number in range(1, len(items) + 1) if number not in shown]
 
 
-def _described(units: Units, loads: Floats, found: Shares, puts: Sequence[Put]) -> str:
+def _described(units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem]) -> str:
     told = [
         f"{corner} {amount(load, 'load', units, unit=True)}"
         for corner, load in zip(CORNERS, loads, strict=True)
@@ -127,7 +127,7 @@ def _described(units: Units, loads: Floats, found: Shares, puts: Sequence[Put]) 
     )
     bolted = [
         f"ballast {number}: {amount(put.mass, 'mass', units, unit=True)}"
-        for number, put in enumerate(puts, 1)
+        for number, put in enumerate(items, 1)
     ]
     return "; ".join([", ".join(told), shared, *bolted])
 
@@ -226,8 +226,8 @@ def _word_heights(car: Car, frame: _Frame) -> Point:
     return top, max(rear + more, top + _APART)
 
 
-def _ballast(car: Car, frame: _Frame, units: Units, puts: Sequence[Put]) -> Iterator[str]:
-    for put in puts:
+def _ballast(car: Car, frame: _Frame, units: Units, items: Sequence[BallastItem]) -> Iterator[str]:
+    for put in items:
         x, y = frame.at(put.aft, put.left)
         side = 4.0 + 1.4 * put.mass**0.5
         side = min(side, 16.0)
@@ -235,21 +235,21 @@ def _ballast(car: Car, frame: _Frame, units: Units, puts: Sequence[Put]) -> Iter
             f'<rect class="ballast" x="{x - side / 2:.1f}" y="{y - side / 2:.1f}"'
             f' width="{side:.1f}" height="{side:.1f}"/>'
         )
-    for number, (turn, end) in _slots(car, frame, puts).items():
-        put = puts[number - 1]
+    for number, (turn, end) in _slots(car, frame, items).items():
+        put = items[number - 1]
         (x, y), left = frame.at(put.aft, put.left), end[0] < frame.middle
         yield (
             f'<polyline class="lead" points="{x:.1f},{y:.1f} {turn[0]:.1f},{turn[1]:.1f}'
             f' {end[0]:.1f},{end[1]:.1f}"/>'
         )
         words = str(number)
-        if len(puts) <= _SAID:
+        if len(items) <= _SAID:
             words += f": {amount(put.mass, 'mass', units)}"
         side = -3 if left else 3
         yield _text("key", "end" if left else "start", end[0] + side, end[1] + 5, words)
 
 
-def _slots(car: Car, frame: _Frame, puts: Sequence[Put]) -> dict[int, tuple[Point, Point]]:
+def _slots(car: Car, frame: _Frame, items: Sequence[BallastItem]) -> dict[int, tuple[Point, Point]]:
     """Find where the number of each put stands: on its own side, else on the other, else nowhere.
 
     On each side they stand in the order of their places, so that no two lines cross, between the
@@ -260,15 +260,15 @@ def _slots(car: Car, frame: _Frame, puts: Sequence[Put]) -> dict[int, tuple[Poin
     rows = max(int((bottom - top) / _PITCH) + 1, 0)
     edges = {True: _SIDE - 4, False: frame.width - _SIDE + 4}
     sides: dict[bool, list[int]] = {True: [], False: []}
-    for number, put in enumerate(puts, 1):
+    for number, put in enumerate(items, 1):
         own = put.left > 0
         side = own if len(sides[own]) < rows else not own
         if len(sides[side]) < rows:
             sides[side].append(number)
     found: dict[int, tuple[Point, Point]] = {}
     for left, numbers in sides.items():
-        numbers.sort(key=lambda number: (puts[number - 1].aft, number))
-        wanted = [frame.at(puts[number - 1].aft, 0)[1] for number in numbers]
+        numbers.sort(key=lambda number: (items[number - 1].aft, number))
+        wanted = [frame.at(items[number - 1].aft, 0)[1] for number in numbers]
         for number, y in zip(numbers, _spread(wanted, top, bottom), strict=True):
             edge = edges[left]
             found[number] = ((edge + (10 if left else -10), y), (edge, y))

@@ -100,8 +100,11 @@ def _key(way: Way, target: float) -> list[tuple[str, dict[str, Any]]]:
 
 
 def _reach(leg: Stage) -> list[float]:
-    read, doubt = 100 * leg.weighed.shares.cross, 100 * NINETY * leg.weighed.doubts.cross
-    found = [read - doubt, read + doubt]
+    read, uncertainty = (
+        100 * leg.weighed.shares.cross,
+        100 * NINETY * leg.weighed.uncertainties.cross,
+    )
+    found = [read - uncertainty, read + uncertainty]
     if leg.expected:
         cross, sure = leg.expected
         found += [100 * (cross - NINETY * sure), 100 * (cross + NINETY * sure)]
@@ -124,26 +127,28 @@ def _leg(paper: Paper, axes: Axes, leg: Stage, count: int, down: float, top: flo
         cross, sure = leg.expected
         _point(axes, 100 * cross, 100 * sure, down + _EXPECTED, _EXPECTED_STYLE)
     weighed = leg.weighed
-    doubt = 100 * weighed.doubts.cross
-    _point(axes, 100 * weighed.shares.cross, doubt, down + read, _READ_STYLE)
+    uncertainty = 100 * weighed.uncertainties.cross
+    _point(axes, 100 * weighed.shares.cross, uncertainty, down + read, _READ_STYLE)
     when = datetime.fromisoformat(leg.entry.at)
     paper.words(f"{count}", MARGIN, top + down + read - 5, SMALL, bold=True)
     paper.words(f"{when:%H:%M}", MARGIN + 22, top + down + read - 5, SMALL, SOFT)
 
 
-def _point(axes: Axes, value: float, doubt: float, down: float, style: dict[str, Any]) -> None:
-    """Draw a value, its doubt and 90 % of it, and write it where there is room."""
+def _point(
+    axes: Axes, value: float, uncertainty: float, down: float, style: dict[str, Any]
+) -> None:
+    """Draw a value, its uncertainty and 90 % of it, and write it where there is room."""
     color = style["color"]
-    wide = NINETY * doubt
+    wide = NINETY * uncertainty
     axes.plot([value - wide, value + wide], [down, down], color=color, linewidth=1.2, zorder=3)
     for end in (value - wide, value + wide):
         axes.plot([end, end], [down - 4, down + 4], color=color, linewidth=1.2, zorder=3)
     axes.plot(
-        [value - doubt, value + doubt], [down, down], color=color, linewidth=4.6, zorder=3,
+        [value - uncertainty, value + uncertainty], [down, down], color=color, linewidth=4.6, zorder=3,
         solid_capstyle="butt",
     )  # fmt: skip
     axes.plot([value], [down], linestyle="none", zorder=4, **style)
-    text = f"{number(value, 2)} ± {number(doubt, 2)}"
+    text = f"{number(value, 2)} ± {number(uncertainty, 2)}"
     low, high = axes.get_xlim()
     per_point = (high - low) / _WIDE
     room = (width(text, SMALL) + 10) * per_point
@@ -182,5 +187,7 @@ def _told(leg: Stage, count: int) -> str:
     if leg.expected:
         cross, sure = leg.expected
         said.append(f"Expected {percent(cross, 2)} ± {number(100 * sure, 2)}.")
-    read, doubt = leg.weighed.shares.cross, leg.weighed.doubts.cross
-    return " ".join([*said, f"Weigh-in {count}: {percent(read, 2)} ± {number(100 * doubt, 2)}."])
+    read, uncertainty = leg.weighed.shares.cross, leg.weighed.uncertainties.cross
+    return " ".join(
+        [*said, f"Weigh-in {count}: {percent(read, 2)} ± {number(100 * uncertainty, 2)}."]
+    )

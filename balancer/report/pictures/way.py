@@ -53,8 +53,8 @@ def last_way(book: Book) -> Way:
     Returns
     -------
     Way
-        What was expected is worked out anew with the usual doubts of the file; it is left out where
-        the rates in the car file have changed since.
+        What was expected is worked out anew with the usual uncertainties of the file; it is left
+        out where the rates in the car file have changed since.
 
     Raises
     ------

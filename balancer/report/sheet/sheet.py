@@ -31,7 +31,7 @@ from balancer.report.sheet.tables import (
     steps_table,
     unnumbered,
 )
-from balancer.report.words import amount, doubt, percent, turns
+from balancer.report.words import amount, percent, turns, uncertainty
 from balancer.weighing.weigh import WeighIn
 
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
@@ -73,13 +73,13 @@ def sheet_html(
 def _words(
     file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None
 ) -> dict[str, Any]:
-    units, puts = file.units, ready.ballast.puts
+    units, items = file.units, ready.ballast.items
     shown = as_read(file.car, ready, weighed.readings.pad_heights)
     heights = heights_table(weighed, ready, session, units)
     return {
         "car": file.car.name,
         "about": _about(weighed),
-        "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, puts),
+        "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, items),
         "turns_title": _title(file, ready, session),
         "corners": [_corner(file, ready, index) for index in range(4)],
         "verdict": _verdict(file, ready, session),
@@ -91,11 +91,11 @@ def _words(
         "length": units.labels["length"],
         "steps": steps_table(session),
         "stands": corner_lines(file, ready.ballast.loads, ready.perches),
-        "doubts": _doubts(file, weighed, ready),
-        "added": amount(ready.ballast.added, "mass", units, unit=True) if puts else "",
-        "puts": [put_words(put, units) for put in puts],
+        "doubts": _uncertainties(file, weighed, ready),
+        "added": amount(ready.ballast.added, "mass", units, unit=True) if items else "",
+        "puts": [put_words(put, units) for put in items],
         "mass": units.labels["mass"],
-        "unnumbered": unnumbered(file, puts),
+        "unnumbered": unnumbered(file, items),
         "rules": rules_words(ready, units),
         "margin": _margin(file, weighed),
         "board": board_rows(ready, units),
@@ -106,7 +106,7 @@ def _words(
 
 def _room(words: dict[str, Any]) -> Room:
     """Pick the type for paper by all that is to be on the page."""
-    puts = [(put["place"], f" ({put['pieces']})" * bool(put["pieces"])) for put in words["puts"]]
+    items = [(put["place"], f" ({put['pieces']})" * bool(put["pieces"])) for put in words["puts"]]
     board = [(row[0], "") for row in words["board"]]
     contents = Contents(
         title=words["car"],
@@ -119,7 +119,7 @@ def _room(words: dict[str, Any]) -> Room:
             *(len(words[key]) for key in ("states", "steps", "heights", "rules") if words[key]),
             *([0] if words["stands"] else []),
         ],
-        lists=[entries for entries in (puts, board) if entries],
+        lists=[entries for entries in (items, board) if entries],
     )
     return room_for(contents)
 
@@ -133,7 +133,7 @@ def _about(weighed: WeighIn) -> list[str]:
 
 
 def _care(file: CarFile, ready: Preparation) -> list[str]:
-    return [turning_care(file.car), *([BALLAST] if ready.ballast.puts else [])]
+    return [turning_care(file.car), *([BALLAST] if ready.ballast.items else [])]
 
 
 def _bars(file: CarFile, ready: Preparation) -> str:
@@ -148,7 +148,7 @@ def _left_out(ready: Preparation) -> str:
     """Say what else changes heights, where there is anything."""
     weighed, pads = ready.as_weighed.on_board, ready.on_the_pads.on_board
     moved = weighed not in (pads, ready.race_trim.on_board) or pads != ready.race_trim.on_board
-    what = [*(["ballast"] if ready.ballast.puts else []), *(["what is on board"] if moved else [])]
+    what = [*(["ballast"] if ready.ballast.items else []), *(["what is on board"] if moved else [])]
     return f"What {' and '.join(what)} would do to them is left out." if what else ""
 
 
@@ -201,7 +201,7 @@ def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> lis
         lines.append(f"The session {'has ended' if session.ended else 'goes on'}.")
     if session and (told := _session_differs(ready, session)):
         lines.append(told)
-    if session and ready.ballast.puts and best.corners:
+    if session and ready.ballast.items and best.corners:
         lines.append("These turns are for the car with the ballast below bolted in.")
     missed = sum(not rule.met for rule in ready.ballast.rules)
     # The rules that are missed come first; they have a table of their own.
@@ -218,7 +218,7 @@ def _session_differs(ready: Preparation, session: Recorded) -> str:
     near = abs(plan.best.shares.cross - goal.cross) <= goal.tolerance + 1e-9
     # Any other stop, and turns made since, are said in words of their own.
     told = session.stop not in ("", "in_tolerance") or session.made[-1].any()
-    if near or told or ready.ballast.puts or plan.status != "reached":
+    if near or told or ready.ballast.items or plan.status != "reached":
         return ""
     read = percent(session.weigh_ins[-1].shares.cross, 2)
     makes = percent(plan.best.shares.cross, 2)
@@ -231,19 +231,22 @@ def _session_differs(ready: Preparation, session: Recorded) -> str:
     )
 
 
-def _doubts(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
-    units, doubts, plan = file.units, weighed.doubts, ready.perches
-    total = doubt(units.from_si(doubts.total, "load"), 1)
-    front, left, cross = (doubt(100 * one, 2) for one in (doubts.front, doubts.left, doubts.cross))
+def _uncertainties(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
+    units, uncertainties, plan = file.units, weighed.uncertainties, ready.perches
+    total = uncertainty(units.from_si(uncertainties.total, "load"), 1)
+    front, left, cross = (
+        uncertainty(100 * one, 2)
+        for one in (uncertainties.front, uncertainties.left, uncertainties.cross)
+    )
     turned = ""
-    if np.isfinite(plan.turns_doubt):
-        turned = f", which is {plan.turns_doubt:.2f} turns at one corner"
+    if np.isfinite(plan.turns_uncertainty):
+        turned = f", which is {plan.turns_uncertainty:.2f} turns at one corner"
     lines = [
         f"One standard uncertainty: total {total} {units.labels['load']}, front share {front},"
         f" left share {left}, cross weight {cross} points{turned}."
     ]
-    if weighed.strays:
-        pads = ", ".join(dict.fromkeys(pad for _, pad in weighed.strays))
+    if weighed.outliers:
+        pads = ", ".join(dict.fromkeys(pad for _, pad in weighed.outliers))
         lines.append(f"Not settled: the readings of {pads} wander.")
     if not file.car.scales.stated:
         lines.append("The car file does not describe the scales: usual ones are assumed.")
@@ -256,7 +259,7 @@ def _doubts(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[str]:
 
 def _margin(file: CarFile, weighed: WeighIn) -> str:
     """Say what margin the least weight holds, and what it is for."""
-    margin: Margin = margin_of(file.car, weighed.doubts.total)
+    margin: Margin = margin_of(file.car, weighed.uncertainties.total)
     if not margin.mass:
         return ""
     mass = amount(margin.mass, "mass", file.units, unit=True)

@@ -7,8 +7,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.ballast.goal import Met
-from balancer.ballast.plan import Put
+from balancer.ballast.goal import RuleCheck
+from balancer.ballast.plan import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
@@ -16,7 +16,7 @@ from balancer.log.last_session import Recorded
 from balancer.prep import Preparation
 from balancer.report.ballast import rule_name
 from balancer.report.pictures.plan_view import without_number
-from balancer.report.words import amount, doubt, number, percent, signed_turns
+from balancer.report.words import amount, number, percent, signed_turns, uncertainty
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
@@ -53,7 +53,7 @@ def states_of(ready: Preparation, session: Recorded | None, shown: Trim) -> list
         states.insert(0, State("first weighed", first.loads, first.shares))
     if race.on_board != ready.as_weighed.on_board:
         states.append(State("race trim", race.loads, race.shares))
-    if ready.ballast.puts:
+    if ready.ballast.items:
         states.append(State("plus ballast", ready.ballast.loads, ready.ballast.shares))
     if ready.perches.best.corners:
         states.append(State("plus turns", ready.race_trim.loads, ready.race_trim.shares))
@@ -106,7 +106,7 @@ def steps_table(session: Recorded | None) -> list[list[str]]:
         return []
     rows = []
     for count, (one, made) in enumerate(zip(session.weigh_ins, session.made, strict=True), 1):
-        cross = f"{percent(one.shares.cross, 2)} {doubt(100 * one.doubts.cross, 2)}"
+        cross = f"{percent(one.shares.cross, 2)} {uncertainty(100 * one.uncertainties.cross, 2)}"
         rows.append([str(count), cross, *(signed_turns(float(turn)) for turn in made)])
     if more := len(rows) - _STEPS:
         rows = rows if more < 0 else [rows[0], *rows[more + 1 :]]
@@ -114,11 +114,11 @@ def steps_table(session: Recorded | None) -> list[list[str]]:
     return [*rows, ["all", "", *(signed_turns(float(turn)) for turn in total)]]
 
 
-def put_words(put: Put, units: Units) -> dict[str, str]:
+def put_words(put: BallastItem, units: Units) -> dict[str, str]:
     """Say what ballast is put where.
 
     >>> from balancer.units import METRIC
-    >>> put_words(Put("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1))), METRIC)["across"]
+    >>> put_words(BallastItem("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1))), METRIC)["across"]
     '200 right'
     """
     digits = 0 if units.name == "metric" else 1
@@ -140,9 +140,9 @@ def put_words(put: Put, units: Units) -> dict[str, str]:
     }
 
 
-def unnumbered(file: CarFile, puts: Sequence[Put]) -> str:
+def unnumbered(file: CarFile, items: Sequence[BallastItem]) -> str:
     """Say which ballast has no number in the drawing, for want of room."""
-    bare = without_number(file.car, puts)
+    bare = without_number(file.car, items)
     if not bare:
         return ""
     return (
@@ -168,7 +168,7 @@ def rules_words(ready: Preparation, units: Units) -> list[dict[str, Any]]:
     return told
 
 
-def _mass_rule(rule: Met, units: Units) -> dict[str, Any]:
+def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
     spare = rule.limit - rule.value if rule.kind == "maximum" else rule.value - rule.limit
     name = rule_name(rule.kind)
     if rule.kind.startswith("wheel_"):
@@ -183,7 +183,7 @@ def _mass_rule(rule: Met, units: Units) -> dict[str, Any]:
     }
 
 
-def _band(low: Met, high: Met) -> dict[str, Any]:
+def _band(low: RuleCheck, high: RuleCheck) -> dict[str, Any]:
     spare = min(low.value - low.limit, high.limit - high.value)
     ends = [number(100 * rule.limit, 2) for rule in (low, high)]
     return {
