@@ -62,7 +62,7 @@ def margin_of(car: Car, total_uncertainty: float) -> Margin:
     2.98
     """
     rules = car.rules
-    refuse_uncertainty("total_doubt", total_uncertainty)
+    refuse_uncertainty("total_uncertainty", total_uncertainty)
     refuse_uncertainty("scale_accuracy", rules.scale_accuracy)
     refuse(_odd(rules, "margin"))
     own, other = total_uncertainty / GRAVITY, rules.scale_accuracy * least_mass(rules)

@@ -60,8 +60,8 @@ def margin_for(chance: float, own_uncertainty: float, other_uncertainty: float) 
     """
     if not 0 < chance < 0.5:
         raise ValueError(f"a chance of {chance} is not between 0 and 0.5")
-    refuse_uncertainty("own_doubt", own_uncertainty)
-    refuse_uncertainty("other_doubt", other_uncertainty)
+    refuse_uncertainty("own_uncertainty", own_uncertainty)
+    refuse_uncertainty("other_uncertainty", other_uncertainty)
     quantile = -NormalDist().inv_cdf(chance)
     mass = quantile * (own_uncertainty**2 + other_uncertainty**2) ** 0.5
     return Margin(mass, own_uncertainty, other_uncertainty, chance)

@@ -1,4 +1,4 @@
-"""ForceCurves of a corner that is not the same everywhere: force over compression, ratio over travel."""
+"""What a corner does over its travel: force over compression, motion ratio over travel."""
 
 from __future__ import annotations
 
@@ -47,7 +47,8 @@ class ForceCurve(NamedTuple):
 
         Examples
         --------
-        >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).slope(np.array([0.005])).tolist()
+        >>> stiffer = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
+        >>> stiffer.slope(np.array([0.005])).tolist()
         [20000.0]
         """
         beyond = np.greater.outer(compression, self.at)
@@ -155,7 +156,8 @@ class RatioCurve(NamedTuple):
 
         Examples
         --------
-        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).value(np.array([0.01])).tolist()
+        >>> rising = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+        >>> rising.value(np.array([0.01])).tolist()
         [0.75]
         """
         return np.interp(travel, self.at, self.ratio)

@@ -81,4 +81,4 @@ def refuse_uncertainty(where: str, value: float) -> None:
     --------
     >>> refuse_uncertainty("total_uncertainty", 0.0)
     """
-    refuse(unusable(where, value, 0.0, LARGEST, "a doubt is 0 or more, and finite"))
+    refuse(unusable(where, value, 0.0, LARGEST, "an uncertainty is 0 or more, and finite"))

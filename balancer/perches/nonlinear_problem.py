@@ -117,7 +117,7 @@ class Tried(NamedTuple):
     def some_rows(self, rows: Integers) -> Tried:
         """Take some."""
         equilibrium = Equilibrium(*(each[rows] for each in self.equilibrium))
-        others = {name: getattr(self, name)[rows] for name in self._fields if name != "settled"}
+        others = {name: getattr(self, name)[rows] for name in self._fields if name != "equilibrium"}
         return Tried(equilibrium=equilibrium, **others)
 
     def with_more(self, more: Tried) -> Tried:
@@ -128,7 +128,7 @@ class Tried(NamedTuple):
         others = {
             name: np.concatenate([getattr(self, name), getattr(more, name)])
             for name in self._fields
-            if name != "settled"
+            if name != "equilibrium"
         }
         return Tried(equilibrium=equilibrium, **others)
 

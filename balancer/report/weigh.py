@@ -46,7 +46,8 @@ def uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
     """Give standard uncertainties of total, shares and center under the names of the contract.
 
     >>> from balancer.units import METRIC
-    >>> round(uncertainties_json(Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001), METRIC)["total"], 9)
+    >>> known = Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001)
+    >>> round(uncertainties_json(known, METRIC)["total"], 9)
     1.0
     """
     return {

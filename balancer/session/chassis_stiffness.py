@@ -31,10 +31,10 @@ LEVEL = 0.9
 """Chance that the interval holds the true stiffness."""
 
 BLAMED = 3.0
-"""Uncertainties by which a chassis must be stiffer than a rigid one before rates or turns are blamed."""
+"""Uncertainties beyond a rigid chassis from which on rates or turns are blamed."""
 
 STRANGE = 3.0
-"""Times its uncertainty that a pad may be off the free pattern before something else has changed."""
+"""Uncertainties that a pad may be off the free pattern before something else has changed."""
 
 Status = Literal["found", "at_least", "contradiction", "unclear"]
 

@@ -1,5 +1,4 @@
-"""From the pads to a weigh-in: shares and their uncertainty, other states, other parts,
-comparisons.
+"""From the pads to a weigh-in, to other states, beside others; and how sure all that is.
 
 Imports `car` and what is below it.
 """

@@ -137,7 +137,7 @@ def cg_height(
 
 
 def _line(x: Floats, y: Floats, uncertainty: Floats) -> tuple[float, float, Floats]:
-    """Fit a straight line by weighted least squares: slope, its uncertainty, residuals in uncertainties."""
+    """Fit a line by weighted least squares: slope, its uncertainty, residuals in uncertainties."""
     weight = 1 / uncertainty**2
     middle = weight @ x / weight.sum()
     spread = weight @ (x - middle) ** 2

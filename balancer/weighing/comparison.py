@@ -61,7 +61,7 @@ class Difference(NamedTuple):
     rest_uncertainties: Floats
 
     def real(self, name: str) -> bool:
-        """Say whether the difference of a share is larger than its uncertainty allows for chance."""
+        """Say whether the difference of a share is more than chance."""
         value, uncertainty = getattr(self.shares, name), getattr(self.uncertainties, name)
         return bool(abs(value) > REAL * uncertainty)
 

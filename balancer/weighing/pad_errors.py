@@ -39,7 +39,7 @@ DETERMINED_LENGTH, TOLD_LEAN = 1e-3, 5e-3
 """The same for thickness and floor, and for how far a leaning floor moves the center [m]."""
 
 UNLIKELY = 0.01
-"""Chance below which residuals are called more than scatter; all uncertainties then grow with them."""
+"""Chance below which residuals are more than scatter: all uncertainties then grow with them."""
 
 _LEAST = 1e-6
 """Doubt of a load: no reading is surer, also where the file gives scales without any scatter."""
@@ -281,7 +281,7 @@ def _fitted(
 
 
 def _whiteners(car: Car, weighings: Sequence[PadWeighing]) -> Floats:
-    """Give for each weighing the matrix that turns newtons into independent uncertainties, (m, 4, 4)."""
+    """Give for each weighing what turns newtons into independent uncertainties, (m, 4, 4)."""
     scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
     found = []
     for one in weighings:

@@ -125,7 +125,9 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     scatter = np.maximum(observed, repeatability) / np.sqrt(count)
     alone = (accuracy * loads) ** 2 + resolution**2 / 12
     together = _outer(scatter) * _correlation(off, observed)
-    return np.asarray(alone[..., None] * np.eye(4) + together + _outer(common * loads))
+    return np.asarray(
+        np.where(np.eye(4, dtype=bool), alone[..., None], 0.0) + together + _outer(common * loads)
+    )
 
 
 def _outer(values: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """Put slips into a module one by one, and see whether its tests notice.
 
-    .venv/bin/python -m tests.mutation statics --sample 80
+    .venv/bin/python -m tests.mutation car.linear --sample 80
 
 Tests are collected once; every mutant is tried in a process split off from there, with only those
 tests that run the function it is in, the quickest first. tests/mutation/modules.toml says which
@@ -33,10 +33,10 @@ def main() -> int:
     asked = _asked()
     known: dict[str, Any] = tomllib.loads((HERE / "modules.toml").read_text(encoding="utf-8"))
     about = known.get(asked.module, {})
-    path = ROOT / "balancer" / f"{asked.module}.py"
+    path = (ROOT / "balancer").joinpath(*asked.module.split(".")).with_suffix(".py")
     every = mutants(path)
     drawn = sample(every, asked.sample or len(every), asked.seed)
-    trial = Trial(path, drawn, asked.workers)
+    trial = Trial(f"balancer.{asked.module}", path, drawn, asked.workers)
     tests = asked.tests or about.get("tests", [])
     pytest.main([*ALWAYS, str(path), *tests], plugins=[trial])
     return _told(asked.module, len(every), trial.verdicts, about.get("live", []))
@@ -44,7 +44,7 @@ def main() -> int:
 
 def _asked() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
-    parser.add_argument("module", help="such as statics")
+    parser.add_argument("module", help="such as car.linear")
     parser.add_argument("tests", nargs="*", help="test files, instead of those in modules.toml")
     parser.add_argument("--sample", type=int, default=0, help="how many mutants to draw; 0: all")
     parser.add_argument("--seed", type=int, default=1)

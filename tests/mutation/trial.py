@@ -41,8 +41,8 @@ class Child(NamedTuple):
 class Trial:
     """The plugin: its test loop is one for each mutant."""
 
-    def __init__(self, path: Path, drawn: list[Mutant], workers: int) -> None:
-        self.path, self.drawn, self.workers = path, drawn, workers
+    def __init__(self, module: str, path: Path, drawn: list[Mutant], workers: int) -> None:
+        self.module, self.path, self.drawn, self.workers = module, path, drawn, workers
         self.verdicts: list[tuple[Mutant, Verdict]] = []
 
     def pytest_configure(self) -> None:
@@ -104,7 +104,8 @@ class Trial:
         if not pid:
             os.setpgid(0, 0)
             _quiet(session)
-            os._exit(_noticed(session, mutant, [one.item for one in chosen], self.path))
+            items = [one.item for one in chosen]
+            os._exit(_noticed(session, mutant, items, self.module, self.path))
         # Tests of a loaded machine take what they take; a loop without end takes longer.
         allowed = 60.0 + 10 * sum(one.took for one in chosen)
         return Child(mutant, pid, time.monotonic() + allowed)
@@ -167,10 +168,12 @@ def _watched(
     return time.perf_counter() - start, frozenset(ran), session.testsfailed == failed
 
 
-def _noticed(session: pytest.Session, mutant: Mutant, items: list[pytest.Item], path: Path) -> int:
+def _noticed(
+    session: pytest.Session, mutant: Mutant, items: list[pytest.Item], module: str, path: Path
+) -> int:
     """Put a mutant in place and run tests until one fails: 1 when one does."""
     try:
-        put_in_place(sys.modules[f"balancer.{path.stem}"], mutant, path)
+        put_in_place(sys.modules[module], mutant, path)
     except Exception:  # a module that does not load is noticed by whoever starts it
         return 1
     for item in items:

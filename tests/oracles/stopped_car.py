@@ -30,7 +30,7 @@ from tests.oracles.linkage_car import CORNERS, LINK_LENGTH, Mass
 from tests.oracles.stopped_model import NONE, StoppedCar
 from tests.oracles.stopped_rest import Resting, come_to_rest
 
-__all__ = ["Measured", "Stopped", "StoppedCar", "ratio_tables", "settle"]
+__all__ = ["Measured", "Stopped", "StoppedCar", "ratio_tables", "solve_equilibrium"]
 
 DROOP_STOP = "on droop stop"
 BUMP_STOP = "on bump stop"

@@ -1,4 +1,4 @@
-"""Conversions against pint; uncertainties against uncertainties, and against drawing them at random."""
+"""Conversions against pint; uncertainties against a library for them, and against draws."""
 
 from __future__ import annotations
 

@@ -58,11 +58,13 @@ def test_pads_of_no_finite_accuracy_are_refused(value: float) -> None:
 @pytest.mark.parametrize("value", [*NOT_FINITE, -1.0])
 def test_a_minimum_from_a_uncertainty_that_is_none_is_refused(value: float) -> None:
     car = replace(plain_car(), rules=Rules(minimum=1000, shortfall_chance=0.01))
-    with pytest.raises(InputError, match=r"total_doubt: is .*: a doubt is 0 or more, and finite"):
+    with pytest.raises(
+        InputError, match=r"total_uncertainty: is .*: an uncertainty is 0 or more, and finite"
+    ):
         BallastGoal.of(car, value)
-    with pytest.raises(InputError, match="own_doubt"):
+    with pytest.raises(InputError, match="own_uncertainty"):
         margin_for(0.01, value, 1.0)
-    with pytest.raises(InputError, match="other_doubt"):
+    with pytest.raises(InputError, match="other_uncertainty"):
         margin_for(0.01, 1.0, value)
 
 

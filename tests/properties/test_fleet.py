@@ -55,7 +55,7 @@ def test_every_car_is_weighed_as_if_alone(repeats: int) -> None:
         weigh(car, Readings(some, np.zeros(4), high))
         for car, some, high in zip(drawn, read, heights, strict=True)
     ]
-    for name in ("loads", "covariance", "shares", "doubts"):
+    for name in ("loads", "covariance", "shares", "uncertainties"):
         same(getattr(found, name), [getattr(one, name) for one in alone])
 
 
@@ -84,7 +84,7 @@ def test_every_car_is_compared_as_if_alone() -> None:
     ]
     assert np.isinf(found.added[:, 4:]).any()
     assert np.isfinite(found.added[:, 4:]).any()
-    for name in ("loads", "load_doubts", "shares", "doubts"):
+    for name in ("loads", "load_uncertainties", "shares", "uncertainties"):
         wanted = np.array([getattr(one, name) for one in alone])
         assert getattr(found, name) == pytest.approx(wanted, rel=NEAR, abs=1e-9)
     told = np.array([one.added for one in alone])

@@ -1,4 +1,4 @@
-"""ForceCurves that hold for every car: statics, symmetry, scaling and limiting cases."""
+"""Laws that hold for every car: statics, symmetry, scaling and limiting cases."""
 
 from __future__ import annotations
 

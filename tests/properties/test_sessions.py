@@ -162,7 +162,7 @@ def test_what_was_learned_before_an_odd_weigh_in_is_kept() -> None:
 
 
 @pytest.mark.parametrize(
-    ("doubts", "odd"), [(4.9, False), (5.1, True), (-4.9, False), (-5.1, True)]
+    ("uncertainties", "odd"), [(4.9, False), (5.1, True), (-4.9, False), (-5.1, True)]
 )
 def test_five_uncertainties_are_too_many(uncertainties: float, odd: bool) -> None:
     """The uncertainty of a change: of the answer, of one reading, and of the mean of four."""

@@ -1,4 +1,4 @@
-"""ForceCurves that hold for every car on real corners: springs, ratios, and where it comes to rest."""
+"""Laws that hold for every car on real corners: springs, ratios, and where it comes to rest."""
 
 from __future__ import annotations
 

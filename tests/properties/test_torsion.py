@@ -1,4 +1,4 @@
-"""The stiffness of a chassis from weigh-ins: its uncertainty against draws, its limits, its slips."""
+"""The stiffness of a chassis from weigh-ins: uncertainty against draws, limits, slips."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def weighed(car: Car, made: list[Floats], loads: Floats) -> list[WeighIn]:
 def drawn(
     car: Car, made: list[Floats], repeats: int, rng: np.random.Generator, rates: float
 ) -> Torsion:
-    """Draw pads, hands and rates, and estimate: nothing here is taken from `balancer.session.chassis_stiffness`."""
+    """Draw pads, hands and rates, and estimate: nothing here is taken from the package."""
     rigid = replace(car, torsional_stiffness=inf)
     scale = 1 + rates * rng.standard_normal()
     true = replace(car, spring_rate=car.spring_rate / scale, tire_rate=car.tire_rate / scale)
@@ -221,7 +221,7 @@ def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
 
 
 def test_rates_are_taken_to_be_three_percent_sure() -> None:
-    """Where nothing else is unsure, the uncertainty of 1/K is 3 % of what springs and tires give way."""
+    """Where nothing else is unsure, 1/K is known to 3 % of what springs and tires give way."""
     car = coupe(4000)
     found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], turn_sd=0.0)
     rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)

@@ -1,4 +1,4 @@
-"""ForceCurves of what comes and goes: states, parts, stints, and two weigh-ins beside each other."""
+"""Laws of what comes and goes: states, parts, stints, and two weigh-ins beside each other."""
 
 from __future__ import annotations
 

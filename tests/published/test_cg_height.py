@@ -278,7 +278,7 @@ READINGS = {
 def test_uncertainty_of_the_height_against_another_program(
     readings: list[tuple[Axle, float, float]],
 ) -> None:
-    """One fit of a level load for each axle and one height for both, with numbers that uncertainty."""
+    """One fit of a level load for each axle and one height for both, each with its uncertainty."""
     rng = np.random.default_rng(10392)
     lifts = [
         Lift(axle, height, BODY.stays(axle, height) + rng.normal(0, uncertainty), uncertainty)

@@ -292,7 +292,8 @@ def _told(book: Book, entry: Entry, found: WeighIn) -> str:
     total = amount(shares.total, "load", book.file.units, unit=True)
     return (
         f"{entry.number}, {entry.at[:10]}: {total}, front {percent(shares.front)}, left"
-        f" {percent(shares.left)}, cross {percent(shares.cross)} ± {number(100 * uncertainties.cross, 2)}"
+        f" {percent(shares.left)}, cross {percent(shares.cross)}"
+        f" ± {number(100 * uncertainties.cross, 2)}"
     )
 
 

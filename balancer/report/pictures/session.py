@@ -144,7 +144,8 @@ def _point(
     for end in (value - wide, value + wide):
         axes.plot([end, end], [down - 4, down + 4], color=color, linewidth=1.2, zorder=3)
     axes.plot(
-        [value - uncertainty, value + uncertainty], [down, down], color=color, linewidth=4.6, zorder=3,
+        [value - uncertainty, value + uncertainty], [down, down],
+        color=color, linewidth=4.6, zorder=3,
         solid_capstyle="butt",
     )  # fmt: skip
     axes.plot([value], [down], linestyle="none", zorder=4, **style)

@@ -118,7 +118,8 @@ def put_words(put: BallastItem, units: Units) -> dict[str, str]:
     """Say what ballast is put where.
 
     >>> from balancer.units import METRIC
-    >>> put_words(BallastItem("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1))), METRIC)["across"]
+    >>> lead = BallastItem("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1)))
+    >>> put_words(lead, METRIC)["across"]
     '200 right'
     """
     digits = 0 if units.name == "metric" else 1
