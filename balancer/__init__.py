@@ -9,6 +9,9 @@
 
 from __future__ import annotations
 
+__version__ = "0.1.0"
+"""Of the package; pyproject.toml and `balancer --version` read it here."""
+
 # What `typing` takes to load would be half of all that comes before Ctrl-C is heard.
 TYPE_CHECKING = False
 

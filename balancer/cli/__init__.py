@@ -10,6 +10,7 @@ from contextlib import contextmanager
 
 import click
 
+from balancer import __version__
 from balancer.cli.show import print_error, show
 from balancer.cli.stopping import was_stopped
 from balancer.report.tables import written_in
@@ -57,9 +58,7 @@ def _show_help(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
 
 def _show_version(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
     if asked and not ctx.resilient_parsing:
-        from importlib.metadata import version
-
-        show(f"balancer, version {version('balancer')}")
+        show(f"balancer, version {__version__}")
         ctx.exit()
 
 

@@ -145,7 +145,7 @@ def torsion(
     References
     ----------
     JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
-    tests/oracles/test_chassis_twist.py and draws in tests/properties/test_torsion.py.
+    tests/oracles/test_chassis_twist.py and draws in tests/properties/test_chassis_stiffness.py.
 
     Examples
     --------

@@ -68,7 +68,7 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
 
     References
     ----------
-    Derived here from `linear.added_loads`; see tests/properties/test_trim.py.
+    Derived here from `linear.added_loads`; see tests/properties/test_load_states.py.
 
     Examples
     --------

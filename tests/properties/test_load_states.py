@@ -20,7 +20,7 @@ from balancer.weighing.load_states import Trim, carry, item_loads, stint
 from balancer.weighing.parts import Change, variant
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, WeighIn, weigh
-from tests.properties.test_laws import LOADS, cars, floats, law
+from tests.properties.test_linear import LOADS, cars, floats, law
 
 SURE = 1e-9
 """Of the total: where only rounding may differ."""
