@@ -1,4 +1,4 @@
-"""A plain text table. A library for this costs more at start-up than all the rest of `weigh`.
+"""Plain text tables, set by tabulate, in what a terminal has letters for and room for.
 
 What the terminal has no letter for is replaced before widths are measured, so columns stay columns.
 """
@@ -108,7 +108,6 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
     str
         Lines without trailing blanks.
 
-
     Examples
     --------
     >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
@@ -118,10 +117,23 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
     rows = [[showable(cell) for cell in row] for row in rows]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     room = WIDTH - len(indent) - sum(widths[1:]) - len(gap) * (len(widths) - 1)
-    widths[0] = min(widths[0], max(room, 4))
-    lines = []
-    for first, *others in rows:
-        cells = [cut(first, widths[0]).ljust(widths[0])]
-        cells += [cell.rjust(width) for cell, width in zip(others, widths[1:], strict=True)]
-        lines.append((indent + gap.join(cells)).rstrip())
-    return "\n".join(lines)
+    return _set([[cut(first, max(room, 4)), *others] for first, *others in rows], indent, gap)
+
+
+def _set(rows: list[list[str]], indent: str, gap: str) -> str:
+    # Nine tenths of its import are importlib.metadata: only where a table is printed.
+    import tabulate
+
+    line = tabulate.DataRow(indent, gap, "")
+    # A letter is a column, whether or not wcwidth happens to be there.
+    wide, tabulate.WIDE_CHARS_MODE = tabulate.WIDE_CHARS_MODE, False
+    try:
+        return tabulate.tabulate(
+            rows,
+            tablefmt=tabulate.TableFormat(None, None, None, None, line, line, 0, None),
+            colalign=["left"] + ["right"] * (len(rows[0]) - 1),
+            disable_numparse=True,
+            preserve_whitespace=True,  # a change stands under the digits, not under the %
+        )
+    finally:
+        tabulate.WIDE_CHARS_MODE = wide

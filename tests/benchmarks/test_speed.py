@@ -52,7 +52,7 @@ def seconds(command: list[str], folder: Path) -> float:
 @pytest.mark.parametrize(
     ("command", "imports", "most"),
     [
-        ("weigh", "click, numpy", 1.6),
+        ("weigh", "click, numpy, tabulate", 1.3),
         ("perches", "click, numpy, scipy.optimize", 1.5),
     ],
 )
