@@ -57,7 +57,7 @@ class _Ballast(ReadingsCommand):
     type=Number(0, 10),
     help="Points around a single --front.  [0; 0.2 with pieces]",
 )
-@with_svg()
+@with_svg
 def command(
     weighed: Weighed,
     front: tuple[float, float] | None,

@@ -16,7 +16,7 @@ from balancer.report.check import check_json, check_text
 
 @click.command("check", cls=ReadingsCommand)
 @car_and_readings
-@with_svg()
+@with_svg
 @click.pass_context
 def command(
     ctx: click.Context,

@@ -47,7 +47,7 @@ _MOST_AT_ONCE = 1500
 @click.option(
     "--session", "way", is_flag=True, help="With --svg: only the last session, turn by turn."
 )
-@with_svg()
+@with_svg
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.pass_context
 def command(

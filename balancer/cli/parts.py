@@ -40,7 +40,7 @@ class _Parts(ReadingsCommand):
     "--variant", "named", multiple=True, metavar="NAME", help="One of the book; may be repeated."
 )
 @click.option("--against", metavar="PART", help="List the book beside this part.")
-@with_svg()
+@with_svg
 def command(
     weighed: Weighed,
     book: str,

@@ -85,7 +85,7 @@ class _Perches(ReadingsCommand):
 )
 @click.option("--front", hidden=True)
 @click.option("--left", hidden=True)
-@with_svg(chart=False)
+@with_svg
 def command(
     weighed: Weighed,
     cross: Amount | None,

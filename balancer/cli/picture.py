@@ -21,9 +21,6 @@ class _Svg(ParamType[str]):
 
     name = "FILE"
 
-    def __init__(self, chart: bool) -> None:
-        self.chart = chart
-
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
         """Take the name, or note the faults and go on."""
         path = str(value)
@@ -32,27 +29,12 @@ class _Svg(ParamType[str]):
             faults.append(Fault("--svg", "has no value after it", "name the picture: car.svg"))
         elif not path.lower().endswith(".svg"):
             faults.append(Fault("--svg", f"{path} is no picture", "let it end in .svg"))
-        if self.chart and not _can_draw():
-            way_out = "pip install matplotlib"
-            faults.append(Fault("--svg", "this picture needs matplotlib", way_out))
         return path
 
 
-def _can_draw() -> bool:
-    import logging
-
-    # It tells of caches that it makes, and where.
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)
-    try:
-        import matplotlib.figure  # noqa: F401
-    except ImportError:
-        return False
-    return True
-
-
-def with_svg(chart: bool = True) -> Callable[[Function], Function]:
-    """Take --svg; a chart, unlike the car from above, asks for matplotlib."""
-    return click.option("--svg", type=_Svg(chart), help="Draw a picture, too.")
+def with_svg(command: Function) -> Function:
+    """Take --svg."""
+    return click.option("--svg", type=_Svg(), help="Draw a picture, too.")(command)
 
 
 def write_svg(path: str, svg: str, as_json: bool) -> None:

@@ -45,7 +45,7 @@ class _Stint(ReadingsCommand):
 @click.option("--fluid", default="fuel", help="What is used up.  [fuel]")
 @click.option("--from", "start", type=Names(), help="On board at the start.  [race trim, full]")
 @click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
-@with_svg()
+@with_svg
 def command(
     weighed: Weighed, fluid: str, start: str | None, cross: Amount | None, svg: str | None
 ) -> None:

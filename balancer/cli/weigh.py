@@ -16,7 +16,7 @@ from balancer.weighing.uncertainty import sampled_uncertainties
 @click.option(
     "--samples", type=click.IntRange(100, 1_000_000), help="Check the doubts by so many draws."
 )
-@with_svg(chart=False)
+@with_svg
 def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     """Say what the car weighs and where, and how sure that is.
 

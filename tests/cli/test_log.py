@@ -490,7 +490,6 @@ def test_a_long_list_is_cut_at_its_beginning(run: Run, garage: Path) -> None:
 
 
 def test_a_long_log_is_thinned_in_a_picture(run: Run, garage: Path) -> None:
-    pytest.importorskip("matplotlib")
     long_log(245)
     assert run("log coupe.toml --svg log.svg").status == 0
     drawing = Path("log.svg").read_text(encoding="utf-8")

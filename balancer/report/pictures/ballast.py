@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 
 from balancer.ballast.plan import BallastPlan
 from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.report.ballast import ballast_lines, binding_texts, total_and_front
-from balancer.report.pictures.page import (
+from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import (
     BLUE,
+    DASHED,
+    DOTTED,
     GREEN,
+    HATCH,
     INK,
-    MARGIN,
-    ROOM,
-    SMALL,
+    PAPER,
     SOFT,
     VERMILLION,
-    Paper,
-    drawn,
-    mark,
-    marks,
-    span,
+    Look,
+    Point,
 )
 from balancer.report.words import amount, number, percent
 from balancer.units import Units
@@ -34,22 +36,36 @@ from balancer.weighing.load_states import Trim
 _LEAST_ROOM = 40.0
 """Ballast that is drawn where nothing says how much there may be [kg]."""
 
-_AREA: dict[str, Any] = {"facecolor": "#dcebf5", "edgecolor": BLUE, "linewidth": 1.4}
-_LEGAL: dict[str, Any] = {
-    "facecolor": "none", "edgecolor": GREEN, "linewidth": 0.8, "hatch": "//////",
-}  # fmt: skip
-_LEGAL_LINE: dict[str, Any] = {"color": GREEN, "linewidth": 4.0, "solid_capstyle": "butt"}
-_LEAST: dict[str, Any] = {"color": INK, "linewidth": 1.4, "linestyle": "solid"}
-_MOST: dict[str, Any] = {"color": INK, "linewidth": 1.4, "linestyle": (0, (1, 1.5))}
-_BAND: dict[str, Any] = {"color": INK, "linewidth": 1.2, "linestyle": (0, (5, 3))}
-_NOW: dict[str, Any] = {
-    "color": INK, "marker": "o", "markersize": 8, "markerfacecolor": "white",
-    "markeredgewidth": 1.6, "linestyle": "none",
-}  # fmt: skip
-_PLAN: dict[str, Any] = {
-    "color": VERMILLION, "marker": "D", "markersize": 8, "markeredgecolor": INK,
-    "linestyle": "none",
-}  # fmt: skip
+_AREA = Look(BLUE, 1.4, fill="#dcebf5")
+_LEGAL = Look(GREEN, 0.8, fill=HATCH)
+_LEGAL_LINE = Look(GREEN, 4.0)
+_LEAST = Look(INK, 1.4)
+_MOST = Look(INK, 1.4, DOTTED)
+_BAND = Look(INK, 1.2, DASHED)
+_NOW = Look(INK, 0, shape="circle", size=8, fill=PAPER)
+_PLAN = Look(INK, 0, shape="diamond", size=8, fill=VERMILLION)
+
+
+class _Reach(NamedTuple):
+    """What mass at the places can do to a car.
+
+    Attributes
+    ----------
+    corners : array (n, 2)
+        Of what can be reached: ballast [kg], and what of it is on the front axle [kg].
+    total, front : float
+        Without ballast [kg].
+    widest : float
+        Ballast that is drawn [kg].
+    limited : bool
+        Whether that is a limit, and not only the end of the paper.
+    """
+
+    corners: Floats
+    total: float
+    front: float
+    widest: float
+    limited: bool
 
 
 def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
@@ -59,69 +75,78 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     ----------
     racing : Trim
         In race trim, without the ballast.
+
     Returns
     -------
     str
         SVG.
     """
-    units, goal, car = file.units, plan.goal, file.car
-    total = racing.shares.total / GRAVITY
-    front = racing.shares.front * total
-    most, limited = _most(car, plan, total)
-    corners = reach(car, most)
-    least = max(goal.minimum - total, 0.0) if goal.minimum else None
-    unit = units.labels["mass"]
-
-    def shown(mass: float) -> float:
-        return units.from_si(mass, "mass")
-
-    def draw(paper: Paper) -> None:
-        paper.head(
-            car.name,
-            f"What ballast can do in race trim, with {in_words(racing.on_board, units)}",
-        )
-        paper.words("front share, %", size=SMALL, color=SOFT)
-        paper.top += 16
-        axes = paper.axes(230, MARGIN + 34, ROOM - 40)
-        paper.top += 18
-        paper.words(f"ballast, {unit}", MARGIN + 34, size=SMALL, color=SOFT)
-        paper.top += 22
-        edge = _edge(corners, total, front)
-        band = [100 * one for one in goal.front or ()]
-        axes.set_ylim(*span([*(100 * edge[:, 1]), *band], 1.0, 0.1))
-        widest = max(most, plan.added, least or 0.0)
-        axes.set_xlim(-shown(0.05 * widest), shown(1.05 * widest))
-        mark(axes, "x", marks(0.0, shown(widest), 5))
-        mark(axes, "y", marks(*axes.get_ylim(), 6))
-        axes.fill([shown(m) for m in edge[:, 0]], 100 * edge[:, 1], **_AREA)
-        masses, low, high = _legal(corners, plan, total, front)
-        legal = high >= low
-        if _one_number(plan):
-            axes.plot([shown(m) for m in masses[legal]], 100 * low[legal], zorder=3, **_LEGAL_LINE)
-        else:
-            axes.fill_between([shown(m) for m in masses], 100 * low, 100 * high, legal, **_LEGAL)
-        for limit in dict.fromkeys(band):
-            axes.axhline(limit, **_BAND)
-        if least is not None:
-            axes.axvline(shown(least), **_LEAST)
-        if goal.maximum < np.inf:
-            axes.axvline(shown(goal.maximum - total), **_MOST)
-        axes.plot([0], [100 * front / total], zorder=5, **_NOW)
-        if plan.items:
-            axes.plot([shown(plan.added)], [100 * plan.shares.front], zorder=6, **_PLAN)
-        paper.key(_key(plan, racing, limited, bool(legal.any()), units))
-        if _unseen(plan):
-            paper.top += 4
-            paper.prose("Least loads on axles and wheels are not drawn.", SMALL)
-
-    return drawn(
-        f"{car.name}: what ballast can reach",
-        _told(plan, racing, edge_of(corners, total, front), units),
-        draw,
+    units, car = file.units, file.car
+    reached = _reach(car, racing, plan)
+    trim = in_words(racing.on_board, units)
+    page = Page()
+    page.head(car.name, f"What ballast can do in race trim, with {trim}")
+    captioned(page, "front share, %")
+    axes = _axes(page, reached, plan, units)
+    legal = _draw(axes, reached, plan, units)
+    page.top += 20
+    page.words(f"ballast, {units.labels['mass']}", MARGIN + 34, size=SMALL, color=SOFT)
+    page.top += 22
+    page.key(_key(plan, racing, reached.limited, legal, units))
+    if _unseen(plan):
+        page.top += 4
+        page.prose("Least loads on axles and wheels are not drawn.", SMALL)
+    return page.finish(
+        f"{car.name}: what ballast can reach", _told(plan, racing, _ends(reached), units)
     )
 
 
-def _most(car: Any, plan: BallastPlan, total: float) -> tuple[float, bool]:
+def _reach(car: Car, racing: Trim, plan: BallastPlan) -> _Reach:
+    total = racing.shares.total / GRAVITY
+    most, limited = _most(car, plan, total)
+    # Where nothing may be bolted in there still is an axis.
+    widest = max(most, plan.added, plan.goal.minimum - total, 1.0)
+    return _Reach(reach(car, most), total, racing.shares.front * total, widest, limited)
+
+
+def _axes(page: Page, reached: _Reach, plan: BallastPlan, units: Units) -> Chart:
+    widest = units.from_si(reached.widest, "mass")
+    front = [*(100 * _edge(reached)[:, 1]), *(100 * one for one in plan.goal.front or ())]
+    y = span(map(float, front), 1.0, 0.1)
+    axes = chart(page, 230, (-0.05 * widest, 1.05 * widest), y, MARGIN + 34, ROOM - 40)
+    axes.axis_below(marks(0.0, widest, 5))
+    axes.axis_left(marks(*y, 6))
+    return axes
+
+
+def _draw(axes: Chart, reached: _Reach, plan: BallastPlan, units: Units) -> bool:
+    """Draw it all, and say whether anything that can be reached is legal."""
+    goal, total = plan.goal, reached.total
+
+    def shown(pairs: Iterable[Iterable[float]]) -> Iterator[Point]:
+        for mass, front in pairs:
+            yield units.from_si(float(mass), "mass"), 100 * float(front)
+
+    axes.area(shown(_edge(reached)), _AREA)
+    masses, low, high = _legal(reached, plan)
+    if masses.size and _one_number(plan):
+        axes.line(shown(zip(masses, low, strict=True)), _LEGAL_LINE)
+    elif masses.size:
+        around = [*zip(masses, low, strict=True), *zip(masses[::-1], high[::-1], strict=True)]
+        axes.area(shown(around), _LEGAL)
+    for limit in dict.fromkeys(goal.front or ()):
+        axes.across(100 * limit, _BAND)
+    if goal.minimum:
+        axes.upright(units.from_si(max(goal.minimum - total, 0.0), "mass"), _LEAST)
+    if goal.maximum < np.inf:
+        axes.upright(units.from_si(goal.maximum - total, "mass"), _MOST)
+    axes.mark(0.0, 100 * reached.front / total, _NOW)
+    if plan.items:
+        axes.mark(units.from_si(plan.added, "mass"), 100 * plan.shares.front, _PLAN)
+    return bool(masses.size)
+
+
+def _most(car: Car, plan: BallastPlan, total: float) -> tuple[float, bool]:
     """Give the most ballast to draw [kg], and whether that is a limit or only the end of paper."""
     stock = (
         sum(np.inf if piece.stock is None else piece.stock * piece.mass for piece in car.pieces)
@@ -136,75 +161,75 @@ def _most(car: Any, plan: BallastPlan, total: float) -> tuple[float, bool]:
     return max(1.6 * plan.added, 1.6 * needed, _LEAST_ROOM), False
 
 
-def _edge(corners: Floats, total: float, front: float) -> Floats:
+def _edge(reached: _Reach) -> Floats:
     """Walk around what can be reached: mass and front share; a straight side bends a little."""
-    ends = np.roll(corners, -1, axis=0)
+    corners = reached.corners
     along = np.linspace(0, 1, 16, endpoint=False)[:, None]
     walked = np.concatenate(
-        [here + along * (there - here) for here, there in zip(corners, ends, strict=True)]
+        [
+            here + along * (there - here)
+            for here, there in zip(corners, np.roll(corners, -1, axis=0), strict=True)
+        ]
     )
-    return np.column_stack([walked[:, 0], (front + walked[:, 1]) / (total + walked[:, 0])])
+    return _shares(walked, reached)
 
 
-def edge_of(corners: Floats, total: float, front: float) -> tuple[float, float]:
+def _shares(walked: Floats, reached: _Reach) -> Floats:
+    front = (reached.front + walked[:, 1]) / (reached.total + walked[:, 0])
+    return np.column_stack([walked[:, 0], front])
+
+
+def _ends(reached: _Reach) -> tuple[float, float]:
     """Give the lowest and the highest front share that can be reached."""
-    shares = (front + corners[:, 1]) / (total + corners[:, 0])
+    shares = _shares(reached.corners, reached)[:, 1]
     return float(shares.min()), float(shares.max())
 
 
-def _legal(
-    corners: Floats, plan: BallastPlan, total: float, front: float
-) -> tuple[Floats, Floats, Floats]:
-    """Give, for masses that the rules on the total allow, front shares that can be and may be."""
-    goal = plan.goal
-    end = int(np.argmax(corners[:, 0]))
-    masses = np.unique(
-        np.clip(
-            np.linspace(0, corners[end, 0], 400), goal.minimum - total, goal.maximum - total
-        ).clip(0, corners[end, 0])
-    )
-    if goal.minimum - total > corners[end, 0] + 1e-9 or goal.maximum < total:
-        return np.zeros(1), np.ones(1), np.zeros(1)
-    last = np.flatnonzero(np.isclose(corners[:, 0], corners[end, 0]))
-    lower = corners[: last[0] + 1]
-    upper = np.vstack([corners[:1], corners[last[-1] :][::-1]])
+def _legal(reached: _Reach, plan: BallastPlan) -> tuple[Floats, Floats, Floats]:
+    """Give masses that the rules allow, and the least and the most front share with each."""
+    goal, total, corners = plan.goal, reached.total, reached.corners
+    heaviest = float(corners[:, 0].max())
+    if goal.minimum - total > heaviest + 1e-9 or goal.maximum < total:
+        return np.empty(0), np.empty(0), np.empty(0)
+    limits = np.clip([goal.minimum - total, goal.maximum - total], 0, heaviest)
+    masses = np.unique(np.clip(np.linspace(0, heaviest, 400), *limits))
+    last = np.flatnonzero(np.isclose(corners[:, 0], heaviest))
+    lower, upper = corners[: last[0] + 1], np.vstack([corners[:1], corners[last[-1] :][::-1]])
     low, high = (
-        (front + np.interp(masses, side[:, 0], side[:, 1])) / (total + masses)
+        (reached.front + np.interp(masses, side[:, 0], side[:, 1])) / (total + masses)
         for side in (lower, upper)
     )
     if goal.front:
         low, high = np.maximum(low, goal.front[0]), np.minimum(high, goal.front[1])
-    return masses, low, high
+    legal = high >= low
+    return masses[legal], low[legal], high[legal]
 
 
 def _key(
     plan: BallastPlan, racing: Trim, limited: bool, legal: bool, units: Units
-) -> list[tuple[str, dict[str, Any]]]:
-    goal = plan.goal
+) -> list[tuple[str, Look]]:
     reached = "what mass at the places can reach"
-    key: list[tuple[str, dict[str, Any]]] = [
-        (reached if limited else f"{reached}; drawn as far as the paper goes", _AREA)
-    ]
+    key = [(reached if limited else f"{reached}; drawn as far as the paper goes", _AREA)]
     if legal:
-        key.append(
-            (
-                "of that, total and front share as the rules want them",
-                _LEGAL_LINE if _one_number(plan) else _LEGAL,
-            )
-        )
+        words = "of that, total and front share as the rules want them"
+        key.append((words, _LEGAL_LINE if _one_number(plan) else _LEGAL))
     key.append((f"now: {total_and_front(racing.shares, units)}", _NOW))
     if plan.items:
         said = {"met": "the plan", "closest": "the closest there is", "gave_up": "the best found"}
         added = amount(plan.added, "mass", units, unit=True, sign=True)
         key.append((f"{said[plan.status]}: {added}, {percent(plan.shares.front, 2)} front", _PLAN))
+    return [*key, *_key_of_rules(plan, units)]
+
+
+def _key_of_rules(plan: BallastPlan, units: Units) -> Iterator[tuple[str, Look]]:
+    goal = plan.goal
     if goal.minimum:
-        key.append((f"least weight, {amount(goal.minimum, 'mass', units, unit=True)}", _LEAST))
+        yield f"least weight, {amount(goal.minimum, 'mass', units, unit=True)}", _LEAST
     if goal.maximum < np.inf:
-        key.append((f"most weight, {amount(goal.maximum, 'mass', units, unit=True)}", _MOST))
+        yield f"most weight, {amount(goal.maximum, 'mass', units, unit=True)}", _MOST
     if goal.front:
         low, high = (number(100 * one, 2) for one in goal.front)
-        key.append((f"front share wanted, {low if low == high else f'{low} to {high}'} %", _BAND))
-    return key
+        yield f"front share wanted, {low if low == high else f'{low} to {high}'} %", _BAND
 
 
 def _one_number(plan: BallastPlan) -> bool:

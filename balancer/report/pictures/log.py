@@ -3,52 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime
 from itertools import pairwise
-from typing import Any, NamedTuple
-
-from matplotlib.axes import Axes
+from typing import NamedTuple
 
 from balancer.errors import InputError
 from balancer.files.states import race_state, state_of, words_of
 from balancer.log.entry import Entry
 from balancer.report.log import Book
-from balancer.report.pictures.page import (
-    BLUE,
-    INK,
-    LINE,
-    MARGIN,
+from balancer.report.pictures.chart import (
+    FIRST_DAY,
+    LAST_DAY,
     NINETY,
-    ROOM,
-    SMALL,
-    SOFT,
-    VERMILLION,
-    Paper,
-    drawn,
-    mark,
+    Chart,
+    Range,
+    captioned,
+    chart,
+    date_marks,
+    day_of,
     marks,
     span,
 )
-from balancer.report.pictures.words import width
+from balancer.report.pictures.lettering import width
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import (
+    BLUE,
+    DOTTED,
+    INK,
+    LINE,
+    PAPER,
+    SOFT,
+    VERMILLION,
+    Look,
+)
 from balancer.report.words import amount, number, percent
 from balancer.weighing.weigh import WeighIn
 
 _LEFT = MARGIN + 42
 _WIDE = ROOM - 50
 _HIGH = 74.0
+_LANE = 13.0
 _MOST_NOTES = 12
 _MOST_DRAWN = 240
 """More would only cover each other, and a picture of all that is in a long log never ends."""
 
-_LANE = 13.0
-
-_RACE: dict[str, Any] = {"color": BLUE, "marker": "o", "markersize": 5.5}
-_OTHER: dict[str, Any] = {
-    "color": VERMILLION, "marker": "D", "markersize": 5, "markerfacecolor": "white",
-    "markeredgewidth": 1.4,
-}  # fmt: skip
-
-_SESSION: dict[str, Any] = {"marker": "^", "markersize": 6, "color": INK, "linestyle": "none"}
+_RACE = Look(BLUE, 1.4, shape="circle", size=5.5)
+_OTHER = Look(VERMILLION, 1.4, shape="diamond", size=5, fill=PAPER)
+_SESSION = Look(INK, 0, shape="triangle")
+_NOTE = Look(LINE, 0.8, DOTTED)
 
 
 class _Panel(NamedTuple):
@@ -58,6 +60,24 @@ class _Panel(NamedTuple):
     values: list[float]
     uncertainties: list[float]
     least: float
+
+
+class _Shown(NamedTuple):
+    """What of a log is drawn: weigh-ins and which were in race trim, sessions and notes by day."""
+
+    weigh_ins: list[tuple[Entry, WeighIn]]
+    racing: list[bool]
+    sessions: list[float]
+    notes: list[Entry]
+
+    @property
+    def days(self) -> list[float]:
+        return [_day(entry) for entry, _ in self.weigh_ins]
+
+    @property
+    def range(self) -> Range:
+        low, high = span([*self.days, *self.sessions, *map(_day, self.notes)], 0.02, 0.05)
+        return max(low, FIRST_DAY), min(high, LAST_DAY)
 
 
 def log_picture(book: Book) -> str:
@@ -73,40 +93,38 @@ def log_picture(book: Book) -> str:
     InputError
         When there is nothing to draw.
     """
-    weigh_ins = list(book.operating_point("weigh_in"))
-    found = _thinned(book, weigh_ins)
-    if not found:
-        raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
-    panels = _panels(book, [seen for _, seen in found])
-    racing = [_in_race_trim(book, seen) for _, seen in found]
-    days = [_day(one) for one, _ in found]
-    notes = list(book.operating_point("note"))
-    shown = notes[-_MOST_NOTES:]
+    weigh_ins, notes = list(book.operating_point("weigh_in")), list(book.operating_point("note"))
     begun = [one for one in book.operating_point("session") if one.data.get("event") == "begin"]
-    sessions = [_day(group[-1]) for group in _groups(begun)]
-    count = len(found) if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
-
-    def draw(paper: Paper) -> None:
-        paper.head(book.file.car.name, _counted(count, len(found), len(begun)))
-        wide = span([*days, *sessions, *map(_day, shown)], 0.02, 0.05)
-        low, high = (min(max(end, _FIRST), _LAST) for end in wide)
-        drawn_panels = [_draw(paper, panel, days, racing, (low, high)) for panel in panels]
-        paper.top += 6
-        lanes = _lanes(paper, sessions, shown, (low, high))
-        for axes in drawn_panels:
-            for one in shown:
-                axes.axvline(_day(one), color=LINE, linewidth=0.8, linestyle=(0, (1, 2)))
-        for where, text in date_marks(low, high):
-            x = _LEFT + (where - low) / (high - low) * _WIDE
-            paper.words(text, x, paper.top, SMALL, SOFT, anchor="center")
-            lanes.plot([where, where], [lanes.get_ylim()[0], lanes.get_ylim()[0] - 4], color=SOFT,
-                       linewidth=0.8, clip_on=False)  # fmt: skip
-        paper.top += 22
-        _legend(paper, racing, sessions, shown, len(notes))
-
-    told = "; ".join(_told(book, one, seen) for one, seen in found)
+    shown = _shown(book, weigh_ins, begun, notes)
+    if not shown.weigh_ins:
+        raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
+    drawn = len(shown.weigh_ins)
+    count = drawn if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
+    page = Page()
+    page.head(book.file.car.name, _counted(count, drawn, len(begun)))
+    _draw(page, _panels(book, [weighed for _, weighed in shown.weigh_ins]), shown)
+    _legend(page, shown, len(notes))
+    told = "; ".join(_told(book, *each) for each in shown.weigh_ins)
     said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-_MOST_DRAWN:])
-    return drawn(f"{book.file.car.name}: the log", f"{told}. {said}".strip(), draw)
+    return page.finish(f"{book.file.car.name}: the log", f"{told}. {said}".strip())
+
+
+def _shown(
+    book: Book, weigh_ins: Sequence[Entry], begun: Sequence[Entry], notes: Sequence[Entry]
+) -> _Shown:
+    thinned = _thinned(book, weigh_ins)
+    racing = [_in_race_trim(book, weighed) for _, weighed in thinned]
+    sessions = [_day(group[-1]) for group in _groups(begun)]
+    return _Shown(thinned, racing, sessions, list(notes[-_MOST_NOTES:]))
+
+
+def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
+    for panel in panels:
+        _draw_panel(page, panel, shown)
+    page.top += 6
+    lanes = _lanes(page, shown)
+    lanes.axis_below(date_marks(*shown.range))
+    page.top += 28
 
 
 def _groups(entries: Sequence[Entry]) -> list[Sequence[Entry]]:
@@ -153,64 +171,32 @@ def _panels(book: Book, found: Sequence[WeighIn]) -> list[_Panel]:
     ]
 
 
-def _draw(
-    paper: Paper,
-    panel: _Panel,
-    days: Sequence[float],
-    racing: Sequence[bool],
-    limits: tuple[float, float],
-) -> Axes:
-    paper.words(panel.label, size=SMALL)
-    paper.top += 16
-    axes = paper.axes(_HIGH, _LEFT, _WIDE)
-    paper.top += 6
-    axes.set_xlim(*limits)
-    ends = [
-        v + s * NINETY * d
-        for v, d in zip(panel.values, panel.uncertainties, strict=True)
-        for s in (-1, 1)
-    ]
-    axes.set_ylim(*span(ends, panel.least, 0.15))
-    mark(axes, "x", [])
-    mark(axes, "y", marks(*axes.get_ylim(), 4))
-    for day, value, uncertainty, race in zip(
-        days, panel.values, panel.uncertainties, racing, strict=True
-    ):
-        style = _RACE if race else _OTHER
-        wide = NINETY * uncertainty
-        axes.plot([day, day], [value - wide, value + wide], color=style["color"], linewidth=1.4)
-        axes.plot([day], [value], linestyle="none", **style)
-    return axes
+def _draw_panel(page: Page, panel: _Panel, shown: _Shown) -> None:
+    captioned(page, panel.label, color=INK)
+    each = list(zip(shown.days, panel.values, panel.uncertainties, shown.racing, strict=True))
+    ends = [value + side * NINETY * sure for _, value, sure, _ in each for side in (-1, 1)]
+    axes = chart(page, _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE)
+    for note in shown.notes:
+        axes.upright(_day(note), _NOTE)
+    axes.axis_below()
+    axes.axis_left(marks(*axes.y, 4))
+    for day, value, sure, racing in each:
+        look = _RACE if racing else _OTHER
+        axes.line([(day, value - NINETY * sure), (day, value + NINETY * sure)], look)
+        axes.mark(day, value, look)
+    page.top += 6
 
 
-def _lanes(
-    paper: Paper, sessions: Sequence[float], notes: Sequence[Entry], limits: tuple[float, float]
-) -> Axes:
+def _lanes(page: Page, shown: _Shown) -> Chart:
     """Draw where notes and sessions are, a lane for those and one for these."""
-    low, high = limits
-    rows = bool(notes) + bool(sessions)
-    if notes:
-        paper.words("notes", size=SMALL, color=SOFT)
-    axes = paper.axes(_LANE * rows + 3, _LEFT, _WIDE)
-    axes.set_xlim(low, high)
-    axes.set_ylim(_LANE * rows + 3, 0)
-    axes.spines.left.set_visible(False)
-    mark(axes, "x", [])
-    mark(axes, "y", [])
-    for x, text in grouped(
-        [((_day(one) - low) / (high - low) * _WIDE, one.number) for one in notes]
-    ):
-        axes.text(
-            low + x / _WIDE * (high - low),
-            _LANE / 2,
-            text,
-            fontsize=SMALL,
-            horizontalalignment="center",
-            verticalalignment="center_baseline",
-        )
-    for day in sessions:
-        axes.plot([day], [_LANE * (rows - 0.5)], **_SESSION)
-    paper.top += 6
+    high = _LANE * (bool(shown.notes) + bool(shown.sessions)) + 3
+    if shown.notes:
+        page.words("notes", size=SMALL, color=SOFT)
+    axes = chart(page, high, shown.range, (high, 0.0), _LEFT, _WIDE)
+    for x, text in grouped([(axes.right(_day(one)), one.number) for one in shown.notes]):
+        page.label(text, x, axes.top + _LANE / 2, anchor="center")
+    for day in shown.sessions:
+        axes.mark(day, high - 3 - _LANE / 2, _SESSION)
     return axes
 
 
@@ -242,28 +228,22 @@ def _end(group: Sequence[tuple[float, int]], side: int) -> float:
     return _center(group) + side * (width(_numbers(group), SMALL) / 2 + 2)
 
 
-def _legend(
-    paper: Paper,
-    racing: Sequence[bool],
-    sessions: Sequence[float],
-    notes: Sequence[Entry],
-    many: int,
-) -> None:
+def _legend(page: Page, shown: _Shown, notes: int) -> None:
     key = []
-    if any(racing):
-        key.append(("weighed in race trim; bar: 90 % doubt", {**_RACE, "linewidth": 1.4}))
-    if not all(racing):
-        key.append(("weighed with something else on board", {**_OTHER, "linewidth": 1.4}))
-    if sessions:
+    if any(shown.racing):
+        key.append(("weighed in race trim; bar: 90 % uncertainty", _RACE))
+    if not all(shown.racing):
+        key.append(("weighed with something else on board", _OTHER))
+    if shown.sessions:
         key.append(("a session", _SESSION))
-    paper.key(key)
-    paper.top += 4
-    for one in notes:
-        paper.words(str(one.number), MARGIN + 30, size=SMALL, anchor="right", bold=True, room=30)
-        paper.words(f"{one.at[:10]}  {_note(one)}", MARGIN + 38, size=SMALL)
-        paper.top += 14
-    if many > len(notes):
-        paper.prose(f"{many - len(notes)} earlier notes: see balancer log.", SMALL, SOFT)
+    page.key(key)
+    page.top += 4
+    for note in shown.notes:
+        page.words(str(note.number), MARGIN + 30, size=SMALL, anchor="right", bold=True, room=30)
+        page.words(f"{note.at[:10]}  {_note(note)}", MARGIN + 38, size=SMALL)
+        page.top += 14
+    if notes > len(shown.notes):
+        page.prose(f"{notes - len(shown.notes)} earlier notes: see balancer log.", SMALL, SOFT)
 
 
 def _in_race_trim(book: Book, found: WeighIn) -> bool:
@@ -302,50 +282,4 @@ def _note(entry: Entry) -> str:
 
 
 def _day(entry: Entry) -> float:
-    """Give when it was, as the clock on the wall had it [day]."""
-    wall = datetime.fromisoformat(entry.at).replace(tzinfo=UTC)
-    return wall.timestamp() / 86400
-
-
-def date_marks(low: float, high: float) -> list[tuple[float, str]]:
-    """Give round dates from low to high [day since 1970-01-01], at most five.
-
-    >>> [text for _, text in date_marks(20500, 20700)]
-    ['2026-03', '2026-05', '2026-07']
-    """
-    if high - low < 2:
-        ends = (low + 0.1 * (high - low), high - 0.1 * (high - low))
-        return [(end, f"{_moment(end):%m-%d %H:%M}") for end in ends]
-    for days in (1, 2, 5, 10):
-        if (high - low) / days <= 5:
-            first = _moment(low).date().toordinal() // days * days
-            ordinals = [first + n * days for n in range(7)]
-            several = [date.fromordinal(n) for n in ordinals if 1 <= n <= date.max.toordinal()]
-            return _inside(several, low, high, "%m-%d")
-    for months in (1, 2, 3, 6, 12, 24, 60, 120, 600):
-        if (high - low) / (30.4 * months) <= 4:
-            break
-    start = _moment(low)
-    count = (12 * start.year + start.month - 1) // months * months
-    counts = [count + n * months for n in range(7)]
-    years = range(date.min.year, date.max.year + 1)
-    several = [date(n // 12, n % 12 + 1, 1) for n in counts if n // 12 in years]
-    return _inside(several, low, high, "%Y-%m" if months < 12 else "%Y")
-
-
-def _inside(
-    several: Sequence[date], low: float, high: float, written: str
-) -> list[tuple[float, str]]:
-    epoch = date(1970, 1, 1)
-    # At the ends a date would stick out of the page.
-    edge = 0.04 * (high - low)
-    found = [(float((one - epoch).days), f"{one:{written}}") for one in several]
-    return [(day, text) for day, text in found if low + edge <= day <= high - edge]
-
-
-_FIRST, _LAST = -719_162.0, 2_932_896.99
-"""The first and the last day that has a date, from 1970-01-01."""
-
-
-def _moment(day: float) -> datetime:
-    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=day)
+    return day_of(datetime.fromisoformat(entry.at))

@@ -3,23 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.parts import side_by_side
-from balancer.report.pictures.page import (
-    BLUE,
-    INK,
-    LINE,
-    MARGIN,
-    ROOM,
-    SMALL,
-    SOFT,
-    Paper,
-    drawn,
-)
-from balancer.report.pictures.words import broken
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import BLUE, INK, LINE, PAPER, SOFT, Look
 from balancer.report.words import amount, number
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares
@@ -31,14 +21,9 @@ _ROW = 15.0
 _LOAD, _SHARE, _TOTAL = 4.0, 0.4, 4.0
 """The least that a picture spans [kg or lb, points]: less would make a mountain of a molehill."""
 
-_NOW: dict[str, Any] = {
-    "color": INK,
-    "marker": "D",
-    "markersize": 6,
-    "markerfacecolor": "white",
-    "markeredgewidth": 1.4,
-}
-_THEN: dict[str, Any] = {"color": BLUE, "marker": "o", "markersize": 6}
+_NOW = Look(INK, 0, shape="diamond", fill=PAPER)
+_THEN = Look(BLUE, 2, shape="circle")
+_LEVEL = Look(LINE, 0.8)
 
 
 class _Panel(NamedTuple):
@@ -50,6 +35,10 @@ class _Panel(NamedTuple):
     group: str
     least: float
 
+    @property
+    def spread(self) -> float:
+        return max(self.values) - min(self.values)
+
 
 def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
     """Draw variants side by side: loads, total and shares, each beside what is now.
@@ -57,6 +46,7 @@ def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequen
     Parameters
     ----------
     before : tuple of array (4,) and Shares
+
     Returns
     -------
     str
@@ -65,38 +55,30 @@ def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequen
     states = side_by_side(before, variants)
     names = [name for name, *_ in states]
     panels = _panels(file, states)
-    spans = {
-        group: max(max(_wide(one) for one in panels if one.group == group), least)
-        for group, least in {one.group: one.least for one in panels}.items()
-    }
-
-    def draw(paper: Paper) -> None:
-        paper.head(file.car.name, "Now, and what each variant would make of it")
-        for index, name in enumerate(names):
-            paper.words(_short(index), MARGIN + 16, size=SMALL, bold=True, anchor="right", room=20)
-            axes = paper.bare(12, MARGIN + 20, 14, paper.top)
-            axes.plot([7], [6], linestyle="none", **(_NOW if index == 0 else _THEN))
-            paper.words(name, MARGIN + 38, size=SMALL)
-            paper.top += 14
-        paper.top += 10
-        top, high = paper.top, 16 + _ROW * len(names) + 12
-        for index, panel in enumerate(panels):
-            left = MARGIN + (index % 2) * (_WIDE + _GAP)
-            _draw(paper, panel, left, top + (index // 2) * high, spans[panel.group])
-        paper.top = top + (len(panels) + 1) // 2 * high
-        for line in broken(
-            "Loads are all drawn to one scale, shares to another. The line is where it is now.",
-            ROOM,
-            SMALL,
-        ):
-            paper.words(line, size=SMALL)
-            paper.top += 14
-
+    page = Page()
+    page.head(file.car.name, "Now, and what each variant would make of it")
+    _names(page, names)
+    top, high = page.top + 10, 16 + _ROW * len(names) + 12
+    for index, panel in enumerate(panels):
+        left = MARGIN + (index % 2) * (_WIDE + _GAP)
+        wide = max(max(one.spread for one in panels if one.group == panel.group), panel.least)
+        _draw(page, panel, left, top + (index // 2) * high, wide)
+    page.top = top + (len(panels) + 1) // 2 * high
+    scales = "Loads are all drawn to one scale, shares to another."
+    page.prose(f"{scales} The line is where it is now.", SMALL)
     told = "; ".join(
         f"{name}: " + ", ".join(f"{panel.label} {panel.said[index]}" for panel in panels)
         for index, name in enumerate(names)
     )
-    return drawn(f"{file.car.name}: variants side by side", told, draw)
+    return page.finish(f"{file.car.name}: variants side by side", told)
+
+
+def _names(page: Page, names: Sequence[str]) -> None:
+    for index, name in enumerate(names):
+        page.words(_short(index), MARGIN + 16, size=SMALL, bold=True, anchor="right", room=20)
+        page.mark((MARGIN + 27, page.top + 4.5), _THEN if index else _NOW)
+        page.words(name, MARGIN + 38, size=SMALL)
+        page.top += 14
 
 
 def _short(index: int) -> str:
@@ -129,29 +111,20 @@ def _panels(file: CarFile, states: Sequence[tuple[str, Floats, Shares]]) -> list
     return panels
 
 
-def _wide(panel: _Panel) -> float:
-    return max(panel.values) - min(panel.values)
-
-
-def _draw(paper: Paper, panel: _Panel, left: float, top: float, wide: float) -> None:
-    paper.words(panel.label, left, top, SMALL, SOFT, room=_WIDE)
-    high = _ROW * len(panel.values)
-    axes = paper.bare(high, left, _WIDE, top + 16)
-    room = 46.0
-    begin, end = _NAMES + 6, _WIDE - room - 6
+def _draw(page: Page, panel: _Panel, left: float, top: float, wide: float) -> None:
+    page.words(panel.label, left, top, SMALL, SOFT, room=_WIDE)
+    begin, end = left + _NAMES + 6, left + _WIDE - 52
     middle = (max(panel.values) + min(panel.values)) / 2
 
     def at(value: float) -> float:
         return (begin + end) / 2 + (value - middle) / wide * (end - begin)
 
-    now = at(panel.values[0])
-    axes.plot([now, now], [0, high - 2], color=LINE, linewidth=0.8)
+    now, top = at(panel.values[0]), top + 16
+    page.line([(now, top + _ROW / 2), (now, top + _ROW * len(panel.values) - 2)], _LEVEL)
     for index, value in enumerate(panel.values):
-        y = (index + 0.5) * _ROW
+        y = top + (index + 0.5) * _ROW
         if index:
-            axes.plot([now, at(value)], [y, y], color=BLUE, linewidth=2)
-            axes.text(_NAMES - 8, y, _short(index), fontsize=SMALL, fontweight="bold",
-                      horizontalalignment="right", verticalalignment="center_baseline")  # fmt: skip
-        axes.plot([at(value)], [y], linestyle="none", **(_THEN if index else _NOW))
-        axes.text(_WIDE, y, panel.said[index], fontsize=SMALL, horizontalalignment="right",
-                  verticalalignment="center_baseline")  # fmt: skip
+            page.line([(now, y), (at(value), y)], _THEN)
+            page.label(_short(index), left + _NAMES - 8, y, bold=True, anchor="right")
+        page.mark((at(value), y), _THEN if index else _NOW)
+        page.label(panel.said[index], left + _WIDE, y, anchor="right")

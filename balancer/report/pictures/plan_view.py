@@ -14,6 +14,7 @@ from typing import NamedTuple
 from balancer.ballast.plan import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
+from balancer.report.pictures.svg import Point, element, points_of
 from balancer.report.words import amount, percent
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
@@ -36,8 +37,6 @@ _PITCH = 18.0
 _SAID = 6
 """Up to so many, ballast has its mass beside its number."""
 
-Point = tuple[float, float]
-
 
 class _Frame(NamedTuple):
     """From places on the car [m] to the drawing."""
@@ -54,7 +53,12 @@ class _Frame(NamedTuple):
 
 
 def plan_view(
-    car: Car, units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem] = ()
+    car: Car,
+    units: Units,
+    loads: Floats,
+    found: Shares,
+    items: Sequence[BallastItem] = (),
+    place: tuple[float, float, float, float] | None = None,
 ) -> str:
     """Draw a car from above, the front at the top, left on the left.
 
@@ -66,6 +70,8 @@ def plan_view(
         [N].
     items : sequence of BallastItem
         Ballast to show, numbered from 1 in this order.
+    place : tuple of float or None
+        Where in another drawing: left, top, width, height.
 
     Returns
     -------
@@ -84,19 +90,31 @@ def plan_view(
     True
     """
     frame = _frame(car)
-    lines = [
-        f'<svg viewBox="0 0 {frame.width:.0f} {frame.height:.0f}" role="img" class="plan" '
-        'xmlns="http://www.w3.org/2000/svg" aria-labelledby="plan-title plan-words">',
-        '<title id="plan-title">The car from above</title>',
-        f'<desc id="plan-words">{escape(_described(units, loads, found, items))}</desc>',
+    parts = [
+        element("title", "The car from above", id="plan-title"),
+        element("desc", escape(_described(units, loads, found, items)), id="plan-words"),
         *_car(car, frame),
         *_places(car, frame),
         *_shares(frame, found),
         *_loads(car, frame, units, loads),
         *_ballast(car, frame, units, items),
-        "</svg>",
     ]
-    return "\n".join(lines)
+    return element(
+        "svg",
+        "\n".join(["", *parts, ""]),
+        **dict(zip(("x", "y", "width", "height"), place or (), strict=False)),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {frame.width:.0f} {frame.height:.0f}",
+        role="img",
+        class_="plan",
+        aria_labelledby="plan-title plan-words",
+    )
+
+
+def view_size(car: Car) -> Point:
+    """Give how wide and how high the drawing is, in its units."""
+    frame = _frame(car)
+    return frame.width, frame.height
 
 
 def without_number(car: Car, items: Sequence[BallastItem]) -> list[int]:
@@ -165,7 +183,7 @@ def _car(car: Car, frame: _Frame) -> Iterator[str]:
         f"Q{x2:.1f} {y2:.1f} {x2 - tail:.1f} {y2:.1f}H{x1 + tail:.1f}",
         f"Q{x1:.1f} {y2:.1f} {x1:.1f} {y2 - tail:.1f}Z",
     ]
-    yield f'<path class="body" d="{"".join(outline)}"/>'
+    yield element("path", class_="body", d="".join(outline))
     wheels = _wheels(car, frame)
     for one, other in ((0, 1), (2, 3)):
         yield _line("axle", wheels[one], wheels[other])
@@ -173,10 +191,7 @@ def _car(car: Car, frame: _Frame) -> Iterator[str]:
     long = 0.26 * frame.scale * min(car.wheelbase, 2.4)
     wide = min(0.2 * frame.scale, 0.3 * frame.scale * float(car.tracks.min()))
     for x, y in wheels:
-        yield (
-            f'<rect class="wheel" x="{x - wide / 2:.1f}" y="{y - long / 2:.1f}"'
-            f' width="{wide:.1f}" height="{long:.1f}" rx="{wide / 4:.1f}"/>'
-        )
+        yield _box("wheel", (x - wide / 2, y - long / 2), wide, long, round_=wide / 4)
 
 
 def _places(car: Car, frame: _Frame) -> Iterator[str]:
@@ -187,20 +202,17 @@ def _places(car: Car, frame: _Frame) -> Iterator[str]:
             frame.at(place.aft[1], place.left[0]),
         )
         if x2 - x1 < 1 and y2 - y1 < 1:
-            yield f'<path class="place" d="M{x1 - 5:.1f} {y1 - 5:.1f}l10 10m0 -10l-10 10"/>'
+            cross = f"M{x1 - 5:.1f} {y1 - 5:.1f}l10 10m0 -10l-10 10"
+            yield element("path", class_="place", d=cross)
         else:
-            yield (
-                f'<rect class="place" x="{x1:.1f}" y="{y1:.1f}"'
-                f' width="{max(x2 - x1, 1):.1f}" height="{max(y2 - y1, 1):.1f}"/>'
-            )
+            yield _box("place", (x1, y1), max(x2 - x1, 1), max(y2 - y1, 1))
 
 
 def _shares(frame: _Frame, found: Shares) -> Iterator[str]:
     x, y = frame.at(found.aft, found.left_offset)
-    yield (
-        f'<path class="center" d="M{x - 11:.1f} {y:.1f}h22M{x:.1f} {y - 11:.1f}v22'
-        f'M{x - 7:.1f} {y:.1f}a7 7 0 1 0 14 0a7 7 0 1 0 -14 0"/>'
-    )
+    circle = f"M{x - 7:.1f} {y:.1f}a7 7 0 1 0 14 0a7 7 0 1 0 -14 0"
+    cross = f"M{x - 11:.1f} {y:.1f}h22M{x:.1f} {y - 11:.1f}v22"
+    yield element("path", class_="center", d=cross + circle)
     both = f"front {percent(found.front)}, left {percent(found.left)}"
     yield _text("share", "middle", frame.middle, 20, both)
     low = frame.height - 9
@@ -229,19 +241,12 @@ def _word_heights(car: Car, frame: _Frame) -> Point:
 def _ballast(car: Car, frame: _Frame, units: Units, items: Sequence[BallastItem]) -> Iterator[str]:
     for put in items:
         x, y = frame.at(put.aft, put.left)
-        side = 4.0 + 1.4 * put.mass**0.5
-        side = min(side, 16.0)
-        yield (
-            f'<rect class="ballast" x="{x - side / 2:.1f}" y="{y - side / 2:.1f}"'
-            f' width="{side:.1f}" height="{side:.1f}"/>'
-        )
+        size = min(4.0 + 1.4 * put.mass**0.5, 16.0)
+        yield _box("ballast", (x - size / 2, y - size / 2), size, size)
     for number, (turn, end) in _slots(car, frame, items).items():
         put = items[number - 1]
-        (x, y), left = frame.at(put.aft, put.left), end[0] < frame.middle
-        yield (
-            f'<polyline class="lead" points="{x:.1f},{y:.1f} {turn[0]:.1f},{turn[1]:.1f}'
-            f' {end[0]:.1f},{end[1]:.1f}"/>'
-        )
+        start, left = frame.at(put.aft, put.left), end[0] < frame.middle
+        yield element("polyline", class_="lead", points=points_of([start, turn, end]))
         words = str(number)
         if len(items) <= _SAID:
             words += f": {amount(put.mass, 'mass', units)}"
@@ -290,11 +295,15 @@ def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
     return rows
 
 
-def _line(kind: str, one: Point, other: Point) -> str:
-    (x1, y1), (x2, y2) = one, other
-    return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
+def _line(kind: str, start: Point, end: Point) -> str:
+    (x1, y1), (x2, y2) = start, end
+    return element("line", class_=kind, x1=x1, y1=y1, x2=x2, y2=y2)
+
+
+def _box(kind: str, corner: Point, wide: float, high: float, round_: float | str = "") -> str:
+    x, y = corner
+    return element("rect", class_=kind, x=x, y=y, width=wide, height=high, rx=round_)
 
 
 def _text(kind: str, anchor: str, x: float, y: float, words: str) -> str:
-    place = f'text-anchor="{anchor}" x="{x:.1f}" y="{y:.1f}"'
-    return f'<text class="{kind}" {place}>{escape(words)}</text>'
+    return element("text", escape(words), class_=kind, text_anchor=anchor, x=x, y=y)

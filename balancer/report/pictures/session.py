@@ -3,48 +3,39 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
-
-from matplotlib.axes import Axes
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.report.pictures.page import (
+from balancer.report.pictures.chart import NINETY, Chart, chart, marks, span
+from balancer.report.pictures.lettering import width
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import (
     BLUE,
+    DASHED,
     FILL,
-    INK,
     LINE,
-    MARGIN,
-    NINETY,
-    ROOM,
-    SMALL,
+    PAPER,
     SOFT,
     VERMILLION,
-    Paper,
-    drawn,
-    mark,
-    marks,
-    span,
+    Look,
 )
 from balancer.report.pictures.way import Stage, Way
-from balancer.report.pictures.words import width
 from balancer.report.words import number, percent, signed_turns
 
-_TURNED, _EXPECTED, _READ, _END = 15.0, 32.0, 52.0, 66.0
-"""Where the lines of a leg stand [pt]."""
+_TURNED, _EXPECTED, _READ, _END = 12.0, 32.0, 52.0, 66.0
+"""Where the lines of a leg stand, and its end [pt]; a leg without turns has only the reading."""
+
+_FIRST_READ, _FIRST_END = 26.0, 44.0
 
 _LEFT = MARGIN + 62
 _WIDE = ROOM - 62
 
-_EDGE = (0, (4, 3))
-_READ_STYLE: dict[str, Any] = {"color": BLUE, "marker": "o", "markersize": 6}
-_EXPECTED_STYLE: dict[str, Any] = {
-    "color": VERMILLION,
-    "marker": "s",
-    "markersize": 6,
-    "markerfacecolor": "white",
-    "markeredgewidth": 1.6,
-}
+_WANTED = Look()
+_BAND = Look(width=0, fill=FILL)
+_EDGE = Look(LINE, 0.8, DASHED)
+_BLANK = Look(width=0, fill=PAPER)
+_WEIGHED = Look(BLUE, 3.2, shape="circle", size=6.5)
+_FORESEEN = Look(VERMILLION, 3.2, shape="square", fill=PAPER)
 
 
 def session_picture(file: CarFile, way: Way) -> str:
@@ -55,48 +46,47 @@ def session_picture(file: CarFile, way: Way) -> str:
     str
         SVG.
     """
-    target = 100 * way.target
-    low, high = target - 100 * way.tolerance, target + 100 * way.tolerance
     first = datetime.fromisoformat(way.legs[0].entry.at)
-
-    def draw(paper: Paper) -> None:
-        paper.head(file.car.name, f"Cross weight (RF+LR), %, in the session of {first:%Y-%m-%d}")
-        values = [low, high, *(value for leg in way.legs for value in _reach(leg))]
-        heights = [_END if leg.turns is not None else 44.0 for leg in way.legs]
-        axes = paper.axes(sum(heights), _LEFT, _WIDE)
-        axes.set_xlim(*span(values, 1.0))
-        axes.set_ylim(sum(heights), 0)
-        axes.spines.left.set_visible(False)
-        mark(axes, "x", marks(*axes.get_xlim(), 5))
-        axes.yaxis.set_ticks([])
-        axes.axvspan(low, high, facecolor=FILL, edgecolor="none")
-        for edge in (low, high):
-            axes.axvline(edge, color=LINE, linewidth=0.8, linestyle=_EDGE)
-        axes.axvline(target, color=INK, linewidth=1.0)
-        down, top = 0.0, paper.top - sum(heights)
-        for count, (leg, height) in enumerate(zip(way.legs, heights, strict=True), 1):
-            _leg(paper, axes, leg, count, down, top)
-            down += height
-        paper.top += 26
-        paper.key(_key(way, target))
-        paper.top += 4
-        paper.prose("Thick bar: one standard uncertainty to either side; thin bar: 90 %.", SMALL)
-
+    page = Page()
+    page.head(file.car.name, f"Cross weight (RF+LR), %, in the session of {first:%Y-%m-%d}")
+    axes = _band(page, way)
+    down = axes.top
+    for count, leg in enumerate(way.legs, 1):
+        _leg(axes, leg, count, down)
+        down += _height(leg)
+    axes.axis_below(marks(*axes.x, 5))
+    page.top += 26
+    page.key(_key(way))
+    page.top += 4
+    page.prose("Thick bar: one standard uncertainty to either side; thin bar: 90 %.", SMALL)
     told = " ".join(_told(leg, count) for count, leg in enumerate(way.legs, 1))
     wanted = f"Wanted: {percent(way.target)} ± {100 * way.tolerance:g}."
-    return drawn(f"{file.car.name}: the way of a session", f"{wanted} {told}", draw)
+    return page.finish(f"{file.car.name}: the way of a session", f"{wanted} {told}")
 
 
-def _key(way: Way, target: float) -> list[tuple[str, dict[str, Any]]]:
-    key = [("weighed", {**_READ_STYLE, "linewidth": 3.2})]
+def _band(page: Page, way: Way) -> Chart:
+    """Open the chart, and draw what is wanted."""
+    target, tolerance = 100 * way.target, 100 * way.tolerance
+    low, high = target - tolerance, target + tolerance
+    x = span([low, high, *(value for leg in way.legs for value in _reach(leg))], 1.0)
+    axes = chart(page, sum(map(_height, way.legs)), x, (0.0, 1.0), _LEFT, _WIDE)
+    axes.area([(low, 0), (high, 0), (high, 1), (low, 1)], _BAND)
+    for edge in (low, high):
+        axes.upright(edge, _EDGE)
+    axes.upright(target, _WANTED)
+    return axes
+
+
+def _height(leg: Stage) -> float:
+    return _FIRST_END if leg.turns is None else _END
+
+
+def _key(way: Way) -> list[tuple[str, Look]]:
+    key = [("weighed", _WEIGHED)]
     if any(leg.expected for leg in way.legs):
-        key.append(("expected from the turns", {**_EXPECTED_STYLE, "linewidth": 3.2}))
-    band = f"± {100 * way.tolerance:g}"
-    return [
-        *key,
-        (f"wanted, {number(target, 1)} %", {"color": INK, "linewidth": 1.0}),
-        (band, {"facecolor": FILL, "edgecolor": LINE, "linestyle": _EDGE}),
-    ]
+        key.append(("expected from the turns", _FORESEEN))
+    band = (f"± {100 * way.tolerance:g}", _EDGE._replace(fill=FILL))
+    return [*key, (f"wanted, {number(100 * way.target, 1)} %", _WANTED), band]
 
 
 def _reach(leg: Stage) -> list[float]:
@@ -111,61 +101,40 @@ def _reach(leg: Stage) -> list[float]:
     return found
 
 
-def _leg(paper: Paper, axes: Axes, leg: Stage, count: int, down: float, top: float) -> None:
-    read = _READ
-    if leg.turns is None:
-        read = 26.0
-    else:
-        said = "turned" if not leg.assumed else "turned as planned"
-        text = f"{said}: {turns_words(leg.turns)}"
-        axes.fill_between(
-            [0, 1], down + 3, down + 21, facecolor="white", edgecolor="none",
-            transform=axes.get_yaxis_transform(), zorder=2.5,
-        )  # fmt: skip
-        paper.words(text, MARGIN, top + down + _TURNED - 8, SMALL)
+def _leg(axes: Chart, leg: Stage, count: int, top: float) -> None:
+    page, y = axes.page, top + _FIRST_READ
+    if leg.turns is not None:
+        y = top + _READ
+        # The words have the whole width: the band pauses for them.
+        page.box((_LEFT, top + 2), (_LEFT + _WIDE, top + 22), _BLANK)
+        turned = "turned as planned" if leg.assumed else "turned"
+        page.label(f"{turned}: {turns_words(leg.turns)}", MARGIN, top + _TURNED)
     if leg.expected:
         cross, sure = leg.expected
-        _point(axes, 100 * cross, 100 * sure, down + _EXPECTED, _EXPECTED_STYLE)
+        _point(axes, 100 * cross, 100 * sure, top + _EXPECTED, _FORESEEN)
     weighed = leg.weighed
-    uncertainty = 100 * weighed.uncertainties.cross
-    _point(axes, 100 * weighed.shares.cross, uncertainty, down + read, _READ_STYLE)
+    _point(axes, 100 * weighed.shares.cross, 100 * weighed.uncertainties.cross, y, _WEIGHED)
     when = datetime.fromisoformat(leg.entry.at)
-    paper.words(f"{count}", MARGIN, top + down + read - 5, SMALL, bold=True)
-    paper.words(f"{when:%H:%M}", MARGIN + 22, top + down + read - 5, SMALL, SOFT)
+    page.label(f"{count}", MARGIN, y, bold=True)
+    page.label(f"{when:%H:%M}", MARGIN + 22, y, SOFT)
 
 
-def _point(
-    axes: Axes, value: float, uncertainty: float, down: float, style: dict[str, Any]
-) -> None:
+def _point(axes: Chart, value: float, sure: float, y: float, look: Look) -> None:
     """Draw a value, its uncertainty and 90 % of it, and write it where there is room."""
-    color = style["color"]
-    wide = NINETY * uncertainty
-    axes.plot([value - wide, value + wide], [down, down], color=color, linewidth=1.2, zorder=3)
-    for end in (value - wide, value + wide):
-        axes.plot([end, end], [down - 4, down + 4], color=color, linewidth=1.2, zorder=3)
-    axes.plot(
-        [value - uncertainty, value + uncertainty], [down, down],
-        color=color, linewidth=4.6, zorder=3,
-        solid_capstyle="butt",
-    )  # fmt: skip
-    axes.plot([value], [down], linestyle="none", zorder=4, **style)
-    text = f"{number(value, 2)} ± {number(uncertainty, 2)}"
-    low, high = axes.get_xlim()
-    per_point = (high - low) / _WIDE
-    room = (width(text, SMALL) + 10) * per_point
-    clear = max(wide, 4 * per_point)
-    right = value + clear + room < high
-    axes.annotate(
-        text,
-        (value + clear if right else value - clear, down),
-        xytext=(5 if right else -5, 0),
-        textcoords="offset points",
-        horizontalalignment="left" if right else "right",
-        verticalalignment="center_baseline",
-        fontsize=SMALL,
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
-        zorder=2.6,
-    )
+    page, x = axes.page, axes.right(value)
+    left, right = axes.right(value - NINETY * sure), axes.right(value + NINETY * sure)
+    text = f"{number(value, 2)} ± {number(sure, 2)}"
+    wide = width(text, SMALL)
+    after = max(right, x + 4) + 5 + wide < _LEFT + _WIDE
+    start = max(right, x + 4) + 5 if after else min(left, x - 4) - 5 - wide
+    page.box((start - 2, y - 6), (start + wide + 2, y + 6), _BLANK)
+    page.label(text, start, y)
+    thin, thick = look._replace(width=1.2), look._replace(width=4.6)
+    page.line([(left, y), (right, y)], thin)
+    for end in (left, right):
+        page.line([(end, y - 4), (end, y + 4)], thin)
+    page.line([(axes.right(value - sure), y), (axes.right(value + sure), y)], thick)
+    page.mark((x, y), look)
 
 
 def turns_words(turns: Floats) -> str:

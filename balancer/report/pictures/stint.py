@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from matplotlib.axes import Axes
-
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.perches.goal import TOLERANCE
-from balancer.report.pictures.page import (
-    BLUE,
-    FILL,
-    INK,
-    LINE,
-    MARGIN,
-    ROOM,
-    SMALL,
-    SOFT,
-    Paper,
-    drawn,
-    mark,
-    marks,
-    span,
-)
+from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import BLUE, DASHED, FILL, LINE, SOFT, Look
 from balancer.report.trim import volumes_left
 from balancer.report.words import number, percent
 from balancer.weighing.load_states import Stint
+
+_CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)
+_WANTED = Look()
+_BAND = Look(width=0, fill=FILL)
+_EDGE = Look(LINE, 0.8, DASHED)
 
 
 def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
@@ -34,7 +23,6 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
 
     Parameters
     ----------
-    fluid : str
     cross : float
         Cross weight wanted, as a fraction.
 
@@ -43,70 +31,63 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     str
         SVG.
     """
-    units = file.units
-    label = units.labels["volume"]
+    label = file.units.labels["volume"]
     left = volumes_left(file, found, fluid)
-    points = [100 * trim.shares.cross for trim in found.trims]
-    low, high = 100 * (cross - TOLERANCE), 100 * (cross + TOLERANCE)
-
-    def draw(paper: Paper) -> None:
-        start = in_words(found.trims[0].on_board, units)
-        paper.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
-        paper.words("cross weight, %", size=SMALL, color=SOFT)
-        paper.top += 16
-        axes = paper.axes(210, MARGIN + 32, ROOM - 40)
-        paper.top += 18
-        paper.words(f"{fluid} left, {label}", MARGIN + 32, size=SMALL, color=SOFT)
-        paper.top += 22
-        axes.set_xlim(left[0], left[-1])
-        bottom, top = span([*points, low, high], 0.8, 0.12)
-        axes.set_ylim(bottom, top)
-        mark(axes, "x", marks(left[-1], left[0], 6))
-        mark(axes, "y", marks(bottom, top, 6))
-        axes.axhspan(low, high, facecolor=FILL, edgecolor="none")
-        for edge in (low, high):
-            axes.axhline(edge, color=LINE, linewidth=0.8, linestyle=(0, (4, 3)))
-        axes.axhline(100 * cross, color=INK, linewidth=1.0)
-        line: dict[str, Any] = {"color": BLUE, "linewidth": 2.2, "marker": "o", "markersize": 5}
-        axes.plot(left, points, clip_on=False, **line)
-        _label(axes, left, points, found.worst)
-        paper.key(
-            [
-                ("cross weight", line),
-                (f"wanted, {percent(cross)}", {"color": INK, "linewidth": 1.0}),
-                (
-                    f"± {100 * TOLERANCE:g}, what perches are usually set to",
-                    {"facecolor": FILL, "edgecolor": LINE, "linestyle": (0, (4, 3))},
-                ),
-            ]
-        )
-        paper.top += 4
-        worst = f"{number(left[found.worst], 1)} {label}"
-        paper.prose(
-            f"Farthest from {percent(cross)}: {number(points[found.worst], 2)} % at {worst}."
-        )
-
-    told = "; ".join(
-        f"{number(volume, 1)} {label} left: {number(point, 2)} %"
-        for volume, point in zip(left, points, strict=True)
+    shares = [100 * trim.shares.cross for trim in found.trims]
+    page = Page()
+    start = in_words(found.trims[0].on_board, file.units)
+    page.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
+    captioned(page, "cross weight, %")
+    _draw(page, left, shares, found.worst, 100 * cross)
+    page.top += 20
+    page.words(f"{fluid} left, {label}", MARGIN + 32, size=SMALL, color=SOFT)
+    page.top += 22
+    band = f"± {100 * TOLERANCE:g}, what perches are usually set to"
+    page.key(
+        [
+            ("cross weight", _CROSS),
+            (f"wanted, {percent(cross)}", _WANTED),
+            (band, _EDGE._replace(fill=FILL)),
+        ]
     )
-    told = f"Cross weight (RF+LR), wanted {percent(cross)}. {told}."
-    return drawn(f"{file.car.name}: cross weight along a stint", told, draw)
+    page.top += 4
+    worst = f"{number(left[found.worst], 1)} {label}"
+    page.prose(f"Farthest from {percent(cross)}: {number(shares[found.worst], 2)} % at {worst}.")
+    told = "; ".join(
+        f"{number(volume, 1)} {label} left: {number(share, 2)} %"
+        for volume, share in zip(left, shares, strict=True)
+    )
+    return page.finish(
+        f"{file.car.name}: cross weight along a stint",
+        f"Cross weight (RF+LR), wanted {percent(cross)}. {told}.",
+    )
 
 
-def _label(axes: Axes, left: list[float], points: list[float], worst: int) -> None:
+def _draw(page: Page, left: list[float], shares: list[float], worst: int, cross: float) -> None:
+    low, high = cross - 100 * TOLERANCE, cross + 100 * TOLERANCE
+    tall = span([*shares, low, high], 0.8, 0.12)
+    axes = chart(page, 210, (left[0], left[-1]), tall, MARGIN + 32, ROOM - 40)
+    axes.area([(left[0], low), (left[-1], low), (left[-1], high), (left[0], high)], _BAND)
+    for edge in (low, high):
+        axes.across(edge, _EDGE)
+    axes.across(cross, _WANTED)
+    axes.axis_below(marks(left[-1], left[0], 6))
+    axes.axis_left(marks(*tall, 6))
+    axes.line(zip(left, shares, strict=True), _CROSS)
+    for pair in zip(left, shares, strict=True):
+        axes.mark(*pair, _CROSS)
+    _label(axes, left, shares, worst)
+
+
+def _label(axes: Chart, left: list[float], shares: list[float], worst: int) -> None:
     """Write values at both ends, on the side that the line leaves free, and at the worst."""
-    rises = points[-1] >= points[0]
-    ends = [(0, "left", not rises), (len(points) - 1, "right", rises)]
-    if worst not in (0, len(points) - 1):
-        ends.append((worst, "center", points[worst] >= points[0]))
+    last = len(shares) - 1
+    rises = shares[last] >= shares[0]
+    ends = [(0, "left", not rises), (last, "right", rises)]
+    if worst not in (0, last):
+        ends.append((worst, "center", shares[worst] >= shares[0]))
     for index, anchor, above in ends:
-        axes.annotate(
-            f"{number(points[index], 2)} %",
-            (left[index], points[index]),
-            xytext=(4 if anchor == "left" else 0, 7 if above else -7),
-            textcoords="offset points",
-            horizontalalignment=anchor,
-            verticalalignment="bottom" if above else "top",
-            fontsize=SMALL,
-        )
+        x, y = axes.at(left[index], shares[index])
+        x += 5 if anchor == "left" else 0
+        text = f"{number(shares[index], 2)} %"
+        axes.page.label(text, x, y + (-12 if above else 12), anchor=anchor)

@@ -10,18 +10,8 @@ from balancer.car.conventions import CORNERS
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.report.perches import one_up
-from balancer.report.pictures.page import (
-    BLUE,
-    INK,
-    LINE,
-    MARGIN,
-    ROOM,
-    SMALL,
-    SOFT,
-    VERMILLION,
-    Paper,
-    drawn,
-)
+from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
+from balancer.report.pictures.svg import BLUE, HATCH, LINE, SOFT, VERMILLION, Look
 from balancer.report.words import amount, number
 from balancer.units import Units
 
@@ -32,10 +22,9 @@ _COLUMN = (_WIDE - _NAMES - 6) / 2
 _BAR = _COLUMN - 36
 _BLOCK = 33 + 4 * _ROW + 16
 
-_RAISED: dict[str, Any] = {"facecolor": BLUE, "edgecolor": BLUE, "linewidth": 0.8}
-_LOWERED: dict[str, Any] = {
-    "facecolor": "white", "edgecolor": VERMILLION, "linewidth": 0.8, "hatch": "//////",
-}  # fmt: skip
+_RAISED = Look(BLUE, 0.8, fill=BLUE)
+_LOWERED = Look(VERMILLION, 0.8, fill=HATCH)
+_ZERO = Look(LINE, 0.8)
 
 
 def turns_picture(file: CarFile, found: Meaning) -> str:
@@ -46,52 +35,40 @@ def turns_picture(file: CarFile, found: Meaning) -> str:
     str
         SVG.
     """
-    units, turned = file.units, found.per_turn
-    loads = np.array([[units.from_si(float(v), "load") for v in row] for row in turned.loads])
-    heights = np.array([[units.from_si(float(v), "length") for v in row] for row in turned.heights])
-
     one = one_up(file.car)
-
-    def draw(paper: Paper) -> None:
-        paper.head(file.car.name, f"{one} at each corner, and what it does at all four")
-        top = paper.top
-        for index, corner in enumerate(CORNERS):
-            left = MARGIN + (index % 2) * (_WIDE + 14)
-            paper.top = top + (index // 2) * _BLOCK
-            if not file.car.adjustable[index]:
-                paper.words(
-                    f"{corner}: no threaded perch", left, size=SMALL, color=SOFT, room=_WIDE
-                )
-                continue
-            cross = number(100 * float(turned.cross[index]), 2, sign=True)
-            paper.words(f"at {corner}: cross {cross}", left, bold=True, room=_WIDE + 10)
-            paper.top += 18
-            labels = (f"load, {units.labels['load']}", f"height, {units.labels['length']}")
-            for column, label in enumerate(labels):
-                x = left + _NAMES + column * (_COLUMN + 6)
-                paper.words(label, x + _COLUMN, size=SMALL, color=SOFT, anchor="right")
-            paper.top += 15
-            start = paper.top
-            for row, name in enumerate(CORNERS):
-                paper.words(name, left, start + row * _ROW + 2, SMALL, bold=row == index)
-            for column, (values, dimension) in enumerate(
-                ((loads, turned.loads), (heights, turned.heights))
-            ):
-                said = _said(dimension[index], column, units)
-                _bars(paper, left + _NAMES + column * (_COLUMN + 6), start, values, index, said)
-        paper.top = top + 2 * _BLOCK - 4
-        paper.key(
-            [
-                ("more load, or higher", _RAISED),
-                ("less load, or lower", _LOWERED),
-            ]
-        )
-        paper.top += 4
-        back = "One out" if file.car.solid[file.car.adjustable].all() else "A turn down"
-        paper.prose(f"Cross weight (RF+LR) in points. {back} does the opposite.", SMALL)
-
+    page = Page()
+    page.head(file.car.name, f"{one} at each corner, and what it does at all four")
+    top = page.top
+    for index in range(4):
+        page.top = top + (index // 2) * _BLOCK
+        _corner(page, file, found, index, MARGIN + (index % 2) * (_WIDE + 14))
+    page.top = top + 2 * _BLOCK - 4
+    page.key([("more load, or higher", _RAISED), ("less load, or lower", _LOWERED)])
+    page.top += 4
+    back = "One out" if file.car.solid[file.car.adjustable].all() else "A turn down"
+    page.prose(f"Cross weight (RF+LR) in points. {back} does the opposite.", SMALL)
     told = " ".join(_told(file, found, index, one) for index in range(4))
-    return drawn(f"{file.car.name}: what one turn does", told, draw)
+    return page.finish(f"{file.car.name}: what one turn does", told)
+
+
+def _corner(page: Page, file: CarFile, found: Meaning, index: int, left: float) -> None:
+    corner, units, per_turn = CORNERS[index], file.units, found.per_turn
+    if not file.car.adjustable[index]:
+        page.words(f"{corner}: no threaded perch", left, size=SMALL, color=SOFT, room=_WIDE)
+        return
+    cross = number(100 * float(per_turn.cross[index]), 2, sign=True)
+    page.words(f"at {corner}: cross {cross}", left, bold=True, room=_WIDE + 10)
+    columns = (
+        (per_turn.loads, f"load, {units.labels['load']}"),
+        (per_turn.heights, f"height, {units.labels['length']}"),
+    )
+    start = page.top + 33
+    for column, (values, label) in enumerate(columns):
+        x = left + _NAMES + column * (_COLUMN + 6)
+        page.words(label, x + _COLUMN, page.top + 18, SMALL, SOFT, anchor="right")
+        _bars(page, x, start, values, index, _said(values[index], column, units))
+    for row, name in enumerate(CORNERS):
+        page.words(name, left, start + row * _ROW + 2, SMALL, bold=row == index)
 
 
 def _said(values: Any, column: int, units: Units) -> list[str]:
@@ -101,20 +78,16 @@ def _said(values: Any, column: int, units: Units) -> list[str]:
     ]
 
 
-def _bars(paper: Paper, left: float, top: float, values: Any, index: int, said: list[str]) -> None:
+def _bars(page: Page, left: float, top: float, values: Any, index: int, said: list[str]) -> None:
     """Draw four bars from a middle line, all pictures in one scale, and write each value."""
-    axes = paper.bare(4 * _ROW, left, _COLUMN, top)
-    middle = _BAR / 2
-    scale = middle / (float(np.nanmax(np.abs(values))) or 1.0)
-    axes.plot([middle, middle], [0, 4 * _ROW - 2], color=LINE, linewidth=0.8)
+    middle = left + _BAR / 2
+    scale = _BAR / 2 / (float(np.nanmax(np.abs(values))) or 1.0)
     for row, value in enumerate(values[index]):
-        y, end = row * _ROW + 2, middle + value * scale
-        style = _RAISED if value > 0 else _LOWERED
-        axes.fill_between(sorted((middle, end)), [y, y], [y + 9, y + 9], **style)
-        axes.text(
-            _COLUMN, y + 8, said[row], fontsize=SMALL, color=INK,
-            horizontalalignment="right", verticalalignment="baseline",
-        )  # fmt: skip
+        y = top + row * _ROW + 2
+        look = _RAISED if value > 0 else _LOWERED
+        page.box((middle, y), (middle + float(value) * scale, y + 9), look)
+        page.words(said[row], left + _COLUMN, y, SMALL, anchor="right")
+    page.line([(middle, top), (middle, top + 4 * _ROW - 2)], _ZERO)
 
 
 def _told(file: CarFile, found: Meaning, index: int, one: str) -> str:
