@@ -13,17 +13,21 @@ from balancer.ballast.closest import closest
 from balancer.ballast.constraints import aims_of, demands_of, rules_of
 from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding, bindings_of
-from balancer.ballast.program import Program, build, lexicographic
+from balancer.ballast.program import Aim, Program, build, lexicographic
+from balancer.car.body import twists
 from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads
 from balancer.car.linearization import linear_at
-from balancer.car.model import Car
+from balancer.car.model import Car, Place
 from balancer.weighing.uncertainty import Shares, shares
 
 Status = Literal["met", "closest", "gave_up"]
 
 _MOST_MIXED = 2
 """Up to so many places every mix of their middles and ends is tried."""
+
+_A_GRAM = 1e-3
+"""Mass [kg] that nobody bolts in or leaves out."""
 
 
 class BallastItem(NamedTuple):
@@ -56,7 +60,8 @@ class BallastPlan:
     ----------
     status : str
         `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the solver
-        stopped without a proof, or there is none for a chassis that twists.
+        stopped without a proof, or there is none for a chassis that twists: then the rules may be
+        met all the same, by what is not proved to be the least.
     added : float
         [kg].
     loads : array (4,)
@@ -115,46 +120,83 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     if not car.places:
         return _nowhere(car, loads, goal)
     car = linear_at(car, loads)
-    centers = [(sum(place.aft) / 2, sum(place.left) / 2) for place in car.places]
+    centers = [_center(place) for place in car.places]
     plan = _plan(car, loads, goal, centers)
-    bent = _bent(car, goal)
-    if plan.status == "met" or not bent:
+    inexact = _inexact(car, goal)
+    if not inexact:
         return plan
     # A chassis that twists answers a side moment by where along it the mass sits, and the program
-    # took the middle of each rectangle: its word about wheels is no proof.
+    # took that to first order only: its word about wheels is no proof.
     any_wheels = replace(goal, wheel_minimum=0.0)
-    if _plan(car, loads, any_wheels, centers, explain=False).status == "closest":
+    unmet = plan.status != "met"
+    if unmet and _plan(car, loads, any_wheels, centers, explain=False).status == "closest":
         return plan
-    tried = []
-    for stations in _stations(car, plan, bent):
-        # Each place that matters shrinks to one station: for that the program is exact.
-        places, at = list(car.places), list(centers)
-        for index, aft in zip(bent, stations, strict=True):
-            places[index] = places[index]._replace(aft=(aft, aft))
-            at[index] = (aft, centers[index][1])
-        tried.append(_plan(replace(car, places=tuple(places)), loads, goal, at, explain=False))
-    met = [one for one in tried if one.status == "met"]
-    if met:
-        return min(met, key=lambda one: one.added)
-    # What lifting a limit would take comes of the same inexact rows.
-    return replace(plan, status="gave_up", bindings=())
+    least = _least(car, loads, goal, inexact)
+    if not unmet and plan.added <= least + _A_GRAM:
+        return plan
+    tried = [plan, *_at_stations(car, loads, goal, inexact, plan)]
+    met = [other for other in tried if other.status == "met"]
+    if not met:
+        # What lifting a limit would take comes of the same inexact rows.
+        return replace(plan, status="gave_up", bindings=())
+    best = min(met, key=lambda other: other.added)
+    return best if best.added <= least + _A_GRAM else replace(best, status="gave_up")
 
 
-def _bent(car: Car, goal: BallastGoal) -> list[int]:
+def _center(place: Place) -> tuple[float, float]:
+    return sum(place.aft) / 2, sum(place.left) / 2
+
+
+def _inexact(car: Car, goal: BallastGoal) -> list[int]:
     """Give the places for which the program is not exact: none but where wheels matter."""
-    if np.isinf(car.torsional_stiffness) or goal.wheel_minimum <= 0:
+    if not twists(car) or goal.wheel_minimum <= 0:
         return []
-    return [
-        index
-        for index, place in enumerate(car.places)
-        if any(place.left) and np.ptp(np.clip(place.aft, 0, car.wheelbase)) > 0
-    ]
+    inexact = []
+    for index, place in enumerate(car.places):
+        low, high = np.clip(place.aft, 0, car.wheelbase)
+        line = place.left[0] == place.left[1] and (low, high) == place.aft
+        if any(place.left) and low < high and not line:
+            inexact.append(index)
+    return inexact
 
 
-def _stations(car: Car, plan: BallastPlan, bent: list[int]) -> list[tuple[float, ...]]:
+def _least(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int]) -> float:
+    """Give a mass below which nothing will do: all that may be put anywhere in a rectangle.
+
+    What mass spread over it does at the wheels lies between what it does at the corners and where
+    the rectangle passes an axle.
+    """
+    places = []
+    for index, place in enumerate(car.places):
+        edges = {*place.aft, *np.clip((0.0, car.wheelbase), *place.aft).tolist()}
+        spots = product(edges, set(place.left)) if index in inexact else ()
+        points = [place._replace(aft=(aft, aft), left=(left, left)) for aft, left in spots]
+        places += points or [place]
+    program = build(car, places, car.pieces, goal.most, [_center(place) for place in places])
+    total = program.mass.sum(axis=0)
+    solution = lexicographic(program, [Aim(total)], rules_of(demands_of(program, loads, goal)))
+    return float(total @ solution.values) if solution and solution.proved else 0.0
+
+
+def _at_stations(
+    car: Car, loads: Floats, goal: BallastGoal, inexact: list[int], plan: BallastPlan
+) -> list[BallastPlan]:
+    """Plan with each place that matters shrunk to one station: for that the program is exact."""
+    tried = []
+    for stations in _stations(car, plan, inexact):
+        places = list(car.places)
+        for index, aft in zip(inexact, stations, strict=True):
+            places[index] = places[index]._replace(aft=(aft, aft))
+        centers = [_center(place) for place in places]
+        there = replace(car, places=tuple(places))
+        tried.append(_plan(there, loads, goal, centers, explain=False))
+    return tried
+
+
+def _stations(car: Car, plan: BallastPlan, inexact: list[int]) -> list[tuple[float, ...]]:
     """Give how far aft the ballast of these places might sit: as planned, middle and ends."""
     items = {put.place: put.aft for put in plan.items}
-    places = [car.places[index] for index in bent]
+    places = [car.places[index] for index in inexact]
     levels = [(place.aft[0], sum(place.aft) / 2, place.aft[1]) for place in places]
     own = tuple(
         items.get(place.name, middle) for place, (_, middle, _) in zip(places, levels, strict=True)

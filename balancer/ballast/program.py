@@ -7,7 +7,7 @@ kg, moments in kg·m.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import inf
 from typing import NamedTuple
 
@@ -15,6 +15,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 from scipy.sparse import csr_array, hstack, issparse
 
+from balancer.car.body import twists
 from balancer.car.conventions import GRAVITY, Floats, Integers
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place
@@ -129,6 +130,12 @@ def build(
     )
     for row, (aft, _) in zip(left_moment, centers, strict=True):
         wheels += np.outer(at(aft, 1) - at(aft, 0), row)
+    if twists(car):
+        for place, (aft, left), along, amount in zip(
+            places, centers, aft_moment, mass, strict=True
+        ):
+            # m·x·y to first order around the center: exact where the place is a point or a line.
+            wheels += np.outer(left * _twist(at, place.aft), along - aft * amount)
 
     limits = [
         LinearConstraint(_sparse(mass.sum(axis=0)), 0, most),
@@ -154,6 +161,12 @@ def build(
     fits = np.floor(heaviest[:, None] / piece_mass * (1 + 1e-9) + 1e-9)
     highest[amounts] = np.minimum(np.minimum(stock, room[:, None]), fits)
     return Program(mass, aft_moment, left_moment, wheels, amounts, highest, whole, limits)
+
+
+def _twist(at: Callable[[float, float], Floats], ends: tuple[float, float]) -> Floats:
+    """Give what a side moment does at the wheels, more for each meter that it sits further aft."""
+    front, rear = (at(aft, 1) - at(aft, 0) for aft in ends)
+    return (rear - front) / ((ends[1] - ends[0]) or 1.0)
 
 
 def _sparse(rows: Floats) -> csr_array:

@@ -146,6 +146,8 @@ def _verdict(plan: BallastPlan, units: Units) -> str:
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
     }
+    if plan.status == "gave_up" and all(rule.met for rule in plan.rules):
+        return "Every rule is met; that less would not do is not proved. The best found:"
     reasons = (wrapped(f"- {text}", "  ") for text in binding_texts(plan, units))
     return "\n".join([words[plan.status], *reasons])
 
