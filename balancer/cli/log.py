@@ -11,6 +11,7 @@ import click
 from balancer.cli.numbers import faults_of
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import print_error, show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.car_reader import read_car
 from balancer.files.writing import cell, create_file
@@ -85,7 +86,8 @@ def command(
         raise InputError.one("--session", "goes with --svg", "name a picture: --svg way.svg")
     file = read_car(car)
     path = log_path(file.path)
-    log = read_log(path)
+    with waiting("reading the log"):
+        log = read_log(path)
     for line in file.notes:
         print_error(f"note: {line}")
     if note is not None:
@@ -93,7 +95,8 @@ def command(
     else:
         _tell_damage(path, log.damaged)
         book = Book(file, log.entries)
-        drawing = _drawn(book, way) if svg else ""
+        with waiting("drawing the log"):
+            drawing = _drawn(book, way) if svg else ""
         if shown is not None:
             entry = _numbered(log.entries, shown, "--show")
             text = entry_text(book, entry)
@@ -137,15 +140,19 @@ def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
 def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[str, Any]]:
     listed = log.entries if every else log.entries[-_MOST_LISTED:]
     _warn(listed)
-    for line in book.unusable(listed[0].number if listed else 0):
+    with waiting("working out the weigh-ins"):
+        unusable = list(book.unusable(listed[0].number if listed else 0))
+        entries = [entry_json(book, one) for one in listed]
+        text = log_text(book, listed) if listed else ""
+    for line in unusable:
         print_error(f"note: {line}")
     found = {
-        "entries": [entry_json(book, one) for one in listed],
+        "entries": entries,
         "earlier": len(log.entries) - len(listed),
         "damaged": [one._asdict() for one in log.damaged],
     }
     if listed:
-        return log_text(book, listed), found
+        return text, found
     name = os.path.basename(path)
     kept = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
     return (
@@ -197,9 +204,10 @@ def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     if not table.strip():
         raise InputError.one("--csv", "is blank", "name the file: log.csv")
     _warn(book.entries)
-    for line in book.unusable():
+    with waiting("working out the weigh-ins"):
+        unusable, rows = list(book.unusable()), list(csv_rows(book))
+    for line in unusable:
         print_error(f"note: {line}: left out")
-    rows = list(csv_rows(book))
     if not rows:
         raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")
     told = [[cell(one) for one in row] for row in rows]

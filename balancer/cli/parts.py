@@ -11,6 +11,7 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import print_error, show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
@@ -69,7 +70,8 @@ def command(
     sets = [(name, pages.variants[name]) for name in named]
     if changes:
         sets.append(("as asked", tuple(changes)))
-    variants = [variant(file.car, loads, name, each) for name, each in sets]
+    with waiting("putting parts on and off"):
+        variants = [variant(file.car, loads, name, each) for name, each in sets]
     before = (loads, weighed.weigh_in.shares)
     if weighed.as_json:
         show_json({**parts_json(file, before, variants, pages, against), **weighed.source})

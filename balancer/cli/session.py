@@ -15,6 +15,7 @@ from balancer.cli.gather import standing_in
 from balancer.cli.lines import lines
 from balancer.cli.numbers import Names, Number, faults_of
 from balancer.cli.show import ask, print_error, show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
@@ -78,14 +79,16 @@ def command(
             print_error(
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
-        with standing_in(file):
+        with standing_in(file), waiting("going through the log"):
             pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
         answer = show_json if as_json else lambda told: show(told["text"])
-        if opening := pads.opening():
+        with waiting("going through the last session"):
+            opening = pads.opening()
+        if opening:
             print_error(wrapped(f"note: {opening}"))
         for line in _lines(as_json):
             try:
-                with standing_in(file):
+                with standing_in(file), waiting("working out the turns"):
                     told = pads.hear(line)
             except InputError as error:
                 if as_json:

@@ -10,6 +10,7 @@ import click
 from balancer.cli.gather import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.show import show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.writing import PAGE, replace_file
 
@@ -40,8 +41,10 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
     session = None
     if not ctx.params["readings"] and not ctx.params["loads"]:
-        session, ready = _session(weighed, ready, ctx)
-    page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
+        with waiting("going through the last session"):
+            session, ready = _session(weighed, ready, ctx)
+    with waiting("drawing the page"):
+        page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
     replace_file(output, page, PAGE)
     if weighed.as_json:
         found = {"car": weighed.file.car.name, "sheet": output, "status": ready.status}

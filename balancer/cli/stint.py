@@ -13,6 +13,7 @@ from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names, Number
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json
+from balancer.cli.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
@@ -59,7 +60,8 @@ def command(
     items = _start(file, fluid, start)
     reserve = next(item.reserve for item in items if item.name == fluid)
     wanted = cross.value / 100 if cross else 0.5
-    found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
+    with waiting("following the stint"):
+        found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
     if weighed.as_json:
         show_json({**stint_json(file, found, fluid), **weighed.source})
     else:

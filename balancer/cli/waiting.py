@@ -1,4 +1,4 @@
-"""A line that says that a search goes on, where somebody sits at a terminal and waits."""
+"""What takes long says so: a bar that moves at a terminal, one line elsewhere."""
 
 from __future__ import annotations
 
@@ -8,26 +8,37 @@ from contextlib import contextmanager
 from threading import Event, Thread
 from time import monotonic
 
+from balancer.cli.show import print_error
+
 _PATIENCE, _TICK = 1.5, 0.25
-"""Seconds after which it is shown, and between two of its strokes."""
+"""Seconds after which the bar is shown, and between two of its strokes."""
+
+_SILENCE = 2.0
+"""Seconds after which the line is printed where no bar can move."""
 
 _WIDTH = 20
 
 
 @contextmanager
 def waiting(what: str) -> Iterator[None]:
-    """Show a bar that moves and the seconds gone by, once it takes long; nothing in a pipe."""
-    if sys.stderr is None or not sys.stderr.isatty():
+    """Show a bar that moves and the seconds gone by, once it takes long; a line in a pipe."""
+    if sys.stderr is None:
         yield
         return
     done = Event()
-    shown = Thread(target=_strokes, args=(what, done), daemon=True)
+    show = _strokes if sys.stderr.isatty() else _line
+    shown = Thread(target=show, args=(what, done), daemon=True)
     shown.start()
     try:
         yield
     finally:
         done.set()
         shown.join()
+
+
+def _line(what: str, done: Event) -> None:
+    if not done.wait(_SILENCE):
+        print_error(f"note: still {what}, Ctrl-C stops")
 
 
 def _strokes(what: str, done: Event) -> None:

@@ -7,6 +7,7 @@ import click
 from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json
+from balancer.cli.waiting import waiting
 from balancer.report.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties
 
@@ -30,7 +31,8 @@ def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:
     file, found = weighed.file, weighed.weigh_in
     drawn = None
     if samples is not None:
-        drawn = sampled_uncertainties(file.car, found.loads, found.covariance, samples)
+        with waiting("drawing samples"):
+            drawn = sampled_uncertainties(file.car, found.loads, found.covariance, samples)
     if weighed.as_json:
         show_json({**weigh_json(file, found, drawn), **weighed.source})
     else:

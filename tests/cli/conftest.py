@@ -8,11 +8,12 @@ import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from threading import TIMEOUT_MAX
 from typing import Any, NamedTuple
 
 import pytest
 
-from balancer.cli import main
+from balancer.cli import main, waiting
 
 GARAGE = Path(__file__).parent / "garage"
 """Cars and readings that the tests here edit; the examples may change without breaking a line."""
@@ -43,6 +44,8 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
 
     # A fault in the program itself is to be told with its traceback, and is never expected.
     monkeypatch.setenv("BALANCER_TRACEBACK", "1")
+    # How long a command takes says how busy the machine is.
+    monkeypatch.setattr(waiting, "_SILENCE", TIMEOUT_MAX)
 
     def run(*words: str) -> Ran:
         args = shlex.split(words[0]) if len(words) == 1 else list(words)

@@ -171,7 +171,8 @@ def test_control_c_is_heard_where_the_read_is_not_broken_off() -> None:
         finally:
             child.kill()
         assert child.stderr
-        assert child.stderr.read().strip() == b"stopped"
+        # A busy machine may be told in between that it takes long.
+        assert child.stderr.read().split(b"\n")[-2:] == [b"stopped", b""]
     kinds = [entry.kind for entry in read_log("hatch.log.jsonl").entries]
     assert kinds == ["session", "weigh_in", "plan"]
 

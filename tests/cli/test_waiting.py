@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,6 +16,7 @@ import pytest
 
 from balancer.cli import waiting as module
 from balancer.cli.waiting import waiting
+from tests.cli.conftest import Run
 from tests.conftest import COUPE
 
 PUZZLE = 50, 40
@@ -41,16 +44,61 @@ def test_a_terminal_is_told_that_it_goes_on(monkeypatch: pytest.MonkeyPatch) -> 
 
 
 @pytest.mark.parametrize("stream", [io.StringIO, Terminal])
-def test_what_is_soon_done_or_goes_into_a_pipe_says_nothing(
+def test_what_is_soon_done_says_nothing(
     stream: type[io.StringIO], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shown = stream()
     monkeypatch.setattr(sys, "stderr", shown)
-    if stream is io.StringIO:
-        monkeypatch.setattr(module, "_PATIENCE", 0.01)
     with waiting("looking"):
         time.sleep(0.1)
     assert shown.getvalue() == ""
+
+
+def test_a_pipe_is_told_once_in_a_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", shown)
+    monkeypatch.setattr(module, "_SILENCE", 0.05)
+    with waiting("looking"):
+        time.sleep(0.5)
+    assert shown.getvalue() == "note: still looking, Ctrl-C stops\n"
+
+
+@pytest.mark.parametrize(
+    ("command", "doing"),
+    [
+        ("weigh coupe.toml 302 288.5 231 244 --samples 400", "drawing samples"),
+        ("stint coupe.toml 302 288.5 231 244 --weighed-with driver", "following the stint"),
+        (
+            "parts coupe.toml 302 288.5 231 244 --book parts.toml --variant aft",
+            "putting parts on and off",
+        ),
+        ("sheet coupe.toml 302 288.5 231 244 --output a.html", "drawing the page"),
+        ("prep coupe.toml 302 288.5 231 244", "looking for ballast and turns"),
+        ("ballast coupe.toml 302 288.5 231 244", "looking for the best ballast"),
+        ("log coupe.toml", "working out the weigh-ins"),
+        ("log coupe.toml --csv a.csv", "working out the weigh-ins"),
+        ("log coupe.toml --svg a.svg", "drawing the log"),
+        ("session coupe.toml", "working out the turns"),
+    ],
+)
+def test_whatever_may_take_long_can_say_so(
+    command: str,
+    doing: str,
+    run: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in ("coupe.toml", "parts.toml"):
+        shutil.copy(COUPE.parent / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("302 288.5 231 244\n"))
+    if command.startswith("log"):
+        run("session coupe.toml")
+    monkeypatch.setattr(module, "_SILENCE", 0.0)
+    ran = run(f"{command} --json")
+    assert f"note: still {doing}, Ctrl-C stops" in ran.err.splitlines()
+    # Nothing of it gets among what a program reads.
+    assert json.loads(ran.out.splitlines()[0])
 
 
 def puzzle(folder: Path) -> Path:
@@ -83,5 +131,7 @@ def test_a_solver_is_stopped_like_anything_else(tmp_path: Path) -> None:
     start = time.monotonic()
     process.send_signal(signal.SIGINT)
     out, told = process.communicate(timeout=60)
-    assert (process.returncode, out, told.strip()) == (130, "", "stopped")
+    waited = "note: still looking for the best ballast, Ctrl-C stops"
+    said = [line for line in told.splitlines() if line]
+    assert (process.returncode, out, said) == (130, "", [waited, "stopped"])
     assert time.monotonic() - start < 5

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.ballast.margin import margin_for
+from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Item, Scales, plain_car
@@ -331,3 +332,16 @@ def test_margins_scale_and_do_not_care_which_scale_is_whose(
         factor * margin, rel=1e-9
     )
     assert margin_for(chance / 2, own, other).mass >= margin
+
+
+@pytest.mark.parametrize("seat", [-0.34, 0.34])
+def test_a_car_described_by_its_corners_is_carried_like_the_same_car_by_its_rates(
+    seat: float,
+) -> None:
+    plain, loads = plain_car(), np.array([260.0, 240, 250, 250]) * GRAVITY
+    driver = Item("driver", 80.0, 1.3, seat, 0.4)
+    fuel = Item("fuel", 30.0, 2.2, 0.0, 0.3)
+    expected = loads + added_loads(plain, 80.0, 1.3, seat) - added_loads(plain, 30.0, 2.2, 0.0)
+    # Real corners are settled until 1e-9 of the weight is left over.
+    found = carry(cornered(plain), loads, [fuel], [driver]).loads
+    assert found == pytest.approx(expected, abs=1e-3)
