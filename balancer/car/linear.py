@@ -57,7 +57,7 @@ def ride_rate(wheel: Floats, tire: Floats) -> Floats:
     Parameters
     ----------
     wheel, tire : array (4,)
-        Rates [N/m]; an infinite tire rate is a rigid tire, an infinite wheel rate a solid axle.
+        Rates [N/m]; an infinite tire rate is a rigid tire, an infinite wheel rate an unsprung axle.
 
     Returns
     -------
@@ -83,7 +83,7 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
     Parameters
     ----------
     loads : array (4,)
-        [N]; the unsprung mass is taken off, but not at a solid axle, where all rides on the tire.
+        [N]; the unsprung mass is taken off, but not at an unsprung axle, where all rides on tires.
 
     Returns
     -------
@@ -210,7 +210,7 @@ def compliance(car: Car) -> Floats:
     Returns
     -------
     array (4, 4)
-        C [m/N], diagonal when no bar is connected; a solid axle gives way in its tires alone.
+        C [m/N], diagonal when no bar is connected; an unsprung axle gives way in its tires alone.
 
     References
     ----------
@@ -243,7 +243,7 @@ def lift(car: Car, perch: Floats) -> Floats:
     -------
     array (4,)
         d = p / MR without a bar; a connected bar holds back its antisymmetric part by
-        k_w / (k_w + 2·k_b) [m]. d = p on a solid axle, bar or no bar.
+        k_w / (k_w + 2·k_b) [m]. d = p on an unsprung axle, bar or no bar.
 
     References
     ----------

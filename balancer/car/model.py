@@ -159,9 +159,9 @@ class Car:
     tracks : array (2,)
         Front and rear, contact patch to contact patch [m].
     spring_rate : array (4,)
-        [N/m]; infinite on a solid axle, whose perches are spacers.
+        [N/m]; infinite on an unsprung axle, whose perches are spacers.
     motion_ratio : array (4,)
-        Spring travel divided by wheel travel [1]. Some books use the inverse. 1 on a solid axle.
+        Spring travel divided by wheel travel [1]; some books use the inverse. 1 if unsprung.
     tire_rate : array (4,)
         [N/m]; infinite for a rigid tire.
     unsprung_mass : array (4,)

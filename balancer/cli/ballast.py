@@ -49,7 +49,7 @@ class _Ballast(ReadingsCommand):
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
 @click.option("--left", type=Number(20, 80, ("%",)), help="Left share to come close to.  [50]")
 @click.option(
-    "--minimum", type=Number(0, 10000, _MASS), help="Least weight, margin included.  [class]"
+    "--minimum", type=Number(0, 10000, _MASS), help="Minimum weight, margin included.  [class]"
 )
 @click.option("--most", type=Number(0, 10000, _MASS), help="Most ballast in all.  [class]")
 @click.option(

@@ -37,7 +37,7 @@ from balancer.weighing.weigh import Readings, weigh
     "trusted",
     type=Number(0, 50, ("%",)),
     metavar="PCT",
-    help="Doubt of springs and tires together.  [3]",
+    help="Uncertainty of springs and tires together.  [3]",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 @click.pass_context

@@ -15,7 +15,7 @@ from balancer.weighing.uncertainty import sampled_uncertainties
 @click.command("weigh", cls=ReadingsCommand)
 @with_readings
 @click.option(
-    "--samples", type=click.IntRange(100, 1_000_000), help="Check the doubts by so many draws."
+    "--samples", type=click.IntRange(100, 1_000_000), help="Check each ± by so many draws."
 )
 @with_svg
 def command(weighed: Weighed, samples: int | None, svg: str | None) -> None:

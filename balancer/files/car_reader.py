@@ -119,7 +119,7 @@ def _notes(file: TomlFile) -> Iterator[str]:
     if len(solid) == 1:
         yield (
             f"{file.place((solid[0],))}: no spring_rate and no motion_ratio:"
-            " taken as a solid axle, without springs"
+            " taken as unsprung, as on a kart"
         )
     for axle in solid:
         if file.data[axle].get("anti_roll_bar"):

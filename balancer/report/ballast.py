@@ -27,10 +27,10 @@ _SANE = 0.3
 _TOO_NEAR = "they are not far enough forward, aft or out"
 
 _RULES = {
-    "minimum": "least weight, margin included",
-    "maximum": "most weight",
-    "axle_front": "least on the front axle",
-    "axle_rear": "least on the rear axle",
+    "minimum": "minimum weight, margin included",
+    "maximum": "maximum weight",
+    "axle_front": "minimum on the front axle",
+    "axle_rear": "minimum on the rear axle",
     "front_low": "front share, lowest",
     "front_high": "front share, highest",
 }
@@ -89,9 +89,9 @@ def rule_name(kind: str) -> str:
     """Name a rule in words.
 
     >>> rule_name("wheel_LF")
-    'least at LF'
+    'minimum at LF'
     """
-    return _RULES.get(kind) or f"least at {kind.removeprefix('wheel_')}"
+    return _RULES.get(kind) or f"minimum at {kind.removeprefix('wheel_')}"
 
 
 def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
@@ -223,7 +223,7 @@ def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
 
 def _bindings_texts(plan: BallastPlan, units: Units) -> list[str]:
     car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
-    # A share can be forced by tons; a least weight that is far off is another matter.
+    # A share can be forced by tons; a minimum weight that is far off is another matter.
     forced = any(not rule.met and rule.kind != "minimum" for rule in plan.rules)
     sane = [one for one in plan.bindings if not forced or one.needed <= _SANE * car_mass]
     if sane or not plan.bindings or not any(one.bounds for one in plan.bindings):

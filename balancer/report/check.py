@@ -122,7 +122,7 @@ def oddities(found: Meaning) -> list[str]:
 
 
 def _rate(value: float, units: Units) -> str:
-    return amount(value, "rate", units) if np.isfinite(value) else "solid"
+    return amount(value, "rate", units) if np.isfinite(value) else "unsprung"
 
 
 def _wheel_rates(found: Meaning, units: Units) -> Iterator[str]:
@@ -165,9 +165,9 @@ def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
     if not car.cg_up:
         yield "No cg_up: heights leave out that a leaning car leans further."
     if car.rules.minimum:
-        least = amount(car.rules.minimum, "mass", units, unit=True)
+        minimum = amount(car.rules.minimum, "mass", units, unit=True)
         margin = amount(car.rules.margin, "mass", units, unit=True)
-        yield f"Class minimum {least}, margin {margin}."
+        yield f"Class minimum weight {minimum}, margin {margin}."
     if car.places:
         names = ", ".join(place.name for place in car.places)
         yield f"Ballast may go to: {names}; {'pieces' if car.pieces else 'any mass'}."

@@ -118,9 +118,9 @@ def _verdicts(found: Difference) -> list[str]:
     lost = [text for name, text in words.items() if not found.real(name)]
     lines = []
     if real:
-        lines.append(wrapped(f"Real, beyond {REAL:g} times its doubt: {', '.join(real)}."))
+        lines.append(wrapped(f"Real, beyond {REAL:g} times its uncertainty: {', '.join(real)}."))
     if lost:
-        lines.append(wrapped(f"Within the doubt, so nothing to explain: {', '.join(lost)}."))
+        lines.append(wrapped(f"Within the uncertainty, so nothing to explain: {', '.join(lost)}."))
     return lines
 
 
@@ -152,5 +152,5 @@ def _explained(found: Difference, predicted: Floats, units: Units) -> str:
         masses = [*loads, loads.sum()]
         rows.append([name, *(amount(mass, "load", units, sign=True) for mass in masses)])
     rest, sure = float(found.rest.sum()), found.uncertainties.total
-    verdict = "is more than chance" if abs(rest) > REAL * sure else "is within the doubt"
+    verdict = "is more than chance" if abs(rest) > REAL * sure else "is within the uncertainty"
     return table(rows, indent="") + f"\nThe unexplained total {verdict}."

@@ -30,7 +30,7 @@ class Proposal(NamedTuple):
     Attributes
     ----------
     motion_ratio : tuple of float
-        Front and rear; 1 on a solid axle.
+        Front and rear; 1 on an unsprung axle.
     spring_factor : float
         By which all spring rates would be multiplied; NaN where springs alone can't explain it,
         or there are none.

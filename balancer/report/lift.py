@@ -42,7 +42,7 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
     """
     units = file.units
     length, load = units.labels["length"], units.labels["load"]
-    rows = [["lifted", f"by, {length}", f"other axle, {load}", "off the line, in doubts"]]
+    rows = [["lifted", f"by, {length}", f"other axle, {load}", "off the line, in ±"]]
     for one, off in zip(lifts.lifts, found.residuals, strict=True):
         height = amount(one.height, "length", units)
         rows.append([one.axle, height, amount(one.load, "load", units), number(off, 1, sign=True)])
@@ -55,8 +55,8 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
     else:
         most = amount(TOO_UNSURE, "length", units, unit=True)
         verdict = (
-            f"These lifts say nothing: the height comes out as {up} {sure} {length}, and a doubt"
-            f" above {most} is no measurement. Lift higher, or read more often."
+            f"These lifts say nothing: the height comes out as {up} {sure} {length}, and"
+            f" ± above {most} is no measurement. Lift higher, or read more often."
         )
     said = "\n".join(wrapped(line) for line in verdict.split("\n"))
     return "\n\n".join([wrapped(file.car.name), table(rows, indent=""), said, CARE])

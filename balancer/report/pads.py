@@ -271,7 +271,7 @@ def _of_the_scatter(found: PadErrors, units: Units) -> str:
     grown = number(float(np.sqrt(found.chi_square / found.degrees)), 1)
     return (
         f"More than scatter ({size}): did the car settle, did anything move on board? Farthest off:"
-        f" {CORNERS[corner]} of weighing {which + 1}, {off}. All doubts are made {grown} times as"
+        f" {CORNERS[corner]} of weighing {which + 1}, {off}. Every ± is made {grown} times as"
         " large."
     )
 

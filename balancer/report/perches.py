@@ -319,7 +319,7 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
 
 
 def one_up(car: Car) -> str:
-    """Say what one turn up is called on a car: at a solid axle it is a spacer.
+    """Say what one turn up is called on a car: on an unsprung axle it is a spacer.
 
     >>> from balancer.car.model import plain_car
     >>> one_up(plain_car())

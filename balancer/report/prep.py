@@ -159,7 +159,7 @@ def _verdict(status: str, limits: list[str]) -> str:
 def _margin(margin: Margin, file: CarFile) -> str:
     units = file.units
     if not margin.mass:
-        return "The car file asks for no margin above the least weight."
+        return "The car file asks for no margin above the minimum weight."
     mass = amount(margin.mass, "mass", units, unit=True)
     if not margin.chance:
         return f"The margin of {mass} is the one in the car file."

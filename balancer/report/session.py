@@ -63,7 +63,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     -------
     dict
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
-        `motion_ratio` of front and rear, in the units of the file; None on a solid axle.
+        `motion_ratio` of front and rear, in the units of the file; None on an unsprung axle.
 
     References
     ----------

@@ -38,6 +38,7 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
         return file.units.from_si(value, "torsion") if value and isfinite(value) else None
 
     known, causes = isfinite(found.uncertainty), list(found.causes.values())
+    sources = {name: 100 * one if known else None for name, one in found.causes.items()}
     return {
         "car": file.car.name,
         "units": file.units.name,
@@ -51,7 +52,8 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
             "answer_pct": 100 * found.answer_uncertainty if found.answer else None,
             "share_pct": 100 * float(np.linalg.norm(causes)) if known else None,
         },
-        "doubt_from": {name: 100 * one if known else None for name, one in found.causes.items()},
+        "uncertainty_from": sources,
+        "doubt_from": sources,  # the key of 0.1, for one version more
         "strange": [
             {"set": index + 1, "corner": corner, "load": file.units.from_si(float(load), "load")}
             for index, rest in found.strange
@@ -117,8 +119,8 @@ def _verdict(file: CarFile, found: Torsion) -> list[str]:
         lines.append("They went against the turns: look at the signs after --made, up is positive.")
     else:
         lines.append(
-            "More than a rigid chassis can is beyond doubt: rates, motion ratios or the turns made"
-            " can't be right."
+            "That is certainly more than a rigid chassis can: rates, motion ratios or the turns"
+            " made can't be right."
         )
     return lines
 
@@ -149,8 +151,8 @@ def _trust(found: Torsion, trusted: float) -> str:
         return ""
     most = max(found.causes, key=lambda name: found.causes[name])
     return (
-        f"Rates are trusted to {100 * trusted:g} % (--rates-trusted). Most of the doubt comes from"
-        f" {_CURES[most]}."
+        f"Rates are trusted to {100 * trusted:g} % (--rates-trusted). Most of the uncertainty comes"
+        f" from {_CURES[most]}."
     )
 
 

@@ -33,7 +33,7 @@ class Sigmas(NamedTuple):
 
     Springs and tires differ corner by corner, motion ratios axle by axle. The usual values are
     those of a file filled in with some care (common practice, no published source). The twist of
-    the frame counts on a car with a solid axle, where it is much of what gives way.
+    the frame counts on a car with an unsprung axle, where it is much of what gives way.
     """
 
     spring: float = 0.08

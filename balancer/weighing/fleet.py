@@ -113,7 +113,7 @@ def fleet_of(cars: Sequence[Car]) -> Fleet:
     Raises
     ------
     ValueError
-        When there are none, or one of them has corners that are not linear or a solid axle.
+        When there are none, or one of them has corners that are not linear or an unsprung axle.
 
     Examples
     --------

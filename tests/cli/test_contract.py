@@ -590,7 +590,7 @@ def test_eight_readings_with_one_steady_pad(run: Run, garage: Path) -> None:
     assert weighed.status == 0
     assert 0 < weighed.json["uncertainty"]["total"] < 2
     found = run("ballast", "coupe.toml", "--readings", "eight.toml", "--json").json
-    assert "least weight, margin included" in {rule["rule"] for rule in found["rules"]}
+    assert "minimum weight, margin included" in {rule["rule"] for rule in found["rules"]}
     assert "nan" not in run("weigh", "coupe.toml", "--readings", "eight.toml").out
 
 

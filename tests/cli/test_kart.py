@@ -54,7 +54,7 @@ def test_check(kart: Path, run: Run) -> None:
     assert found["frequency_hz"]["LF"] == pytest.approx(math.sqrt(110e3 / 40.1) / 2 / math.pi)
     assert found["notes"] == []
     text = run(f"check kart.toml {READ}").out
-    assert text.count("solid") == 4
+    assert text.count("unsprung") == 4
     assert "One spacer in at" in text
     assert "No springs at the front: only tires and chassis give way; turns are spacers." in text
 
@@ -140,7 +140,10 @@ def test_one_axle_with_springs_learns_its_motion_ratio(
     monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(lines) + "\n"))
     ran = run("session kart.toml --cross 50 --json")
     assert ran.status == 0
-    note = "note: kart.toml:17: rear: no spring_rate and no motion_ratio: taken as a solid axle"
+    note = (
+        "note: kart.toml:17: rear: no spring_rate and no motion_ratio:"
+        " taken as unsprung, as on a kart"
+    )
     assert run("check kart.toml").err.startswith(note)
     belief = json.loads(ran.out.splitlines()[2])["belief"]
     assert belief["motion_ratio"]["rear"] is None
@@ -182,7 +185,7 @@ FAULTS = [
     pytest.param(
         [("track = 1140", "track = 1140\nsping_rate = 60\nmotion_ratio = 0.8")],
         ["kart.toml:17: rear.sping_rate: unknown key: did you mean spring_rate?"],
-        id="a rate misspelled is no solid axle",
+        id="a rate misspelled is no unsprung axle",
     ),
 ]
 
@@ -202,4 +205,4 @@ def test_what_is_odd_is_noted(kart: Path, run: Run) -> None:
 
 def test_the_schema_asks_for_neither(kart: Path) -> None:
     text = json.dumps(json_schema("car"))
-    assert "a solid axle" in text
+    assert "an unsprung axle" in text

@@ -77,10 +77,10 @@ def test_ballast_without_a_place_is_told_as_that(run: Run, garage: Path) -> None
     assert way_out in run(f"ballast coupe.toml {words}").err
     assert way_out in " ".join(ran.out.split())
     assert "at these places" not in ran.out
-    assert "The car file asks for no margin above the least weight." in ran.out
+    assert "The car file asks for no margin above the minimum weight." in ran.out
     found = run(f"prep coupe.toml {words} --json").json
     assert any(way_out in limit for limit in found["limits"])
-    assert found["limits"][0].startswith("least weight")
+    assert found["limits"][0].startswith("minimum weight")
 
 
 def test_a_car_without_springs_is_not_warned_of_them(

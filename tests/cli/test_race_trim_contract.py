@@ -402,7 +402,7 @@ def test_prep(run: Run) -> None:
     for rule in found["rules"]:
         assert set(rule) == {"rule", "limit", "value", "met"}
         assert rule["met"]
-    least = next(rule for rule in found["rules"] if rule["rule"].startswith("least weight"))
+    least = next(rule for rule in found["rules"] if rule["rule"].startswith("minimum weight"))
     assert least["value"] == pytest.approx(found["race_trim"]["total"])
     assert least["limit"] > 1090
 
@@ -477,7 +477,7 @@ def test_prep_with_a_rule_and_no_place_for_it(run: Run, garage: Path) -> None:
     assert ran[::2] == (1, "")
     assert ran.json["status"] == "closest"
     assert ran.json["ballast"] == []
-    assert ran.json["limits"][0].startswith("least weight, margin included: 1093.4 kg asked,")
+    assert ran.json["limits"][0].startswith("minimum weight, margin included: 1093.4 kg asked,")
 
 
 def test_prep_in_us_units(run: Run) -> None:

@@ -298,7 +298,7 @@ car.toml:53: body.preload: unknown key: it belongs in [front], [rear], [LF], [RF
 - spring_rate = 55
 - motion_ratio = 0.72
 + track = 1420
-car.toml:38: rear.tender_rate: given, but there is no spring_rate and no motion_ratio: give both; a solid axle does without tender_rate, tender_travel, preload, shock_travel
+car.toml:38: rear.tender_rate: given, but there is no spring_rate and no motion_ratio: give both; an unsprung axle does without tender_rate, tender_travel, preload, shock_travel
 
 ## all at once
 - spring_rate = [[0, 38], [45, 52], [80, 75]]       # progressive: compression from which, rate

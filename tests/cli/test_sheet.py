@@ -139,8 +139,8 @@ def held(page: str) -> dict[str, list[list[str]]]:
 def test_margins_are_told_with_the_rules(sheet, run: Run) -> None:
     rules = held(sheet())["Rules"]
     ready = run(f"prep coupe.toml {READINGS} --json").json["rules"]
-    least = next(rule for rule in ready if rule["rule"].startswith("least weight"))
-    row = next(row for row in rules if row[0].startswith("least weight"))
+    least = next(rule for rule in ready if rule["rule"].startswith("minimum weight"))
+    row = next(row for row in rules if row[0].startswith("minimum weight"))
     assert float(row[3]) == pytest.approx(least["value"] - least["limit"], abs=0.051)
     assert row[4] == "yes"
     front = next(row for row in rules if row[0].startswith("front share"))

@@ -50,7 +50,8 @@ def test_json(run: Run) -> None:
     assert low < found["torsional_stiffness"] < high
     assert found["in_file"] == 5200
     assert found["strange"] == []
-    causes = found["doubt_from"]
+    causes = found["uncertainty_from"]
+    assert found["doubt_from"] == causes
     assert set(causes) == {"scales", "turns", "rates"}
     assert found["uncertainty"]["share_pct"] == pytest.approx(np.linalg.norm(list(causes.values())))
     assert found["share_pct"] == pytest.approx(100 - found["answer_pct"], abs=1e-9)

@@ -57,7 +57,7 @@ def _without_springs(sound: Sound, axle: str) -> Iterator[Fault]:
     if given:
         keys = ", ".join(dict.fromkeys(key for _, key in given))
         what = "given, but there is no spring_rate and no motion_ratio"
-        yield Fault(sound.place(given[0]), what, f"give both; a solid axle does without {keys}")
+        yield Fault(sound.place(given[0]), what, f"give both; an unsprung axle does without {keys}")
 
 
 def _keys_in(sound: Sound, name: str) -> set[str]:

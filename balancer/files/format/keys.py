@@ -50,7 +50,7 @@ CORNER_FIELDS = {
     "spring_rate": Field(
         number_or_rows(_RATE, 0.5, True, "[compression from which, rate]", 4e-3),
         "spring rate, or rows [compression from which, rate]; left out with motion_ratio:"
-        " a solid axle",
+        " unsprung (kart)",
     ),
     "motion_ratio": Field(
         number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive", 4e-3),
@@ -86,11 +86,11 @@ CORNER_FIELDS = {
     "unsprung_mass": Field(quantity("mass", 0, 250), "of this corner"),
     "perch_lead": Field(
         _LEAD,
-        "perch travel in one turn, on a solid axle one spacer; left out: no threaded perch",
+        "perch travel in one turn, on an unsprung axle one spacer; left out: no threaded perch",
     ),
     "perch_step": Field(
         STEP,
-        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on a solid axle 1 spacer',
+        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer',
     ),
     "perch_travel": Field(
         TRAVEL,
@@ -155,7 +155,7 @@ ITEM_FIELDS = {
     "up": Field(_UP, "above the ground"),
 }
 CLASS_FIELDS = {
-    "minimum": Field(_LIMIT, "least mass in race trim"),
+    "minimum": Field(_LIMIT, "minimum weight in race trim"),
     "maximum": Field(_LIMIT, "most mass in race trim"),
     "margin": Field(_LIMIT, "how far above the minimum to be"),
     "shortfall_chance_pct": Field(
@@ -172,10 +172,12 @@ CLASS_FIELDS = {
         MOMENT, "before or after the race; after: fluids without an amount are at reserve"
     ),
     "power": Field(quantity("power", 1e3, 3e6), "of the engine, for mass_per_power"),
-    "mass_per_power": Field(quantity("per_power", 1e-4, 0.1), "least mass for each unit of power"),
+    "mass_per_power": Field(
+        quantity("per_power", 1e-4, 0.1), "minimum weight for each unit of power"
+    ),
     "front_pct": Field(point_or_range(SHARE), "front share, one number or a band"),
-    "axle_minimum": Field(several(_LIMIT, 2), "least on the front and on the rear axle"),
-    "wheel_minimum": Field(_LIMIT, "least on any wheel"),
+    "axle_minimum": Field(several(_LIMIT, 2), "minimum on the front and on the rear axle"),
+    "wheel_minimum": Field(_LIMIT, "minimum on any wheel"),
     "most_ballast": Field(_LIMIT, "most ballast in all"),
 }
 PLACE_FIELDS = {

@@ -95,7 +95,7 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     page.key(_key(plan, racing, reached.limited, legal, units))
     if _unseen(plan):
         page.top += 4
-        page.prose("Least loads on axles and wheels are not drawn.", SMALL)
+        page.prose("Minimum loads on axles and wheels are not drawn.", SMALL)
     return page.finish(
         f"{car.name}: what ballast can reach", _told(plan, racing, _ends(reached), units)
     )
@@ -224,9 +224,9 @@ def _key(
 def _key_of_rules(plan: BallastPlan, units: Units) -> Iterator[tuple[str, Look]]:
     goal = plan.goal
     if goal.minimum:
-        yield f"least weight, {amount(goal.minimum, 'mass', units, unit=True)}", _LEAST
+        yield f"minimum weight, {amount(goal.minimum, 'mass', units, unit=True)}", _LEAST
     if goal.maximum < np.inf:
-        yield f"most weight, {amount(goal.maximum, 'mass', units, unit=True)}", _MOST
+        yield f"maximum weight, {amount(goal.maximum, 'mass', units, unit=True)}", _MOST
     if goal.front:
         low, high = (number(100 * one, 2) for one in goal.front)
         yield f"front share wanted, {low if low == high else f'{low} to {high}'} %", _BAND

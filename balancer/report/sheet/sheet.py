@@ -258,14 +258,14 @@ def _uncertainties(file: CarFile, weighed: WeighIn, ready: Preparation) -> list[
 
 
 def _margin(file: CarFile, weighed: WeighIn) -> str:
-    """Say what margin the least weight holds, and what it is for."""
+    """Say what margin the minimum weight holds, and what it is for."""
     margin: Margin = margin_of(file.car, weighed.uncertainties.total)
     if not margin.mass:
         return ""
     mass = amount(margin.mass, "mass", file.units, unit=True)
     if not margin.chance:
-        return f"The least weight holds the car file's margin of {mass}."
+        return f"The minimum weight holds the car file's margin of {mass}."
     return (
-        f"The least weight holds a margin of {mass}: a chance under {100 * margin.chance:g} % of"
+        f"The minimum weight holds a margin of {mass}: a chance under {100 * margin.chance:g} % of"
         " being light on another scale."
     )

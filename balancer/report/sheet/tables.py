@@ -173,7 +173,7 @@ def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
     spare = rule.limit - rule.value if rule.kind == "maximum" else rule.value - rule.limit
     name = rule_name(rule.kind)
     if rule.kind.startswith("wheel_"):
-        name = f"least on a wheel, {rule.kind.removeprefix('wheel_')}"
+        name = f"minimum on a wheel, {rule.kind.removeprefix('wheel_')}"
     asked, value = (amount(one, "mass", units) for one in (rule.limit, rule.value))
     return {
         "name": f"{name}, {units.labels['mass']}",
