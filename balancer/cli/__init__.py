@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 import sys
 from collections.abc import Iterator
@@ -11,49 +10,13 @@ from contextlib import contextmanager
 import click
 
 from balancer import __version__
+from balancer.cli.commands import COMMANDS, command_of, helpful
 from balancer.cli.show import print_error, show
 from balancer.cli.stopping import was_stopped
 from balancer.report.tables import written_in
 
-COMMANDS = {
-    "init": "Write a commented car file to start from.",
-    "check": "Say what a car file means: rates, frequencies, what one turn does.",
-    "weigh": "Say what the car weighs and where, and how sure that is.",
-    "perches": "Find the perch turns that reach a cross weight and keep the heights.",
-    "session": "Sit with you at the pads: weigh, turn, weigh again, know when to stop.",
-    "learned": "Propose what the sessions have taught for the car file.",
-    "ballast": "Find the least ballast, and where, that meets rules and axle split.",
-    "trim": "Carry a weigh-in to another state: driver in, fuel out, spares off.",
-    "stint": "Follow a stint from full to reserve, and find the worst cross weight.",
-    "parts": "Say what parts do to the car, before anybody lifts a wrench.",
-    "compare": "Compare weigh-ins: what changed, whether it is real, where it sits.",
-    "lift": "Find the height of the center of gravity from lifting an axle.",
-    "torsion": "Find how stiff the chassis is in torsion, from two weigh-ins.",
-    "pads": "Separate what the four pads add from what the car is.",
-    "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
-    "log": "List, show, annotate and export the log of a car.",
-    "sheet": "Write the page that hangs on the garage wall: for phone and paper.",
-    "schema": "Write the JSON Schema of a file, for your editor.",
-}
-"""Name to summary, in the order a person meets them. Modules load when they are called."""
-
-
 OWN_FAULT, STOPPED = 70, 130
 """Exit statuses: a fault in the program itself, and Ctrl-C; `show` has that of a closed pipe."""
-
-
-def _helpful(command: click.Command) -> click.Command:
-    """Have the help of a command printed as all else is, whatever the output can take."""
-    option = command.get_help_option(click.Context(command))
-    if option:
-        option.callback = _show_help
-    return command
-
-
-def _show_help(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
-    if asked and not ctx.resilient_parsing:
-        show(ctx.get_help())
-        ctx.exit()
 
 
 def _show_version(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
@@ -73,12 +36,7 @@ class _Commands(click.Group):
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        module = importlib.import_module(f"balancer.cli.{cmd_name}")
-        command = module.command
-        assert isinstance(command, click.Command)
-        return _helpful(command)
+        return command_of(cmd_name)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -140,12 +98,12 @@ def _status() -> int:
     from balancer.errors import BalancerError
 
     try:
-        status = _helpful(cli).main(prog_name="balancer", standalone_mode=False)
+        status = helpful(cli).main(prog_name="balancer", standalone_mode=False)
     except BalancerError as error:
         print_error(str(error))
         return error.exit_status
     except click.ClickException as error:
-        print_error(_told(error))
+        print_error(_message(error))
         return 2
     except (click.Abort, KeyboardInterrupt):
         print_error("stopped")
@@ -189,10 +147,10 @@ def _furnished() -> Iterator[None]:
             setattr(sys, name, None)
 
 
-def _told(error: click.ClickException) -> str:
+def _message(error: click.ClickException) -> str:
     if len(sys.argv) == 1:
         # Not a mistake so much as a question.
         return error.format_message()
-    from balancer.cli.usage import told
+    from balancer.cli.usage import usage_fault
 
-    return str(told(error))
+    return str(usage_fault(error))

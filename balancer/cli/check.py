@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from balancer.checking import meaning
-from balancer.cli.gather import ReadingsCommand, car_and_readings, gather
+from balancer.cli.inputs import ReadingsCommand, car_and_readings, inputs_of
 from balancer.cli.numbers import faults_of
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import print_error, show, show_json
@@ -36,7 +36,7 @@ def command(
       balancer check examples/coupe.toml
     """
     if loads or readings or weighed_with:
-        weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
+        weighed = inputs_of(ctx, car, loads, readings, weighed_with, as_json)
         file, found = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
     else:
         if faults_of(ctx):

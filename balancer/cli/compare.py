@@ -7,7 +7,7 @@ import os
 
 import click
 
-from balancer.cli.gather import collected, readings_standing, standing_in
+from balancer.cli.inputs import collected, operating_faults, readings_named
 from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
@@ -58,7 +58,7 @@ def command(
         owner = other if number else file
         if owner is None:
             faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_standing, path, owner)):
+        elif taken := collected(faults, functools.partial(readings_named, path, owner)):
             read.append(taken)
     pages = None
     if book is not None and file is not None:
@@ -72,7 +72,7 @@ def command(
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
     predicted = None
-    with standing_in(file):
+    with operating_faults(file):
         first = weigh(file.car, read[0])
         if pages and named:
             done = variant(file.car, first.loads, named, pages.variants[named])
@@ -82,7 +82,7 @@ def command(
     for note in dict.fromkeys(notes):
         print_error(f"note: {note}")
     for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
-        with standing_in(other):
+        with operating_faults(other):
             second = weigh(other.car, readings)
             found = compare(file.car, first, second, predicted, other.car)
         if as_json:

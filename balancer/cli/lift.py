@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from balancer.cli.gather import collected
+from balancer.cli.inputs import collected
 from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car

@@ -14,7 +14,7 @@ from balancer.files.format.numbers import Amount, parse
 
 
 class Number(ParamType[Amount]):
-    """An option's number. Faults gather in the context, to be told all together."""
+    """An option's number. Faults add up in the context, to be told all together."""
 
     name = "number"
 
@@ -60,7 +60,7 @@ class Band(ParamType[tuple[float, float]]):
 
 
 class Names(ParamType[str]):
-    """An option's state: names of what is on board, held against the car by `gather`."""
+    """An option's state: names of what is on board, held against the car by `inputs_of`."""
 
     name = "NAMES"
 

@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from balancer.cli.gather import collected, standing_in
+from balancer.cli.inputs import collected, operating_faults
 from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
@@ -43,7 +43,7 @@ def command(car: str, weighings: str, as_json: bool) -> None:
         raise InputError(faults)
     for note in file.notes:
         print_error(f"note: {note}")
-    with standing_in(file):
+    with operating_faults(file):
         found = pad_errors(file.car, read.weighings, read.thickness)
     if as_json:
         show_json(pads_json(file, read, found))

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import print_error, show, show_json
 from balancer.cli.waiting import waiting

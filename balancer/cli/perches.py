@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import print_error, show, show_json

@@ -17,7 +17,7 @@ Function = TypeVar("Function", bound=Callable[..., None])
 
 
 class _Svg(ParamType[str]):
-    """The name of a picture. Faults gather in the context, to be told all together."""
+    """The name of a picture. Faults add up in the context, to be told all together."""
 
     name = "FILE"
 

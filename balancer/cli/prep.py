@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from balancer.ballast.class_rules import margin_of
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Band, Names, Number
 from balancer.cli.show import show, show_json
 from balancer.cli.waiting import waiting

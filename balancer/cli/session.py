@@ -11,7 +11,7 @@ from datetime import datetime
 import click
 
 from balancer.cli.at_the_pads import AtThePads
-from balancer.cli.gather import standing_in
+from balancer.cli.inputs import operating_faults
 from balancer.cli.lines import lines
 from balancer.cli.numbers import Names, Number, faults_of
 from balancer.cli.show import ask, print_error, show, show_json
@@ -79,7 +79,7 @@ def command(
             print_error(
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
-        with standing_in(file), waiting("going through the log"):
+        with operating_faults(file), waiting("going through the log"):
             pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
         answer = show_json if as_json else lambda told: show(told["text"])
         with waiting("going through the last session"):
@@ -88,7 +88,7 @@ def command(
             print_error(wrapped(f"note: {opening}"))
         for line in _lines(as_json):
             try:
-                with standing_in(file), waiting("working out the turns"):
+                with operating_faults(file), waiting("working out the turns"):
                     told = pads.hear(line)
             except InputError as error:
                 if as_json:

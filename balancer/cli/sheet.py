@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from balancer.cli.gather import Weighed
+from balancer.cli.inputs import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.show import show, show_json
 from balancer.cli.waiting import waiting

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from balancer.car.model import Item
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names, Number
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json

@@ -11,7 +11,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.gather import collected, readings_standing, standing_in
+from balancer.cli.inputs import collected, operating_faults, readings_named
 from balancer.cli.numbers import Number, faults_of
 from balancer.cli.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
@@ -71,7 +71,7 @@ def command(
     for path in files:
         if file is None:
             faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_standing, path, file)):
+        elif taken := collected(faults, functools.partial(readings_named, path, file)):
             read.append(taken)
     before = len(faults)
     made = _sets(said, len(files), faults)
@@ -87,7 +87,7 @@ def command(
     for note in file.notes:
         print_error(f"note: {note}")
     rates = RATES_UNCERTAINTY if trusted is None else trusted.value / 100
-    with standing_in(file):
+    with operating_faults(file):
         found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
     if as_json:
         show_json(torsion_json(file, found))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.numbers import Names
 from balancer.cli.show import show, show_json
 from balancer.files.states import race_state, split_names, state_of

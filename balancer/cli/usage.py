@@ -7,19 +7,20 @@ from collections.abc import Iterator
 
 import click
 
+from balancer.cli.commands import COMMANDS, command_of
 from balancer.errors import Fault
 from balancer.files.format.faults import meant
 
 
-def told(error: click.ClickException) -> Fault:
-    """Tell a click error the way all other faults are told.
+def usage_fault(error: click.ClickException) -> Fault:
+    """Give a click error as a fault, worded as all others are.
 
-    >>> print(told(click.UsageError("Got  one too many.")))
+    >>> print(usage_fault(click.UsageError("Got  one too many.")))
     balancer: got one too many: see balancer --help
     """
     ctx = getattr(error, "ctx", None)
     # click's parser knows no context: then the command line says which command it was.
-    command = ctx.command if ctx else _command(*sys.argv[1:2])
+    command = ctx.command if ctx else command_of("".join(sys.argv[1:2]))
     path = ctx.command_path if ctx else f"balancer {command.name}" if command else "balancer"
     if isinstance(error, click.NoSuchOption):
         return strange_option(error.option_name, command)
@@ -62,17 +63,9 @@ def _options(command: click.Command) -> Iterator[str]:
             yield from param.opts
 
 
-def _command(name: str = "") -> click.Command | None:
-    from balancer.cli import cli
-
-    return cli.get_command(click.Context(cli), name)
-
-
 def _others(command: click.Command) -> Iterator[click.Command]:
-    from balancer.cli import COMMANDS
-
     for name in COMMANDS:
-        other = _command(name)
+        other = command_of(name)
         if other and name != command.name:
             yield other
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.gather import ReadingsCommand, Weighed, with_readings
+from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.picture import with_svg, write_svg
 from balancer.cli.show import show, show_json
 from balancer.cli.waiting import waiting

@@ -62,14 +62,14 @@ class ReadingsCommand(click.Command):
             try:
                 return super().parse_args(ctx, list(args))
             except click.BadOptionUsage as error:
-                from balancer.cli.usage import told
+                from balancer.cli.usage import usage_fault
 
                 name = error.option_name
                 kept = [one for one in args if one != name and not one.startswith(f"{name}=")]
                 if kept == args:
                     raise
                 error.ctx = ctx
-                faults_of(ctx).append(told(error))
+                faults_of(ctx).append(usage_fault(error))
                 astray(ctx)
                 args = kept
 
@@ -98,8 +98,8 @@ def with_readings(function: Callable[..., None]) -> Callable[..., None]:
         as_json: bool,
         **options: Any,
     ) -> None:
-        weighed = gather(ctx, car, loads, readings, weighed_with, as_json)
-        with standing_in(weighed.file):
+        weighed = inputs_of(ctx, car, loads, readings, weighed_with, as_json)
+        with operating_faults(weighed.file):
             function(weighed, **options)
 
     return car_and_readings(functools.update_wrapper(run, function))
@@ -120,7 +120,7 @@ def car_and_readings(function: Callable[..., None]) -> Callable[..., None]:
     return function
 
 
-def gather(
+def inputs_of(
     ctx: click.Context,
     car: str,
     loads: tuple[str, ...],
@@ -131,51 +131,75 @@ def gather(
     """Read car and readings; whatever is wrong with either is raised in one go."""
     faults = faults_of(ctx)
     typed = _without_options(ctx, loads)
-    file: CarFile | None = None
-    taken: Readings | None = None
-    amounts: list[Amount] = []
-    if isinstance(parse(car, "CAR", _MASS), Amount) and not os.path.exists(car):
-        named = next((one for one in typed if os.path.exists(one)), "CAR")
-        way_out = f"the car file comes first: {named} LF RF LR RR"
-        faults.append(Fault("CAR", f"{car} is a number", way_out))
+    if _is_number(car):
+        faults.append(_car_left_out(car, typed))
+        file, taken = None, _taken(None, [], readings, faults)
     else:
         file = collected(faults, lambda: read_car(car))
         if file and readings is None and not typed and _has_log(ctx, file):
             readings = "log"
-        told = len(faults)
+        before = len(faults)
         amounts = _typed(typed, readings, faults, count=not is_astray(ctx))
-        if len(faults) > told:
-            amounts = []
-    try:
-        if readings is not None:
-            taken = _read(readings, file)
-        elif file and len(amounts) == len(CORNERS):
-            taken = readings_of(file, [one.in_units(file.units, "load") for one in amounts])
-    except InputError as error:
-        faults.extend(error.faults)
+        taken = _taken(file, amounts if len(faults) == before else [], readings, faults)
     if isinstance(ctx.command, ReadingsCommand):
         faults.extend(ctx.command.check(file, ctx.params))
     if file is None or taken is None or faults:
         raise InputError(dict.fromkeys(faults))
-    with standing_in(file):
+    with operating_faults(file):
         weigh_in = weigh(file.car, taken)
-    for note in (*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file)):
-        print_error(f"note: {note}")
+    _note(*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file))
     if readings is not None and _is_log(readings):
-        from balancer.log.car_from_log import as_logged
-
-        file, note = as_logged(file)
-        if note:
-            print_error(f"note: {note}")
+        file = _as_logged(file)
     if file.car.corners:
-        try:
-            file = _tied(file, weigh_in)
-        except InputError as error:
-            if ctx.command.name not in _ONLY_WEIGH:
-                raise
-            for fault in error.faults:
-                print_error(f"note: {fault}")
+        file = _tied_unless_needless(ctx, file, weigh_in)
     return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
+
+
+def _is_number(car: str) -> bool:
+    return isinstance(parse(car, "CAR", _MASS), Amount) and not os.path.exists(car)
+
+
+def _car_left_out(car: str, typed: Sequence[str]) -> Fault:
+    named = next((text for text in typed if os.path.exists(text)), "CAR")
+    return Fault("CAR", f"{car} is a number", f"the car file comes first: {named} LF RF LR RR")
+
+
+def _taken(
+    file: CarFile | None, amounts: Sequence[Amount], readings: str | None, faults: list[Fault]
+) -> Readings | None:
+    """Take the readings as typed, or from where they are said to be; None: there are faults."""
+    try:
+        if readings is not None:
+            return _read(readings, file)
+        if file and len(amounts) == len(CORNERS):
+            return readings_of(file, [load.in_units(file.units, "load") for load in amounts])
+    except InputError as error:
+        faults.extend(error.faults)
+    return None
+
+
+def _note(*notes: object) -> None:
+    for note in notes:
+        print_error(f"note: {note}")
+
+
+def _as_logged(file: CarFile) -> CarFile:
+    from balancer.log.car_from_log import as_logged
+
+    logged, note = as_logged(file)
+    if note:
+        _note(note)
+    return logged
+
+
+def _tied_unless_needless(ctx: click.Context, file: CarFile, weigh_in: WeighIn) -> CarFile:
+    try:
+        return _tied(file, weigh_in)
+    except InputError as error:
+        if ctx.command.name not in _ONLY_WEIGH:
+            raise
+        _note(*error.faults)
+        return file
 
 
 def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
@@ -184,15 +208,14 @@ def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
     from balancer.report.corners import oddities
 
     read = weigh_in.loads + weigh_in.pad_effect
-    with standing_in(file):
+    with operating_faults(file):
         tied = file._replace(car=anchored(file.car, read))
-        for note in oddities(file, read):
-            print_error(f"note: {os.path.basename(file.path)}: {note}")
+        _note(*(f"{os.path.basename(file.path)}: {note}" for note in oddities(file, read)))
     return tied
 
 
 @contextmanager
-def standing_in(file: CarFile) -> Iterator[None]:
+def operating_faults(file: CarFile) -> Iterator[None]:
     """Tell of corners that can't stand as a car file says the way all its faults are told."""
     try:
         yield
@@ -217,20 +240,20 @@ def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
 def _read(readings: str, file: CarFile | None) -> Readings | None:
     """Read a readings file or the log; without the car only its faults can be told."""
     if file is not None and _is_log(readings):
-        return readings_standing(readings, file)
+        return readings_named(readings, file)
     if file is not None:
-        with standing_in(file):
+        with operating_faults(file):
             return read_readings(readings, file)
     if faults := faults_in(readings, None):
         raise InputError(faults)
     return None
 
 
-def readings_standing(readings: str, file: CarFile) -> Readings:
+def readings_named(readings: str, file: CarFile) -> Readings:
     """Read a readings file or the log; corners that can't stand under them are told as faults."""
     from balancer.log.lookup import readings_from
 
-    with standing_in(file):
+    with operating_faults(file):
         return readings_from(readings, file)
 
 
