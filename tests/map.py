@@ -58,6 +58,7 @@ def summary(path: Path) -> str:
     return f"{said[:-1]}: {COMMANDS[command[1]]}" if command else said
 
 
+@cache
 def used(path: Path) -> Counter[str]:
     """Count how often a file uses what it imports, by the module it is from."""
     home: dict[str, str] = {}
@@ -155,9 +156,10 @@ def _through(module: str, asked: frozenset[str]) -> tuple[list[str], str]:
 
 def rooms() -> list[str]:
     """Give a line for each room: its own words."""
-    paths = sorted((ROOT / "balancer").rglob("*/__init__.py"))
+    package = ROOT / "balancer"
+    inside = sorted(path.parent for path in package.rglob("*/__init__.py"))
     return [
-        f"* **`{path.parent.relative_to(ROOT / 'balancer')}/`** {_whole(path)}" for path in paths
+        f"* **`{room.relative_to(package)}/`** {_said(room / '__init__.py')}" for room in inside
     ]
 
 

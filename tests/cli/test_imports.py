@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-import balancer
 from tests.conftest import ROOT
 
 PACKAGE = ROOT / "balancer"
@@ -71,31 +70,6 @@ def test_help_loads_no_numbers() -> None:
     )
 
 
-def test_the_door() -> None:
-    assert balancer.__all__ == [
-        "BalancerError",
-        "BallastGoal",
-        "Car",
-        "InputError",
-        "PerchGoal",
-        "Readings",
-        "meaning",
-        "plain_car",
-        "plan_ballast",
-        "plan_perches",
-        "read_car",
-        "read_readings",
-        "readings_of",
-        "weigh",
-        "write_starter",
-    ]
-    assert dir(balancer) == balancer.__all__
-    for name in balancer.__all__:
-        assert getattr(balancer, name).__doc__
-    with pytest.raises(AttributeError, match="module 'balancer' has no attribute 'weight'"):
-        balancer.weight  # noqa: B018
-
-
 BARE = {"float", "int", "str", "bool", "Floats", "Integers", "Flags", "tuple", "list", "Sequence"}
 
 Definition = ast.FunctionDef | ast.ClassDef
@@ -152,15 +126,3 @@ def test_parameters_and_errors_are_documented(path: Path) -> None:
         )
         if raises:
             assert "InputError" in section(docstring, "Raises"), f"{name_of(path)}.{node.name}"
-
-
-def test_names_that_load_late_are_known_to_a_type_checker() -> None:
-    tree = ast.parse((ROOT / "balancer" / "__init__.py").read_text(encoding="utf-8"))
-    block = next(node for node in tree.body if isinstance(node, ast.If))
-    stated = {
-        name.asname: str(node.module)
-        for node in block.body
-        if isinstance(node, ast.ImportFrom)
-        for name in node.names
-    }
-    assert stated == {name: f"balancer.{home}" for name, home in balancer._HOMES.items()}
