@@ -7,8 +7,9 @@ here in millimeters, a little on the safe side; tests/browser prints what comes 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 from typing import NamedTuple
+
+from balancer.report.pictures.lettering import line_count
 
 _WIDE, _COLUMN = 192.0, 92.0
 """Between the margins of A4, the narrower paper, and of one of two columns [mm]."""
@@ -16,10 +17,10 @@ _WIDE, _COLUMN = 192.0, 92.0
 _HIGH = 261.0
 """Between the margins of Letter, the shorter paper [mm]."""
 
-_NARROW = frozenset(" \N{NO-BREAK SPACE}.,;:!|'()[]{}/ijlIfrt-")
-_BROAD = frozenset("mwMW%@")
-
 _POINT = 25.4 / 72
+
+_TITLE = 1.15
+"""Size of a title that may take several lines [sizes of the type]."""
 
 
 class Room(NamedTuple):
@@ -52,21 +53,7 @@ class Room(NamedTuple):
         >>> ROOMS[0].lines("word " * 30)
         2
         """
-        return ceil(_ems(text) * self.type * _POINT / width)
-
-
-def _ems(text: str) -> float:
-    """Give how wide a text is in sizes of the type, in a wide face such as DejaVu Sans.
-
-    >>> _ems("100 kg")
-    3.6
-    """
-    known = ((0.40, _NARROW), (0.98, _BROAD))
-    total = 0.0
-    for letter in text:
-        other = 1.0 if ord(letter) > 0x2E00 else 0.72 if letter.isupper() else 0.64
-        total += next((width for width, letters in known if letter in letters), other)
-    return round(total, 6)
+        return line_count(text, width, self.type * _POINT)
 
 
 ROOMS = (
@@ -123,20 +110,8 @@ def room_for(contents: Contents) -> Room:
 
 
 def brief(name: str, most: int) -> str:
-    """Cut a long name in the middle, since what tells it from others may be at either end.
+    """Cut a name to so many letters in the middle: what tells it from others may be at either end.
 
-    Parameters
-    ----------
-    name : str
-    most : int
-        Letters.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> brief("under the passenger's seat, left", 16)
     'under th…t, left'
     """
@@ -146,8 +121,7 @@ def brief(name: str, most: int) -> str:
 
 def _needed(contents: Contents, room: Room) -> float:
     """Add up the height of all of it [mm]."""
-    # The title is larger, and bold.
-    across = 1.2 * room.lines(contents.title + contents.title[::3])
+    across = 1.2 * line_count(contents.title, _WIDE, _TITLE * room.type * _POINT, bold=True)
     across += sum(room.lines(text) for text in contents.paragraphs)
     column = sum(room.line * room.lines(text, _COLUMN) for text in contents.notes)
     for rows in contents.tables:

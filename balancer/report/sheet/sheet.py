@@ -17,6 +17,7 @@ from balancer.prep import Preparation, as_read
 from balancer.report.cautions import BALLAST, turning_care
 from balancer.report.corners import bar_lines, corner_lines
 from balancer.report.perches import limit_texts, turn_lines
+from balancer.report.pictures.lettering import width
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
@@ -37,9 +38,6 @@ from balancer.weighing.weigh import WeighIn
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
 
 BOXES = ("Who", "When", "Track", "Weather", "Next time")
-
-_EM = {"/": 0.37, " ": 0.35, ".": 0.38, "½": 1.04, "¼": 1.04, "¾": 1.04}
-"""Widths of what turns are written with, in bold; a digit has 0.7."""
 
 
 def sheet_html(
@@ -173,7 +171,7 @@ def _corner(file: CarFile, ready: Preparation, index: int) -> dict[str, Any]:
         "corner": CORNERS[index],
         "turn": "up" if value > 0 else "down" if value else "",
         "much": much,
-        "ems": f"{sum(_EM.get(letter, 0.7) for letter in much):.2f}",
+        "ems": f"{width(much, 1, bold=True):.2f}",
         "way": f"▲ {up}" if value > 0 else f"▼ {down}" if value else "",
         "perch": f"{'raises' if value > 0 else 'lowers'} it:"
         f" {'spacers' if solid else what} {moved}",
