@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -11,33 +11,28 @@ from balancer.car.adjusters import on_mounts
 from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.checks.readings import no_car
 from balancer.log.commands import HELP, Said, understood
 from balancer.log.entry import MOST_NOTE, Entry
+from balancer.log.lookup import readings_of_entry
 from balancer.log.reader import effective
-from balancer.log.sessions import (
+from balancer.log.replay import NOTHING, Replay, plus, replay, turns_in
+from balancer.log.resume import take_up
+from balancer.log.session_lines import (
+    Row,
     begin_data,
     belief_data,
-    on_top,
     plan_data,
-    take_up,
     turns_data,
     weigh_in_data,
-    weigh_rows,
 )
-from balancer.log.undo import (
-    half_replaced,
-    half_undone,
-    made_before,
-    said_since,
-    taken_back,
-    turns_in,
-)
+from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
-from balancer.report.session import slip_json, step_json, step_text
+from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.words import signed_turns, wrapped
 from balancer.session.learning import Sigmas
-from balancer.session.plausibility import Slip, odd_pad, slip_in
+from balancer.session.plausibility import Suspect, odd_pad, suspect_reading
 from balancer.session.session import (
     ODD,
     Session,
@@ -52,9 +47,28 @@ from balancer.session.session import (
     unsaid,
     weighed,
 )
+from balancer.units import other
+from balancer.weighing.weigh import WeighIn, weigh
 
 Answer = dict[str, Any]
-Row = dict[str, float]
+
+
+class Question(NamedTuple):
+    """Readings that were asked about, and not answered for.
+
+    Attributes
+    ----------
+    rows : list of dict
+        The last is the one in doubt.
+    beside : list of dict
+        Of the last weigh-in, that they are more of.
+    pads : tuple of str
+        That look wrong.
+    """
+
+    rows: list[Row]
+    beside: list[Row]
+    pads: tuple[str, ...]
 
 
 class AtThePads:
@@ -74,51 +88,51 @@ class AtThePads:
         now: datetime,
     ) -> None:
         self.file, self.words, self.writer = file, words, writer
-        for entry in half_replaced(writer.recent):
-            writer.append("undo", {"undoes": entry.number})
+        for number in half_replaced(writer.recent):
+            writer.append("undo", {"undoes": number})
         self._undo_in_log(half_undone(writer.recent))
-        found = take_up(file, writer.entries, goal, sigmas, now)
-        self.session: Session = found.session
-        self.planned: Floats | None = found.planned
-        self.resumed, self.over = found.resumed, False
-        self._lost = (len(self.session.weigh_ins), found.before)
+        taken_up = take_up(file, writer.entries, goal, sigmas, now)
+        self.session: Session = taken_up.session
+        self.resumed, self.over = taken_up.resumed, False
+        self._ahead = taken_up.ahead
         self.rows: list[Row] = []
         self.partial: Row = {}
-        self.asked: list[Row] | None = None
-        self.beside: list[Row] = []
-        self.suspect: tuple[str, ...] = ()
-        self.begun = found.resumed
+        self.asked: Question | None = None
+        self.begun = self.resumed
         if self.resumed:
             self._mend()
 
+    @property
+    def lines(self) -> Replay:
+        """What the log has of this session."""
+        return replay(effective(self.writer.recent)) if self.begun else Replay()
+
     def opening(self) -> str:
         """Say whether an old session goes on."""
+        if self._ahead:
+            when = f"{self._ahead:%Y-%m-%d %H:%M}"
+            return f"a session was broken off at {when}, ahead of the clock: not gone on with"
         if not self.resumed:
             return ""
-        count = len(self.session.weigh_ins)
+        count, lines = len(self.session.weigh_ins), self.lines
         weighings = "one weigh-in" if count == 1 else f"{count} weigh-ins"
         going_on = f"going on with the session that was broken off, {weighings} so far"
-        before = self._before()
-        if before.any():
-            going_on += f"; one is lost, and {_listed(before)} was turned before it"
-        if self.planned is not None:
-            listed = _listed(self.planned)
-            return f"{going_on}; the plan was {listed}: made, unless you say otherwise"
-        if not self._turns_due():
-            return f"{going_on}; made since: {_listed(self.session.made[-1] - before)}"
+        if lines.before.any():
+            going_on += f"; one is lost, and {_listed(lines.before)} was turned before it"
+        if lines.due is not None:
+            return f"{going_on}; the plan was {_listed(lines.due)}: made, unless you say otherwise"
+        if lines.said:
+            return f"{going_on}; made since: {_listed(turns_in(lines.said[-1]))}"
         return going_on
 
     def _mend(self) -> None:
         """Write down what a kill between a weigh-in and its plan has kept from the log."""
-        kept = effective(self.writer.recent)
-        last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
-        after = {entry.kind for entry in kept[last:]}
-        if "made" not in after:
-            self.rows = self._rows_in(kept[last])
-        if not after & {"plan", "made"}:
-            found = step(self.session)
-            self.session = remembering(self.session, found)
-            self._conclude(found)
+        lines = self.lines
+        if not lines.said and not lines.before.any():
+            self.rows = self._rows_in(lines.legs[-1].entry)
+        if lines.plan is None and not lines.said:
+            self.session = remembering(self.session)
+            self._conclude(step(self.session))
         self._forget_earlier_turns()
 
     def _rows_in(self, entry: Entry) -> list[Row]:
@@ -158,12 +172,13 @@ class AtThePads:
 
     def unanswered(self) -> Answer | None:
         """Tell of readings that the log does not have; None where it has all of them."""
-        lost = [*(self.asked or ()), *([self.partial] if self.partial else ())]
+        asked = self.asked.rows if self.asked else []
+        lost = [*asked, *([self.partial] if self.partial else ())]
         if not lost:
             return None
-        lines = []
-        for row in self.asked or ():
-            lines.append(wrapped(f"{_read(row)} was not answered for and is not in the log."))
+        lines = [
+            wrapped(f"{_read(row)} was not answered for and is not in the log.") for row in asked
+        ]
         if self.partial:
             read = ", ".join(f"{pad} {load:.10g}" for pad, load in self.partial.items())
             lines.append(wrapped(f"{read}: not all four were read, and it is not in the log."))
@@ -190,10 +205,10 @@ class AtThePads:
             self.begun = True
 
     def _one_pad(self, said: Said) -> Answer | None:
-        if self.asked is not None and set(said.values) == set(self.suspect):
+        if self.asked and set(said.values) == set(self.asked.pads):
             # The pad that was asked about, read again.
-            mended = [*self.asked[:-1], {**self.asked[-1], **said.values}]
-            return self._ask_or_take(mended, self.beside)
+            rows, beside, _ = self.asked
+            return self._ask_or_take([*rows[:-1], {**rows[-1], **said.values}], beside)
         self.partial.update(said.values)
         missing = [pad for pad in CORNERS if pad not in self.partial]
         if missing:
@@ -207,12 +222,12 @@ class AtThePads:
     def _kept(self, said: Said) -> Answer:
         if self.asked is None:
             raise InputError.one("yes", "nothing was asked", "give the four readings")
-        return self._take(self.asked, self.beside)
+        return self._take(self.asked.rows, self.asked.beside)
 
     def _again(self, said: Said) -> Answer:
-        if self.asked is not None:
+        if self.asked:
             # The car has not been touched since the reading in doubt, but may have been before it.
-            return self._ask_or_take([*self.asked, said.values], self.beside)
+            return self._ask_or_take([*self.asked.rows, said.values], self.asked.beside)
         if not self.rows:
             raise InputError.one("again", "nothing was weighed just now", "give the four readings")
         return self._ask_or_take([said.values], self.rows)
@@ -220,57 +235,67 @@ class AtThePads:
     def _ask_or_take(self, rows: list[Row], beside: list[Row]) -> Answer:
         """Ask about new rows, or take them, with those of the last weigh-in they are beside."""
         last = self._loads(rows[-1])
-        slip = self._slip(rows[-1], beside)
+        suspect = self._suspect(rows[-1], beside)
         # A mean of two states of the car is neither: a reading in doubt goes with others in doubt.
         kept = [
             row
             for row in rows
             if row is rows[-1]
-            or (slip_in(self._loads(row), last) is None and (slip or not self._slip(row, beside)))
+            or (
+                suspect_reading(self._loads(row), last) is None
+                and (suspect or not self._suspect(row, beside))
+            )
         ]
-        if slip is None:
-            told = self._take(kept, beside)
+        if suspect is None:
+            answer = self._take(kept, beside)
         else:
-            self.asked, self.beside, self.suspect = kept, beside, slip.pads
-            told = slip_json(slip, last, self.file.units)
-            told = {**told, "text": wrapped(f"{told['question']}.")}
+            self.asked = Question(kept, beside, suspect.pads)
+            answer = suspect_json(suspect, last, self.file.units)
+            answer = {**answer, "text": wrapped(f"{answer['question']}.")}
         left_out = [row for row in rows if row not in kept]
         if not left_out:
-            return told
+            return answer
         lines = [wrapped(f"{_read(row)} was in doubt and is left out.") for row in left_out]
-        return {**told, "not_in_log": left_out, "text": "\n".join([*lines, told["text"]])}
+        return {**answer, "not_in_log": left_out, "text": "\n".join([*lines, answer["text"]])}
 
     def _take(self, rows: list[Row], beside: list[Row]) -> Answer:
         """Weigh, write it down with what came before and what comes of it, and answer."""
-        rows = [*beside, *rows]
-        weigh_in = weigh_rows(self.file, rows, self.words)
+        rows, lines = [*beside, *rows], self.lines
+        before, turns = self.session, plus(lines.made, lines.due)
         instead: list[Entry] = []
-        before, planned = self.session, self.planned
-        assumed = on_top(self._before(), planned)
         if beside:
-            instead, _ = taken_back(self.writer.recent, with_turns=False)
-            before, planned, assumed = self._session_before(), None, None
-        session = weighed(before, weigh_in, assumed)
-        found = step(session)
+            instead = taken_back(self.writer.recent, with_turns=False)
+            before, turns = self._session_before(), None
+        session = remembering(weighed(before, self._weighed(rows), turns))
+        result = step(session)
         self._begin()
         for entry in instead:
             self.writer.append("undo", {"undoes": entry.number, "replaced": True})
-        if planned is not None and self._turns_due():
-            self.writer.append("made", turns_data(planned, assumed=True))
+        if lines.due is not None and not beside:
+            self.writer.append("made", turns_data(lines.due, assumed=True))
         self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
-        self.session = remembering(session, found)
-        self.rows, self.asked, self.beside = rows, None, []
-        self._conclude(found)
-        told = step_json(self.file, self.session, found)
-        return {**told, "text": step_text(self.file, self.session, found)}
+        self.session, self.rows, self.asked = session, rows, None
+        self._conclude(result)
+        answer = step_json(self.file, session, result)
+        return {**answer, "text": step_text(self.file, session, result)}
 
-    def _conclude(self, found: Step) -> None:
+    def _weighed(self, rows: list[Row]) -> WeighIn:
+        """Weigh the car from rows of readings, unless no car weighs that."""
+        label = other(self.file.units).labels["load"]
+        numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
+        way_out = f"type {label} behind each: 302{label}"
+        if faults := no_car(self.file, numbers, "readings", way_out):
+            raise InputError(faults)
+        data = weigh_in_data(rows, self.file, self.words)
+        entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", data)
+        return weigh(self.file.car, readings_of_entry(entry, self.file))
+
+    def _conclude(self, result: Step) -> None:
         """Write down what a weigh-in has taught and what comes next."""
         made = self.session.made[: len(self.session.weigh_ins) - 1]
-        if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in found.disbelieved):
-            self.writer.append("belief", belief_data(self.file.car, found.learned.belief))
-        self.writer.append("plan", plan_data(found))
-        self.planned = None if found.stop else found.plan.best.turns
+        if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in result.disbelieved):
+            self.writer.append("belief", belief_data(self.file.car, result.learned.belief))
+        self.writer.append("plan", plan_data(result))
 
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
@@ -284,18 +309,18 @@ class AtThePads:
             raise InputError(faults)
         if faults := self._beyond_travel(said.values):
             raise InputError(faults)
-        anew = not self._turns_due()
+        lines = self.lines
         turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
-        self.session = turned(self.session, self._before() + turns)
+        self.session = turned(self.session, lines.before + turns)
         self.writer.append("made", turns_data(turns, assumed=False))
         self._forget_earlier_turns()
-        self.planned, self.rows = None, []
+        self.rows = []
         made = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
-        if self.asked is not None:
-            told = self._ask_or_take(self.asked, [])
-            text = f"That replaces what was said before.\n{told['text']}" if anew else told["text"]
-            return {**told, "made": made, "text": text}
-        replaces = ", which replaces what was said before" if anew else ""
+        if self.asked:
+            answer = self._ask_or_take(self.asked.rows, [])
+            replaces = "That replaces what was said before.\n" if lines.said else ""
+            return {**answer, "made": made, "text": f"{replaces}{answer['text']}"}
+        replaces = ", which replaces what was said before" if lines.said else ""
         text = f"Made since the last weigh-in: {_listed(turns)}{replaces}."
         return {"made": made, "text": wrapped(f"{text} Settle the car and weigh again.")}
 
@@ -315,39 +340,37 @@ class AtThePads:
 
     def _forget_earlier_turns(self) -> None:
         """Undo in the log what `made` had said before it was said anew."""
-        for entry in made_before(self.writer.recent):
+        for entry in self.lines.said[:-1]:
             self.writer.append("undo", {"undoes": entry.number})
 
     def _undo(self, said: Said) -> Answer:
-        if self.asked is not None:
-            self.asked, self.beside = None, []
+        if self.asked:
+            self.asked = None
             return {"undone": "question", "text": "Forgotten. Give the four readings."}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", "give the four readings first")
-        if last := said_since(self.writer.recent):
-            return self._unsay(last)
-        entries, self.planned = taken_back(self.writer.recent, with_turns=True)
+        lines = self.lines
+        if lines.said and not lines.assumed:
+            return self._unsay(lines.said[-1])
+        entries = taken_back(self.writer.recent, with_turns=True)
         self._undo_in_log([entry.number for entry in entries])
-        planned = self.planned is not None
-        self.session = undone(self.session) if planned else self._session_before()
+        # Turns that were only assumed are a plan again; others stay made.
+        assumed = entries[-1].kind == "made"
+        self.session = undone(self.session) if assumed else self._session_before()
         self.rows = []
         left = len(self.session.weigh_ins)
         return {"undone": "weigh_in", "weigh_ins": left, "text": self._left(left)}
 
-    def _unsay(self, said: Entry) -> Answer:
+    def _unsay(self, made: Entry) -> Answer:
         """Take back what was said to be made: the plan counts again."""
-        self._undo_in_log([said.number])
-        self.session = unsaid(self.session)
-        for entry in effective(self.writer.recent):
-            if entry.kind == "weigh_in":
-                self.rows = self._rows_in(entry)
-            elif entry.kind == "plan":
-                self.planned = None if entry.data.get("stop") else turns_in(entry)
+        self._undo_in_log([made.number])
+        self.session, lines = unsaid(self.session), self.lines
+        self.rows = self._rows_in(lines.legs[-1].entry)
         text = "Taken back: what was said to be made. "
-        if self.planned is None:
+        if lines.due is None:
             text += "Nothing was planned: nothing is turned, unless you say otherwise."
         else:
-            text += f"The plan was {_listed(self.planned)}: made, unless you say otherwise."
+            text += f"The plan was {_listed(lines.due)}: made, unless you say otherwise."
         return {"undone": "made", "weigh_ins": len(self.session.weigh_ins), "text": wrapped(text)}
 
     def _undo_in_log(self, numbers: list[int]) -> None:
@@ -358,8 +381,10 @@ class AtThePads:
     def _left(self, left: int) -> str:
         if not left:
             return "Taken back: nothing is weighed yet."
-        turns = self.planned if self.planned is not None else self.session.made[-1]
-        return f"Taken back: {left} left, and {_listed(turns)} turned since."
+        lines = self.lines
+        turns = plus(lines.made, lines.due)
+        turned_since = _listed(NOTHING if turns is None else turns)
+        return f"Taken back: {left} left, and {turned_since} turned since."
 
     def _session_before(self) -> Session:
         """Give the session without the last weigh-in; what was turned before it stays turned."""
@@ -367,31 +392,20 @@ class AtThePads:
         said = self.session.made[: len(self.session.weigh_ins) - 1]
         return turned(before, said[-1]) if said else before
 
-    def _before(self) -> Floats:
-        """Give the turns since the last weigh-in that came before one that can't be read."""
-        count, turns = self._lost
-        return turns if count == len(self.session.weigh_ins) else np.zeros(4)
-
-    def _turns_due(self) -> bool:
-        count = len(self.session.weigh_ins)
-        return count > 0 and len(self.session.made) < count
-
-    def _slip(self, row: Row, beside: list[Row]) -> Slip | None:
+    def _suspect(self, row: Row, beside: list[Row]) -> Suspect | None:
         loads = self._loads(row)
         if beside:
-            return slip_in(loads, np.mean([self._loads(one) for one in beside], axis=0))
+            return suspect_reading(loads, np.mean([self._loads(each) for each in beside], axis=0))
         if not self.session.weigh_ins:
             return odd_pad(loads)
+        turns = plus(self.lines.made, self.lines.due)
         expected = self.session.weigh_ins[-1].loads
-        assumed = on_top(self._before(), self.planned)
-        turns = self.session.made[-1] if not self._turns_due() else assumed
         if turns is not None and np.any(turns):
             expected = expected_loads(self.session, turns)
-        slip = slip_in(loads, expected)
-        weigh_in = weigh_rows(self.file, [row], self.words)
-        if slip is None and surprise(self.session, weigh_in, assumed) > ODD:
-            return Slip("turns", (), expected)
-        return slip
+        suspect = suspect_reading(loads, expected)
+        if suspect is None and surprise(self.session, self._weighed([row]), turns) > ODD:
+            return Suspect("turns", (), expected)
+        return suspect
 
     def _loads(self, row: Row) -> Floats:
         return np.array([self.file.units.to_si(row[pad], "load") for pad in CORNERS])
@@ -407,7 +421,7 @@ def _listed(turns: Floats) -> str:
     >>> _listed(np.array([-0.75, 0.0, 0.0, 0.5]))
     'LF −¾, RR +½'
     """
-    said = [
-        f"{pad} {signed_turns(float(one))}" for pad, one in zip(CORNERS, turns, strict=True) if one
-    ]
-    return ", ".join(said) or "nothing"
+    pairs = zip(CORNERS, turns, strict=True)
+    return (
+        ", ".join(f"{pad} {signed_turns(float(turn))}" for pad, turn in pairs if turn) or "nothing"
+    )

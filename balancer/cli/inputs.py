@@ -149,7 +149,7 @@ def inputs_of(
         weigh_in = weigh(file.car, taken)
     _note(*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file))
     if readings is not None and _is_log(readings):
-        file = _as_logged(file)
+        file = _from_log(file)
     if file.car.corners:
         file = _tied_unless_needless(ctx, file, weigh_in)
     return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
@@ -183,10 +183,10 @@ def _note(*notes: object) -> None:
         print_error(f"note: {note}")
 
 
-def _as_logged(file: CarFile) -> CarFile:
-    from balancer.log.car_from_log import as_logged
+def _from_log(file: CarFile) -> CarFile:
+    from balancer.log.car_from_log import car_from_log
 
-    logged, note = as_logged(file)
+    logged, note = car_from_log(file)
     if note:
         _note(note)
     return logged

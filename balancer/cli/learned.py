@@ -8,9 +8,9 @@ import click
 
 from balancer.cli.show import print_error, show, show_json
 from balancer.files.car_reader import read_car
+from balancer.log.car_from_log import last_belief
 from balancer.log.lookup import lines_lost
 from balancer.log.reader import effective, log_path, read_log
-from balancer.log.sessions import last_belief_entry
 from balancer.report.learned import learned_json, learned_text
 from balancer.weighing.weigh import Source
 
@@ -28,7 +28,7 @@ def command(car: str, as_json: bool) -> None:
     file = read_car(car)
     path = log_path(file.path)
     log = read_log(path)
-    found = last_belief_entry(effective(log.entries), file.car)
+    found = last_belief(effective(log.entries), file.car)
     entry, belief = found or (None, None)
     if said := lines_lost(log.damaged, os.path.basename(path)):
         told = f"; learned by entry {entry.number}, {entry.at[:10]}" if entry else ""

@@ -195,7 +195,7 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
         if writer.set_aside:
             print_error(f"note: {writer.set_aside}")
         entry = writer.append("note", {"text": note.strip(), "about": number})
-    return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.told()}
+    return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.as_json()}
 
 
 def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:

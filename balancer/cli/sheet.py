@@ -15,7 +15,7 @@ from balancer.errors import InputError, spelled
 from balancer.files.writing import PAGE, replace_file
 
 if TYPE_CHECKING:
-    from balancer.log.last_session import Recorded
+    from balancer.log.last_session import PastSession
     from balancer.prep import Preparation
 
 
@@ -56,12 +56,12 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
 
 def _session(
     weighed: Weighed, ready: Preparation, ctx: click.Context
-) -> tuple[Recorded | None, Preparation]:
+) -> tuple[PastSession | None, Preparation]:
     """Take the session of the log, and its turns unless another cross weight is asked for."""
-    from balancer.log.last_session import as_recorded, last_session
+    from balancer.log.last_session import last_session, with_session
 
     session = last_session(weighed.file)
     if session is None or ctx.params["cross"] is not None:
         return session, ready
     uncertainty, tolerance = weighed.weigh_in.uncertainties.cross, ready.perches.goal.tolerance
-    return session, as_recorded(ready, weighed.file.car, session, tolerance, uncertainty)
+    return session, with_session(ready, weighed.file.car, session, tolerance, uncertainty)

@@ -2,42 +2,132 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
+import numpy as np
+
+from balancer.car.adjusters import with_travel_spent
+from balancer.car.conventions import Floats
+from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.log.entry import Entry
+from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
-from balancer.log.sessions import as_made, last_belief
-from balancer.session.learning import believed
+from balancer.log.replay import turns_made
+from balancer.log.session_lines import fingerprint, stated_travel
+from balancer.session.learning import Belief, believed
+from balancer.session.turns_made import as_turned, loads_before
 
 
-class AsLogged(NamedTuple):
+class CarFromLog(NamedTuple):
     """A car file with what the log adds to it, and a line to say so."""
 
     file: CarFile
     note: str
 
 
-def as_logged(file: CarFile) -> AsLogged:
+def car_from_log(file: CarFile) -> CarFromLog:
     """Put into a car what its log knows, for a plan that starts from a weigh-in of the log.
 
     Returns
     -------
-    AsLogged
+    CarFromLog
         The note is empty where the log adds nothing.
 
     Examples
     --------
     >>> from balancer.files.car_reader import read_car
-    >>> as_logged(read_car("examples/coupe.toml")).note
+    >>> car_from_log(read_car("examples/coupe.toml")).note
     ''
     """
     entries = effective(read_log(log_path(file.path)).entries)
-    car = as_made(file, entries)
+    car = with_turns_made(file, entries)
     said = [] if car is file.car else ["turns made are off the travel"]
     if said and car.corners:
         said[0] += ", preload and stops are as those turns left them"
-    if belief := last_belief(entries, file.car):
-        car = believed(car, belief)
+    if learned := last_belief(entries, file.car):
+        car = believed(car, learned[1])
         said.insert(0, "rates are taken as learned")
     note = f"from the log, {' and '.join(said)}" if said else ""
-    return AsLogged(file._replace(car=car), note)
+    return CarFromLog(file._replace(car=car), note)
+
+
+def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | None:
+    """Find what was last believed of a car with these rates, and where the log says so.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Effective ones.
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> last_belief([], plain_car()) is None
+    True
+    """
+    rates = fingerprint(car)
+    for entry in reversed(entries):
+        of_this_car = entry.kind == "belief" and entry.data.get("rates") == rates
+        if of_this_car and (belief := _belief_in(entry)):
+            return entry, belief
+    return None
+
+
+def _belief_in(entry: Entry) -> Belief | None:
+    """Read a belief; None where it can't be one."""
+    try:
+        mean = np.array(entry.data["mean"], dtype=float).reshape(3)
+        covariance = np.array(entry.data["covariance"], dtype=float).reshape(3, 3)
+        sound = np.linalg.eigvalsh(covariance).min() > 0 and np.isfinite(mean).all()
+    except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
+        return None
+    return Belief(mean, covariance) if sound else None
+
+
+def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
+    """Give the car as the turns have left it that were made since its file was last brought up.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Effective ones.
+
+    Returns
+    -------
+    Car
+        Those turns are off its travel; where corners are not linear its preloads have gone with
+        them, counted from the first weigh-in since that can be used; where there is none, they are
+        those of the file. The same one where the log knows of no turns that count.
+    """
+    since = entries[_travel_stated(entries, file.car) :]
+    spent = turns_made(since)
+    if not spent.any():
+        return file.car
+    car = with_travel_spent(file.car, spent)
+    before = _loads_before(file, since) if car.corners else None
+    return car if before is None else as_turned(car, before, [spent])
+
+
+def _travel_stated(entries: Sequence[Entry], car: Car) -> int:
+    """Find from where on each session began with the travel that the file states."""
+    stated, found = stated_travel(car), len(entries)
+    for index in range(len(entries) - 1, -1, -1):
+        if entries[index].begins:
+            if entries[index].data.get("perch_travel") != stated:
+                break
+            found = index
+    return found
+
+
+def _loads_before(file: CarFile, entries: Sequence[Entry]) -> Floats | None:
+    """Give the loads before any turns, from the first weigh-in that can be used; None: none can.
+
+    Where turns came before it, for the weigh-in before them is lost, they are turned back.
+    """
+    for index, entry in enumerate(entries):
+        if entry.kind == "weigh_in" and (read := weigh_in_of(entry, file)):
+            loads = read.loads + read.pad_effect
+            return loads_before(file.car, loads, turns_made(entries[:index]))
+    return None

@@ -70,10 +70,15 @@ class Entry(NamedTuple):
             return data
         return self.held
 
-    def told(self) -> dict[str, Any]:
-        """Give what a program is told of it.
+    @property
+    def begins(self) -> bool:
+        """Whether a session begins here."""
+        return self.kind == "session" and self.data.get("event") == "begin"
 
-        >>> Entry(1, "2026-06-13T14:30:00+02:00", "note", {"text": "wet"}, 7).told()["data"]
+    def as_json(self) -> dict[str, Any]:
+        """Give what a program gets to see of it.
+
+        >>> Entry(1, "2026-06-13T14:30:00+02:00", "note", {"text": "wet"}, 7).as_json()["data"]
         {'text': 'wet'}
         """
         return {"number": self.number, "at": self.at, "kind": self.kind, "data": self.data}

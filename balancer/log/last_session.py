@@ -3,96 +3,77 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import NamedTuple, cast
-
-import numpy as np
+from typing import cast
 
 from balancer.ballast.plan import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
-from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
-from balancer.log.lookup import readings_of_entry
+from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
-from balancer.log.undo import Said, turns_in
+from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.perches.goal import TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, plan_perches, with_moves
 from balancer.prep import Preparation, Status
 from balancer.weighing.load_states import Trim, carry
-from balancer.weighing.weigh import WeighIn, weigh
-
-
-class Leg(NamedTuple):
-    """A weigh-in of a session, and the turns that led to it.
-
-    Attributes
-    ----------
-    turns : array (4,) or None
-        None: nothing was turned before it.
-    assumed : bool
-        Nobody said that they were made; the plan counted as done.
-    """
-
-    entry: Entry
-    weighed: WeighIn
-    turns: Floats | None
-    assumed: bool
+from balancer.weighing.weigh import WeighIn
 
 
 @dataclass(frozen=True, eq=False)
-class Recorded:
+class PastSession:
     """A session that was written down, running or finished.
 
     Attributes
     ----------
-    cross, tolerance : float
-        Wanted, as fractions.
-    legs : tuple of Leg
-        At least one. Weigh-ins whose readings can't be used any more are left out.
-    after : array (4,)
-        Turns made after the last of them.
-    due : array (4,)
-        Turns planned after the last weigh-in and not yet said to be made.
-    stop : str
-        As `session.Step.stop` at the last weigh-in.
-    ended : bool
-        Whether it was said to be done.
-    estimate : float or None
-        The cross weight that the last plan reckons with, as a fraction: readings and turns
-        together; None where the log has none.
+    lines : Replay
+        What its lines come to, with at least one leg; weigh-ins whose readings can't be used any
+        more are left out.
+    weigh_ins : tuple of WeighIn
+        One for each leg.
     """
 
-    cross: float
-    tolerance: float
-    legs: tuple[Leg, ...]
-    after: Floats
-    due: Floats
-    stop: str
-    ended: bool
-    estimate: float | None = None
+    lines: Replay
+    weigh_ins: tuple[WeighIn, ...]
 
     @property
-    def weigh_ins(self) -> tuple[WeighIn, ...]:
-        """What was weighed."""
-        return tuple(leg.weighed for leg in self.legs)
+    def goal(self) -> PerchGoal:
+        """The cross weight wanted, and how near."""
+        begun = self.lines.begin.data if self.lines.begin else {}
+        cross = _fraction(begun.get("target_cross_pct"), 20, 80) or 0.5
+        tolerance = _fraction(begun.get("tolerance_pct"), 1e-6, 10) or TOLERANCE
+        return replace(PerchGoal.level(cross), tolerance=tolerance)
 
     @property
     def made(self) -> tuple[Floats, ...]:
         """Turns made after each weigh-in, the last included."""
-        between = (np.zeros(4) if leg.turns is None else leg.turns for leg in self.legs[1:])
-        return (*between, self.after)
+        turns = (*(leg.turns for leg in self.lines.legs[1:]), self.lines.made)
+        return tuple(NOTHING if each is None else each for each in turns)
+
+    @property
+    def due(self) -> Floats:
+        """Turns planned after the last weigh-in and not yet said to be made."""
+        return NOTHING if self.lines.due is None else self.lines.due
+
+    @property
+    def stop(self) -> str:
+        """As `session.Step.stop` at the last weigh-in."""
+        why = self.lines.plan.data.get("stop") if self.lines.plan else ""
+        return why if isinstance(why, str) else ""
+
+    @property
+    def estimate(self) -> float | None:
+        """The cross weight that the last plan reckons with, as a fraction.
+
+        Readings and turns together; None where the log has none.
+        """
+        plan = self.lines.plan
+        return _fraction(plan.data.get("cross_pct"), -1000, 1000) if plan else None
 
 
-def last_session(file: CarFile) -> Recorded | None:
-    """Read from the log the session that the last weigh-in belongs to.
-
-    Returns
-    -------
-    Recorded or None
-        None where there is none.
+def last_session(file: CarFile) -> PastSession | None:
+    """Read from the log the session that the last weigh-in belongs to; None: there is none.
 
     Raises
     ------
@@ -105,39 +86,33 @@ def last_session(file: CarFile) -> Recorded | None:
     >>> last_session(read_car("examples/coupe.toml")) is None
     True
     """
-    return session_in(effective(read_log(log_path(file.path)).entries), file)
+    return last_session_in(effective(read_log(log_path(file.path)).entries), file)
 
 
-def session_in(entries: Sequence[Entry], file: CarFile) -> Recorded | None:
+def last_session_in(entries: Sequence[Entry], file: CarFile) -> PastSession | None:
     """Find the session that the last weigh-in belongs to.
 
     Parameters
     ----------
     entries : sequence of Entry
         Effective ones.
+
     Returns
     -------
-    Recorded or None
+    PastSession or None
         None where the last weigh-in belongs to no session, or can't be used.
     """
-    weighed = [index for index, entry in enumerate(entries) if entry.kind == "weigh_in"]
-    last = weighed[-1] if weighed else -1
-    start = next((i for i in range(last, -1, -1) if entries[i].kind == "session"), None)
-    if start is None or entries[start].data.get("event") != "begin":
+    last = next((n for n in reversed(range(len(entries))) if entries[n].kind == "weigh_in"), -1)
+    start = next((n for n in range(last, -1, -1) if entries[n].kind == "session"), None)
+    if start is None or not entries[start].begins:
         return None
-
-    def usable(entry: Entry) -> WeighIn | None:
-        with suppress(InputError):
-            return weigh(file.car, readings_of_entry(entry, file))
-        return None
-
-    return session_from(entries, start, usable)
+    return past_session(entries, start, lambda entry: weigh_in_of(entry, file))
 
 
-def session_from(
+def past_session(
     entries: Sequence[Entry], start: int, weighed: Callable[[Entry], WeighIn | None]
-) -> Recorded | None:
-    """Follow a session from where it begins.
+) -> PastSession | None:
+    """Follow a session from where it begins; None where nothing was weighed.
 
     Parameters
     ----------
@@ -147,47 +122,9 @@ def session_from(
         Where among them it begins.
     weighed : callable
         Weighs the car by an entry; None where its readings can't be used.
-
-    Returns
-    -------
-    Recorded or None
-        None where nothing was weighed.
     """
-    legs: list[Leg] = []
-    turns, assumed, said = None, False, Said()
-    due, stop, ended = np.zeros(4), "", False
-    estimate: float | None = None
-    for entry in entries[start + 1 :]:
-        if entry.kind == "session":
-            ended = entry.data.get("event") == "end"
-            break
-        if legs:
-            said = said.then(entry)
-        if entry.kind == "weigh_in" and (found := weighed(entry)):
-            legs.append(Leg(entry, found, turns, assumed))
-            turns, assumed, due, stop, estimate = None, False, np.zeros(4), "", None
-        elif entry.kind == "plan" and legs:
-            why = entry.data.get("stop")
-            due, stop = turns_in(entry), why if isinstance(why, str) else ""
-            turns = said.total if said.total.any() else turns
-            reckoned = entry.data.get("cross_pct")
-            estimate = _fraction(reckoned, -1000, 1000)
-        elif entry.kind == "made" and legs:
-            turns, assumed = said.total, bool(entry.data.get("assumed"))
-            due = np.zeros(4)
-    if not legs:
-        return None
-    wanted, within = (entries[start].data.get(key) for key in ("target_cross_pct", "tolerance_pct"))
-    return Recorded(
-        cross=_fraction(wanted, 20, 80) or 0.5,
-        tolerance=_fraction(within, 1e-6, 10) or TOLERANCE,
-        legs=tuple(legs),
-        after=np.zeros(4) if turns is None else turns,
-        due=due,
-        stop=stop,
-        ended=ended,
-        estimate=estimate,
-    )
+    lines, weigh_ins = usable(replay(session_lines(entries, start)), weighed)
+    return PastSession(lines, weigh_ins) if weigh_ins else None
 
 
 def _fraction(percent: object, low: float, high: float) -> float | None:
@@ -200,8 +137,8 @@ def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
     return "gave_up" if "gave_up" in (ballast.status, plan.status) else "closest"
 
 
-def as_recorded(
-    ready: Preparation, car: Car, found: Recorded, tolerance: float, cross_uncertainty: float
+def with_session(
+    ready: Preparation, car: Car, session: PastSession, tolerance: float, cross_uncertainty: float
 ) -> Preparation:
     """Put what a session has left to turn in the place of a plan made from its last weigh-in.
 
@@ -216,16 +153,13 @@ def as_recorded(
         Of the cross weight, as a fraction.
     cross_uncertainty : float
         Standard uncertainty of the cross weight, as a fraction.
-
-    Returns
-    -------
     """
     loads = ready.ballast.loads
-    goal = replace(PerchGoal.level(found.cross), tolerance=tolerance)
+    goal = replace(session.goal, tolerance=tolerance)
     plan = plan_perches(car, loads, goal, cross_uncertainty)
     if not ready.ballast.items:
-        moves = made(car, loads, goal, found.due)
-        reached = found.stop != "out_of_reach"
+        moves = made(car, loads, goal, session.due)
+        reached = session.stop != "out_of_reach"
         plan = replace(
             plan,
             status="reached" if reached else "closest",

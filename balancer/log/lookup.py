@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
@@ -18,8 +18,9 @@ from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import read_readings, readings_in
 from balancer.log.entry import Entry
 from balancer.log.reader import Damage, effective, log_path, read_log
+from balancer.log.replay import turns_made
 from balancer.units import SYSTEMS, Units
-from balancer.weighing.weigh import Readings, Source
+from balancer.weighing.weigh import Readings, Source, WeighIn, weigh
 
 _MOST_MASS, _MOST_OFF = 1000.0, 20.0
 """Of something on board that an entry tells of: beyond, it is damaged [kg, m]."""
@@ -243,6 +244,21 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     return replace(read, aboard=items, remarks=remarks)
 
 
+def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
+    """Weigh the car by an entry of its log; None where its readings can't be used.
+
+    Examples
+    --------
+    >>> from balancer.files.car_reader import read_car
+    >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
+    >>> weigh_in_of(entry, read_car("examples/coupe.toml")) is None
+    True
+    """
+    with suppress(InputError):
+        return weigh(file.car, readings_of_entry(entry, file))
+    return None
+
+
 def _unknown(data: dict[str, Any], file: CarFile) -> list[str]:
     """Find what was on board that the car file no longer names."""
     words, known = data.get("on_board"), {item.name for item in file.car.on_board}
@@ -329,13 +345,12 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
     since = found[found.index(weigh_in) + 1 :] if weigh_in else found
     return LogState(
         weigh_in,
-        _sum(found),
-        _sum(since),
+        _by_corner(turns_made(found)),
+        _by_corner(turns_made(since)),
         last.get("belief"),
         tuple(entry for entry in found if entry.kind == "note"),
     )
 
 
-def _sum(entries: Iterable[Entry]) -> dict[str, float]:
-    made = [entry.data["turns"] for entry in entries if entry.kind == "made"]
-    return {corner: float(sum(turns.get(corner, 0) for turns in made)) for corner in CORNERS}
+def _by_corner(turns: Floats) -> dict[str, float]:
+    return dict(zip(CORNERS, turns.tolist(), strict=True))

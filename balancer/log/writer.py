@@ -71,7 +71,7 @@ class LogWriter:
 
     def _last_begin(self) -> int:
         for index in range(len(self._entries) - 1, -1, -1):
-            if _begins(self._entries[index]):
+            if self._entries[index].begins:
                 return index
         return 0
 
@@ -105,7 +105,7 @@ class LogWriter:
         self._write(line)
         self._lines += 1
         entry = Entry(number, entry.at, kind, line, self._lines)
-        if _begins(entry):
+        if entry.begins:
             self._begin = len(self._entries)
         self._entries.append(entry)
         return entry
@@ -171,10 +171,6 @@ class LogWriter:
             f"{self._name}: its last line had broken off: {found.tail} bytes of it are set aside"
             f" in {os.path.basename(aside)}"
         )
-
-
-def _begins(entry: Entry) -> bool:
-    return entry.kind == "session" and entry.data.get("event") == "begin"
 
 
 def with_offset(at: datetime) -> datetime:

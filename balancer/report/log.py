@@ -184,7 +184,7 @@ def state_text(book: Book, state: LogState, when: str) -> str:
 
 def entry_json(book: Book, entry: Entry) -> dict[str, Any]:
     """Give an entry, and for a weigh-in what the car weighed."""
-    result = {**entry.told(), "undone": entry.number in book.undone}
+    result = {**entry.as_json(), "undone": entry.number in book.undone}
     if entry.kind != "weigh_in":
         return result
     found = book.weighed(entry)

@@ -13,7 +13,7 @@ from balancer.report.corners import stop_lines
 from balancer.report.perches import limit_texts, perches_json, turn_lines
 from balancer.report.words import amount, by_corner, chance, number, percent, uncertainty, wrapped
 from balancer.session.learning import Belief, gain
-from balancer.session.plausibility import Slip
+from balancer.session.plausibility import Suspect
 from balancer.session.session import Session, Step
 from balancer.units import Units
 
@@ -200,8 +200,8 @@ def disbelief_lines(session: Session, step: Step) -> list[str]:
     return ["Nothing was turned and yet it reads otherwise: only this weigh-in counts."]
 
 
-def slip_text(slip: Slip, loads: Any, units: Units) -> str:
-    """Ask about a reading that looks like a slip.
+def suspect_text(suspect: Suspect, loads: Any, units: Units) -> str:
+    """Ask about a reading that looks wrong.
 
     Parameters
     ----------
@@ -219,33 +219,33 @@ def slip_text(slip: Slip, loads: Any, units: Units) -> str:
     --------
     See README.md.
     """
-    if slip.kind == "swapped":
-        one, other = slip.pads
+    if suspect.kind == "swapped":
+        one, other = suspect.pads
         return f"{one} and {other} look swapped: say yes if they are not, or give the four again"
-    if slip.kind == "digit":
-        pad = slip.pads[0]
+    if suspect.kind == "digit":
+        pad = suspect.pads[0]
         typed, meant = (
             amount(float(values[CORNERS.index(pad)]), "load", units, unit=unit)
-            for values, unit in ((loads, False), (slip.meant, True))
+            for values, unit in ((loads, False), (suspect.meant, True))
         )
         way_out = f"say yes if it does, or give it again: {pad} and its number"
         return f"{pad} reads {typed}, expected about {meant}: {way_out}"
-    if slip.kind == "turns":
+    if suspect.kind == "turns":
         now, expected = (
-            percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, slip.meant)
+            percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, suspect.meant)
         )
         return (
             f"Cross weight reads {now}, the turns would make it {expected}: say yes if they were"
             " made and it was read right, or say what was made, or give the four again"
         )
-    change = amount(float(loads.sum() - slip.meant.sum()), "load", units, sign=True, unit=True)
+    change = amount(float(loads.sum() - suspect.meant.sum()), "load", units, sign=True, unit=True)
     return f"The total has jumped by {change}: say yes if it has, or give the four again"
 
 
-def slip_json(slip: Slip, loads: Any, units: Units) -> dict[str, Any]:
-    """Give the question about a slip as the dict that `balancer session --json` answers with."""
+def suspect_json(suspect: Suspect, loads: Any, units: Units) -> dict[str, Any]:
+    """Give the question about a reading as `balancer session --json` answers with it."""
     return {
-        "question": slip_text(slip, loads, units),
-        "suspect": list(slip.pads),
-        "meant": by_corner(slip.meant, "load", units),
+        "question": suspect_text(suspect, loads, units),
+        "suspect": list(suspect.pads),
+        "meant": by_corner(suspect.meant, "load", units),
     }

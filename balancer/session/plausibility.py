@@ -1,4 +1,4 @@
-"""Slips in a new reading, seen against what the last one and the turns let expect.
+"""Suspect readings: a new one seen against what the last one and the turns let expect.
 
 A total that jumps, two pads typed for each other, a digit lost: each is possible and each is asked
 about before it is believed. Common practice, no published source.
@@ -20,7 +20,7 @@ JUMP = 0.02
 """Of the total: a jump that no refueling between two weigh-ins explains."""
 
 
-class Slip(NamedTuple):
+class Suspect(NamedTuple):
     """What a reading looks like instead.
 
     Attributes
@@ -38,8 +38,8 @@ class Slip(NamedTuple):
     meant: Floats
 
 
-def slip_in(loads: Floats, expected: Floats) -> Slip | None:
-    """Find the likeliest slip in a reading.
+def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
+    """Find the likeliest mistake in a reading.
 
     Parameters
     ----------
@@ -48,17 +48,17 @@ def slip_in(loads: Floats, expected: Floats) -> Slip | None:
 
     Returns
     -------
-    Slip or None
+    Suspect or None
         None when the reading is near enough to what was expected.
 
     Examples
     --------
     >>> before = np.array([300.0, 280.0, 230.0, 240.0])
-    >>> slip_in(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
+    >>> suspect_reading(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
     ('LR',)
-    >>> slip_in(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
+    >>> suspect_reading(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
     'swapped'
-    >>> slip_in(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
+    >>> suspect_reading(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
     True
     """
     if _near(loads, expected):
@@ -67,25 +67,25 @@ def slip_in(loads: Floats, expected: Floats) -> Slip | None:
     for first, second in combinations(range(4), 2):
         swapped = loads.copy()
         swapped[[first, second]] = loads[[second, first]]
-        candidates.append(Slip("swapped", (CORNERS[first], CORNERS[second]), swapped))
+        candidates.append(Suspect("swapped", (CORNERS[first], CORNERS[second]), swapped))
     for pad in range(4):
         for factor in (10.0, 0.1):
             scaled = loads.copy()
             scaled[pad] *= factor
-            candidates.append(Slip("digit", (CORNERS[pad],), scaled))
+            candidates.append(Suspect("digit", (CORNERS[pad],), scaled))
         mended = loads.copy()
         mended[pad] = expected[pad]
         if abs(loads[pad] - expected[pad]) > 2 * FAR * expected[pad]:
-            candidates.append(Slip("digit", (CORNERS[pad],), mended))
+            candidates.append(Suspect("digit", (CORNERS[pad],), mended))
     likely = [one for one in candidates if _near(one.meant, expected)]
     if likely:
         return min(likely, key=lambda one: float(np.abs(one.meant - expected).max()))
     if abs(loads.sum() - expected.sum()) > JUMP * expected.sum():
-        return Slip("total", (), expected)
+        return Suspect("total", (), expected)
     return None
 
 
-def odd_pad(loads: Floats) -> Slip | None:
+def odd_pad(loads: Floats) -> Suspect | None:
     """Find a pad that no car would have, where nothing is known from before.
 
     Parameters
@@ -105,7 +105,7 @@ def odd_pad(loads: Floats) -> Slip | None:
             if not 0.25 < loads[pad] / others < 4 and 0.25 < factor * loads[pad] / others < 4:
                 meant = loads.copy()
                 meant[pad] *= factor
-                return Slip("digit", (CORNERS[pad],), meant)
+                return Suspect("digit", (CORNERS[pad],), meant)
     return None
 
 

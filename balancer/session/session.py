@@ -201,6 +201,26 @@ def travel_left(session: Session) -> Floats:
     return adjuster_travel(_with_travel(session.car, made))
 
 
+def until(session: Session, count: int) -> Session:
+    """Take weigh-ins back but for the first, and the turns that led to those taken back.
+
+    Parameters
+    ----------
+    count : int
+        How many stay.
+
+    Examples
+    --------
+    See `step`.
+    """
+    return replace(
+        session,
+        weigh_ins=session.weigh_ins[:count],
+        made=session.made[: max(count - 1, 0)],
+        taught=session.taught[:count],
+    )
+
+
 def undone(session: Session) -> Session:
     """Take the last weigh-in back, with the turns that led to it.
 
@@ -208,27 +228,16 @@ def undone(session: Session) -> Session:
     --------
     See `step`.
     """
-    left = max(len(session.weigh_ins) - 1, 0)
-    return replace(
-        session,
-        weigh_ins=session.weigh_ins[:left],
-        made=session.made[: max(left - 1, 0)],
-        taught=session.taught[:left],
-    )
+    return until(session, max(len(session.weigh_ins) - 1, 0))
 
 
-def remembering(session: Session, found: Step) -> Session:
-    """Carry along what a session has taught, so that its next step need not begin anew.
-
-    Parameters
-    ----------
-    found : Step
-        Of this session.
+def remembering(session: Session) -> Session:
+    """Learn from a session what it has to teach, and carry it along.
 
     Returns
     -------
     Session
-        Of which everything comes out the same, sooner.
+        Of which everything comes out the same, sooner: its next step need not begin anew.
 
     Examples
     --------
@@ -238,11 +247,11 @@ def remembering(session: Session, found: Step) -> Session:
     >>> car = plain_car()
     >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
     >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
-    >>> found = step(start)
-    >>> step(remembering(start, found)).learned is found.learned
+    >>> learned = remembering(start)
+    >>> step(learned).learned is learned.taught[0].learned
     True
     """
-    return replace(session, taught=found.taught)
+    return replace(session, taught=_taught(session))
 
 
 def step(session: Session) -> Step:

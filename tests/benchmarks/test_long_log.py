@@ -17,7 +17,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import log_path, scan
-from balancer.log.sessions import begin_data
+from balancer.log.session_lines import begin_data
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import Sigmas

@@ -179,11 +179,11 @@ def test_a_weigh_in_late_in_a_session_costs_what_an_early_one_does(benchmark):
     goal, turns = PerchGoal.level(0.5), np.array([0.25, -0.25, 0.0, 0.0])
     read = weigh(car, Readings.of(loads))
     session = weighed(Session(car, prior(car, Sigmas()), goal), read)
-    early = remembering(session, step(session))
+    early = remembering(session)
     late = early
     for number in range(12):
         late = weighed(late, read, turns * (-1) ** number)
-        late = remembering(late, step(late))
+        late = remembering(late)
     goes_on = weighed(late, read, turns)
     benchmark.pedantic(step, args=(goes_on,), rounds=1, warmup_rounds=1)
     after_few, after_many = medians(

@@ -16,7 +16,7 @@ from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
 from balancer.files.states import race_state, state_of
 from balancer.log.entry import Entry, Kind
-from balancer.log.last_session import as_recorded, session_in
+from balancer.log.last_session import last_session_in, with_session
 from balancer.perches.goal import PerchGoal
 from balancer.prep import prepare
 from balancer.report.sheet.sheet import sheet_html
@@ -133,13 +133,13 @@ def session(folder: Path) -> str:
         ("plan", {"turns": {"LF": -0.5, "RR": -0.25}, "stop": ""}),
     ]  # fmt: skip
     entries = [Entry(number, at, *one) for number, one in enumerate(told, 1)]
-    found = session_in(entries, file)
+    found = last_session_in(entries, file)
     assert found
     weighed = found.weigh_ins[-1]
     was = state_of(file, weighed.readings.on_board or (), "").items
     goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.5)
     ready = prepare(file.car, weighed.loads, was, race_state(file).items, was, *goals)
-    ready = as_recorded(ready, file.car, found, 0.002, weighed.uncertainties.cross)
+    ready = with_session(ready, file.car, found, 0.002, weighed.uncertainties.cross)
     return sheet_html(file, weighed, ready, found)
 
 

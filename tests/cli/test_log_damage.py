@@ -17,10 +17,12 @@ import pytest
 from balancer.car.adjusters import adjuster_travel
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
+from balancer.log.car_from_log import with_turns_made
 from balancer.log.entry import Entry, line_of
 from balancer.log.lookup import readings_of_entry
 from balancer.log.reader import effective, read_log
-from balancer.log.sessions import TakenUp, as_made, begin_data, take_up
+from balancer.log.resume import TakenUp, take_up
+from balancer.log.session_lines import begin_data
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
 from balancer.session.learning import Sigmas
@@ -81,9 +83,9 @@ def test_a_session_on_real_corners_begins_with_no_weigh_in_left(session: Any) ->
 def test_preloads_come_out_the_same_from_the_second_weigh_in(session: Any) -> None:
     assert session("real", REAL).status == 0
     file, entries = read_car("real.toml"), read_log("real.log.jsonl").entries
-    whole = as_made(file, effective(entries))
+    whole = with_turns_made(file, effective(entries))
     first = next(one for one in entries if one.kind == "weigh_in")
-    part = as_made(file, effective(one for one in entries if one is not first))
+    part = with_turns_made(file, effective(one for one in entries if one is not first))
     for one, other in zip(whole.corners, part.corners, strict=True):
         assert one.preload == pytest.approx(other.preload, abs=60)
     # What counting from the second without turning back would have come to is further off.
@@ -134,8 +136,9 @@ def test_turns_on_both_sides_of_a_lost_weigh_in_are_added(garage: Path) -> None:
     file = read_car("coupe.toml")
     story = [FIRST, turns("plan", LF=-1.0), turns("made", LF=-1.0), turns("plan", RR=0.5)]
     found = taken(file, entries_of(file, *story))
-    assert found.planned is not None
-    assert (found.planned.tolist(), found.before.tolist()) == ([0, 0, 0, 0.5], [-1, 0, 0, 0])
+    lines = found.lines
+    assert lines.due is not None
+    assert (lines.due.tolist(), lines.before.tolist()) == ([0, 0, 0, 0.5], [-1, 0, 0, 0])
     assert found.session.made == ()
     said = taken(file, entries_of(file, *story, turns("made", RR=0.75)))
     assert said.session.made[0].tolist() == [-1, 0, 0, 0.75]

@@ -23,7 +23,7 @@ from balancer.session.learning import (
     learn,
     prior,
 )
-from balancer.session.plausibility import odd_pad, slip_in
+from balancer.session.plausibility import odd_pad, suspect_reading
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=50)
@@ -325,7 +325,7 @@ def test_every_swap_of_pads_that_differ_is_found(
         loads[one] = 1.05 * loads[other] + 40
     typed = loads + noise
     typed[[one, other]] = typed[[other, one]]
-    slip = slip_in(typed, loads)
+    slip = suspect_reading(typed, loads)
     assert slip is not None
     # Two pads typed for each other: nothing else explains both, unless others are as loaded.
     others = [pad for pad in range(4) if pad not in pair]
@@ -342,7 +342,7 @@ def test_every_lost_or_doubled_digit_is_found(
 ) -> None:
     typed = loads + noise
     typed[pad] *= factor
-    slip = slip_in(typed, loads)
+    slip = suspect_reading(typed, loads)
     assert slip is not None
     assert slip.kind == "digit"
     assert len(slip.pads) == 1
@@ -362,7 +362,7 @@ def test_a_digit_lost_anywhere_is_found(shown: int, loads: Floats, pad: int, whe
     typed = loads.copy()
     digits = str(shown)
     typed[pad] = float(digits[:where] + digits[where + 1 :])
-    slip = slip_in(typed, loads)
+    slip = suspect_reading(typed, loads)
     assert slip is not None
 
 
@@ -371,12 +371,12 @@ def test_a_digit_lost_anywhere_is_found(shown: int, loads: Floats, pad: int, whe
 def test_honest_readings_are_never_questioned(loads: Floats, noise: Floats) -> None:
     """Within half of what no turn explains, and a total within what no fuel explains."""
     typed = loads * (1 + noise)
-    assert slip_in(typed, loads) is None
+    assert suspect_reading(typed, loads) is None
     assert odd_pad(typed) is None
 
 
 @law
 @given(LOADS, st.floats(1.03, 1.5))
 def test_a_total_that_jumps_is_asked_about(loads: Floats, jump: float) -> None:
-    slip = slip_in(jump * loads, loads)
+    slip = suspect_reading(jump * loads, loads)
     assert slip is not None

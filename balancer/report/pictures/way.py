@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import suppress
-from dataclasses import replace
-from datetime import datetime
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from balancer.car.conventions import Floats
 from balancer.errors import InputError
 from balancer.log.entry import Entry
-from balancer.log.last_session import Recorded, session_from
+from balancer.log.last_session import PastSession, past_session
 from balancer.log.reader import effective
-from balancer.log.sessions import take_up
-from balancer.perches.goal import PerchGoal
+from balancer.log.resume import is_of, session_of
 from balancer.report.log import Book
 from balancer.session.learning import Sigmas
-from balancer.session.session import Session, expected
+from balancer.session.session import expected, remembering, until
 from balancer.weighing.weigh import WeighIn
 
 
 class Stage(NamedTuple):
-    """A leg of a session, see `last_session.Leg`, and what was expected of it.
+    """A leg of a session, see `replay.Leg`, and what was expected of it.
 
     Attributes
     ----------
@@ -62,32 +58,33 @@ def last_way(book: Book) -> Way:
         When there is no such session.
     """
     kept = effective(book.entries)
-    begun = [
-        index
-        for index, entry in enumerate(kept)
-        if entry.kind == "session" and entry.data.get("event") == "begin"
-    ]
-    for start in reversed(begun):
-        session = session_from(kept, start, book.weighed)
-        if session is not None:
-            return Way(session.cross, session.tolerance, tuple(_stages(book, kept, session)))
+    for start in reversed(range(len(kept))):
+        if kept[start].begins and (session := past_session(kept, start, book.weighed)):
+            goal = session.goal
+            return Way(goal.cross, goal.tolerance, _stages(book, kept, start, session))
     way_out = "balancer session begins one"
     raise InputError.one("--session", "the log has no session with a weigh-in", way_out)
 
 
-def _stages(book: Book, kept: Sequence[Entry], session: Recorded) -> Iterator[Stage]:
-    goal = replace(PerchGoal.level(session.cross), tolerance=session.tolerance)
-    before: Session | None = None
-    for leg in session.legs:
-        told = None if before is None or leg.turns is None else expected(before, leg.turns)
-        yield Stage(*leg, told)
-        place = next(n for n, entry in enumerate(kept) if entry.number == leg.entry.number)
-        before = _session(book, kept[: place + 1], goal)
+def _stages(
+    book: Book, kept: Sequence[Entry], start: int, session: PastSession
+) -> tuple[Stage, ...]:
+    expectations = _expectations(book, kept, start, session)
+    legs = zip(session.lines.legs, session.weigh_ins, expectations, strict=True)
+    return tuple(Stage(leg.entry, read, leg.turns, leg.assumed, told) for leg, read, told in legs)
 
 
-def _session(book: Book, kept: Sequence[Entry], goal: PerchGoal) -> Session | None:
-    with suppress(InputError):
-        then = datetime.fromisoformat(kept[-1].at)
-        found = take_up(book.file, kept, goal, Sigmas(), then)
-        return found.session if found.resumed else None
-    return None
+def _expectations(
+    book: Book, kept: Sequence[Entry], start: int, session: PastSession
+) -> list[tuple[float, float] | None]:
+    """Give the cross weight expected at each weigh-in, and its standard uncertainty [1]."""
+    legs = session.lines.legs
+    if len(legs) == 1 or not is_of(kept[start], book.file.car):
+        return [None] * len(legs)
+    weighed = session.lines, session.weigh_ins
+    whole = session_of(book.file, kept, start, weighed, session.goal, Sigmas())
+    known = remembering(until(whole, len(legs) - 1))
+    return [
+        None if leg.turns is None else expected(until(known, count), leg.turns)
+        for count, leg in enumerate(legs)
+    ]

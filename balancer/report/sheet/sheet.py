@@ -11,7 +11,7 @@ from balancer.ballast.class_rules import margin_of
 from balancer.ballast.margin import Margin
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
-from balancer.log.last_session import Recorded
+from balancer.log.last_session import PastSession
 from balancer.perches.turns import UNSTATED_TRAVEL
 from balancer.prep import Preparation, as_read
 from balancer.report.cautions import BALLAST, turning_care
@@ -41,13 +41,13 @@ BOXES = ("Who", "When", "Track", "Weather", "Next time")
 
 
 def sheet_html(
-    file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None = None
+    file: CarFile, weighed: WeighIn, ready: Preparation, session: PastSession | None = None
 ) -> str:
     """Write a preparation as one self-contained page.
 
     Parameters
     ----------
-    session : Recorded or None
+    session : PastSession or None
         The session that the weigh-in ends, to be told step by step.
 
     Returns
@@ -69,7 +69,7 @@ def sheet_html(
 
 
 def _words(
-    file: CarFile, weighed: WeighIn, ready: Preparation, session: Recorded | None
+    file: CarFile, weighed: WeighIn, ready: Preparation, session: PastSession | None
 ) -> dict[str, Any]:
     units, items = file.units, ready.ballast.items
     shown = as_read(file.car, ready, weighed.readings.pad_heights)
@@ -150,7 +150,7 @@ def _left_out(ready: Preparation) -> str:
     return f"What {' and '.join(what)} would do to them is left out." if what else ""
 
 
-def _title(file: CarFile, ready: Preparation, session: Recorded | None) -> str:
+def _title(file: CarFile, ready: Preparation, session: PastSession | None) -> str:
     """Say how much there is to turn."""
     told = turn_lines(ready.perches.best, file)
     if not told:
@@ -178,7 +178,7 @@ def _corner(file: CarFile, ready: Preparation, index: int) -> dict[str, Any]:
     }
 
 
-def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> list[str]:
+def _verdict(file: CarFile, ready: Preparation, session: PastSession | None) -> list[str]:
     units, goal, best = file.units, ready.perches.goal, ready.perches.best
     # What is turned and is no corner: a drop link.
     also = [line.strip() for line in turn_lines(best, file) if line.startswith("  left ")]
@@ -191,12 +191,12 @@ def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> lis
         f" {makes} {percent(best.shares.cross)}.",
     ]
     if session and session.stop in STOPS:
-        ended = "The session has ended" if session.ended else "The session says stop"
+        ended = "The session has ended" if session.lines.ended else "The session says stop"
         lines.append(f"{ended}: {STOPS[session.stop]}.")
     elif session and session.made[-1].any():
         lines.append("Turned since the last weigh-in: settle the car and weigh again.")
     elif session:
-        lines.append(f"The session {'has ended' if session.ended else 'goes on'}.")
+        lines.append(f"The session {'has ended' if session.lines.ended else 'goes on'}.")
     if session and (told := _session_differs(ready, session)):
         lines.append(told)
     if session and ready.ballast.items and best.corners:
@@ -210,7 +210,7 @@ def _verdict(file: CarFile, ready: Preparation, session: Recorded | None) -> lis
     return [*lines, *([f"Can't all be reached: {'; '.join(limits)}."] if limits else [])]
 
 
-def _session_differs(ready: Preparation, session: Recorded) -> str:
+def _session_differs(ready: Preparation, session: PastSession) -> str:
     """Say why the turns of a session may miss the target by what is shown here."""
     goal, plan = ready.perches.goal, ready.perches
     near = abs(plan.best.shares.cross - goal.cross) <= goal.tolerance + 1e-9

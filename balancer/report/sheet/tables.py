@@ -12,7 +12,7 @@ from balancer.ballast.plan import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.log.last_session import Recorded
+from balancer.log.last_session import PastSession
 from balancer.prep import Preparation
 from balancer.report.ballast import rule_name
 from balancer.report.pictures.plan_view import without_number
@@ -41,7 +41,7 @@ class State(NamedTuple):
     shares: Shares
 
 
-def states_of(ready: Preparation, session: Recorded | None, shown: Trim) -> list[State]:
+def states_of(ready: Preparation, session: PastSession | None, shown: Trim) -> list[State]:
     """Give the columns of the table; one that is the same as the one before it is left out.
 
     The last is what the pads will show, their heights included.
@@ -81,7 +81,7 @@ def states_table(states: Sequence[State], units: Units) -> list[list[str]]:
 
 
 def heights_table(
-    weighed: WeighIn, ready: Preparation, session: Recorded | None, units: Units
+    weighed: WeighIn, ready: Preparation, session: PastSession | None, units: Units
 ) -> list[list[str]]:
     """Set out ride heights where they were measured, else what the turns do to them."""
 
@@ -100,7 +100,7 @@ def heights_table(
     return [*rows, *([row("by the turns alone", measured + change)] if turned else [])]
 
 
-def steps_table(session: Recorded | None) -> list[list[str]]:
+def steps_table(session: PastSession | None) -> list[list[str]]:
     """Tell the weigh-ins of a session, and what was turned after each."""
     if session is None:
         return []

@@ -1,0 +1,134 @@
+"""What a session writes down: the data of its lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from zlib import crc32
+
+import numpy as np
+
+from balancer.car.adjusters import adjuster_travel
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Car, Item
+from balancer.files.car_file import CarFile
+from balancer.files.states import state_of
+from balancer.perches.goal import PerchGoal
+from balancer.session.learning import Belief
+from balancer.session.session import Step
+
+Row = dict[str, float]
+"""Readings by corner, in the units of the car file."""
+
+
+def fingerprint(car: Car) -> str:
+    """Name the rates of a car, so that a belief is used for those it was learned on.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from balancer.car.model import plain_car
+    >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
+    False
+    """
+    rates = [
+        car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
+        np.array([car.torsional_stiffness]),
+    ]  # fmt: skip
+    for corner in car.corners:
+        rates += [*corner.spring, *corner.ratio, *corner.bump, np.array([corner.bump_at])]
+    text = " ".join(f"{value:.6g}" for value in np.concatenate(rates))
+    return f"{crc32(text.encode()):08x}"
+
+
+def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
+    """Give what the log says when a session begins."""
+    return {
+        "event": "begin",
+        "target_cross_pct": 100 * goal.cross,
+        "tolerance_pct": 100 * goal.tolerance,
+        "rates": fingerprint(file.car),
+        "perch_travel": stated_travel(file.car),
+    }
+
+
+def stated_travel(car: Car) -> list[list[float]]:
+    """Give the travel of the file; 0 where it says nothing, since JSON knows no infinity.
+
+    Returns
+    -------
+    list
+        By corner, turns down and up.
+    """
+    travel = adjuster_travel(car)
+    stated: list[list[float]] = np.nan_to_num(travel, posinf=0.0, neginf=0.0).tolist()
+    return stated
+
+
+def weigh_in_data(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> dict[str, Any]:
+    """Give what the log says of a weigh-in, under the keys of a readings file.
+
+    Parameters
+    ----------
+    words : sequence of str
+        What was on board.
+    """
+    return {
+        "readings": [[row[pad] for pad in CORNERS] for row in rows],
+        "units": file.units.name,
+        "on_board": list(words),
+        "aboard": [_item_data(item, file) for item in state_of(file, words, "on_board").items],
+    }
+
+
+def _item_data(item: Item, file: CarFile) -> dict[str, Any]:
+    """Give what was on board so that it can be told when the car file no longer names it."""
+    units = file.units
+    places = {key: units.from_si(getattr(item, key), "length") for key in ("aft", "left", "up")}
+    return {"name": item.name, "mass": units.from_si(item.mass, "mass"), **places}
+
+
+def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
+    """Give what the log says of turns made.
+
+    Parameters
+    ----------
+    turns : array (4,)
+    assumed : bool
+        Nobody said so but the plan.
+    """
+    return {"turns": _by_corner(turns), "assumed": assumed}
+
+
+def _by_corner(turns: Floats) -> dict[str, float]:
+    return {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True) if turn}
+
+
+def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
+    """Give what the log says of a belief.
+
+    Parameters
+    ----------
+    car : Car
+        As the file has it.
+    """
+    return {
+        "rates": fingerprint(car),
+        "mean": belief.mean.tolist(),
+        "covariance": belief.covariance.tolist(),
+    }
+
+
+def plan_data(step: Step) -> dict[str, Any]:
+    """Give what the log says of a plan."""
+    best = step.plan.best
+    return {
+        "turns": {} if step.stop else _by_corner(best.turns),
+        "status": step.plan.status,
+        "stop": step.stop,
+        "cross_pct": 100 * step.cross,
+        "promised_cross_pct": 100 * best.shares.cross,
+    }
