@@ -712,6 +712,7 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
     )
     assert run("learned hatch.toml --json").json == {
         "car": "Mill Street hatch", "units": "metric", "belief": None, "proposal": None,
+        "from_log": None,
     }  # fmt: skip
     turns = first_turns(sit)
     belief = sit.json(FIRST, after(FIRST, turns, softer=0.8))[1]["belief"]
