@@ -102,7 +102,7 @@ def after(state: Replay, entry: Entry) -> Replay:
     """
     if entry.kind == "session":
         ended = entry.data.get("event") == "end"
-        return Replay(entry) if entry.begins else state._replace(said=(), ended=ended)
+        return Replay(entry) if entry.begins else state._replace(ended=ended)
     if entry.kind == "weigh_in":
         first = not state.legs
         turns = None if first else plus(state.made, state.due)
