@@ -75,7 +75,7 @@ class State(NamedTuple):
 def state_of(pads: AtThePads) -> State:
     session = pads.session
     count = len(session.weigh_ins)
-    since = session.made[-1] if count and len(session.made) == count else pads.planned
+    since = session.made[-1] if count and len(session.made) == count else pads.lines.due
     rows = [np.round(one.readings.repeats, 6).tolist() for one in session.weigh_ins]
     return State(
         tuple(tuple(map(tuple, one)) for one in rows),
