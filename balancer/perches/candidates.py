@@ -9,13 +9,54 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import Flags, Integers
+from balancer.car.conventions import Flags, Floats, Integers
+from balancer.car.equilibrium import Contacts
+from balancer.car.operating_point import OperatingPoint
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
-from balancer.perches.nonlinear_problem import NonlinearProblem
 from balancer.perches.steps import SLACK
 
 MOST_CASES = 150_000
 """Above this many candidates at once a search keeps to those in the middle, and proves nothing."""
+
+
+class NonlinearSteps(NamedTuple):
+    """What whole steps of the adjusters move where the car settles anew after each.
+
+    Attributes
+    ----------
+    cross, tolerance : float
+        Cross weight wanted, and how near [1].
+    rise : array (4,)
+        Of the ride heights wanted [m].
+    height_tolerance : float
+        [m].
+    perch, mount : array (n, 4)
+        What a step of each adjuster moves [m]; one corner a row.
+    link : array (n, 2)
+        Likewise the left links, at the link [m].
+    least, most : array (n,)
+        Limits of the steps, least ≤ 0 ≤ most.
+    turns_per_step : array (n,)
+        [turn].
+    now : Contacts
+        What each corner stands on before, (4,) each.
+    finer : int
+        How many of these steps make one of the adjuster's.
+    """
+
+    point: OperatingPoint
+    cross: float
+    tolerance: float
+    rise: Floats
+    height_tolerance: float
+    perch: Floats
+    mount: Floats
+    link: Floats
+    least: Integers
+    most: Integers
+    turns_per_step: Floats
+    now: Contacts
+    finer: int = 1
 
 
 class Within(NamedTuple):
@@ -33,7 +74,7 @@ class Within(NamedTuple):
     height: float
 
 
-def cases(problem: NonlinearProblem, adjusters: int, within: Within) -> tuple[Integers, bool]:
+def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> tuple[Integers, bool]:
     """List all steps that could keep within limits.
 
     Parameters
@@ -65,7 +106,7 @@ def cases(problem: NonlinearProblem, adjusters: int, within: Within) -> tuple[In
     return steps if len(within.cross) == 1 else _once(problem, steps), complete
 
 
-def subsets(problem: NonlinearProblem, adjusters: int) -> list[tuple[int, ...]]:
+def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
     """List the sets of so many adjusters that can move at all, at most one a corner.
 
     Parameters
@@ -85,7 +126,7 @@ def subsets(problem: NonlinearProblem, adjusters: int) -> list[tuple[int, ...]]:
     ]
 
 
-def mesh(problem: NonlinearProblem, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
+def mesh(problem: NonlinearSteps, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
     """List all combinations of steps.
 
     Parameters
@@ -105,7 +146,7 @@ def mesh(problem: NonlinearProblem, subset: tuple[int, ...], spans: list[Integer
     return steps
 
 
-def row_keys(problem: NonlinearProblem, steps: Integers) -> Integers | None:
+def row_keys(problem: NonlinearSteps, steps: Integers) -> Integers | None:
     """Give each row a number of its own, since sorting rows is slow.
 
     Parameters
@@ -124,7 +165,7 @@ def row_keys(problem: NonlinearProblem, steps: Integers) -> Integers | None:
     return np.asarray((steps - problem.least) @ strides)
 
 
-def _once(problem: NonlinearProblem, steps: Integers) -> Integers:
+def _once(problem: NonlinearSteps, steps: Integers) -> Integers:
     """Leave out rows that are there already."""
     keys = row_keys(problem, steps)
     if keys is None:
@@ -135,7 +176,7 @@ def _once(problem: NonlinearProblem, steps: Integers) -> Integers:
 class _Bounds:
     """The ranges of steps within limits; worked out once for all subsets that move no link."""
 
-    def __init__(self, problem: NonlinearProblem, rises: Span, cross: Span) -> None:
+    def __init__(self, problem: NonlinearSteps, rises: Span, cross: Span) -> None:
         self.problem, self.rises, self.cross = problem, rises, cross
         ratio = np.array([link.ratio for link in problem.point.car.links] or [1.0, 1.0])
         self.lengths = problem.link / ratio
@@ -209,7 +250,7 @@ class _Bounds:
 class _Known:
     """What limits leave to a car with its left links so much longer, worked out when asked for."""
 
-    def __init__(self, problem: NonlinearProblem, rises: Span, cross: Span, longer: Span) -> None:
+    def __init__(self, problem: NonlinearSteps, rises: Span, cross: Span, longer: Span) -> None:
         self.problem, self.limits = problem, (rises, cross, longer)
 
     @cached_property

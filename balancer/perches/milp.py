@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.steps import SLACK, Found, StepProblem, measure, order_of
+from balancer.perches.steps import AIMS, SLACK, Found, LinearSteps
 from balancer.solver import solve
 
 _TIE = 1e-6
@@ -21,7 +21,7 @@ _CROSS, _HEIGHT, _COLUMNS = 16, 17, 18
 
 
 def best_steps_by_milp(
-    problem: StepProblem, corners: int, hold_cross: bool = True, hold_heights: bool = True
+    problem: LinearSteps, corners: int, hold_cross: bool = True, hold_heights: bool = True
 ) -> Found | None:
     """Find the best whole steps that touch exactly so many corners, by mixed-integer program.
 
@@ -44,7 +44,7 @@ def best_steps_by_milp(
 
     Examples
     --------
-    >>> lean = StepProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    >>> lean = LinearSteps(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
     ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
     >>> best_steps_by_milp(lean, 4).steps.tolist()
     [1, 1, 1, 1]
@@ -59,7 +59,7 @@ def best_steps_by_milp(
 
 
 def _best(
-    problem: StepProblem, corners: int, hold_cross: bool, hold_heights: bool, slack: float
+    problem: LinearSteps, corners: int, hold_cross: bool, hold_heights: bool, slack: float
 ) -> Found | None:
     costs = {name: np.zeros(_COLUMNS) for name in ("turns", "cross", "height")}
     costs["turns"][:8] = np.tile(problem.turns_per_step, 2)
@@ -71,7 +71,8 @@ def _best(
     constraints = _constraints(problem, corners)
     best: Floats | None = None
     proved = True
-    for name in order_of(hold_cross, hold_heights):
+    order = next(aim.order for aim in AIMS if aim[:2] == (hold_cross, hold_heights))
+    for name in (one for one in order if one in costs):
         solved = solve(costs[name], whole, bounds, constraints)
         if solved.values is None:
             # Without a first solution this is the answer; later, when only ties are left to be
@@ -83,12 +84,14 @@ def _best(
         held = float(costs[name] @ best) + _TIE
         constraints.append(LinearConstraint(costs[name], -np.inf, held))
     if best is None:
-        return None if proved else measure(problem, np.zeros(4, dtype=np.int64), proved=False)
+        if proved:
+            return None
+        best = np.zeros(_COLUMNS)
     steps = np.round(best[:8]).astype(np.int64)
-    return measure(problem, steps[:4] - steps[4:], proved)
+    return problem.tried((steps[:4] - steps[4:])[None]).found(0)._replace(proved=proved)
 
 
-def _constraints(problem: StepProblem, corners: int) -> list[LinearConstraint]:
+def _constraints(problem: LinearSteps, corners: int) -> list[LinearConstraint]:
     """Tie switches to steps, count the corners, and bind both misses from both sides."""
     identity, none = np.eye(4), np.zeros((4, 4))
 
@@ -136,7 +139,7 @@ class Near:
     steps can do, and bounds each corner, so that only few are left to be looked at.
     """
 
-    def __init__(self, problem: StepProblem) -> None:
+    def __init__(self, problem: LinearSteps) -> None:
         per_step, off = problem.height_per_step, problem.heights_off
         self.problem = problem
         self.unit = float(np.abs(per_step).max()) or 1.0

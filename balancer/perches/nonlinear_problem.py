@@ -1,180 +1,259 @@
-"""Whole steps on real corners: what is asked of them, and what they come to, settled."""
+"""Whole steps on real corners: every candidate is settled, stops and all.
+
+What keeps the search exact is `bounds`: of the steps that could hold what an aim holds none is left
+out. The closest is looked for ring by ring outward.
+"""
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from collections.abc import Callable, Iterator
+from typing import Self, cast
 
 import numpy as np
 
-from balancer.car.conventions import Flags, Floats, Integers
-from balancer.car.equilibrium import Contacts, Equilibrium, Moves, contacts, solve_or_tip
-from balancer.car.operating_point import OperatingPoint
-from balancer.perches.steps import SLACK, Found
+from balancer.car.conventions import Floats, Integers
+from balancer.car.equilibrium import Moves, contacts, solve_or_tip
+from balancer.perches.bounds import Span, reach
+from balancer.perches.candidates import (
+    MOST_CASES,
+    NonlinearSteps,
+    Within,
+    cases,
+    mesh,
+    row_keys,
+    subsets,
+)
+from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried
+
+_MANY = 8_000
+"""Above this many candidates a search for the closest draws its limits closer."""
+
+_FIRST, _CHUNK = 250, 10_000
+"""Cases that are tried at once: the first ones, and at most."""
+
+_CLOSER = 0.05
+"""Part of the way out to which a ring is narrowed where there are too many in it."""
+
+_FEWER = 0.7
+"""Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
+
+_SURE = 1e-5
+"""Of the cross weight, beyond which it is out of reach without uncertainty."""
+
+_NARROW = 2e-5
+"""Of the cross weight, where the closest is looked for first; then each time twice as wide."""
+
+_WIDEST = 0.08
+"""No ride height is worth talking about that is off by more [m]."""
 
 
-class NonlinearProblem(NamedTuple):
-    """Which whole steps of the adjusters bring a real car to what is wanted.
+class NonlinearProblem(NonlinearSteps):
+    """Steps that settle the car anew, and which of them can be best; see `search.Problem`."""
 
-    Attributes
-    ----------
-    cross, tolerance : float
-        Cross weight wanted, and how near [1].
-    rise : array (4,)
-        Of the ride heights wanted [m].
-    height_tolerance : float
-        [m].
-    perch, mount : array (n, 4)
-        What a step of each adjuster moves [m]; one corner a row.
-    link : array (n, 2)
-        Likewise the left links, at the link [m].
-    least, most : array (n,)
-        Limits of the steps, least ≤ 0 ≤ most.
-    turns_per_step : array (n,)
-        [turn].
-    now : Contacts
-        What each corner stands on before, (4,) each.
-    """
+    __slots__ = ()
 
-    point: OperatingPoint
-    cross: float
-    tolerance: float
-    rise: Floats
-    height_tolerance: float
-    perch: Floats
-    mount: Floats
-    link: Floats
-    least: Integers
-    most: Integers
-    turns_per_step: Floats
-    now: Contacts
-
-    def moves(self, steps: Integers) -> Moves:
+    def moves(self, steps: Integers | Floats) -> Moves:
         """Say what steps (m, n) move."""
         return Moves(steps @ self.perch, steps @ self.mount, steps @ self.link)
 
-    def crosses(self, equilibrium: Equilibrium) -> Floats:
-        """Give the cross weights (m,)."""
-        across = equilibrium.loads[:, 1] + equilibrium.loads[:, 2]
-        return np.asarray(across / self.point.loads.sum())
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Settle candidates (m, n) and measure them.
 
-
-class Tried(NamedTuple):
-    """Candidates settled.
-
-    Attributes
-    ----------
-    steps : array (m, n)
-    cross, height : array (m,)
-        |cross weight - target| [1], and worst |height - wanted| [m].
-    cross_met, heights_met : array of bool (m,)
-        Whether that is within tolerance.
-    stops : array (m,)
-        How many corners come to stand on a stop, or off their pad, that did not before.
-    turns : array (m,)
-    idle : array of bool (m,)
-        Where a perch is turned at a shock that is topped out before and after: that changes
-        preload and nothing else, so no plan asks for it; or the car would tip over.
-    """
-
-    steps: Integers
-    equilibrium: Equilibrium
-    cross: Floats
-    height: Floats
-    cross_met: Flags
-    heights_met: Flags
-    stops: Integers
-    turns: Floats
-    idle: Flags
-
-    def first(self, rows: Integers, order: tuple[str, ...]) -> tuple[list[float], int]:
-        """Find the best of some rows: its ranks in this order, and which it is.
-
-        Ties go to the front axle, then to lowering.
+        Idle is a perch that is turned at a shock topped out before and after: that changes preload
+        and nothing else.
         """
-        ranks = {
-            "stops": self.stops.astype(float),
-            "turns": np.round(self.turns, 9),
-            "cross": np.round(self.cross, 10),
-            "height": np.round(self.height, 10),
-        }
-        front_first = -np.abs(self.steps[:, :2]).sum(axis=1)
-        keys = [*(ranks[name] for name in order), front_first, self.steps.sum(axis=1)]
-        keys = [*(key[rows] for key in keys), *self.steps[rows].T]
-        best = int(np.lexsort(keys[::-1])[0])
-        return [float(key[best]) for key in keys], int(rows[best])
-
-    def found(self, row: int) -> Found:
-        """Give one of them as what a search finds."""
-        return Found(
-            steps=self.steps[row],
-            cross_miss=float(self.cross[row]),
-            height_miss=float(self.height[row]),
-            cross_met=bool(self.cross_met[row]),
-            heights_met=bool(self.heights_met[row]),
-            stops=int(self.stops[row]),
+        moves = self.moves(steps)
+        after, tipped = solve_or_tip(self.point, moves)
+        cross = (after.loads[:, 1] + after.loads[:, 2]) / self.point.loads.sum()
+        height = np.abs(after.heights - self.rise).max(axis=1)
+        then = contacts(self.point, after)
+        idle = then.topped_out & self.now.topped_out & (moves.perch != 0)
+        return Tried(
+            steps=cast("Integers", steps),
+            turns_per_step=self.turns_per_step,
+            off=np.where(tipped, np.inf, cross - self.cross),
+            height=np.where(tipped, np.inf, height),
+            tolerances=(self.tolerance, self.height_tolerance),
+            stops=(then.stopped() & ~self.now.stopped()).sum(axis=1),
+            idle=idle.any(axis=1) | tipped,
         )
 
-    def some_rows(self, rows: Integers) -> Tried:
-        """Take some."""
-        equilibrium = Equilibrium(*(each[rows] for each in self.equilibrium))
-        others = {name: getattr(self, name)[rows] for name in self._fields if name != "equilibrium"}
-        return Tried(equilibrium=equilibrium, **others)
+    def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
+        """Yield steps until none can be better."""
+        if self.finer > 1:
+            yield from _rounded(self, adjusters)
+            return
+        ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
+        for count in range(1, 5) if adjusters is None else (adjusters,):
+            if subsets(self, count):
+                yield from ways[best.aim](self, count, best)
 
-    def with_more(self, more: Tried) -> Tried:
-        """Put others behind these."""
-        equilibrium = Equilibrium(
-            *(np.concatenate(two) for two in zip(self.equilibrium, more.equilibrium, strict=True))
+    def cut(self, parts: int) -> Self:
+        """Cut every step into parts."""
+        return self._replace(
+            perch=self.perch / parts,
+            mount=self.mount / parts,
+            link=self.link / parts,
+            least=self.least * parts,
+            most=self.most * parts,
+            turns_per_step=self.turns_per_step / parts,
+            finer=self.finer * parts,
         )
-        others = {
-            name: np.concatenate([getattr(self, name), getattr(more, name)])
-            for name in self._fields
-            if name != "equilibrium"
-        }
-        return Tried(equilibrium=equilibrium, **others)
+
+    def within(self, least: Integers, most: Integers) -> Self:
+        """Limit the steps otherwise."""
+        return self._replace(least=least, most=most)
 
 
-def tried(problem: NonlinearProblem, steps: Integers) -> Tried:
-    """Settle candidates and measure them.
+def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
+    """Yield the steps next to the one move of each corner that is right to the last digit.
 
-    Parameters
-    ----------
-    steps : array (m, n)
-
-    Returns
-    -------
+    That one is known in closed form; a grid of finer steps can't be searched through. Nothing is
+    yielded that misses a tolerance: who asks wants to know what finer steps would meet.
     """
-    moves = problem.moves(steps)
-    equilibrium, tipped = solve_or_tip(problem.point, moves)
-    cross = np.where(tipped, np.inf, np.abs(problem.crosses(equilibrium) - problem.cross))
-    height = np.abs(equilibrium.heights - problem.rise).max(axis=1)
-    height = np.where(tipped, np.inf, height)
-    then = contacts(problem.point, equilibrium)
-    stopped = then.stopped() & ~problem.now.stopped()
-    idle = then.topped_out & problem.now.topped_out & (moves.perch != 0)
-    return Tried(
-        steps=steps,
-        equilibrium=equilibrium,
-        cross=cross,
-        height=height,
-        cross_met=cross <= problem.tolerance * (1 + SLACK) + 1e-12,
-        heights_met=height <= problem.height_tolerance * (1 + SLACK) + 1e-12,
-        stops=stopped.sum(axis=1),
-        turns=np.abs(steps) @ problem.turns_per_step,
-        idle=idle.any(axis=1) | tipped,
-    )
+    still = Span(np.zeros(2), np.zeros(2))
+    exact = Span(problem.rise, problem.rise), Span(*[np.array(problem.cross)] * 2)
+    mounts = np.asarray(problem.mount.any(axis=0))
+    found = reach(problem.point, *exact, still, mounts)
+    move = np.where(mounts, found.mount.low, found.perch.low)
+    per_step, steps = problem.perch + problem.mount, np.zeros(len(problem.least))
+    for number, corner in zip(*np.nonzero(per_step), strict=True):
+        if np.isfinite(move[corner]):
+            steps[number] = np.round(move[corner] / per_step[number, corner])
+    whole = np.clip(steps, problem.least, problem.most).astype(np.int64)
+    if adjusters in (None, np.count_nonzero(whole)):
+        some = problem.tried(whole[None])
+        if some.cross_met[0] and some.heights_met[0]:
+            yield whole[None]
 
 
-def measured(problem: NonlinearProblem, steps: Floats) -> Found:
-    """Work out what given steps miss, whole or not.
+def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    """Look for the fewest turns that meet both tolerances, free of stops if any are."""
+    within = Within(((-problem.tolerance, problem.tolerance),), problem.height_tolerance)
+    steps, best.complete = cases(problem, adjusters, within)
+    turns = np.round(np.abs(steps) @ problem.turns_per_step, 9)
+    fewest = np.argsort(turns, kind="stable")
+    steps, turns = steps[fewest], turns[fewest]
+    start, size = 0, _FIRST
+    # The search ends with the fewest turns that bring nothing to a stop.
+    while start < len(steps) and (best.key is None or [0.0, turns[start]] <= best.key[:2]):
+        if start >= MOST_CASES:
+            best.complete = False
+            return
+        yield steps[start : start + size]
+        start, size = start + size, min(2 * size, _CHUNK)
 
-    Parameters
-    ----------
-    steps : array (n,)
 
-    Returns
-    -------
-    Found
-        Of which nothing is proved.
+def _level(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    """With the heights held, look for the closest cross weight."""
+
+    def ring(inner: float, outer: float) -> Within:
+        return Within(((-outer, -inner), (inner, outer)), problem.height_tolerance)
+
+    return _outward(problem, adjusters, best, ring, (_NARROW, _farthest(problem)))
+
+
+def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    """With the cross weight met, look for the smallest worst height."""
+
+    def ring(_: float, outer: float) -> Within:
+        return Within(((-problem.tolerance, problem.tolerance),), outer)
+
+    ends = _at_the_ends(problem)
+    if (ends > problem.tolerance + _SURE).all() or (ends < -problem.tolerance - _SURE).all():
+        # The cross weight answers to each adjuster one way, so all else lies between.
+        return iter(())
+    start = problem.height_tolerance
+    return _outward(problem, adjusters, best, ring, (start, max(_WIDEST, start)))
+
+
+def _outward(
+    problem: NonlinearProblem,
+    adjusters: int,
+    best: Best,
+    ring: Callable[[float, float], Within],
+    ends: tuple[float, float],
+) -> Iterator[Integers]:
+    """Look for what is least off, ring by ring outward, until nothing nearer can be left."""
+    seen, tried = np.zeros(0, dtype=np.int64), 0
+    inner, (outer, last), before = 0.0, ends, np.inf
+    while inner < last:
+        steps, all_of_them = cases(problem, adjusters, ring(inner, outer))
+        keys = row_keys(problem, steps)
+        if keys is not None:
+            fresh = ~np.isin(keys, seen)
+            steps, keys = steps[fresh], keys[fresh]
+        crowded = len(steps) > _MANY or not all_of_them
+        # What is no fewer in a narrower ring can't be told apart by heights and cross weight.
+        fewer = len(steps) < _FEWER * before
+        if crowded and fewer and outer - inner > _CLOSER * outer and outer > ends[0] / 8:
+            outer, before = (inner + outer) / 2, len(steps)
+            continue
+        before = np.inf
+        if keys is not None:
+            seen = np.append(seen, keys)
+        room = max(-(-(MOST_CASES - tried) // _CHUNK) * _CHUNK, 0)
+        for start in range(0, min(len(steps), room), _CHUNK):
+            yield steps[start : start + _CHUNK]
+        tried += len(steps)
+        if not all_of_them or len(steps) > room:
+            best.complete = False
+            return
+        if best.off() <= outer:
+            return
+        # Whatever was met with farther out leaves only what is nearer to be looked for.
+        inner, outer = outer, min(outer + max(2 * (outer - inner), outer / 2), best.off())
+
+
+def _nearest(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    """Look for the closest cross weight, whatever the heights."""
+    limits = zip(problem.least, problem.most, strict=True)
+    spans = [np.arange(low, high + 1) for low, high in limits]
+    spans = [span[span != 0] for span in spans]
+    chosen = subsets(problem, adjusters)
+    if sum(np.prod([len(spans[one]) for one in subset]) for subset in chosen) > MOST_CASES:
+        yield from _inward(problem, chosen, best)
+        return
+    yield np.concatenate([mesh(problem, one, [spans[each] for each in one]) for one in chosen])
+
+
+def _inward(
+    problem: NonlinearProblem, chosen: list[tuple[int, ...]], best: Best
+) -> Iterator[Integers]:
+    """Start from the best end of travel and go back as far as the cross weight gets no worse.
+
+    The cross weight answers to each adjuster in one direction, so it is closest at an end of all
+    travels; or the target is between, and the steps are too coarse for the tolerance.
     """
-    # Nothing here asks for whole ones but the type.
-    return tried(problem, cast("Integers", steps[None])).found(0)._replace(proved=False)
+    some = problem.tried(np.concatenate([_ends(problem, subset) for subset in chosen]))
+    rows = np.flatnonzero(NEAREST.holds(some))
+    if not len(rows):
+        return
+    steps = some.steps[some.first(rows, NEAREST.order)[1]]
+    for column in np.flatnonzero(steps).tolist():
+        nearer = np.repeat(steps[None], abs(int(steps[column])), axis=0)
+        nearer[:, column] = np.sign(steps[column]) * np.arange(1, len(nearer) + 1)
+        cross = problem.tried(nearer).cross
+        steps = nearer[int(np.flatnonzero(cross <= cross.min() + 1e-7)[0])]
+    best.complete = bool((some.off > 0).all() or (some.off <= 0).all())
+    yield steps[None]
+
+
+def _ends(problem: NonlinearProblem, subset: tuple[int, ...]) -> Integers:
+    """Give the ends of travel of a subset in all combinations."""
+    travels = [np.array([problem.least[one], problem.most[one]]) for one in subset]
+    return mesh(problem, subset, [travel[travel != 0] for travel in travels])
+
+
+def _farthest(problem: NonlinearProblem) -> float:
+    """Give the farthest from the target that any turns bring the cross weight."""
+    off = np.abs(_at_the_ends(problem))
+    return float(off[np.isfinite(off)].max()) + 1e-9
+
+
+def _at_the_ends(problem: NonlinearProblem) -> Floats:
+    """Give the cross weight less the target at all ends of travel; NaN where the car tips over."""
+    limits = zip(problem.least, problem.most, strict=True)
+    ends = mesh(problem, tuple(range(len(problem.least))), [np.unique(two) for two in limits])
+    off = problem.tried(ends).off
+    return np.where(np.isfinite(off), off, np.nan)

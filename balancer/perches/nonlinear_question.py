@@ -12,19 +12,14 @@ import numpy as np
 from balancer.car.adjusters import on_mounts
 from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.corner import LINKS
-from balancer.car.equilibrium import Contacts, Moves, contacts, solve_equilibrium
+from balancer.car.equilibrium import Contacts, Moves, contacts, solve_equilibrium, solve_or_tip
 from balancer.car.linearization import lifts, linear
 from balancer.car.model import Car
 from balancer.car.operating_point import OperatingPoint, operating_point
-from balancer.perches.bounds import Span, reach
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.nonlinear_problem import NonlinearProblem, measured, tried
-from balancer.perches.nonlinear_search import (
-    best_nonlinear,
-    first_nonlinear,
-    least_nonlinear_height,
-)
+from balancer.perches.nonlinear_problem import NonlinearProblem
 from balancer.perches.question import FINER, LimitKind, LinearQuestion, far
+from balancer.perches.search import best_steps, first_to_meet, least_height
 from balancer.perches.steps import SLACK, Found
 from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.weighing.uncertainty import shares
@@ -45,8 +40,6 @@ class NonlinearQuestion(NamedTuple):
         The smallest move of each [turn].
     free : tuple of array (n,)
         Least and most steps if no corner were to be kept as it is.
-    finer : int
-        How many of the problem's steps make one of the adjuster's.
     """
 
     problem: NonlinearProblem
@@ -55,7 +48,6 @@ class NonlinearQuestion(NamedTuple):
     columns: tuple[int, ...]
     step: Floats
     free: tuple[Integers, Integers]
-    finer: int = 1
 
     @property
     def adjusters(self) -> tuple[str, ...]:
@@ -73,69 +65,61 @@ class NonlinearQuestion(NamedTuple):
         return self.problem.turns_per_step
 
     def best(self, adjusters: int) -> Found | None:
-        """Find the best steps, see `nonlinear_search.best_nonlinear`."""
-        return best_nonlinear(self.problem, adjusters)
+        """Find the best steps, see `search.best_steps`."""
+        return best_steps(self.problem, adjusters)
 
     def first_to_meet(self) -> Found | None:
-        """Find what meets both tolerances, see `nonlinear_search.first_nonlinear`."""
-        return first_nonlinear(self.problem) if self.finer == 1 else self._rounded()
+        """Find what meets both tolerances, see `search.first_to_meet`."""
+        return first_to_meet(self.problem)
 
     def least_height(self) -> Found | None:
         """Find the level-most that meets the cross weight."""
-        return least_nonlinear_height(self.problem) if self.finer == 1 else self._rounded()
+        return least_height(self.problem)
 
     def lifted(self, kind: LimitKind, finer: int) -> NonlinearQuestion:
         """Ask again without one limit."""
         problem = self.problem
         if kind == "grid":
-            cut = problem._replace(
-                perch=problem.perch / FINER,
-                mount=problem.mount / FINER,
-                link=problem.link / FINER,
-                least=problem.least * FINER,
-                most=problem.most * FINER,
-                turns_per_step=problem.turns_per_step / FINER,
-            )
-            return self._replace(problem=cut, finer=FINER)
+            return self._replace(problem=problem.cut(FINER))
         if kind == "keep":
             least, most = (limit * finer for limit in self.free)
-            return self._replace(problem=problem._replace(least=least, most=most))
+            return self._replace(problem=problem.within(least, most))
         if kind == "travel":
             least, most = far(problem.least, problem.most, self.step, finer)
-            return self._replace(problem=problem._replace(least=least, most=most))
+            return self._replace(problem=problem.within(least, most))
         return self
 
     def moves(self, found: Found, finer: int = 1) -> PerchMoves:
         """Say what steps that were found come to, settled."""
         problem, car = self.problem, self.problem.point.car
-        some = tried(problem, found.steps[None])
         turns = found.steps * problem.turns_per_step
         at_corners, at_links = np.zeros(4), np.zeros(2)
         for column, turn in zip(self.columns, turns.tolist(), strict=True):
             (at_corners if column < 4 else at_links)[column % 4] = turn
         moved = problem.moves(found.steps[None])
+        after = solve_or_tip(problem.point, moved)[0]
         perch = (moved.perch + moved.mount)[0]
-        loads = some.equilibrium.loads[0]
+        loads = after.loads[0]
         return PerchMoves(
             turns=at_corners,
             perch=perch,
             lifts=lifts(problem.point, moved.perch[0], moved.mount[0]),
             loads=loads,
             shares=shares(car, loads),
-            height_change=some.equilibrium.heights[0],
+            height_change=after.heights[0],
             cross_met=found.cross_met,
             heights_met=found.heights_met,
             proved=found.proved,
             mounts=self.mounts,
             link_turns=at_links,
-            contacts=contacts(problem.point, some.equilibrium).row(0),
+            contacts=contacts(problem.point, after).row(0),
         )
 
     def made(self, turns: Floats) -> PerchMoves:
         """Say what turns at the four corners come to, settled."""
         steps = np.zeros(len(self.columns))
         steps[:4] = turns / self.turns_per_step[:4]
-        return self.moves(measured(self.problem, steps))
+        return self.moves(self.problem.tried(steps[None]).found(0)._replace(proved=False))
 
     def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:
         """Find what a plan that takes the car for linear really comes to, settled.
@@ -162,27 +146,6 @@ class NonlinearQuestion(NamedTuple):
     def now(self) -> Contacts:
         """What each corner stands on before."""
         return self.problem.now
-
-    def _rounded(self) -> Found | None:
-        """Try the finer steps next to the one move of each corner that is right to the last digit.
-
-        That one is known in closed form; a grid as fine as this can't be searched through.
-        """
-        problem = self.problem
-        still = Span(np.zeros(2), np.zeros(2))
-        exact = Span(problem.rise, problem.rise), Span(*[np.array(problem.cross)] * 2)
-        found = reach(problem.point, *exact, still, self.mounts)
-        move = np.where(self.mounts, found.mount.low, found.perch.low)
-        per_step = (problem.perch + problem.mount).sum(axis=1)
-        steps = np.zeros(len(problem.least))
-        for number, column in enumerate(self.columns):
-            if column < 4 and per_step[number] > 0 and np.isfinite(move[column]):
-                steps[number] = np.round(move[column] / per_step[number])
-        whole = np.clip(steps, problem.least, problem.most).astype(np.int64)
-        some = tried(problem, whole[None])
-        met = some.cross[0] <= problem.tolerance and some.height[0] <= problem.height_tolerance
-        missed = float(some.cross[0]), float(some.height[0])
-        return Found(whole, *missed, True, True) if met else None
 
 
 def nonlinear_questions(

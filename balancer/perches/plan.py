@@ -96,7 +96,7 @@ def plan_perches(
 
     References
     ----------
-    Exact search in `grid` and `settled_steps`; held against the whole grid in tests/oracles.
+    Exact, see `search`; held against the whole grid in tests/oracles.
 
     Examples
     --------
@@ -276,7 +276,7 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
 
     References
     ----------
-    See `grid.first_to_meet`.
+    See `search.first_to_meet`.
 
     Examples
     --------

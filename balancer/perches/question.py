@@ -9,8 +9,9 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import best_steps, first_to_meet, least_height
-from balancer.perches.steps import Found, StepProblem, measure
+from balancer.perches.linear_problem import LinearProblem
+from balancer.perches.search import best_steps, first_to_meet, least_height
+from balancer.perches.steps import Found
 from balancer.perches.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of, step_limits
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ class LinearQuestion(NamedTuple):
     car: Car
     loads: Floats
     turned: PerTurn
-    problem: StepProblem
+    problem: LinearProblem
 
     @classmethod
     def of(cls, car: Car, loads: Floats, goal: PerchGoal) -> LinearQuestion:
@@ -110,38 +111,28 @@ class LinearQuestion(NamedTuple):
         """Nothing that matters."""
 
     def best(self, adjusters: int) -> Found | None:
-        """Find the best steps, see `grid.best_steps`."""
+        """Find the best steps, see `search.best_steps`."""
         return best_steps(self.problem, adjusters)
 
     def first_to_meet(self) -> Found | None:
-        """Find what meets both tolerances, see `grid.first_to_meet`."""
+        """Find what meets both tolerances, see `search.first_to_meet`."""
         return first_to_meet(self.problem)
 
     def least_height(self) -> Found | None:
-        """Find the level-most that meets the cross weight, see `grid.least_height`."""
+        """Find the level-most that meets the cross weight, see `search.least_height`."""
         return least_height(self.problem)
 
     def lifted(self, kind: LimitKind, finer: int) -> LinearQuestion:
         """Ask again without one limit."""
         problem = self.problem
         if kind == "grid":
-            return self._replace(
-                problem=problem._replace(
-                    cross_per_step=problem.cross_per_step / FINER,
-                    height_per_step=problem.height_per_step / FINER,
-                    least=problem.least * FINER,
-                    most=problem.most * FINER,
-                    turns_per_step=problem.turns_per_step / FINER,
-                )
-            )
+            return self._replace(problem=problem.cut(FINER))
         if kind == "keep":
             free = step_limits(self.car, frozenset())
-            return self._replace(
-                problem=problem._replace(least=free[0] * finer, most=free[1] * finer)
-            )
+            return self._replace(problem=problem.within(free[0] * finer, free[1] * finer))
         if kind == "travel":
             least, most = far(problem.least, problem.most, self.car.perch_step, finer)
-            return self._replace(problem=problem._replace(least=least, most=most))
+            return self._replace(problem=problem.within(least, most))
         return self
 
     def moves(self, found: Found, finer: int = 1) -> PerchMoves:
@@ -152,7 +143,7 @@ class LinearQuestion(NamedTuple):
         """Say what turns come to."""
         step = self.turns_per_step
         steps = np.divide(turns, step, out=np.zeros(4), where=step > 0)
-        return self.moves(measure(self.problem, steps, proved=False))
+        return self.moves(self.problem.tried(steps[None]).found(0)._replace(proved=False))
 
     def taken_for_linear(self, goal: PerchGoal) -> None:
         """Say nothing: it is linear."""

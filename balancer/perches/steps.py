@@ -1,19 +1,201 @@
-"""Whole steps at four corners: what is asked of them, and what given steps miss."""
+"""Whole steps: what is asked of them, what they miss, and which of two ways is the better one."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
-from balancer.car.conventions import Floats, Integers
+from balancer.car.conventions import Flags, Floats, Integers
 
 SLACK = 1e-9
 """Relative slack on every limit, so that a plan on the very edge of a tolerance counts."""
 
+_DIGITS = 10
+"""Of cross weight [1] and height [m] that count: what no scale can see must not decide between
+ties, and an equilibrium is known to no more."""
 
-class StepProblem(NamedTuple):
-    """Which whole steps bring the cross weight and the heights to what is wanted.
+
+class Aim(NamedTuple):
+    """What a search holds within tolerance, and what it then prefers, the first first.
+
+    Attributes
+    ----------
+    order : tuple of str
+        Of `stops`, `turns`, `cross`, `height`: the least of each.
+    """
+
+    hold_cross: bool
+    hold_heights: bool
+    order: tuple[str, ...]
+
+    def holds(self, some: Tried) -> Flags:
+        """Say which candidates hold what is to be held, (m,)."""
+        kept = ~some.idle
+        kept &= some.cross_met if self.hold_cross else True
+        return kept & (some.heights_met if self.hold_heights else True)
+
+
+MEETING = Aim(True, True, ("stops", "turns", "cross", "height"))
+LEVEL = Aim(False, True, ("cross", "turns", "height", "stops"))
+CROSSED = Aim(True, False, ("height", "turns", "cross", "stops"))
+NEAREST = Aim(False, False, ("cross", "height", "turns", "stops"))
+
+AIMS = (MEETING, LEVEL, CROSSED, NEAREST)
+"""One after the other, until something holds what one holds."""
+
+
+class Found(NamedTuple):
+    """Steps found for one number of adjusters, and what they miss.
+
+    Attributes
+    ----------
+    steps : array (n,)
+    cross_miss : float
+        |cross weight - target| [1].
+    height_miss : float
+        Worst |height - wanted| [m].
+    cross_met, heights_met : bool
+    proved : bool
+        Whether it is proved that no steps on as many adjusters are better.
+    stops : int
+        How many corners come to stand on a stop that did not before.
+    """
+
+    steps: Integers
+    cross_miss: float
+    height_miss: float
+    cross_met: bool
+    heights_met: bool
+    proved: bool = True
+    stops: int = 0
+
+
+class Tried(NamedTuple):
+    """Candidates and what they come to.
+
+    Attributes
+    ----------
+    steps : array (m, n)
+    turns_per_step : array (n,)
+        [turn].
+    off : array (m,)
+        Cross weight - target [1]; infinite where the car would tip over.
+    height : array (m,)
+        Worst |height - wanted| [m].
+    tolerances : tuple of float
+        Of cross weight [1] and heights [m].
+    stops : array (m,)
+        How many corners come to stand on a stop, or off their pad, that did not before.
+    idle : array of bool (m,)
+        Where a turn does nothing that anybody would ask for, or the car would tip over.
+    """
+
+    steps: Integers
+    turns_per_step: Floats
+    off: Floats
+    height: Floats
+    tolerances: tuple[float, float]
+    stops: Integers
+    idle: Flags
+
+    @property
+    def cross(self) -> Floats:
+        """How far the cross weight is from the target (m,) [1]."""
+        return np.abs(self.off)
+
+    @property
+    def turns(self) -> Floats:
+        """How much is turned in all (m,)."""
+        return np.asarray(np.abs(self.steps) @ self.turns_per_step)
+
+    @property
+    def cross_met(self) -> Flags:
+        """Where the cross weight is within tolerance (m,)."""
+        return self.cross <= self.tolerances[0] * (1 + SLACK) + 1e-12
+
+    @property
+    def heights_met(self) -> Flags:
+        """Where the heights are within tolerance (m,)."""
+        return self.height <= self.tolerances[1] * (1 + SLACK) + 1e-12
+
+    def first(self, rows: Integers, order: tuple[str, ...]) -> tuple[list[float], int]:
+        """Find the best of some rows: its ranks in this order, and which it is.
+
+        Ties go to the front axle, then to lowering: never to left or right, so that the mirrored
+        car gets the mirrored plan.
+        """
+        key = []
+        for name in (*order, "front", "lowering", *range(self.steps.shape[1])):
+            values = self._rank(name, rows)
+            least = values.min()
+            key.append(float(least))
+            rows = rows[values == least]
+        return key, int(rows[0])
+
+    def _rank(self, name: str | int, rows: Integers) -> Floats:
+        steps, digits = self.steps[rows], 9
+        match name:
+            case "stops":
+                values = self.stops[rows] * 1.0
+            case "turns":
+                values = np.abs(steps) @ self.turns_per_step
+            case "cross" | "height":
+                values, digits = (np.abs(self.off), self.height)[name == "height"][rows], _DIGITS
+            case "front":
+                values = -np.abs(steps[:, :2]) @ self.turns_per_step[:2]
+            case "lowering":
+                values = steps.sum(axis=1) * 1.0
+            case _:
+                values = steps[:, int(name)] * 1.0
+        return np.asarray(np.round(values, digits), dtype=np.float64)
+
+    def found(self, row: int) -> Found:
+        """Give one of them as what a search finds."""
+        return Found(
+            steps=self.steps[row],
+            cross_miss=float(abs(self.off[row])),
+            height_miss=float(self.height[row]),
+            cross_met=bool(self.cross_met[row]),
+            heights_met=bool(self.heights_met[row]),
+            stops=int(self.stops[row]),
+        )
+
+
+class Best:
+    """The best candidate so far for an aim.
+
+    Attributes
+    ----------
+    key : list of float or None
+        Its ranks, for comparison.
+    complete : bool
+        Whether all was looked at that could be better.
+    """
+
+    def __init__(self, aim: Aim) -> None:
+        self.aim = aim
+        self.key: list[float] | None = None
+        self.found: Found | None = None
+        self.complete = True
+
+    def put(self, some: Tried) -> None:
+        """Take the best of these where it is better."""
+        rows = np.flatnonzero(self.aim.holds(some))
+        if len(rows):
+            key, row = some.first(rows, self.aim.order)
+            if self.key is None or key < self.key:
+                self.key, self.found = key, some.found(row)
+
+    def off(self) -> float:
+        """Give how far off it is in what counts first, cross weight [1] or height [m]."""
+        if self.found is None:
+            return np.inf
+        return self.found.cross_miss if self.aim.order[0] == "cross" else self.found.height_miss
+
+
+class LinearSteps(NamedTuple):
+    """What whole steps at four corners do where they do the same everywhere.
 
     Attributes
     ----------
@@ -43,76 +225,17 @@ class StepProblem(NamedTuple):
     most: Integers
     turns_per_step: Floats
 
-
-class Found(NamedTuple):
-    """Steps found for one number of corners, and what they miss (0: within tolerance).
-
-    Attributes
-    ----------
-    steps : array (4,)
-    cross_miss : float
-        |cross weight - target| [1].
-    height_miss : float
-        Worst |height - wanted| [m].
-    cross_met, heights_met : bool
-    proved : bool
-        Whether it is proved that no steps at this number of corners are better.
-    stops : int
-        How many corners come to stand on a stop that did not before; see `settled_steps`.
-    """
-
-    steps: Integers
-    cross_miss: float
-    height_miss: float
-    cross_met: bool
-    heights_met: bool
-    proved: bool = True
-    stops: int = 0
-
-
-def measure(problem: StepProblem, steps: Integers, proved: bool = True) -> Found:
-    """Work out what given steps miss.
-
-    Parameters
-    ----------
-    steps : array (4,)
-    proved : bool
-
-    Examples
-    --------
-    >>> lean = StepProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-    ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-    >>> measure(lean, np.array([1, 1, 1, 1])).cross_met
-    True
-    """
-    cross = float(abs(problem.cross_off + problem.cross_per_step @ steps))
-    height = float(np.abs(problem.heights_off + problem.height_per_step @ steps).max())
-    return Found(
-        steps=steps,
-        cross_miss=cross,
-        height_miss=height,
-        cross_met=cross <= problem.tolerance * (1 + SLACK) + 1e-12,
-        heights_met=height <= problem.height_tolerance * (1 + SLACK) + 1e-12,
-        proved=proved,
-    )
-
-
-def order_of(hold_cross: bool, hold_heights: bool) -> tuple[str, str, str]:
-    """Give what counts first, second and third when these are held within tolerance.
-
-    Parameters
-    ----------
-    hold_cross, hold_heights : bool
-
-    Returns
-    -------
-    tuple of str
-
-    Examples
-    --------
-    >>> order_of(True, True)
-    ('turns', 'cross', 'height')
-    """
-    if hold_cross:
-        return ("turns", "cross", "height") if hold_heights else ("height", "turns", "cross")
-    return ("cross", "turns", "height") if hold_heights else ("cross", "height", "turns")
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Measure candidates (m, 4)."""
+        off = self.cross_off + steps @ self.cross_per_step
+        height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
+        never = np.zeros(len(steps), dtype=bool)
+        return Tried(
+            steps=cast("Integers", steps),
+            turns_per_step=self.turns_per_step,
+            off=off,
+            height=height,
+            tolerances=(self.tolerance, self.height_tolerance),
+            stops=never.astype(np.int64),
+            idle=never,
+        )

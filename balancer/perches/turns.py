@@ -10,7 +10,8 @@ from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.linear import height_change, lift, load_change
 from balancer.car.model import Car
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.steps import SLACK, Found, StepProblem
+from balancer.perches.linear_problem import LinearProblem
+from balancer.perches.steps import SLACK, Found
 from balancer.weighing.uncertainty import Shares, shares
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ def per_turn(car: Car, loads: Floats) -> PerTurn:
     return PerTurn(cross, changed, raised, own)
 
 
-def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> StepProblem:
+def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> LinearProblem:
     """Put a goal as a question of whole steps.
 
     Parameters
@@ -134,7 +135,7 @@ def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> Ste
     """
     step = np.where(car.adjustable, car.perch_step, 0.0)
     least, most = step_limits(car, goal.keep)
-    return StepProblem(
+    return LinearProblem(
         cross_off=shares(car, loads).cross - goal.cross,
         cross_per_step=np.nan_to_num(turned.cross) * step,
         heights_off=-goal.rise,

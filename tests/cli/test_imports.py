@@ -45,7 +45,7 @@ def test_weigh_loads_only_what_it_needs() -> None:
     assert found.isdisjoint(
         {
             "balancer.ballast.plan",
-            "balancer.perches.grid",
+            "balancer.perches.linear_problem",
             "balancer.perches.plan",
             "balancer.files.format.typos",
             "difflib",

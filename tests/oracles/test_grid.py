@@ -10,14 +10,15 @@ import pytest
 
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.model import Car, plain_car
-from balancer.perches import grid
+from balancer.perches import linear_problem
 from balancer.perches import milp as grid_milp
 from balancer.perches.goal import PerchGoal
-from balancer.perches.grid import best_steps, least_height
+from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.milp import best_steps_by_milp
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.perches.question import LinearQuestion
-from balancer.perches.steps import Found, StepProblem
+from balancer.perches.search import best_steps, least_height
+from balancer.perches.steps import Found
 from balancer.perches.turns import PerchMoves, per_turn
 from tests.conftest import random_car, random_loads
 from tests.oracles import perch_grid
@@ -128,9 +129,9 @@ def _whole_grid(task: Task, responses: tuple[Floats, Floats]) -> tuple[perch_gri
     )
 
 
-def _step_problem(task: Task) -> StepProblem:
+def _step_problem(task: Task) -> LinearProblem:
     cross, height = _responses(task)
-    return StepProblem(
+    return LinearProblem(
         cross_off=(task.loads[1] + task.loads[2]) / task.loads.sum() - task.goal.cross,
         cross_per_step=cross,
         heights_off=-task.goal.rise,
@@ -293,7 +294,7 @@ def test_solver_does_not_print(capfd: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.parametrize("seed", range(12))
 def test_plan_by_mixed_integer_program_alone(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(grid, "MOST_NODES", -1)
+    monkeypatch.setattr(linear_problem, "MOST_NODES", -1)
     task = _task(seed)
     outcomes = _whole_grid(task, _responses(task))
     problem = _step_problem(task)
@@ -402,7 +403,7 @@ def test_heights_that_leave_one_way_only(way: int) -> None:
 
     It takes the cross weight farther off, yet holds the heights, which goes first.
     """
-    problem = StepProblem(
+    problem = LinearProblem(
         cross_off=way * 0.004,
         cross_per_step=np.array([0.0, 0.0, 0.0, 0.01]),
         heights_off=np.array([0.0, 0.0, 0.0, -way * 0.9e-3]),
@@ -420,10 +421,10 @@ def test_heights_that_leave_one_way_only(way: int) -> None:
     assert found.cross_miss == pytest.approx(0.014, rel=1e-12)
 
 
-def _small_problem(rng: np.random.Generator) -> StepProblem:
+def _small_problem(rng: np.random.Generator) -> LinearProblem:
     """Make a problem of three steps at most, each corner one way only as often as not."""
     one_way = rng.integers(0, 3, 4)
-    return StepProblem(
+    return LinearProblem(
         cross_off=rng.uniform(-0.02, 0.02),
         cross_per_step=rng.uniform(-0.01, 0.01, 4),
         heights_off=rng.uniform(-1.5e-3, 1.5e-3, 4),

@@ -11,19 +11,13 @@ from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.corner import Mount
 from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.operating_point import operating_point
-from balancer.perches import candidates as settled_cases
-from balancer.perches import nonlinear_search as settled_steps
+from balancer.perches import candidates, nonlinear_problem
 from balancer.perches.bounds import Span, Warp, reach
 from balancer.perches.goal import PerchGoal
-from balancer.perches.nonlinear_problem import Tried, tried
 from balancer.perches.nonlinear_question import NonlinearQuestion, nonlinear_questions
-from balancer.perches.nonlinear_search import (
-    best_nonlinear,
-    first_nonlinear,
-    least_nonlinear_height,
-)
 from balancer.perches.plan import plan_perches
-from balancer.perches.steps import Found
+from balancer.perches.search import best_steps, first_to_meet, least_height
+from balancer.perches.steps import Found, Tried
 from tests.oracles.real_cars import random_real_car
 
 AIMS = (
@@ -65,7 +59,7 @@ def whole_grid(question: NonlinearQuestion) -> Tried:
     least, most = question.limits
     mesh = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(least, most, strict=True)))
     steps = np.stack([one.ravel() for one in mesh], axis=1).astype(np.int64)
-    return tried(question.problem, steps)
+    return question.problem.tried(steps)
 
 
 def best_of(grid: Tried, question: NonlinearQuestion, adjusters: int) -> tuple[float, ...] | None:
@@ -109,7 +103,7 @@ def test_nothing_on_the_whole_grid_is_better(seed: int) -> None:
     grid = whole_grid(question)
     for adjusters in range(1, 5):
         best = best_of(grid, question, adjusters)
-        found = best_nonlinear(question.problem, adjusters)
+        found = best_steps(question.problem, adjusters)
         if best is None or found is None:
             assert best is None
             assert found is None
@@ -129,7 +123,7 @@ def test_what_meets_is_found_and_what_is_found_meets(seed: int) -> None:
     few = (grid.steps != 0).sum(axis=1) <= 4
     met = few & ~grid.idle & (grid.cross <= problem.tolerance)
     both = met & (grid.height <= problem.height_tolerance)
-    first, least = first_nonlinear(problem), least_nonlinear_height(problem)
+    first, least = first_to_meet(problem), least_height(problem)
     assert (first is None) == (not both.any())
     if first is not None:
         assert np.count_nonzero(first.steps) == (grid.steps[both] != 0).sum(axis=1).min()
@@ -171,9 +165,9 @@ def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     question = asked(3)
-    for module in (settled_cases, settled_steps):
+    for module in (candidates, nonlinear_problem):
         monkeypatch.setattr(module, "MOST_CASES", 0)
-    found = [best_nonlinear(question.problem, adjusters) for adjusters in (3, 4)]
+    found = [best_steps(question.problem, adjusters) for adjusters in (3, 4)]
     assert not all(one.proved for one in found if one is not None)
 
 
@@ -246,7 +240,7 @@ def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
     problem = next(nonlinear_questions(car, loads, PerchGoal.level(0.5), links=True)).problem
     steps = np.zeros((2, 6), dtype=np.int64)
     steps[1, 4:] = 200, -200
-    some = tried(problem, steps)
+    some = problem.tried(steps)
     assert some.idle.tolist() == [False, True]
     assert np.isinf(some.cross[1])
     assert np.isinf(some.height[1])

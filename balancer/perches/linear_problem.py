@@ -1,0 +1,206 @@
+"""Whole steps where they do the same everywhere: candidates in closed form.
+
+The problem is linear in the integers s: cross weight c + g·s, heights H·s, each corner within its
+limits. For a fixed choice of the other corners the last one follows in closed form, so a search
+runs over one corner fewer than it touches, vectorized, and over no more of the grid than the
+tolerances leave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from typing import Self
+
+import numpy as np
+
+from balancer.car.conventions import Floats, Integers
+from balancer.perches.search import first_to_meet
+from balancer.perches.steps import MEETING, SLACK, Aim, Best, LinearSteps
+
+MOST_NODES = 5_000_000
+"""Above this many choices of the other corners the mixed-integer solver takes over."""
+
+_CHUNK = 200_000
+
+_HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
+"""How far the height tolerance is widened where the least can't be had exactly."""
+
+
+class LinearProblem(LinearSteps):
+    """Steps that do the same everywhere, and which of them can be best; see `search.Problem`."""
+
+    __slots__ = ()
+
+    def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
+        """Yield steps until none can be better."""
+        if adjusters is None:
+            return _of_least_height(self, best)
+        return _on_so_many(self, adjusters, best)
+
+    def cut(self, parts: int) -> Self:
+        """Cut every step into parts."""
+        return self._replace(
+            cross_per_step=self.cross_per_step / parts,
+            height_per_step=self.height_per_step / parts,
+            least=self.least * parts,
+            most=self.most * parts,
+            turns_per_step=self.turns_per_step / parts,
+        )
+
+    def within(self, least: Integers, most: Integers) -> Self:
+        """Limit the steps otherwise."""
+        return self._replace(least=least, most=most)
+
+
+def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    held = _Held(problem, best.aim)
+    movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
+    subsets = list(combinations(movable.tolist(), adjusters))
+    spans = [held.spans(subset) for subset in subsets]
+    if sum(_nodes(span) for span in spans) > MOST_NODES:
+        from balancer.perches.milp import best_steps_by_milp
+
+        aim = best.aim
+        found = best_steps_by_milp(problem, adjusters, aim.hold_cross, aim.hold_heights)
+        best.complete = found is None or found.proved
+        if found is not None:
+            yield found.steps[None]
+        return
+    for subset, span in zip(subsets, spans, strict=True):
+        yield from held.candidates(subset, span)
+
+
+def _of_least_height(problem: LinearProblem, best: Best) -> Iterator[Integers]:
+    """Yield all steps that miss the heights by little more than parts of steps would have to."""
+    from balancer.perches.milp import Near
+
+    near = Near(problem)
+    start = near.least_miss()
+    if start is None:
+        return
+    beyond = 0.5
+    while best.found is None:
+        # Of steps that miss by no more than this every one is looked at, so the least is the least.
+        spans = near.spans(start + beyond)
+        if spans is not None:
+            if _nodes(spans) > MOST_NODES:
+                yield from _of_enough_height(problem, best)
+                return
+            within = problem._replace(height_tolerance=(start + beyond) * near.unit)
+            yield from _Held(within, MEETING).candidates((0, 1, 2, 3), spans, every=True)
+        if start + beyond > near.most_miss:
+            return
+        beyond *= 3
+
+
+def _of_enough_height(problem: LinearProblem, best: Best) -> Iterator[Integers]:
+    """Widen the height tolerance until something meets both."""
+    best.complete = False
+    for factor in _HEIGHT_RELIEF:
+        wider = problem._replace(height_tolerance=problem.height_tolerance * factor)
+        if found := first_to_meet(wider):
+            yield found.steps[None]
+            return
+
+
+def _nodes(span: list[Integers]) -> int:
+    return int(np.prod([len(values) for values in span[:-1]], dtype=float))
+
+
+class _Held:
+    """What an aim holds fast, as rows of a linear problem."""
+
+    def __init__(self, problem: LinearProblem, aim: Aim) -> None:
+        self.problem, self.aim = problem, aim
+        rows, off = [], []
+        if aim.hold_heights:
+            rows.append(problem.height_per_step / problem.height_tolerance)
+            off.append(problem.heights_off / problem.height_tolerance)
+        if aim.hold_cross:
+            rows.append(problem.cross_per_step[None] / problem.tolerance)
+            off.append(np.array([problem.cross_off / problem.tolerance]))
+        # Every held row reads |row·s + off| ≤ 1.
+        self.rows = np.vstack(rows) if rows else np.zeros((0, 4))
+        self.off = np.concatenate(off) if off else np.zeros(0)
+
+    def spans(self, subset: tuple[int, ...]) -> list[Integers]:
+        """Bound each corner by its limits and, where they bound it, by the held rows."""
+        low = self.problem.least[list(subset)].astype(float)
+        high = self.problem.most[list(subset)].astype(float)
+        rows = self.rows[:, subset]
+        if len(rows) and np.linalg.matrix_rank(rows) == len(subset):
+            # s = rows⁺·(rows·s), and rows·s lies in a box of half-width 1 around -off.
+            inverse = np.linalg.pinv(rows)
+            center = -inverse @ self.off
+            reach = np.abs(inverse).sum(axis=1) * (1 + 1e-6) + 1e-6
+            low, high = np.maximum(low, center - reach), np.minimum(high, center + reach)
+        spans = [np.arange(np.ceil(lo), np.floor(hi) + 1) for lo, hi in zip(low, high, strict=True)]
+        return [span[span != 0].astype(np.int64) for span in spans]
+
+    def candidates(
+        self, subset: tuple[int, ...], spans: list[Integers], every: bool = False
+    ) -> Iterator[Integers]:
+        """Yield arrays (m, 4) of steps among which the best of this subset is.
+
+        Or every one that holds what is held, zeros among them where the spans have those.
+        """
+        lengths = [len(span) for span in spans]
+        if not all(lengths):
+            return
+        nodes = _nodes(spans)
+        for start in range(0, nodes, _CHUNK):
+            picks = np.unravel_index(
+                np.arange(start, min(start + _CHUNK, nodes)), lengths[:-1] or (1,)
+            )
+            steps = np.zeros((len(picks[0]), 4), dtype=np.int64)
+            for corner, span, pick in zip(subset[:-1], spans[:-1], picks, strict=False):
+                steps[:, corner] = span[pick]
+            yield from self._with_last(subset[-1], spans[-1], steps, every)
+
+    def _with_last(
+        self, last: int, span: Integers, steps: Integers, every: bool
+    ) -> Iterator[Integers]:
+        """Complete the steps by every value of the last corner that could be best."""
+        low = np.full(len(steps), span[0], dtype=float)
+        high = np.full(len(steps), span[-1], dtype=float)
+        possible = np.ones(len(steps), dtype=bool)
+        for row, off in zip(self.rows, self.off, strict=True):
+            fixed = steps @ row + off
+            slope = row[last]
+            if abs(slope) < 1e-12:
+                possible &= np.abs(fixed) <= 1 + SLACK
+                continue
+            center, reach = -fixed / slope, (1 + SLACK) / abs(slope)
+            np.maximum(low, center - reach, out=low)
+            np.minimum(high, center + reach, out=high)
+        low, high = np.ceil(low - SLACK), np.floor(high + SLACK)
+        possible &= low <= high
+        steps, low, high = steps[possible], low[possible], high[possible]
+        if not len(steps):
+            return
+        for value in self._last_values(last, steps, low, high, every):
+            allowed = (value >= low) & (value <= high) & ((value != 0) | every)
+            complete = steps[allowed]
+            complete[:, last] = value[allowed].astype(np.int64)
+            if len(complete):
+                yield complete
+
+    def _last_values(
+        self, last: int, steps: Integers, low: Floats, high: Floats, every: bool
+    ) -> Iterator[Floats]:
+        if every or (self.aim.hold_cross and not self.aim.hold_heights):
+            for offset in range(int((high - low).max()) + 1):
+                yield low + offset
+        elif self.aim.hold_cross:
+            # Fewest turns: as near to zero as the limits let it, on either side.
+            yield np.maximum(low, 1)
+            yield np.minimum(high, -1)
+        else:
+            slope = self.problem.cross_per_step[last]
+            fixed = self.problem.cross_off + steps @ self.problem.cross_per_step
+            root = -fixed / slope if abs(slope) > 1e-15 else np.zeros(len(steps))
+            below = np.clip(np.floor(root), low, high)
+            above = np.clip(np.ceil(root), low, high)
+            yield np.where(below == 0, -1, below)
+            yield np.where(above == 0, 1, above)

@@ -1,0 +1,149 @@
+"""The exact search for whole steps, however the car answers: the problem brings its candidates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Protocol, Self
+
+import numpy as np
+
+from balancer.car.conventions import Floats, Integers
+from balancer.perches.steps import AIMS, CROSSED, MEETING, Aim, Best, Found, Tried
+
+
+class Problem(Protocol):
+    """Which whole steps bring the cross weight and the heights to what is wanted."""
+
+    @property
+    def least(self) -> Integers:
+        """Least steps of each adjuster (n,), at most 0."""
+
+    @property
+    def most(self) -> Integers:
+        """Most steps of each adjuster (n,), at least 0."""
+
+    @property
+    def turns_per_step(self) -> Floats:
+        """Of each adjuster (n,) [turn]."""
+
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Measure candidates (m, n)."""
+
+    def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
+        """Yield steps (m, n) on so many adjusters, or any number, until none can be better.
+
+        What was yielded is in `best` by the time the next is asked for. Where some are left out
+        that could be better, `best` is not complete.
+        """
+
+    def cut(self, parts: int) -> Self:
+        """Cut every step into parts."""
+
+    def within(self, least: Integers, most: Integers) -> Self:
+        """Limit the steps otherwise."""
+
+
+def best_steps(problem: Problem, adjusters: int) -> Found | None:
+    """Find the best whole steps that touch exactly so many adjusters.
+
+    Best is, of those that meet both tolerances: what brings the fewest corners to a stop, then the
+    fewest turns, then the closest cross weight, then the smallest worst height. Where none does,
+    the closest: with the heights held, the closest cross weight; else with the cross weight met,
+    the smallest worst height; else the closest cross weight, whatever the heights.
+
+    Parameters
+    ----------
+    adjusters : int
+        0 to 4, or however many there are.
+
+    Returns
+    -------
+    Found or None
+        None where fewer than that can move at all.
+
+    References
+    ----------
+    Exact by enumeration, or by HiGHS where the grid of a linear problem is too large for that;
+    tests/oracles holds it against the whole grid.
+
+    Examples
+    --------
+    >>> from balancer.perches.linear_problem import LinearProblem
+    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+    >>> best_steps(lean, 2).steps.tolist(), best_steps(lean, 4).steps.tolist()
+    ([1, 1, 0, 0], [1, 1, 1, 1])
+    """
+    if adjusters == 0:
+        return _untouched(problem)
+    complete = True
+    for aim in AIMS:
+        best = _search(problem, adjusters, aim)
+        complete = complete and best.complete
+        if best.found is not None:
+            return best.found._replace(proved=complete)
+    return None if complete else _untouched(problem)._replace(proved=False)
+
+
+def first_to_meet(problem: Problem) -> Found | None:
+    """Find the best steps on the fewest adjusters that meet both tolerances.
+
+    Returns
+    -------
+    Found or None
+        None where no allowed steps on four adjusters or fewer meet both.
+
+    Examples
+    --------
+    >>> from balancer.perches.linear_problem import LinearProblem
+    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+    >>> first_to_meet(lean).steps.tolist()
+    [1, 1, 1, 1]
+    """
+    untouched = _untouched(problem)
+    if untouched.cross_met and untouched.heights_met:
+        return untouched
+    searches = (_search(problem, adjusters, MEETING) for adjusters in range(1, 5))
+    best = next((one for one in searches if one.found is not None), None)
+    return None if best is None else _proved(best)
+
+
+def least_height(problem: Problem) -> Found | None:
+    """Find the steps that meet the cross weight with the smallest worst height miss there is.
+
+    Parameters
+    ----------
+    problem : Problem
+        Its height tolerance does not matter.
+
+    Returns
+    -------
+    Found or None
+        On whatever number of adjusters; None where no allowed steps meet the cross weight. Unproved
+        where the grid is too fine to search through: then the height miss is merely enough.
+
+    Examples
+    --------
+    >>> from balancer.perches.linear_problem import LinearProblem
+    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+    ...                      0.002, 1e-4, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+    >>> least_height(lean).height_miss
+    0.001
+    """
+    return _proved(_search(problem, None, CROSSED))
+
+
+def _untouched(problem: Problem) -> Found:
+    return problem.tried(np.zeros((1, len(problem.least)), dtype=np.int64)).found(0)
+
+
+def _proved(best: Best) -> Found | None:
+    return None if best.found is None else best.found._replace(proved=best.complete)
+
+
+def _search(problem: Problem, adjusters: int | None, aim: Aim) -> Best:
+    best = Best(aim)
+    for steps in problem.candidates(adjusters, best):
+        best.put(problem.tried(steps))
+    return best
