@@ -26,7 +26,8 @@ from balancer.perches.goal import (
     cross_for_loads,
 )
 from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.report.perches import perches_json, perches_text
+from balancer.report.perches import perches_text
+from balancer.report.perches_json import perches_json
 from balancer.report.words import amount, percent
 
 if TYPE_CHECKING:

@@ -13,10 +13,16 @@ from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.report.cautions import BALLAST
+from balancer.report.json_parts import (
+    by_corner,
+    center_json,
+    heading_json,
+    place_json,
+    shares_json,
+)
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows
-from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, lifted, number, percent, wrapped
+from balancer.report.words import amount, lifted, number, percent, wrapped
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
@@ -46,8 +52,7 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     """
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "status": plan.status,
         "ballast": [put_json(put, units) for put in plan.items],
         "added": units.from_si(plan.added, "mass"),
@@ -65,10 +70,7 @@ def put_json(put: BallastItem, units: Units) -> dict[str, Any]:
     """Give the ballast at one place under the names of the contract."""
     return {
         "place": put.place,
-        "mass": units.from_si(put.mass, "mass"),
-        "aft": units.from_si(put.aft, "length"),
-        "left": units.from_si(put.left, "length"),
-        "up": units.from_si(put.up, "length"),
+        **place_json(put, units),
         "pieces": [
             {"mass": units.from_si(mass, "mass"), "count": count} for mass, count in put.pieces
         ],
@@ -101,9 +103,6 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     ----------
     racing : Trim
         In race trim, without the ballast.
-    Returns
-    -------
-    str
     """
     units = file.units
     now = racing.shares
@@ -130,10 +129,6 @@ def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
     ----------
     decimals : int
         Of the front share.
-
-    Returns
-    -------
-    str
     """
     total = amount(found.total, "load", units, unit=True)
     return f"{total}, {percent(found.front, decimals)} front"

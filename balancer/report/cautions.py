@@ -27,10 +27,6 @@ looked at. The rule book and the scrutineer decide, not this plan."""
 def turning_care(car: Car) -> str:
     """Pick the caution for turning perches, or for spacers where no axle has springs.
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> from balancer.car.model import plain_car

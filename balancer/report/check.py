@@ -10,10 +10,12 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
-from balancer.report.corners import contacts_json, standing_lines
-from balancer.report.perches import per_turn_table, turn_json
+from balancer.report.corners import standing_lines
+from balancer.report.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
+from balancer.report.perches import per_turn_table
+from balancer.report.perches_json import contacts_json
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, known_by_corner, number, wrapped
+from balancer.report.words import amount, amounts, number, wrapped
 from balancer.units import METRIC, Units
 
 _SLOW, _FAST = 0.9, 6.0
@@ -31,18 +33,13 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
     """
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "loads": by_corner(found.loads, "load", units),
         "loads_assumed": found.assumed,
         "wheel_rate": known_by_corner(found.wheel_rate, "rate", units),
         "ride_rate": known_by_corner(found.ride_rate, "rate", units),
         "frequency_hz": known_by_corner(found.frequency, "number", units),
-        "per_turn": {
-            corner: turn_json(found.per_turn, index, units)
-            for index, corner in enumerate(CORNERS)
-            if file.car.adjustable[index]
-        },
+        "per_turn": per_turn_json(found.per_turn, file.car.adjustable, units),
         "cross_pct_per_mm_of_pad": by_corner(100 * found.pad, "number", units),
         "notes": [*file.notes, *oddities(found)],
         **(
@@ -57,17 +54,12 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
 
 
 def check_text(file: CarFile, found: Meaning) -> str:
-    """Tell what a car file means in at most 80 columns.
-
-    Returns
-    -------
-    str
-    """
+    """Tell what a car file means in at most 80 columns."""
     units = file.units
     rate, load = units.labels["rate"], units.labels["load"]
     rows = [
         ["", *CORNERS],
-        [f"load, {load}", *(amount(value, "load", units) for value in found.loads)],
+        [f"load, {load}", *amounts(found.loads, "load", units)],
         [f"wheel rate, {rate}", *_wheel_rates(found, units)],
         [f"ride rate, {rate}", *(_rate(value, units) for value in found.ride_rate)],
         ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in found.frequency)],
@@ -93,10 +85,6 @@ def check_text(file: CarFile, found: Meaning) -> str:
 
 def oddities(found: Meaning) -> list[str]:
     """Name what follows from the file and yet no car has.
-
-    Returns
-    -------
-    list of str
 
     References
     ----------
@@ -136,12 +124,9 @@ def _travels(file: CarFile, shock: Floats) -> Iterator[list[str]]:
     """Say how far each shock may go either way."""
     units, stops = file.units, [corner.bump_at for corner in file.car.corners]
     length = units.labels["length"]
-    yield [f"droop left, {length}", *(amount(max(one, 0.0), "length", units) for one in shock)]
+    yield [f"droop left, {length}", *amounts(np.maximum(shock, 0.0), "length", units)]
     if np.isfinite(stops).any():
-        left = [
-            amount(max(at - one, 0.0), "length", units)
-            for at, one in zip(stops, shock, strict=True)
-        ]
+        left = amounts(np.maximum(stops - shock, 0.0), "length", units)
         known = [text if np.isfinite(at) else "–" for text, at in zip(left, stops, strict=True)]
         yield [f"bump left, {length}", *known]
 

@@ -6,10 +6,10 @@ from typing import Any
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
+from balancer.report.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
-from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, number, side, uncertainty, wrapped
+from balancer.report.words import amount, amounts, number, side, uncertainty, wrapped
 from balancer.units import Units
 from balancer.weighing.comparison import REAL, Difference
 from balancer.weighing.weigh import WeighIn
@@ -22,25 +22,16 @@ def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str,
     ----------
     explained : bool
         Whether a prediction was given, so that the rest means something.
-
-    Returns
-    -------
-    dict
     """
     units = file.units
     added = found.added
     known = added.aft_uncertainty < float("inf")
     return {
-        "car": file.car.name,
-        "units": units.name,
-        "total": units.from_si(found.shares.total, "load"),
-        "loads": by_corner(found.loads, "load", units),
-        **shares_json(found.shares),
+        **heading_json(file),
+        **loads_json(found.loads, found.shares, units),
         "cg": center_json(found.shares, units),
         "uncertainty": {
-            "total": units.from_si(found.uncertainties.total, "load"),
-            "loads": by_corner(found.load_uncertainties, "load", units),
-            **shares_json(found.uncertainties),
+            **loads_json(found.load_uncertainties, found.uncertainties, units),
             "cg": center_json(found.uncertainties, units),
         },
         "real": {
@@ -69,13 +60,8 @@ def compare_text(
 
     Parameters
     ----------
-    names : tuple of str
     predicted : array (4,) or None
         Change of the loads that was expected [N].
-
-    Returns
-    -------
-    str
     """
     units = file.units
     rows = [(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
@@ -85,7 +71,7 @@ def compare_text(
         100 * one
         for one in (found.uncertainties.front, found.uncertainties.left, found.uncertainties.cross)
     )
-    uncertainties = ["±", *(amount(mass, "load", units) for mass in masses)]
+    uncertainties = ["±", *amounts(masses, "load", units)]
     cells.append([*uncertainties, *(f"{number(one, 2)} " for one in points)])
     parts = [
         "\n".join([wrapped(f"{file.car.name}: {names[1]} less {names[0]}"), *_aboard(weighed)]),
@@ -150,7 +136,7 @@ def _explained(found: Difference, predicted: Floats, units: Units) -> str:
         ("unexplained", found.rest),
     ):
         masses = [*loads, loads.sum()]
-        rows.append([name, *(amount(mass, "load", units, sign=True) for mass in masses)])
+        rows.append([name, *amounts(masses, "load", units, sign=True)])
     rest, sure = float(found.rest.sum()), found.uncertainties.total
     verdict = "is more than chance" if abs(rest) > REAL * sure else "is within the uncertainty"
     return table(rows, indent="") + f"\nThe unexplained total {verdict}."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import PerchMoves
-from balancer.report.words import amount, by_corner, number, percent
+from balancer.report.words import amount, number, percent
 from balancer.units import METRIC
 
 
@@ -27,10 +26,6 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
     ----------
     loads : array (4,)
         As weighed [N].
-
-    Returns
-    -------
-    iterator of str
     """
     for corner, said in odd_preloads(file.car, loads).items():
         measured = file.car.corners[CORNERS.index(corner)].shock_travel
@@ -42,75 +37,6 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
         )
 
 
-def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
-    """Give what corners stand on: by corner a list of short names, empty where it is free.
-
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> free = np.zeros(4, dtype=bool)
-    >>> top = np.array([False, False, False, True])
-    >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
-    ['topped_out']
-    """
-    return {corner: _point(contacts, index) for index, corner in enumerate(CORNERS)}
-
-
-def moved_json(moves: PerchMoves) -> dict[str, Any]:
-    """Give what a plan for a car that is not linear says beyond the turns.
-
-    Returns
-    -------
-    dict
-        At which corners the lower mount is turned, the turns of the links, and what each corner
-        then stands on.
-    """
-    if moves.mounts is None or moves.link_turns is None or moves.contacts is None:
-        return {}
-    return {
-        "at": {
-            corner: "mount" if mounted else "perch"
-            for corner, mounted in zip(CORNERS, moves.mounts, strict=True)
-        },
-        "link_turns": dict(zip(("front", "rear"), moves.link_turns.tolist(), strict=True)),
-        "stands_on": contacts_json(moves.contacts),
-    }
-
-
-def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
-    """Give what there is to say of corners and bars beside a plan.
-
-    Returns
-    -------
-    dict
-        What corners stand on now, what a plan that takes them for linear would come to, and how
-        the bars go on.
-    """
-    units, linear = file.units, plan.linear
-    return {
-        "stands_on_now": {} if plan.contacts is None else contacts_json(plan.contacts),
-        "if_taken_for_linear": None
-        if linear is None
-        else {
-            "turns": by_corner(linear.turns, "number", units),
-            "cross_pct": 100 * linear.shares.cross,
-            "height_change": by_corner(linear.height_change, "length", units),
-        },
-        "bars": {
-            ("front", "rear")[fit.axle]: {
-                "left_link_longer": units.from_si(fit.longer, "length"),
-                "left_link_turns": fit.turns if np.isfinite(fit.turns) else None,
-                "cross_pct": 100 * fit.cross,
-                "cross_pct_per_mm": 100e-3 * fit.cross_per_meter,
-            }
-            for fit in bars
-        },
-    }
-
-
 def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     """Say what corners stand on, what the turns change there, and what a linear plan would miss.
 
@@ -118,6 +44,7 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     ----------
     loads : array (4,)
         Before the turns [N].
+
     Returns
     -------
     list of str
@@ -147,12 +74,7 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
 
 
 def stop_lines(plan: PerchPlan) -> list[str]:
-    """Say what corners stand on, as short as at the pads: nothing of a tender that stays solid.
-
-    Returns
-    -------
-    list of str
-    """
+    """Say what corners stand on, as short as at the pads: nothing of a tender that stays solid."""
     if plan.contacts is None or plan.best.contacts is None:
         return []
     stay = plan.contacts.solid & plan.best.contacts.solid
@@ -176,10 +98,6 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
     ----------
     turned : bool
         Whether there is anything to turn first.
-
-    Returns
-    -------
-    list of str
     """
     if not bars:
         return []
@@ -223,15 +141,16 @@ def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     """
     lines = []
     for index, corner in enumerate(CORNERS):
-        before, after = _point(now, index), _point(then, index)
+        before, after = contact_names(now, index), contact_names(then, index)
         for name in before:
-            told = _STAYS if name in after else _LEAVES
-            lines.append(told[name].format(corner=corner))
+            phrase = _STAYS if name in after else _LEAVES
+            lines.append(phrase[name].format(corner=corner))
         lines += [_COMES[name].format(corner=corner) for name in after if name not in before]
     return lines
 
 
-def _point(contacts: Contacts, index: int) -> list[str]:
+def contact_names(contacts: Contacts, index: int) -> list[str]:
+    """Name what a corner stands on, empty where it is free."""
     return [name for name in Contacts._fields if getattr(contacts, name)[index]]
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
+from balancer.report.json_parts import heading_json
 from balancer.report.tables import table
 from balancer.report.words import amount, number, uncertainty, wrapped
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
@@ -16,16 +17,10 @@ or on stands made for it, keep everybody out from under, and go up in steps."""
 
 
 def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
-    """Give a height as the dict that `balancer lift --json` prints.
-
-    Returns
-    -------
-    dict
-    """
+    """Give a height as the dict that `balancer lift --json` prints."""
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "status": "met" if found.means else "too_unsure",
         "cg_up": units.from_si(found.up, "length"),
         "uncertainty": {"cg_up": units.from_si(found.uncertainty, "length")},
@@ -34,12 +29,7 @@ def lift_json(file: CarFile, found: CgHeight) -> dict[str, Any]:
 
 
 def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
-    """Tell the height of the center of gravity in at most 80 columns.
-
-    Returns
-    -------
-    str
-    """
+    """Tell the height of the center of gravity in at most 80 columns."""
     units = file.units
     length, load = units.labels["length"], units.labels["load"]
     rows = [["lifted", f"by, {length}", f"other axle, {load}", "off the line, in ±"]]

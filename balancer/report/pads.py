@@ -11,10 +11,10 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
 from balancer.report import words
+from balancer.report.json_parts import by_corner, heading_json, loads_json, shares_json
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
-from balancer.report.weigh import shares_json
-from balancer.report.words import amount, by_corner, number, percent, wrapped
+from balancer.report.words import amount, amounts, number, percent, wrapped
 from balancer.units import Units
 from balancer.weighing.comparison import REAL
 from balancer.weighing.pad_errors import (
@@ -51,17 +51,10 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
     }
     floor = _length(found.floor, 0, units)
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "status": found.status,
-        "total": units.from_si(found.shares.total, "load"),
-        "loads": by_corner(found.loads, "load", units),
-        **shares_json(found.shares),
-        "uncertainty": {
-            "total": units.from_si(found.uncertainties.total, "load"),
-            "loads": by_corner(np.sqrt(np.diag(found.covariance)), "load", units),
-            **shares_json(found.uncertainties),
-        },
+        **loads_json(found.loads, found.shares, units),
+        "uncertainty": loads_json(np.sqrt(np.diag(found.covariance)), found.uncertainties, units),
         "as_read": {
             "total": units.from_si(found.as_read.total, "load"),
             **shares_json(found.as_read),
@@ -91,12 +84,7 @@ def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]
 
 
 def pads_text(file: CarFile, read: PadsFile, found: PadErrors) -> str:
-    """Tell car and pads apart in at most 80 columns.
-
-    Returns
-    -------
-    str
-    """
+    """Tell car and pads apart in at most 80 columns."""
     units = file.units
     count = len(read.weighings)
     times = "once" if count == 1 else f"{count} times"
@@ -106,7 +94,7 @@ def pads_text(file: CarFile, read: PadsFile, found: PadErrors) -> str:
     cells = load_rows(states, units, change=False)
     masses = [*np.sqrt(np.diag(found.covariance)), found.uncertainties.total]
     points = (found.uncertainties.front, found.uncertainties.left, found.uncertainties.cross)
-    uncertainties = ["±", *(amount(mass, "load", units) for mass in masses)]
+    uncertainties = ["±", *amounts(masses, "load", units)]
     cells.append([*uncertainties, *(f"{_sure(100 * one, 2)} " for one in points)])
     parts = [
         wrapped(f"{file.car.name}, weighed {times} on pads {', '.join(found.pads)}"),
@@ -122,7 +110,7 @@ def _weighings(read: PadsFile, found: PadErrors, units: Units) -> str:
     """Show which pad stood where, what it read, and the reading that the fit explains least."""
     rows = [["weighing", *CORNERS, f"off by, {units.labels['load']}"]]
     for which, (one, off) in enumerate(zip(read.weighings, found.residuals, strict=True), 1):
-        loads = [amount(load, "load", units) for load in one.repeats.mean(axis=0)]
+        loads = amounts(one.repeats.mean(axis=0), "load", units)
         worst = int(np.abs(off).argmax())
         rows.append(
             [

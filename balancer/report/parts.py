@@ -9,26 +9,17 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
+from balancer.report.json_parts import by_corner, heading_json, loads_json, place_json
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
-from balancer.report.weigh import shares_json
-from balancer.report.words import amount, by_corner, wrapped
+from balancer.report.words import amount, amounts, wrapped
 from balancer.units import Units
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares
 
 
 def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
-    """List a parts book, each part beside another if one is named.
-
-    Parameters
-    ----------
-    against : str or None
-
-    Returns
-    -------
-    str
-    """
+    """List a parts book, each part beside another if one is named."""
     units = file.units
     mass, length = units.labels["mass"], units.labels["length"]
     other = f"against {cut(against, 20)}" if against else ""
@@ -41,7 +32,7 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
 
 
 def _place(part: Item, units: Units) -> list[str]:
-    return [amount(value, "length", units) for value in (part.aft, part.left)]
+    return amounts((part.aft, part.left), "length", units)
 
 
 def _beside(part: Item, other: Item, units: Units) -> str:
@@ -66,28 +57,16 @@ def parts_json(
     before : tuple of array (4,) and Shares
     against : str or None
         Part that the others are held beside.
-
-    Returns
-    -------
-    dict
     """
     units = file.units
 
-    def state(loads: Floats, found: Shares) -> dict[str, Any]:
-        return {
-            "total": units.from_si(found.total, "load"),
-            "loads": by_corner(loads, "load", units),
-            **shares_json(found),
-        }
-
     return {
-        "car": file.car.name,
-        "units": units.name,
-        "before": state(*before),
+        **heading_json(file),
+        "before": loads_json(*before, units),
         "variants": [
             {
                 "name": one.name,
-                **state(one.loads, one.shares),
+                **loads_json(one.loads, one.shares, units),
                 "load_change": by_corner(one.loads - before[0], "load", units),
                 "changes": [
                     {"change": change.label, "load_change": by_corner(effect, "load", units)}
@@ -106,10 +85,7 @@ def parts_json(
 def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
     return {
         "name": part.name,
-        "mass": units.from_si(part.mass, "mass"),
-        "aft": units.from_si(part.aft, "length"),
-        "left": units.from_si(part.left, "length"),
-        "up": units.from_si(part.up, "length"),
+        **place_json(part, units),
         "heavier_by": units.from_si(part.mass - other.mass, "mass") if other else None,
     }
 
@@ -120,17 +96,13 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
     Parameters
     ----------
     before : tuple of array (4,) and Shares
-    Returns
-    -------
-    str
     """
     units = file.units
     parts = [wrapped(f"{file.car.name}: what if")]
     for one in variants:
         rows = [["", "LF", "RF", "LR", "RR", f"{units.labels['load']} in all"]]
         for change, effect in zip(one.changes, one.each, strict=True):
-            masses = [*effect, effect.sum()]
-            cells = [amount(mass, "load", units, sign=True) for mass in masses]
+            cells = amounts([*effect, effect.sum()], "load", units, sign=True)
             rows.append([change.label, *cells])
         parts.append(wrapped(f"{one.name}:") + "\n" + table(rows))
     states = load_rows(side_by_side(before, variants), units, change=len(variants) == 1)
@@ -146,6 +118,7 @@ def side_by_side(
     Parameters
     ----------
     before : tuple of array (4,) and Shares
+
     Returns
     -------
     list of (str, array (4,), Shares)

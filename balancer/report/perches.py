@@ -1,4 +1,4 @@
-"""A perch plan told: as text, and as the JSON contract."""
+"""A perch plan in words."""
 
 from __future__ import annotations
 
@@ -13,17 +13,15 @@ from balancer.car.corner import LINKS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
-from balancer.perches.limits import Limit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
 from balancer.report.cautions import turning_care
-from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
+from balancer.report.corners import bar_lines, corner_lines
+from balancer.report.perch_limits import limit_texts
 from balancer.report.tables import table
-from balancer.report.weigh import shares_json
 from balancer.report.words import (
     amount,
-    by_corner,
-    lifted,
+    amounts,
     number,
     percent,
     signed_turns,
@@ -37,72 +35,6 @@ from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 
-def perches_json(
-    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
-) -> dict[str, Any]:
-    """Give a perch plan as the dict that `balancer perches --json` prints.
-
-    Parameters
-    ----------
-    bars : sequence of BarFit
-        How the anti-roll bars go on in race trim after these turns.
-
-    Returns
-    -------
-    dict
-        Keys as documented in README.md; car file's units, cross weight in percent.
-    """
-    units = file.units
-    return {
-        "car": file.car.name,
-        "units": units.name,
-        "status": plan.status,
-        "target_cross_pct": 100 * plan.goal.cross,
-        "now": {
-            "loads": by_corner(weighed.loads, "load", units),
-            "cross_pct": 100 * weighed.shares.cross,
-        },
-        **_moves_json(plan.best, units),
-        "limits": limit_texts(plan, units),
-        "alternatives": [_moves_json(moves, units) for moves in plan.alternatives],
-        "per_turn": {
-            corner: turn_json(plan.per_turn, index, units)
-            for index, corner in enumerate(CORNERS)
-            if file.car.adjustable[index]
-        },
-        "uncertainty": {
-            "cross_pct": 100 * weighed.uncertainties.cross,
-            "turns": plan.turns_uncertainty if np.isfinite(plan.turns_uncertainty) else None,
-        },
-        **(corners_json(file, plan, bars) if plan.contacts is not None else {}),
-    }
-
-
-def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
-    return {
-        "corners": moves.corners,
-        "turns": by_corner(moves.turns, "number", units),
-        "loads": by_corner(moves.loads, "load", units),
-        **shares_json(moves.shares),
-        "height_change": by_corner(moves.height_change, "length", units),
-        "cross_met": moves.cross_met,
-        "heights_met": moves.heights_met,
-        **(moved_json(moves) if moves.contacts is not None else {}),
-    }
-
-
-def turn_json(per_turn: PerTurn, index: int, units: Units) -> dict[str, Any]:
-    """Give what one turn up at a corner does, under the names of the contract."""
-    loads, heights = per_turn.loads[index], per_turn.heights[index]
-    return {
-        "cross_pct": 100 * float(per_turn.cross[index]),
-        "load": units.from_si(float(loads[index]), "load"),
-        "height_change": units.from_si(float(heights[index]), "length"),
-        "loads": by_corner(loads, "load", units),
-        "height_changes": by_corner(heights, "length", units),
-    }
-
-
 def perches_text(
     file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str, bars: Sequence[BarFit] = ()
 ) -> str:
@@ -114,10 +46,6 @@ def perches_text(
         What was asked for, in words.
     bars : sequence of BarFit
         How the anti-roll bars go on in race trim after these turns.
-
-    Returns
-    -------
-    str
     """
     units = file.units
     parts = [
@@ -234,11 +162,11 @@ def _before_and_after(weighed: WeighIn, moves: PerchMoves, units: Units) -> str:
     load, length = units.labels["load"], units.labels["length"]
 
     def row(name: str, values: Any, cross: str, sign: bool = False) -> list[str]:
-        return [name, *(amount(value, "load", units, sign) for value in values), cross]
+        return [name, *amounts(values, "load", units, sign), cross]
 
     change = moves.loads - weighed.loads
     points = number(100 * (moves.shares.cross - weighed.shares.cross), 1, sign=True)
-    heights = [amount(value, "length", units, sign=True) for value in moves.height_change]
+    heights = amounts(moves.height_change, "length", units, sign=True)
     return table(
         [
             ["", *CORNERS, "cross"],
@@ -279,11 +207,6 @@ def _others(plan: PerchPlan, units: Units) -> str:
 def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     """Set out what one turn up at each corner does.
 
-    Returns
-    -------
-    str
-
-
     Examples
     --------
     >>> from balancer.car.model import plain_car
@@ -297,23 +220,15 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     if not len(corners):
         return ""
     load, length = units.labels["load"], units.labels["length"]
+    points = (number(100 * per_turn.cross[index], 2, sign=True) for index in corners)
+    own_loads, own_heights = (
+        effect[corners, corners] for effect in (per_turn.loads, per_turn.heights)
+    )
     rows = [
         [f"{one_up(car)} at", *(CORNERS[index] for index in corners)],
-        [
-            "cross weight, points",
-            *(number(100 * per_turn.cross[index], 2, sign=True) for index in corners),
-        ],
-        [
-            f"its own load, {load}",
-            *(amount(per_turn.loads[index, index], "load", units, sign=True) for index in corners),
-        ],
-        [
-            f"its own height, {length}",
-            *(
-                amount(per_turn.heights[index, index], "length", units, sign=True)
-                for index in corners
-            ),
-        ],
+        ["cross weight, points", *points],
+        [f"its own load, {load}", *amounts(own_loads, "load", units, sign=True)],
+        [f"its own height, {length}", *amounts(own_heights, "length", units, sign=True)],
     ]
     return table(rows, indent="")
 
@@ -359,71 +274,3 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
             f" {UNSTATED_TRAVEL:g} turns are assumed."
         )
     return [wrapped(remark) for remark in remarks]
-
-
-def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
-    """Say what binds, one line each, and what lifting it would take.
-
-    Returns
-    -------
-    list of str
-        Empty when the goal is reached.
-    """
-    best, goal = plan.best, plan.goal
-    closest = percent(best.shares.cross)
-    shown = round(100 * best.shares.cross, 1)
-    if not best.cross_met and abs(shown - 100 * goal.cross) <= 100 * goal.tolerance + 1e-9:
-        # Rounded it would look as if it were reached.
-        closest = percent(best.shares.cross, 2)
-    if best.cross_met and not best.heights_met:
-        off = float(np.abs(best.height_change - goal.rise).max())
-        closest += f", heights off by {amount(off, 'length', units, unit=True)}"
-    told = [f"{_limit_text(limit, plan, units)}; the closest is {closest}" for limit in plan.limits]
-    return [*lifted(best.loads, units), *told]
-
-
-def _way(adjuster: str, turn: float) -> str:
-    if adjuster in LINKS:
-        return "longer" if turn > 0 else "shorter"
-    return "up" if turn > 0 else "down"
-
-
-def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
-    if "lift" in limit.kinds:
-        are = "would be" if len(limit.corners) == 1 else "would both be"
-        return f"beyond it {' and '.join(limit.corners)} {are} off the ground"
-    if limit.would is None:
-        return "no perch that may be turned can do this"
-    parts = []
-    lifted = "with that"
-    if "travel" in limit.kinds:
-        left = zip(limit.corners, limit.turns_left, strict=True)
-        needed = dict(zip(CORNERS, limit.would.turns, strict=True))
-        if limit.would.link_turns is not None:
-            needed |= dict(zip(LINKS, limit.would.link_turns, strict=True))
-        parts += [
-            f"at {corner} only {turns(count)} {'turn is' if 0 < count <= 1 else 'turns are'} left"
-            f" {_way(corner, needed[corner])} and {turns(needed[corner])} would do it"
-            for corner, count in left
-        ]
-    if "heights" in limit.kinds:
-        worst = float(np.abs(limit.would.height_change - plan.goal.rise).max())
-        enough = amount(worst, "length", units, unit=True)
-        if enough == amount(plan.goal.height_tolerance, "length", units, unit=True):
-            # A hair more than what is allowed already must not read as just that.
-            fine = number(units.from_si(worst, "length"), 3)
-            enough = f"{fine} {units.labels['length']}"
-        at_most = "" if limit.would.proved else "at most "
-        parts.append(f"the heights would have to give {at_most}{enough}")
-    if "keep" in limit.kinds:
-        moved = [CORNERS[index] for index in np.flatnonzero(limit.would.turns)]
-        kept = [corner for corner in moved if corner in plan.goal.keep]
-        parts.append(f"{' and '.join(kept)} may not be touched")
-        lifted = "if they could be touched," if len(kept) > 1 else "if it could be touched,"
-    if "grid" in limit.kinds:
-        parts.append("the steps of the perches are too coarse")
-        lifted = "with finer ones"
-    if len(limit.kinds) > 1:
-        lifted = "without all that"
-    reached = percent(limit.would.shares.cross)
-    return f"{', '.join(parts)}: {lifted} {reached} could be reached"

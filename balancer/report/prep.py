@@ -16,11 +16,14 @@ from balancer.report.ballast import (
     rule_json,
     rule_table,
 )
-from balancer.report.corners import bar_lines, corner_lines, corners_json, moved_json
-from balancer.report.perches import limit_texts, turn_lines
+from balancer.report.corners import bar_lines, corner_lines
+from balancer.report.json_parts import by_corner, heading_json
+from balancer.report.perch_limits import limit_texts
+from balancer.report.perches import turn_lines
+from balancer.report.perches_json import corners_json, moved_json
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows, trim_json
-from balancer.report.words import amount, by_corner, percent, wrapped
+from balancer.report.words import amount, percent, wrapped
 from balancer.weighing.load_states import Trim
 
 _SPRUNG = """\
@@ -64,15 +67,10 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
     ----------
     shown : Trim or None
         What pads that are not level will show; None: they are.
-
-    Returns
-    -------
-    dict
     """
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "status": ready.status,
         "as_weighed": trim_json(ready.as_weighed, units),
         "ballast": [put_json(put, units) for put in ready.ballast.items],
@@ -102,10 +100,6 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     ----------
     shown : Trim or None
         What pads that are not level will show; None: they are.
-
-    Returns
-    -------
-    str
     """
     units = file.units
     rows = [

@@ -10,6 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
+from balancer.report.json_parts import heading_json
 from balancer.report.words import amount, number, percent, signed_turns, wrapped
 from balancer.session.chassis_stiffness import LEVEL, Torsion
 from balancer.units import METRIC
@@ -40,8 +41,7 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
     known, causes = isfinite(found.uncertainty), list(found.causes.values())
     sources = {name: 100 * one if known else None for name, one in found.causes.items()}
     return {
-        "car": file.car.name,
-        "units": file.units.name,
+        **heading_json(file),
         "status": found.status,
         "torsional_stiffness": stiff(found.stiffness),
         "interval": {"low": stiff(found.low), "high": stiff(found.high), "pct": 100 * LEVEL},
@@ -75,10 +75,6 @@ def torsion_text(
         What was turned between them.
     trusted : float
         How far the rates are trusted [1].
-
-    Returns
-    -------
-    str
     """
     lines = [f"{file.car.name}: torsional stiffness of the chassis from {names[0]}"]
     for name, turns in zip(names[1:], made, strict=True):

@@ -9,29 +9,20 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import FUEL_DENSITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, words_of
+from balancer.report.json_parts import center_json, heading_json, loads_json
 from balancer.report.tables import table
-from balancer.report.weigh import center_json, shares_json
-from balancer.report.words import amount, by_corner, lifted, number, percent, side, wrapped
+from balancer.report.words import amount, amounts, lifted, number, percent, side, wrapped
 from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
 from balancer.weighing.uncertainty import Shares
 
-_USUAL = ", the middle of what EN 228 allows gasoline at 15 °C (not in the car file)"
-
 
 def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
-    """Give a car in a state under the names of the contract.
-
-    Returns
-    -------
-    dict
-    """
+    """Give a car in a state under the names of the contract."""
     return {
         "on_board": [item.name for item in trim.on_board],
         "state": ",".join(words_of(trim.on_board, units)) or "none",
-        "total": units.from_si(trim.shares.total, "load"),
-        "loads": by_corner(trim.loads, "load", units),
-        **shares_json(trim.shares),
+        **loads_json(trim.loads, trim.shares, units),
         "cg": center_json(trim.shares, units),
         "warnings": lifted(trim.loads, units),
     }
@@ -57,7 +48,7 @@ def load_rows(
     for name, loads, found in rows:
         masses = [*loads, found.total]
         shares = [percent(one) for one in (found.front, found.left, found.cross)]
-        cells.append([name, *(amount(mass, "load", units) for mass in masses), *shares])
+        cells.append([name, *amounts(masses, "load", units), *shares])
     if change and len(rows) > 1:
         (_, before, was), (_, after, now) = rows[0], rows[-1]
         masses = [*(after - before), now.total - was.total]
@@ -65,9 +56,7 @@ def load_rows(
             number(100 * (b - a), 1, sign=True) + "  "
             for a, b in ((was.front, now.front), (was.left, now.left), (was.cross, now.cross))
         ]
-        cells.append(
-            ["change", *(amount(mass, "load", units, sign=True) for mass in masses), *points]
-        )
+        cells.append(["change", *amounts(masses, "load", units, sign=True), *points])
     return cells
 
 
@@ -78,6 +67,7 @@ def lift_lines(rows: Sequence[tuple[str, Floats, Shares]], units: Units) -> list
     ----------
     rows : sequence of (str, array (4,), Shares)
         As for `load_rows`.
+
     Returns
     -------
     list of str
@@ -94,10 +84,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     ----------
     was, now : Trim
         As weighed, and carried.
-
-    Returns
-    -------
-    str
     """
     units = file.units
     center = now.shares
@@ -125,10 +111,6 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
 def fluid_remarks(file: CarFile) -> list[str]:
     """State the density that each fluid on board is taken at.
 
-    Returns
-    -------
-    list of str
-
     References
     ----------
     EN 228 for the density of gasoline, from memory.
@@ -150,35 +132,16 @@ def fluid_remarks(file: CarFile) -> list[str]:
 
 
 def volumes_left(file: CarFile, found: Stint, fluid: str) -> list[float]:
-    """Give what is left of a fluid along a stint, in the units of the car file.
-
-    Parameters
-    ----------
-    fluid : str
-
-    Returns
-    -------
-    list of float
-    """
+    """Give what is left of a fluid along a stint, in the units of the car file."""
     density = next(item.density for item in file.car.on_board if item.name == fluid)
     return [file.units.from_si(mass / density, "volume") for mass in found.masses.tolist()]
 
 
 def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
-    """Give a stint as the dict that `balancer stint --json` prints.
-
-    Parameters
-    ----------
-    fluid : str
-
-    Returns
-    -------
-    dict
-    """
+    """Give a stint as the dict that `balancer stint --json` prints."""
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
+        **heading_json(file),
         "fluid": fluid,
         "stint": [
             {"volume": volume, **trim_json(trim, units)}
@@ -193,13 +156,8 @@ def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
 
     Parameters
     ----------
-    fluid : str
     cross : float
         Cross weight wanted, as a fraction.
-
-    Returns
-    -------
-    str
     """
     units = file.units
     rows = [

@@ -9,37 +9,18 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.report.json_parts import (
+    by_corner,
+    center_json,
+    heading_json,
+    loads_json,
+    shares_json,
+)
 from balancer.report.tables import table
-from balancer.report.words import amount, by_corner, number, percent, side, uncertainty, wrapped
+from balancer.report.words import amount, number, percent, side, uncertainty, wrapped
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
-
-
-def shares_json(found: Shares) -> dict[str, float]:
-    """Give the three shares in percent, under the names of the contract.
-
-    >>> shares_json(Shares(1, 0.5, 0.25, 0.125, 0, 0))
-    {'front_pct': 50.0, 'left_pct': 25.0, 'cross_pct': 12.5}
-    """
-    return {
-        "front_pct": 100 * found.front,
-        "left_pct": 100 * found.left,
-        "cross_pct": 100 * found.cross,
-    }
-
-
-def center_json(found: Shares, units: Units) -> dict[str, float]:
-    """Give the center of gravity in plan.
-
-    >>> from balancer.units import METRIC
-    >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
-    {'aft': 1200.0, 'left': 1.0}
-    """
-    return {
-        "aft": units.from_si(found.aft, "length"),
-        "left": units.from_si(found.left_offset, "length"),
-    }
 
 
 def uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
@@ -70,7 +51,6 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     dict
         Keys as documented in README.md; car file's units, shares in percent, k = 1.
 
-
     Examples
     --------
     >>> from balancer.car.model import plain_car
@@ -84,11 +64,8 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     """
     units = file.units
     return {
-        "car": file.car.name,
-        "units": units.name,
-        "total": units.from_si(weighed.shares.total, "load"),
-        "loads": by_corner(weighed.loads, "load", units),
-        **shares_json(weighed.shares),
+        **heading_json(file),
+        **loads_json(weighed.loads, weighed.shares, units),
         "cg": center_json(weighed.shares, units),
         "uncertainty": uncertainties_json(weighed.uncertainties, units),
         **({"sampled": uncertainties_json(drawn, units)} if drawn else {}),
@@ -107,11 +84,6 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     ----------
     drawn : Shares or None
         Uncertainties found by Monte Carlo.
-
-    Returns
-    -------
-    str
-
 
     Examples
     --------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import isfinite
 
 import numpy as np
 
@@ -83,6 +82,18 @@ def amount(
     kind: Dimension = "mass" if dimension == "load" else dimension
     text = number(units.from_si(value, dimension), _DECIMALS[kind, units.name], sign)
     return f"{text} {units.labels[dimension]}" if unit else text
+
+
+def amounts(
+    values: Iterable[float], dimension: Dimension, units: Units, sign: bool = False
+) -> list[str]:
+    """Write SI values as cells of a table.
+
+    >>> from balancer.units import METRIC
+    >>> amounts([0.001, -0.0025], "length", METRIC, sign=True)
+    ['+1.0', '−2.5']
+    """
+    return [amount(value, dimension, units, sign) for value in values]
 
 
 def percent(share: float, decimals: int = 1) -> str:
@@ -190,29 +201,3 @@ def spacing(value: float) -> str:
     """
     plural = "spacer" if abs(value) <= 1 else "spacers"
     return f"{turns(value)} {plural} {'in' if value > 0 else 'out'}"
-
-
-def known_by_corner(
-    values: Iterable[float], dimension: Dimension, units: Units
-) -> dict[str, float | None]:
-    """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
-
-    >>> from balancer.units import METRIC
-    >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
-    True
-    """
-    told = by_corner(values, dimension, units)
-    return {corner: value if isfinite(value) else None for corner, value in told.items()}
-
-
-def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
-    """Give four SI values as a dict by corner, in the car file's units.
-
-    >>> from balancer.units import METRIC
-    >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
-    {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
-    """
-    return {
-        corner: units.from_si(float(value), dimension) + 0.0  # no minus zero
-        for corner, value in zip(CORNERS, values, strict=True)
-    }

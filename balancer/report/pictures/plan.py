@@ -8,7 +8,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
 from balancer.report.cautions import turning_care
-from balancer.report.perches import limit_texts
+from balancer.report.perch_limits import limit_texts
 from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Page
 from balancer.report.pictures.plan_view import plan_view, view_size
 from balancer.report.pictures.svg import BLUE, INK, LINE, SOFT, VERMILLION

@@ -16,7 +16,8 @@ from balancer.perches.turns import UNSTATED_TRAVEL
 from balancer.prep import Preparation, as_read
 from balancer.report.cautions import BALLAST, turning_care
 from balancer.report.corners import bar_lines, corner_lines
-from balancer.report.perches import limit_texts, turn_lines
+from balancer.report.perch_limits import limit_texts
+from balancer.report.perches import turn_lines
 from balancer.report.pictures.lettering import width
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.prep import unmet_texts

@@ -1,0 +1,112 @@
+"""Shapes that the JSON of more than one command has, under the names of the contract."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Item
+from balancer.files.car_file import CarFile
+from balancer.units import Dimension, Units
+from balancer.weighing.uncertainty import Shares
+
+if TYPE_CHECKING:
+    from balancer.ballast.plan import BallastItem
+    from balancer.perches.turns import PerTurn
+
+
+def heading_json(file: CarFile) -> dict[str, str]:
+    """Give what every object begins with."""
+    return {"car": file.car.name, "units": file.units.name}
+
+
+def shares_json(found: Shares) -> dict[str, float]:
+    """Give the three shares in percent, under the names of the contract.
+
+    >>> shares_json(Shares(1, 0.5, 0.25, 0.125, 0, 0))
+    {'front_pct': 50.0, 'left_pct': 25.0, 'cross_pct': 12.5}
+    """
+    return {
+        "front_pct": 100 * found.front,
+        "left_pct": 100 * found.left,
+        "cross_pct": 100 * found.cross,
+    }
+
+
+def center_json(found: Shares, units: Units) -> dict[str, float]:
+    """Give the center of gravity in plan.
+
+    >>> from balancer.units import METRIC
+    >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
+    {'aft': 1200.0, 'left': 1.0}
+    """
+    return {
+        "aft": units.from_si(found.aft, "length"),
+        "left": units.from_si(found.left_offset, "length"),
+    }
+
+
+def loads_json(loads: Floats, found: Shares, units: Units) -> dict[str, Any]:
+    """Give total, corner weights and shares; of uncertainties, changes and states alike."""
+    return {
+        "total": units.from_si(found.total, "load"),
+        "loads": by_corner(loads, "load", units),
+        **shares_json(found),
+    }
+
+
+def place_json(item: Item | BallastItem, units: Units) -> dict[str, float]:
+    """Give a mass and where its center is."""
+    return {
+        "mass": units.from_si(item.mass, "mass"),
+        **{name: units.from_si(getattr(item, name), "length") for name in ("aft", "left", "up")},
+    }
+
+
+def per_turn_json(per_turn: PerTurn, adjustable: np.ndarray, units: Units) -> dict[str, Any]:
+    """Give what one turn up does, at each corner that has an adjuster."""
+    return {
+        CORNERS[index]: _turn_json(per_turn, index, units)
+        for index in np.flatnonzero(adjustable).tolist()
+    }
+
+
+def _turn_json(per_turn: PerTurn, index: int, units: Units) -> dict[str, Any]:
+    loads, heights = per_turn.loads[index], per_turn.heights[index]
+    return {
+        "cross_pct": 100 * float(per_turn.cross[index]),
+        "load": units.from_si(float(loads[index]), "load"),
+        "height_change": units.from_si(float(heights[index]), "length"),
+        "loads": by_corner(loads, "load", units),
+        "height_changes": by_corner(heights, "length", units),
+    }
+
+
+def known_by_corner(
+    values: Iterable[float], dimension: Dimension, units: Units
+) -> dict[str, float | None]:
+    """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
+
+    >>> from balancer.units import METRIC
+    >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
+    True
+    """
+    exact = by_corner(values, dimension, units)
+    return {corner: value if isfinite(value) else None for corner, value in exact.items()}
+
+
+def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
+    """Give four SI values as a dict by corner, in the car file's units.
+
+    >>> from balancer.units import METRIC
+    >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
+    {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
+    """
+    return {
+        corner: units.from_si(float(value), dimension) + 0.0  # no minus zero
+        for corner, value in zip(CORNERS, values, strict=True)
+    }

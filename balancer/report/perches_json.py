@@ -1,0 +1,134 @@
+"""A perch plan as the JSON contract has it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from balancer.car.conventions import CORNERS
+from balancer.car.equilibrium import Contacts
+from balancer.files.car_file import CarFile
+from balancer.perches.bar_links import BarFit
+from balancer.perches.plan import PerchPlan
+from balancer.perches.turns import PerchMoves
+from balancer.report.corners import contact_names
+from balancer.report.json_parts import by_corner, heading_json, per_turn_json, shares_json
+from balancer.report.perch_limits import limit_texts
+from balancer.units import Units
+from balancer.weighing.weigh import WeighIn
+
+
+def perches_json(
+    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
+) -> dict[str, Any]:
+    """Give a perch plan as the dict that `balancer perches --json` prints.
+
+    Parameters
+    ----------
+    bars : sequence of BarFit
+        How the anti-roll bars go on in race trim after these turns.
+
+    Returns
+    -------
+    dict
+        Keys as documented in README.md; car file's units, cross weight in percent.
+    """
+    units = file.units
+    return {
+        **heading_json(file),
+        "status": plan.status,
+        "target_cross_pct": 100 * plan.goal.cross,
+        "now": {
+            "loads": by_corner(weighed.loads, "load", units),
+            "cross_pct": 100 * weighed.shares.cross,
+        },
+        **_moves_json(plan.best, units),
+        "limits": limit_texts(plan, units),
+        "alternatives": [_moves_json(moves, units) for moves in plan.alternatives],
+        "per_turn": per_turn_json(plan.per_turn, file.car.adjustable, units),
+        "uncertainty": {
+            "cross_pct": 100 * weighed.uncertainties.cross,
+            "turns": plan.turns_uncertainty if np.isfinite(plan.turns_uncertainty) else None,
+        },
+        **(corners_json(file, plan, bars) if plan.contacts is not None else {}),
+    }
+
+
+def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
+    return {
+        "corners": moves.corners,
+        "turns": by_corner(moves.turns, "number", units),
+        "loads": by_corner(moves.loads, "load", units),
+        **shares_json(moves.shares),
+        "height_change": by_corner(moves.height_change, "length", units),
+        "cross_met": moves.cross_met,
+        "heights_met": moves.heights_met,
+        **(moved_json(moves) if moves.contacts is not None else {}),
+    }
+
+
+def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
+    """Give what corners stand on: by corner a list of short names, empty where it is free.
+
+    Examples
+    --------
+    >>> free = np.zeros(4, dtype=bool)
+    >>> top = np.array([False, False, False, True])
+    >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
+    ['topped_out']
+    """
+    return {corner: contact_names(contacts, index) for index, corner in enumerate(CORNERS)}
+
+
+def moved_json(moves: PerchMoves) -> dict[str, Any]:
+    """Give what a plan for a car that is not linear says beyond the turns.
+
+    Returns
+    -------
+    dict
+        At which corners the lower mount is turned, the turns of the links, and what each corner
+        then stands on.
+    """
+    if moves.mounts is None or moves.link_turns is None or moves.contacts is None:
+        return {}
+    return {
+        "at": {
+            corner: "mount" if mounted else "perch"
+            for corner, mounted in zip(CORNERS, moves.mounts, strict=True)
+        },
+        "link_turns": dict(zip(("front", "rear"), moves.link_turns.tolist(), strict=True)),
+        "stands_on": contacts_json(moves.contacts),
+    }
+
+
+def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
+    """Give what there is to say of corners and bars beside a plan.
+
+    Returns
+    -------
+    dict
+        What corners stand on now, what a plan that takes them for linear would come to, and how
+        the bars go on.
+    """
+    units, linear = file.units, plan.linear
+    return {
+        "stands_on_now": {} if plan.contacts is None else contacts_json(plan.contacts),
+        "if_taken_for_linear": None
+        if linear is None
+        else {
+            "turns": by_corner(linear.turns, "number", units),
+            "cross_pct": 100 * linear.shares.cross,
+            "height_change": by_corner(linear.height_change, "length", units),
+        },
+        "bars": {
+            ("front", "rear")[fit.axle]: {
+                "left_link_longer": units.from_si(fit.longer, "length"),
+                "left_link_turns": fit.turns if np.isfinite(fit.turns) else None,
+                "cross_pct": 100 * fit.cross,
+                "cross_pct_per_mm": 100e-3 * fit.cross_per_meter,
+            }
+            for fit in bars
+        },
+    }
