@@ -17,36 +17,50 @@ TYPE_CHECKING = False
 
 if TYPE_CHECKING:
     from balancer.ballast.goal import BallastGoal as BallastGoal
-    from balancer.ballast.plan import plan_ballast as plan_ballast
     from balancer.car.model import Car as Car
     from balancer.car.model import plain_car as plain_car
     from balancer.checking import meaning as meaning
+    from balancer.door import plan_ballast as plan_ballast
+    from balancer.door import plan_perches as plan_perches
+    from balancer.door import weigh as weigh
     from balancer.errors import BalancerError as BalancerError
     from balancer.errors import InputError as InputError
     from balancer.files.car_reader import read_car as read_car
+    from balancer.files.parts_book import read_parts as read_parts
     from balancer.files.readings import read_readings as read_readings
     from balancer.files.readings import readings_of as readings_of
     from balancer.files.starter import write_starter as write_starter
     from balancer.perches.goal import PerchGoal as PerchGoal
-    from balancer.perches.plan import plan_perches as plan_perches
+    from balancer.prep import prepare as prepare
+    from balancer.session.session import Session as Session
+    from balancer.session.session import step as step
+    from balancer.weighing.comparison import compare as compare
+    from balancer.weighing.load_states import carry as carry
+    from balancer.weighing.parts import variant as variant
     from balancer.weighing.weigh import Readings as Readings
-    from balancer.weighing.weigh import weigh as weigh
 
 _HOMES = {
-    "BallastGoal": "ballast.goal",
     "BalancerError": "errors",
+    "BallastGoal": "ballast.goal",
     "Car": "car.model",
     "InputError": "errors",
     "PerchGoal": "perches.goal",
     "Readings": "weighing.weigh",
+    "Session": "session.session",
+    "carry": "weighing.load_states",
+    "compare": "weighing.comparison",
     "meaning": "checking",
     "plain_car": "car.model",
-    "plan_ballast": "ballast.plan",
-    "plan_perches": "perches.plan",
+    "plan_ballast": "door",
+    "plan_perches": "door",
+    "prepare": "prep",
     "read_car": "files.car_reader",
+    "read_parts": "files.parts_book",
     "read_readings": "files.readings",
     "readings_of": "files.readings",
-    "weigh": "weighing.weigh",
+    "step": "session.session",
+    "variant": "weighing.parts",
+    "weigh": "door",
     "write_starter": "files.starter",
 }
 
