@@ -27,7 +27,7 @@ from balancer.log.writer import open_log
 from tests.conftest import ROOT
 
 AT = "2026-06-13T14:30:00+02:00"
-BUSY = "coupe.log.jsonl: another session has it open: close that one first"
+BUSY = "coupe.log.jsonl: another session or note has it open: close that one first"
 
 folder_may_stay = settings(
     suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100
@@ -485,7 +485,7 @@ CROWD = """
                     log.append("note", {"text": f"{sys.argv[2]} {turns} {step} " + "x" * 9000})
             turns += 1
         except InputError as error:
-            assert "another session has it open" in str(error), error
+            assert "another session or note has it open" in str(error), error
         time.sleep(0.001)
 """
 

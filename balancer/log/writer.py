@@ -205,7 +205,7 @@ def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Itera
     Raises
     ------
     InputError
-        When another session has it open, or it is no file.
+        When another session or note has it open, or it is no file.
     LogError
         When it can't be written.
 
@@ -230,7 +230,9 @@ def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Itera
         os.stat(os.path.dirname(os.path.abspath(path)))
         lock.acquire()
     except Timeout:
-        raise InputError.one(name, "another session has it open", "close that one first") from None
+        raise InputError.one(
+            name, "another session or note has it open", "close that one first"
+        ) from None
     except (OSError, ValueError) as error:
         raise _unwritten(name, error) from None
     try:

@@ -178,7 +178,7 @@ def test_a_note_while_a_session_is_open(run: Run, garage: Path) -> None:
     with open_log(LOG):
         status, out, err = run("log coupe.toml --note rain")
     assert (status, out) == (2, "")
-    assert err == ("coupe.log.jsonl: another session has it open: close that one first\n")
+    assert err == ("coupe.log.jsonl: another session or note has it open: close that one first\n")
     assert read_log(LOG).entries == ()
 
 

@@ -175,6 +175,17 @@ def test_a_session_is_fresh_by_what_was_done_at_the_car(
     assert taken(file, [*entries, note, far], now).resumed is fresh
 
 
+def test_a_session_of_the_future_is_said_not_to_go_on(session: Any, garage: Path) -> None:
+    file, ahead = read_car("coupe.toml"), datetime.now().astimezone() + timedelta(days=400)
+    with open_log("coupe.log.jsonl", lambda: ahead) as log:
+        for entry in entries_of(file, FIRST):
+            log.append(entry.kind, entry.data)
+    ran = session("coupe", "302 288.5 231 244\n")
+    assert ran.out.startswith("Weigh-in 1:")
+    said = f"broken off at {ahead:%Y-%m-%d %H:%M}, ahead of the clock: not gone on with"
+    assert said in " ".join(ran.err.split())
+
+
 def test_one_wrong_clock_does_not_make_a_session_stale(garage: Path) -> None:
     file = read_car("coupe.toml")
     first, second, third = entries_of(file, FIRST, SECOND)

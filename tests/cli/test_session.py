@@ -663,7 +663,7 @@ def test_only_one_session_at_a_time(sit: Sit) -> None:
     first = Process()
     first.say(FIRST)
     second = sit.text(FIRST)
-    assert second == (2, "", f"{LOG}: another session has it open: close that one first\n")
+    assert second == (2, "", f"{LOG}: another session or note has it open: close that one first\n")
     assert first.say("done")["done"] is True
     first.end()
     assert sit.text(FIRST).status == 0
