@@ -107,10 +107,6 @@ def line_of(entry: Entry, line: int) -> bytes:
     line : int
         Which line of the log it will be.
 
-    Returns
-    -------
-    bytes
-
     Raises
     ------
     ValueError
@@ -141,10 +137,6 @@ def json_object(raw: bytes | None) -> dict[str, Any] | str:
     ----------
     raw : bytes or None
         None: too long to look at.
-
-    Returns
-    -------
-    dict or str
 
     Examples
     --------
@@ -186,10 +178,6 @@ def read_line(raw: bytes | None, line: int) -> Entry | str:
     line : int
         Which line of the log it is.
 
-    Returns
-    -------
-    Entry or str
-
     Examples
     --------
     >>> read_line(b'{"v": 1}\n', 1)
@@ -217,10 +205,6 @@ def entry_in(
         The line, for entries to keep whose data takes room and is seldom asked for.
     flat : bool
         It is known to be nowhere too deep.
-
-    Returns
-    -------
-    Entry or str
 
     Examples
     --------

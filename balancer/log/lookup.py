@@ -65,7 +65,6 @@ def readings_from(which: str, file: CarFile) -> Readings:
     InputError
         With every fault of the file, or when there is no such entry.
 
-
     Examples
     --------
     >>> from balancer.files.car_reader import read_car
@@ -102,10 +101,6 @@ def lines_lost(damaged: Sequence[Damage], name: str) -> str:
     ----------
     name : str
         Of the log.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -28,11 +28,7 @@ class LogRead(NamedTuple):
 
 
 class LogError(BalancerError):
-    """The log can't be written; what it held is still there.
-
-    Attributes
-    ----------
-    """
+    """The log can't be written; what it held is still there."""
 
     def __init__(self, fault: Fault) -> None:
         self.fault = fault
@@ -67,10 +63,6 @@ def log_path(car_path: str) -> str:
     Parameters
     ----------
     car_path : str
-
-    Returns
-    -------
-    str
 
     Examples
     --------

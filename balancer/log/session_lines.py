@@ -24,10 +24,6 @@ Row = dict[str, float]
 def fingerprint(car: Car) -> str:
     """Name the rates of a car, so that a belief is used for those it was learned on.
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> from balancer.car.model import plain_car

@@ -65,14 +65,6 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
     """Give a proposal as the dict that `balancer learned --json` prints.
 
-    Returns
-    -------
-    dict
-
-    References
-    ----------
-    README.md, “For scripts”.
-
     Examples
     --------
     >>> from balancer.car.model import plain_car
@@ -103,14 +95,6 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
 
 def learned_text(file: CarFile, belief: Belief | None) -> str:
     """Tell a proposal in at most 80 columns.
-
-    Returns
-    -------
-    str
-
-    References
-    ----------
-    None.
 
     Examples
     --------

@@ -35,14 +35,6 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
     -------
     dict
         As `perches`, and `in_tolerance`, `confidence`, `stop`, `estimate`, `belief`.
-
-    References
-    ----------
-    README.md, “For scripts”.
-
-    Examples
-    --------
-    See README.md.
     """
     return {
         **perches_json(file, session.weigh_ins[-1], step.plan),
@@ -62,15 +54,12 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     ----------
     car : Car
         As the file has it.
+
     Returns
     -------
     dict
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
         `motion_ratio` of front and rear, in the units of the file; None on an unsprung axle.
-
-    References
-    ----------
-    README.md, “For scripts”.
 
     Examples
     --------
@@ -117,10 +106,6 @@ def belief_text(car: Car, belief: Belief) -> str:
     str
         Empty where nothing is a percent away from the file.
 
-    References
-    ----------
-    None.
-
     Examples
     --------
     >>> from balancer.car.model import plain_car
@@ -144,20 +129,7 @@ def belief_text(car: Car, belief: Belief) -> str:
 
 
 def step_text(file: CarFile, session: Session, step: Step) -> str:
-    """Tell a step in as few lines as it takes.
-
-    Returns
-    -------
-    str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
-    """
+    """Tell a step in as few lines as it takes."""
     units, goal = file.units, session.goal
     now = f"{percent(step.cross, 2)} {uncertainty(100 * step.cross_uncertainty, 2)}"
     wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
@@ -210,17 +182,6 @@ def suspect_text(suspect: Suspect, loads: Any, units: Units) -> str:
     ----------
     loads : array (4,)
         As typed [N].
-    Returns
-    -------
-    str
-
-    References
-    ----------
-    None.
-
-    Examples
-    --------
-    See README.md.
     """
     if suspect.kind == "swapped":
         one, other = suspect.pads

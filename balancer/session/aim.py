@@ -44,9 +44,6 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> P
         [N].
     uncertainty : float
         Standard uncertainty of the cross weight [1].
-
-    Returns
-    -------
     """
     most = np.inf
     if car.corners:
@@ -117,9 +114,6 @@ def inside(cross: float, spread: float, goal: PerchGoal) -> float:
     ----------
     cross, spread : float
         Best estimate and its standard uncertainty [1].
-    Returns
-    -------
-    float
 
     Examples
     --------

@@ -19,7 +19,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import compliance, free_pattern, lift
 from balancer.car.linearization import linear_at
 from balancer.car.model import Car
-from balancer.session.learning import TURN_SLOP, diagonal_load
+from balancer.session.learning import TURN_SD, diagonal_load
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import WeighIn
 
@@ -109,7 +109,7 @@ def torsion(
     weigh_ins: Sequence[WeighIn],
     turns: Sequence[Floats],
     rates_uncertainty: float = RATES_UNCERTAINTY,
-    turn_sd: float = TURN_SLOP,
+    turn_sd: float = TURN_SD,
 ) -> Torsion:
     """Estimate the torsional stiffness of a chassis from weigh-ins and the turns between them.
 
@@ -161,18 +161,18 @@ def torsion(
     250000
     """
     car = linear_at(car, weigh_ins[0].loads)
-    levers = np.array([inexact_arm(car, each) for each in turns])
-    if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(levers)).max(initial=0.0) > 1e-9:
+    arms = np.array([inexact_arm(car, each) for each in turns])
+    if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(arms)).max(initial=0.0) > 1e-9:
         raise ValueError("turns between the weigh-ins that twist the car are needed")
     pattern = free_pattern(car.tracks)
     rates = float(pattern @ compliance(car) @ pattern)
     levels = np.array([diagonal_load(car, one.loads) for one in weigh_ins])
     # A millionth of a newton meter, so that perfect pads can be weighed against each other.
     scatter = 1e-12 + np.array([_scatter(car, one) for one in weigh_ins])
-    turn_sds = np.array([_lever_slop(car, each, turn_sd) for each in turns])
+    turn_sds = np.array([_arm_sd(car, each, turn_sd) for each in turns])
     # What the turns came out wrong by stays for all later weigh-ins; it answers as the turns do.
     later = np.tril(np.ones((len(levels), len(turns))), -1)
-    rows = np.column_stack([np.ones(len(levels)), later @ levers])
+    rows = np.column_stack([np.ones(len(levels)), later @ arms])
     wrong = (later * turn_sds) @ (later * turn_sds).T
     answer, gains = 0.0, np.zeros(len(levels))
     for _ in range(4):
@@ -260,7 +260,7 @@ def _pads(car: Car) -> float:
     return float(np.hypot(alone, car.scales.common_accuracy))
 
 
-def _lever_slop(car: Car, turns: Floats, turn_sd: float) -> float:
+def _arm_sd(car: Car, turns: Floats, turn_sd: float) -> float:
     """Give what turns put in the free pattern may come out wrong by [rad]."""
     each = [inexact_arm(car, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))

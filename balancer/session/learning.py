@@ -24,7 +24,7 @@ INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
 for rounding."""
 
-TURN_SLOP = 0.02
+TURN_SD = 0.02
 """Standard deviation of a turn made by hand [turn]; common practice, no published source."""
 
 
@@ -116,6 +116,7 @@ def believed(car: Car, belief: Belief) -> Car:
     ----------
     car : Car
         As the file has it.
+
     Returns
     -------
     Car
@@ -212,7 +213,7 @@ def learn(
     levels: Sequence[float],
     scatters: Sequence[float],
     turns: Sequence[Floats],
-    turn_sd: float = TURN_SLOP,
+    turn_sd: float = TURN_SD,
 ) -> Learned:
     """Learn from a session: what was weighed, and what was turned in between.
 
@@ -251,7 +252,7 @@ def learn(
     unknowns[:3], unknowns[3] = belief.mean, levels[0]
     precision = np.linalg.inv(belief.covariance)
     # Where nothing was turned nothing came out wrong, but for rounding.
-    turn_sds = np.array([max(_slop(car, belief, each, turn_sd), 1e-9) for each in turns])
+    turn_sds = np.array([max(_hands(car, belief, each, turn_sd), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
     moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
     for _ in range(60):
@@ -283,7 +284,7 @@ def learn(
     return Learned(Belief(unknowns[:3].copy(), covariance[:3, :3]), float(now), uncertainty)
 
 
-def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SLOP) -> float:
+def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SD) -> float:
     """Compute how unsure the answer to turns is.
 
     Parameters
@@ -313,7 +314,7 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
     """
     slopes = _slopes(_parts(car, belief.mean, turns))
     return float(
-        np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _slop(car, belief, turns, turn_sd))
+        np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _hands(car, belief, turns, turn_sd))
     )
 
 
@@ -368,7 +369,7 @@ def _slopes(parts: Floats) -> Floats:
     return np.array([-front - rear, -front, -rear])
 
 
-def _slop(car: Car, belief: Belief, turns: Floats, turn_sd: float) -> float:
+def _hands(car: Car, belief: Belief, turns: Floats, turn_sd: float) -> float:
     """Give what the turns may come out wrong by [N·m]."""
     each = [gain(car, belief.mean, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))

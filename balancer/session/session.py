@@ -142,10 +142,6 @@ def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) 
     planned : array (4,) or None
         The turns last planned, which count as made unless others were said; None: nothing was
         turned.
-
-    Examples
-    --------
-    See `step`.
     """
     made = session.made
     if session.weigh_ins and len(made) < len(session.weigh_ins):
@@ -164,10 +160,6 @@ def turned(session: Session, turns: Floats) -> Session:
     ------
     ValueError
         When nothing has been weighed yet.
-
-    Examples
-    --------
-    See `step`.
     """
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
@@ -176,12 +168,7 @@ def turned(session: Session, turns: Floats) -> Session:
 
 
 def unsaid(session: Session) -> Session:
-    """Take back what was said to be turned since the last weigh-in.
-
-    Examples
-    --------
-    See `step`.
-    """
+    """Take back what was said to be turned since the last weigh-in."""
     return replace(session, made=session.made[: max(len(session.weigh_ins) - 1, 0)])
 
 
@@ -192,10 +179,6 @@ def travel_left(session: Session) -> Floats:
     -------
     array (4, 2)
         Turns down, negative, and up.
-
-    Examples
-    --------
-    See `step`.
     """
     made = session.made[: max(len(session.weigh_ins) - 1, 0)]
     return adjuster_travel(_with_travel(session.car, made))
@@ -208,10 +191,6 @@ def until(session: Session, count: int) -> Session:
     ----------
     count : int
         How many stay.
-
-    Examples
-    --------
-    See `step`.
     """
     return replace(
         session,
@@ -222,12 +201,7 @@ def until(session: Session, count: int) -> Session:
 
 
 def undone(session: Session) -> Session:
-    """Take the last weigh-in back, with the turns that led to it.
-
-    Examples
-    --------
-    See `step`.
-    """
+    """Take the last weigh-in back, with the turns that led to it."""
     return until(session, max(len(session.weigh_ins) - 1, 0))
 
 
@@ -238,18 +212,6 @@ def remembering(session: Session) -> Session:
     -------
     Session
         Of which everything comes out the same, sooner: its next step need not begin anew.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
-    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
-    >>> learned = remembering(start)
-    >>> step(learned).learned is learned.taught[0].learned
-    True
     """
     return replace(session, taught=_taught(session))
 
@@ -334,17 +296,6 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     -------
     tuple of float
         As a fraction, and its standard uncertainty from belief, hands and scales.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
-    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
-    >>> round(expected(start, np.zeros(4))[0], 9) == round(first.shares.cross, 9)
-    True
     """
     last = session.weigh_ins[-1]
     car = _linear(session)
@@ -407,17 +358,6 @@ def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None)
     -------
     float
         In standard deviations of belief, hands and scales together; 0 where nothing was turned.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
-    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
-    >>> surprise(start, first, np.array([-3.0, 3.0, 3.0, -3.0])) > 5
-    True
     """
     after = weighed(session, weigh_in, planned)
     turns = after.made[-1]

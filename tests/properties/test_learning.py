@@ -14,7 +14,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, plain_car
 from balancer.session.learning import (
-    TURN_SLOP,
+    TURN_SD,
     Belief,
     Sigmas,
     believed,
@@ -70,7 +70,7 @@ def by_draws(
     per_turn = free_pattern(car.tracks) * car.perch_lead / car.motion_ratio / warp_compliance(car)
     answer = np.exp(-theta[:, [1, 1, 2, 2]] - theta[:, :1]) * per_turn
     for made, level in zip(turns, levels[1:], strict=True):
-        turn_sd = np.where(made != 0, rng.normal(0, TURN_SLOP, (count, 4)), 0.0)
+        turn_sd = np.where(made != 0, rng.normal(0, TURN_SD, (count, 4)), 0.0)
         now = now + np.sum(answer * (made + turn_sd), axis=1)
         weight -= (level - now) ** 2 / (2 * scatter**2)
     share = np.exp(weight - weight.max())
@@ -178,7 +178,7 @@ def test_an_answer_that_no_turn_explains_still_ends_at_the_likeliest(share: floa
     before, made = prior(car, Sigmas()), 3 * EVEN
     file = gain(car, before.mean, made)
     learned = learn(car, before, [0.0, share * file], [2.0] * 2, [made])
-    turn_sd = sum(gain(car, before.mean, one) ** 2 for one in np.diag(np.full(4, TURN_SLOP)))
+    turn_sd = sum(gain(car, before.mean, one) ** 2 for one in np.diag(np.full(4, TURN_SD)))
 
     def unlikely(theta: Floats) -> float:
         wrong = share * file - gain(car, theta, made)
