@@ -8,7 +8,7 @@ from math import ceil, floor, log10
 from typing import NamedTuple
 
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import SOFT, Look, Point
+from balancer.report.pictures.svg import DASHED, FILL, LINE, SOFT, Look, Point
 from balancer.report.words import number
 
 NINETY = 1.645
@@ -19,6 +19,7 @@ Range = tuple[float, float]
 Mark = tuple[float, str]
 
 _AXIS = Look(SOFT, 0.8)
+_LINE, _BAND, _EDGE = Look(), Look(width=0, fill=FILL), Look(LINE, 0.8, DASHED)
 
 
 class Chart(NamedTuple):
@@ -99,6 +100,35 @@ def chart(
     opened = Chart(page, left, page.top, width, height, x, y)
     page.top += height
     return opened
+
+
+class Wanted(NamedTuple):
+    """A cross weight that is wanted, and how near [%]."""
+
+    value: float
+    tolerance: float
+
+    @property
+    def ends(self) -> Range:
+        """The least and the most that will do."""
+        return self.value - self.tolerance, self.value + self.tolerance
+
+    def draw(self, axes: Chart, upright: bool = False) -> None:
+        """Draw it as a line in a band, along the chart or upright."""
+        (low, high), (start, end) = self.ends, axes.y if upright else axes.x
+        around = [(start, low), (end, low), (end, high), (start, high)]
+        axes.area([pair[::-1] for pair in around] if upright else around, _BAND)
+        line = axes.upright if upright else axes.across
+        for value, look in ((low, _EDGE), (high, _EDGE), (self.value, _LINE)):
+            line(value, look)
+
+    def key(self, more: str = "") -> list[tuple[str, Look]]:
+        """Say what line and band are."""
+        band = _EDGE._replace(fill=FILL)
+        return [
+            (f"wanted, {number(self.value, 1)} %", _LINE),
+            (f"± {self.tolerance:g}{more}", band),
+        ]
 
 
 def captioned(page: Page, text: str, left: float = MARGIN, color: str = SOFT) -> None:

@@ -10,21 +10,9 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from balancer.errors import spelled
+from balancer.report.pictures import svg
 from balancer.report.pictures.lettering import broken, fit
-from balancer.report.pictures.svg import (
-    HATCH,
-    INK,
-    PAPER,
-    SOFT,
-    Look,
-    Point,
-    area,
-    element,
-    hatching,
-    line,
-    mark,
-    written,
-)
+from balancer.report.pictures.svg import HATCH, INK, PAPER, SOFT, Look, Point, element, written
 
 WIDTH, MARGIN = 390.0, 14.0
 """Of the page [pt]; a phone shows a point as a pixel, paper shows it larger."""
@@ -55,42 +43,22 @@ class Page:
         self._parts += elements
 
     def words(
-        self,
-        text: str,
-        x: float = MARGIN,
-        top: float | None = None,
-        size: float = NORMAL,
-        color: str = INK,
-        bold: bool = False,
-        anchor: str = "left",
-        room: float | None = None,
-    ) -> None:
+        self, text: str, x: float = MARGIN, top: float | None = None, size: float = NORMAL,
+        color: str = INK, bold: bool = False, anchor: str = "left", room: float | None = None,
+    ) -> None:  # fmt: skip
         """Write one line, cut where it is longer than its room."""
         top = self.top if top is None else top
         if room is None:
             room = WIDTH - MARGIN - x if anchor == "left" else ROOM
-        self.put(
-            element(
-                "text",
-                escape(fit(text, room, size, bold)),
-                x=x,
-                y=top + 0.8 * size,
-                font_size=size,
-                font_weight="bold" if bold else "",
-                fill="" if color == INK else color,
-                text_anchor=_ANCHORS[anchor],
-            )
-        )
+        words = escape(fit(text, room, size, bold))
+        look = {"font_weight": "bold" if bold else "", "fill": "" if color == INK else color}
+        place = {"x": x, "y": top + 0.8 * size, "font_size": size}
+        self.put(element("text", words, **place, **look, text_anchor=_ANCHORS[anchor]))
 
     def label(
-        self,
-        text: str,
-        x: float,
-        y: float,
-        color: str = INK,
-        bold: bool = False,
+        self, text: str, x: float, y: float, color: str = INK, bold: bool = False,
         anchor: str = "left",
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Write a small line whose capitals have their middle at y."""
         self.words(text, x, y - 0.44 * SMALL, SMALL, color, bold, anchor)
 
@@ -110,17 +78,17 @@ class Page:
 
     def line(self, points: Sequence[Point], look: Look) -> None:
         """Draw a line through points."""
-        self.put(line(points, look))
+        self.put(svg.line(points, look))
 
     def mark(self, center: Point, look: Look) -> None:
         """Draw a point in its shape."""
-        self.put(mark(center, look))
+        self.put(svg.mark(center, look))
 
     def area(self, points: Sequence[Point], look: Look) -> None:
         """Fill an area."""
         if look.fill == HATCH:
             self._hatched[look.color] = None
-        self.put(area(points, look))
+        self.put(svg.area(points, look))
 
     def box(self, corner: Point, other: Point, look: Look) -> None:
         """Fill a rectangle between two corners."""
@@ -164,16 +132,13 @@ class Page:
             element("title", escape(spelled(title)), id="picture-title"),
             element("desc", escape(spelled(told)), id="picture-words"),
             element("style", style) if style else "",
-            element("defs", "".join(map(hatching, self._hatched))) if self._hatched else "",
+            element("defs", "".join(map(svg.hatching, self._hatched))) if self._hatched else "",
             element("rect", width=WIDTH, height=height, fill=PAPER),
         ]
         content = "\n".join(part for part in [*head, *self._parts] if part)
         return element(
-            "svg",
-            f"\n{content}\n",
-            xmlns="http://www.w3.org/2000/svg",
-            viewBox=f"0 0 {written(WIDTH)} {written(height)}",
-            role="img",
+            "svg", f"\n{content}\n", xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {written(WIDTH)} {written(height)}", role="img",
             aria_labelledby="picture-title picture-words",
             font_family="DejaVu Sans, Verdana, Arial, sans-serif",
         ) + "\n"  # fmt: skip

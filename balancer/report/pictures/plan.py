@@ -85,26 +85,18 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
         limits.insert(0, "Not all that was asked can be reached:")
     page = Page()
     _head(page, file, _about(weighed))
-    if best.corners:
-        page.prose(
-            f"Once turned: cross weight (RF+LR) {then}, now {now}; {wanted}. Loads in {load}"
-        )
-    else:
-        page.prose(f"Nothing to turn: cross weight (RF+LR) {now}; {wanted}. Loads in {load}")
+    todo = ("Once turned", f"{then}, now {now}") if best.corners else ("Nothing to turn", now)
+    page.prose(f"{todo[0]}: cross weight (RF+LR) {todo[1]}; {wanted}. Loads in {load}")
     page.top += 4
     _put(page, file, best.loads, best.shares)
     page.top += 4
     _row(page, "", CORNERS, NORMAL, True)
+    heights = [amount(one, "length", units, sign=True) for one in best.height_change]
     rows = [
         (_moved(file), [signed_turns(one) for one in best.turns], LARGE, True),
         (f"now, {load}", [amount(one, "load", units) for one in weighed.loads], NORMAL, False),
         (f"then, {load}", [amount(one, "load", units) for one in best.loads], NORMAL, False),
-        (
-            f"height, {length}",
-            [amount(one, "length", units, sign=True) for one in best.height_change],
-            NORMAL,
-            False,
-        ),
+        (f"height, {length}", heights, NORMAL, False),
     ]
     for row in rows:
         _row(page, *row)

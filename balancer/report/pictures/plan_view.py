@@ -53,13 +53,9 @@ class _Frame(NamedTuple):
 
 
 def plan_view(
-    car: Car,
-    units: Units,
-    loads: Floats,
-    found: Shares,
-    items: Sequence[BallastItem] = (),
+    car: Car, units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem] = (),
     place: tuple[float, float, float, float] | None = None,
-) -> str:
+) -> str:  # fmt: skip
     """Draw a car from above, the front at the top, left on the left.
 
     Parameters
@@ -100,15 +96,12 @@ def plan_view(
         *_ballast(car, frame, units, items),
     ]
     return element(
-        "svg",
-        "\n".join(["", *parts, ""]),
+        "svg", "\n".join(["", *parts, ""]),
         **dict(zip(("x", "y", "width", "height"), place or (), strict=False)),
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {frame.width:.0f} {frame.height:.0f}",
-        role="img",
-        class_="plan",
+        viewBox=f"0 0 {frame.width:.0f} {frame.height:.0f}", role="img", class_="plan",
         aria_labelledby="plan-title plan-words",
-    )
+    )  # fmt: skip
 
 
 def view_size(car: Car) -> Point:
@@ -120,12 +113,6 @@ def view_size(car: Car) -> Point:
 def without_number(car: Car, items: Sequence[BallastItem]) -> list[int]:
     """Find the ballast whose number finds no room beside the car in the drawing.
 
-    Returns
-    -------
-    list of int
-
-    Examples
-    --------
     >>> from balancer.car.model import plain_car
     >>> without_number(plain_car(), [])
     []
@@ -135,10 +122,8 @@ def without_number(car: Car, items: Sequence[BallastItem]) -> list[int]:
 
 
 def _described(units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem]) -> str:
-    told = [
-        f"{corner} {amount(load, 'load', units, unit=True)}"
-        for corner, load in zip(CORNERS, loads, strict=True)
-    ]
+    each = zip(CORNERS, loads, strict=True)
+    told = [f"{corner} {amount(load, 'load', units, unit=True)}" for corner, load in each]
     shared = (
         f"front {percent(found.front)}, left {percent(found.left)},"
         f" cross weight (RF+LR) {percent(found.cross)}"
@@ -171,10 +156,8 @@ def _wheels(car: Car, frame: _Frame) -> list[Point]:
 
 def _car(car: Car, frame: _Frame) -> Iterator[str]:
     body = 0.37 * float(car.tracks.min())
-    (x1, y1), (x2, y2) = (
-        frame.at(-_OVERHANG + 0.05, body),
-        frame.at(car.wheelbase + _OVERHANG - 0.05, -body),
-    )
+    x1, y1 = frame.at(-_OVERHANG + 0.05, body)
+    x2, y2 = frame.at(car.wheelbase + _OVERHANG - 0.05, -body)
     # The nose is narrower, so that nobody holds the sheet upside down.
     nose, tail = 0.42 * (x2 - x1), 0.12 * (x2 - x1)
     outline = [
@@ -197,10 +180,8 @@ def _car(car: Car, frame: _Frame) -> Iterator[str]:
 def _places(car: Car, frame: _Frame) -> Iterator[str]:
     """Draw where ballast may go: a rectangle, or a small cross for a point."""
     for place in car.places:
-        (x1, y1), (x2, y2) = (
-            frame.at(place.aft[0], place.left[1]),
-            frame.at(place.aft[1], place.left[0]),
-        )
+        x1, y1 = frame.at(place.aft[0], place.left[1])
+        x2, y2 = frame.at(place.aft[1], place.left[0])
         if x2 - x1 < 1 and y2 - y1 < 1:
             cross = f"M{x1 - 5:.1f} {y1 - 5:.1f}l10 10m0 -10l-10 10"
             yield element("path", class_="place", d=cross)

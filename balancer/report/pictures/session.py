@@ -6,19 +6,10 @@ from datetime import datetime
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.report.pictures.chart import NINETY, Chart, chart, marks, span
+from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
 from balancer.report.pictures.lettering import width
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import (
-    BLUE,
-    DASHED,
-    FILL,
-    LINE,
-    PAPER,
-    SOFT,
-    VERMILLION,
-    Look,
-)
+from balancer.report.pictures.svg import BLUE, PAPER, SOFT, VERMILLION, Look
 from balancer.report.pictures.way import Stage, Way
 from balancer.report.words import number, percent, signed_turns
 
@@ -30,9 +21,6 @@ _FIRST_READ, _FIRST_END = 26.0, 44.0
 _LEFT = MARGIN + 62
 _WIDE = ROOM - 62
 
-_WANTED = Look()
-_BAND = Look(width=0, fill=FILL)
-_EDGE = Look(LINE, 0.8, DASHED)
 _BLANK = Look(width=0, fill=PAPER)
 _WEIGHED = Look(BLUE, 3.2, shape="circle", size=6.5)
 _FORESEEN = Look(VERMILLION, 3.2, shape="square", fill=PAPER)
@@ -49,44 +37,33 @@ def session_picture(file: CarFile, way: Way) -> str:
     first = datetime.fromisoformat(way.legs[0].entry.at)
     page = Page()
     page.head(file.car.name, f"Cross weight (RF+LR), %, in the session of {first:%Y-%m-%d}")
-    axes = _band(page, way)
+    wanted = Wanted(100 * way.target, 100 * way.tolerance)
+    axes = _open(page, way, wanted)
     down = axes.top
     for count, leg in enumerate(way.legs, 1):
         _leg(axes, leg, count, down)
         down += _height(leg)
     axes.axis_below(marks(*axes.x, 5))
     page.top += 26
-    page.key(_key(way))
+    foreseen = [("expected from the turns", _FORESEEN)] * any(leg.expected for leg in way.legs)
+    page.key([("weighed", _WEIGHED), *foreseen, *wanted.key()])
     page.top += 4
     page.prose("Thick bar: one standard uncertainty to either side; thin bar: 90 %.", SMALL)
     told = " ".join(_told(leg, count) for count, leg in enumerate(way.legs, 1))
-    wanted = f"Wanted: {percent(way.target)} ± {100 * way.tolerance:g}."
-    return page.finish(f"{file.car.name}: the way of a session", f"{wanted} {told}")
+    told = f"Wanted: {percent(way.target)} ± {wanted.tolerance:g}. {told}"
+    return page.finish(f"{file.car.name}: the way of a session", told)
 
 
-def _band(page: Page, way: Way) -> Chart:
-    """Open the chart, and draw what is wanted."""
-    target, tolerance = 100 * way.target, 100 * way.tolerance
-    low, high = target - tolerance, target + tolerance
-    x = span([low, high, *(value for leg in way.legs for value in _reach(leg))], 1.0)
+def _open(page: Page, way: Way, wanted: Wanted) -> Chart:
+    values = [*wanted.ends, *(value for leg in way.legs for value in _reach(leg))]
+    x = span(values, 1.0)
     axes = chart(page, sum(map(_height, way.legs)), x, (0.0, 1.0), _LEFT, _WIDE)
-    axes.area([(low, 0), (high, 0), (high, 1), (low, 1)], _BAND)
-    for edge in (low, high):
-        axes.upright(edge, _EDGE)
-    axes.upright(target, _WANTED)
+    wanted.draw(axes, upright=True)
     return axes
 
 
 def _height(leg: Stage) -> float:
     return _FIRST_END if leg.turns is None else _END
-
-
-def _key(way: Way) -> list[tuple[str, Look]]:
-    key = [("weighed", _WEIGHED)]
-    if any(leg.expected for leg in way.legs):
-        key.append(("expected from the turns", _FORESEEN))
-    band = (f"± {100 * way.tolerance:g}", _EDGE._replace(fill=FILL))
-    return [*key, (f"wanted, {number(100 * way.target, 1)} %", _WANTED), band]
 
 
 def _reach(leg: Stage) -> list[float]:

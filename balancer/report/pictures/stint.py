@@ -5,17 +5,14 @@ from __future__ import annotations
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.perches.goal import TOLERANCE
-from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
+from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import BLUE, DASHED, FILL, LINE, SOFT, Look
+from balancer.report.pictures.svg import BLUE, SOFT, Look
 from balancer.report.trim import volumes_left
 from balancer.report.words import number, percent
 from balancer.weighing.load_states import Stint
 
 _CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)
-_WANTED = Look()
-_BAND = Look(width=0, fill=FILL)
-_EDGE = Look(LINE, 0.8, DASHED)
 
 
 def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
@@ -38,18 +35,13 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     start = in_words(found.trims[0].on_board, file.units)
     page.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
     captioned(page, "cross weight, %")
-    _draw(page, left, shares, found.worst, 100 * cross)
+    wanted = Wanted(100 * cross, 100 * TOLERANCE)
+    _draw(page, left, shares, found.worst, wanted)
     page.top += 20
     page.words(f"{fluid} left, {label}", MARGIN + 32, size=SMALL, color=SOFT)
     page.top += 22
-    band = f"± {100 * TOLERANCE:g}, what perches are usually set to"
-    page.key(
-        [
-            ("cross weight", _CROSS),
-            (f"wanted, {percent(cross)}", _WANTED),
-            (band, _EDGE._replace(fill=FILL)),
-        ]
-    )
+    usual = wanted.key(", what perches are usually set to")
+    page.key([("cross weight", _CROSS), *usual])
     page.top += 4
     worst = f"{number(left[found.worst], 1)} {label}"
     page.prose(f"Farthest from {percent(cross)}: {number(shares[found.worst], 2)} % at {worst}.")
@@ -63,14 +55,10 @@ def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     )
 
 
-def _draw(page: Page, left: list[float], shares: list[float], worst: int, cross: float) -> None:
-    low, high = cross - 100 * TOLERANCE, cross + 100 * TOLERANCE
-    tall = span([*shares, low, high], 0.8, 0.12)
+def _draw(page: Page, left: list[float], shares: list[float], worst: int, wanted: Wanted) -> None:
+    tall = span([*shares, *wanted.ends], 0.8, 0.12)
     axes = chart(page, 210, (left[0], left[-1]), tall, MARGIN + 32, ROOM - 40)
-    axes.area([(left[0], low), (left[-1], low), (left[-1], high), (left[0], high)], _BAND)
-    for edge in (low, high):
-        axes.across(edge, _EDGE)
-    axes.across(cross, _WANTED)
+    wanted.draw(axes)
     axes.axis_below(marks(left[-1], left[0], 6))
     axes.axis_left(marks(*tall, 6))
     axes.line(zip(left, shares, strict=True), _CROSS)

@@ -87,14 +87,11 @@ def line(points: Sequence[Point], look: Look) -> str:
 
 def area(points: Sequence[Point], look: Look) -> str:
     """Fill an area, and draw its edge where that has a width."""
+    fill = f"url(#{hatch_id(look.color)})" if look.fill == HATCH else look.fill
     return element(
-        "polygon",
-        points=points_of(points),
-        fill=f"url(#{hatch_id(look.color)})" if look.fill == HATCH else look.fill,
-        stroke=look.color if look.width else "",
-        stroke_width=look.width or "",
-        stroke_dasharray=look.dash,
-    )
+        "polygon", points=points_of(points), fill=fill, stroke=look.color if look.width else "",
+        stroke_width=look.width or "", stroke_dasharray=look.dash,
+    )  # fmt: skip
 
 
 def mark(center: Point, look: Look) -> str:
