@@ -26,6 +26,7 @@ def closest(
     ----------
     loads : array (4,)
         Without the ballast [N].
+
     Returns
     -------
     tuple of Solution and bool

@@ -29,6 +29,7 @@ def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Deman
     ----------
     loads : array (4,)
         Without the ballast [N].
+
     Returns
     -------
     list of Demand
@@ -54,11 +55,7 @@ def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Deman
 
 
 def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
-    """Give demands as constraints.
-
-    Returns
-    -------
-    """
+    """Give demands as constraints."""
     return [LinearConstraint(demand.row, demand.need, inf) for demand in demands]
 
 
@@ -69,6 +66,7 @@ def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> lis
     ----------
     loads : array (4,)
         Without the ballast [N].
+
     Returns
     -------
     list of Aim

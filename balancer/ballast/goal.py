@@ -27,17 +27,17 @@ class BallastGoal:
     Attributes
     ----------
     minimum, maximum : float
-        Least total mass, margin included, and most.
+        Least total mass, margin included, and most [kg].
     front : tuple of float or None
         Lowest and highest front share; None when any will do.
     left : float
-        Left share to come close to, after all else.
+        Left share to come close to, after all else, as a fraction.
     axle_minimum : tuple of float
         Least on the front and on the rear axle.
     wheel_minimum : float
-        Least on any wheel.
+        Least on any wheel [kg].
     most : float
-        Most ballast in all.
+        Most ballast in all [kg].
     """
 
     minimum: float = 0.0

@@ -57,9 +57,6 @@ def bindings_of(
         Without the ballast [N].
     centers : list of tuple
         As `program.build` takes them.
-
-    Returns
-    -------
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:

@@ -18,7 +18,7 @@ class Margin(NamedTuple):
     own_uncertainty, other_uncertainty : float
         Standard uncertainty of the total on these pads and on the scrutineer's scale [kg].
     chance : float
-        Of reading under the minimum there; 0 where the margin was simply given.
+        Of reading under the minimum there, as a fraction; 0 where the margin was simply given.
     """
 
     mass: float
@@ -33,7 +33,7 @@ def margin_for(chance: float, own_uncertainty: float, other_uncertainty: float) 
     Parameters
     ----------
     chance : float
-        Allowed, between 0 and 0.5.
+        Allowed, as a fraction between 0 and 0.5.
     own_uncertainty, other_uncertainty : float
         Standard uncertainties of the total on either scale [kg].
 

@@ -94,6 +94,7 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
         With its places and pieces.
     loads : array (4,)
         The loads in race trim, on level pads [N].
+
     Returns
     -------
     BallastPlan

@@ -68,7 +68,8 @@ class Aim(NamedTuple):
     size : bool
         Whether it is |row·v + offset| that counts.
     grain : float
-        Differences below this are a tie; it also ends the search for an integer optimum.
+        Differences below this, in the unit of the row, are a tie; it also ends the search for
+        an integer optimum.
     """
 
     row: Floats

@@ -304,15 +304,15 @@ class Contacts(NamedTuple):
 
     Attributes
     ----------
-    topped_out : array of bool
+    topped_out : array of bool (m, 4)
         The droop stop is loaded: the spring pushes harder than the corner weighs.
-    bumped : array of bool
+    bumped : array of bool (m, 4)
         The bump stop is touched.
-    solid : array of bool
+    solid : array of bool (m, 4)
         The tender is solid.
-    loose : array of bool
+    loose : array of bool (m, 4)
         No spring force.
-    lifted : array of bool
+    lifted : array of bool (m, 4)
         The wheel is off its pad.
     """
 

@@ -23,7 +23,7 @@ def unusable(where: str, value: float, low: float, high: float, way_out: str) ->
         What to call it.
     value : float
     low, high : float
-        Both within; no bound for an infinite one.
+        Both within, in the unit of `value`; no bound for an infinite one.
     way_out : str
         What is expected.
 

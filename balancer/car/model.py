@@ -110,27 +110,28 @@ class Rules(NamedTuple):
     Attributes
     ----------
     minimum, margin : float
-        Least mass, and how far above it the car is to be.
+        Least mass, and how far above it the car is to be [kg].
     weighed_with : tuple of str
         Names of the items on board when the class weighs the car, maybe with an amount.
     maximum : float
-        Most mass.
+        Most mass [kg].
     moment : str
         `before` or `after` the race: after it, fluids without an amount are at reserve.
     power, mass_per_power : float
         Of the engine [W], and the least mass for it [kg/W].
     shortfall_chance : float
-        Allowed chance of reading under the minimum on another scale; 0: the margin is given.
+        Allowed chance of reading under the minimum on another scale, as a fraction; 0: the
+        margin is given.
     scale_accuracy : float
-        Standard uncertainty of that scale, of reading.
+        Standard uncertainty of that scale, as a fraction of the reading.
     front : tuple of float or None
         Lowest and highest front share; twice the same for a single number.
     axle_minimum : tuple of float
         Least mass on the front and on the rear axle.
     wheel_minimum : float
-        Least mass on any wheel.
+        Least mass on any wheel [kg].
     most_ballast : float
-        Most ballast in all.
+        Most ballast in all [kg].
     """
 
     minimum: float = 0.0

@@ -1,4 +1,4 @@
-"""Four numbers, or a readings file: read, uncertaintyed, and turned into `Readings`."""
+"""Four numbers, or a readings file: read, checked, and turned into `Readings`."""
 
 from __future__ import annotations
 

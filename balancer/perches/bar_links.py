@@ -28,7 +28,7 @@ class BarFit(NamedTuple):
     longer : float
         How much longer the left link is to be than now, so that the bar carries nothing [m].
     turns : float
-        The same in turns of the link; NaN where it can't be turned.
+        The same at the link [turn]; NaN where it can't be turned.
     cross : float
         Cross weight with the bars on so, as a fraction.
     cross_per_meter : float

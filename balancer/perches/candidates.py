@@ -81,6 +81,7 @@ def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> tuple[Inte
     ----------
     adjusters : int
         On exactly so many, at least one.
+
     Returns
     -------
     tuple of array (m, n) and bool

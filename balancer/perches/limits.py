@@ -45,9 +45,6 @@ def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
         For which nothing was found.
     kept : bool
         Whether it keeps corners from being touched.
-
-    Returns
-    -------
     """
 
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:

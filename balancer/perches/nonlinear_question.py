@@ -164,9 +164,6 @@ def nonlinear_questions(
         The loads now [N].
     links : bool
         Whether the drop links of bars that are connected may be used.
-
-    Returns
-    -------
     """
     point = operating_point(car, loads)
     mountable = on_mounts(car)

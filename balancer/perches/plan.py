@@ -270,6 +270,7 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     ----------
     loads : array (4,)
         [N].
+
     Returns
     -------
     bool

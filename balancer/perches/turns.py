@@ -130,8 +130,6 @@ def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> Lin
     ----------
     loads : array (4,)
         [N].
-    Returns
-    -------
     """
     step = np.where(car.adjustable, car.perch_step, 0.0)
     least, most = step_limits(car, goal.keep)
@@ -177,9 +175,6 @@ def moves_of(car: Car, loads: Floats, turned: PerTurn, found: Found, finer: int 
         Before [N].
     finer : int
         How many of these steps make one of the perch's.
-
-    Returns
-    -------
     """
     turns: Floats = found.steps / finer * np.where(car.adjustable, car.perch_step, 0.0)
     after = loads + turns @ np.nan_to_num(turned.loads)

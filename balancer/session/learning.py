@@ -65,7 +65,7 @@ class Learned(NamedTuple):
     level : float
         The free pattern's amount in the loads now [N·m], as readings and turns together have it.
     level_uncertainty : float
-        Standard uncertainty of that, from scatter and turns; the pads' accuracy is not in it.
+        Standard uncertainty of that [N·m], from scatter and turns; the pads' accuracy is not in it.
     """
 
     belief: Belief
@@ -232,7 +232,7 @@ def learn(
     turns : sequence of array (4,)
         Made before each weigh-in but the first; so one fewer.
     turn_sd : float
-        Standard deviation of the turns at each corner that was turned.
+        Standard deviation of the turns at each corner that was turned [turn].
 
     References
     ----------
@@ -293,7 +293,7 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
         As the file has it.
     turns : array (4,)
     turn_sd : float
-        Standard deviation of the turns at each corner that is turned.
+        Standard deviation of the turns at each corner that is turned [turn].
 
     Returns
     -------

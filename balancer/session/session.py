@@ -104,9 +104,9 @@ class Step:
     ----------
     cross, cross_uncertainty : float
         Cross weight now, as readings and turns together have it, and its standard uncertainty
-        with the accuracy of the pads.
+        with the accuracy of the pads, as fractions.
     confidence : float
-        Chance that the cross weight is within tolerance.
+        Chance that the cross weight is within tolerance, as a fraction.
     in_tolerance : bool
         Whether the best estimate is.
     plan : PerchPlan

@@ -47,7 +47,7 @@ class CgHeight(NamedTuple):
     up, uncertainty : float
         Height of the center of gravity above ground and its standard uncertainty [m].
     scatter : float
-        The part of that uncertainty that comes from the pads; the rest is `METHOD_UNCERTAINTY`.
+        The part of that uncertainty that comes from the pads [m]; the rest is `METHOD_UNCERTAINTY`.
     means : bool
         Whether that says anything: the uncertainty is below `TOO_UNSURE`.
     slopes : dict

@@ -89,7 +89,7 @@ def chance(chi_square: float, degrees: int) -> float:
     Parameters
     ----------
     chi_square : float
-        Sum of squares of the residuals, in uncertainties of a reading.
+        Sum of squares of the residuals, in standard uncertainties of a reading [1].
     degrees : int
         Readings less the combinations fitted; 0: nothing could disagree, and the chance is 1.
 

@@ -115,6 +115,7 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     ----------
     car : Car
         Its wheelbase, tracks and scales; its rates where the pads are not level.
+
     Returns
     -------
     WeighIn

@@ -63,7 +63,7 @@ def quantity(dimension: Dimension, low: float, high: float) -> Schema:
     dimension : str
         One of `units.Dimension`.
     low, high : float
-        In SI.
+        In the SI unit of the dimension [kg, m, N/m …].
 
     Returns
     -------
