@@ -22,7 +22,7 @@ from balancer.report.json_parts import (
 )
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows
-from balancer.report.words import amount, lifted, number, percent, wrapped
+from balancer.report.words import amount, lifted, number, paragraphs, percent, wrapped
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
@@ -107,7 +107,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     units = file.units
     now = racing.shares
     rows = [("now", racing.loads, now), ("then", plan.loads, plan.shares)]
-    parts = [
+    return paragraphs(
         wrapped(
             f"{file.car.name} in race trim, {in_words(racing.on_board, units)}:"
             f" {total_and_front(now, units, 1)}"
@@ -118,8 +118,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
         table(load_rows(rows, units), indent="") if plan.items else "",
         rule_table(plan, units),
         BALLAST if plan.items else "",
-    ]
-    return "\n\n".join(part for part in parts if part)
+    )
 
 
 def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:

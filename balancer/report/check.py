@@ -15,7 +15,7 @@ from balancer.report.json_parts import by_corner, heading_json, known_by_corner,
 from balancer.report.perches import per_turn_table
 from balancer.report.perches_json import contacts_json
 from balancer.report.tables import table
-from balancer.report.words import amount, amounts, number, wrapped
+from balancer.report.words import amount, amounts, lines_of, number, paragraphs, wrapped
 from balancer.units import METRIC, Units
 
 _SLOW, _FAST = 0.9, 6.0
@@ -72,15 +72,14 @@ def check_text(file: CarFile, found: Meaning) -> str:
     basis = "loads as read"
     if found.assumed:
         basis = "loads assumed from [class]" if file.car.rules.minimum else "loads assumed: a ton"
-    parts = [
+    return paragraphs(
         wrapped(f"{file.car.name} ({basis})"),
         table(rows, indent=""),
         per_turn_table(found.per_turn, file.car, units),
         table([[f"{step} under", *CORNERS], ["cross weight, points", *pads]], indent=""),
-        "\n".join(wrapped(line, "  ") for line in _contents(file, found)),
-        "\n".join(wrapped(f"Odd: {text}", "  ") for text in oddities(found)),
-    ]
-    return "\n\n".join(part for part in parts if part)
+        lines_of(_contents(file, found), "  "),
+        lines_of((f"Odd: {text}" for text in oddities(found)), "  "),
+    )
 
 
 def oddities(found: Meaning) -> list[str]:

@@ -9,7 +9,15 @@ from balancer.files.car_file import CarFile
 from balancer.report.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.tables import table
 from balancer.report.trim import load_rows
-from balancer.report.words import amount, amounts, number, side, uncertainty, wrapped
+from balancer.report.words import (
+    amount,
+    amounts,
+    number,
+    paragraphs,
+    side,
+    uncertainty,
+    wrapped,
+)
 from balancer.units import Units
 from balancer.weighing.comparison import REAL, Difference
 from balancer.weighing.weigh import WeighIn
@@ -81,7 +89,7 @@ def compare_text(
     ]
     if predicted is not None:
         parts.append(_explained(found, predicted, units))
-    return "\n\n".join(part for part in parts if part)
+    return paragraphs(*parts)
 
 
 def _aboard(weighed: tuple[WeighIn, WeighIn]) -> list[str]:

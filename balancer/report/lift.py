@@ -8,7 +8,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
 from balancer.report.json_parts import heading_json
 from balancer.report.tables import table
-from balancer.report.words import amount, number, uncertainty, wrapped
+from balancer.report.words import amount, lines_of, number, paragraphs, uncertainty, wrapped
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
 
 CARE = """\
@@ -48,5 +48,5 @@ def lift_text(file: CarFile, lifts: Lifts, found: CgHeight) -> str:
             f"These lifts say nothing: the height comes out as {up} {sure} {length}, and"
             f" ± above {most} is no measurement. Lift higher, or read more often."
         )
-    said = "\n".join(wrapped(line) for line in verdict.split("\n"))
-    return "\n\n".join([wrapped(file.car.name), table(rows, indent=""), said, CARE])
+    said = lines_of(verdict.split("\n"))
+    return paragraphs(wrapped(file.car.name), table(rows, indent=""), said, CARE)

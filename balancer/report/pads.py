@@ -14,7 +14,15 @@ from balancer.report import words
 from balancer.report.json_parts import by_corner, heading_json, loads_json, shares_json
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
-from balancer.report.words import amount, amounts, number, percent, wrapped
+from balancer.report.words import (
+    amount,
+    amounts,
+    lines_of,
+    number,
+    paragraphs,
+    percent,
+    wrapped,
+)
 from balancer.units import Units
 from balancer.weighing.comparison import REAL
 from balancer.weighing.pad_errors import (
@@ -96,14 +104,13 @@ def pads_text(file: CarFile, read: PadsFile, found: PadErrors) -> str:
     points = (found.uncertainties.front, found.uncertainties.left, found.uncertainties.cross)
     uncertainties = ["±", *amounts(masses, "load", units)]
     cells.append([*uncertainties, *(f"{_sure(100 * one, 2)} " for one in points)])
-    parts = [
+    return paragraphs(
         wrapped(f"{file.car.name}, weighed {times} on pads {', '.join(found.pads)}"),
         _weighings(read, found, units),
         table(cells, indent=""),
         _pads(found, units),
-        "\n".join(wrapped(line) for line in _verdicts(file, read, found)),
-    ]
-    return "\n\n".join(parts)
+        lines_of(_verdicts(file, read, found)),
+    )
 
 
 def _weighings(read: PadsFile, found: PadErrors, units: Units) -> str:

@@ -12,7 +12,7 @@ from balancer.files.parts_book import PartsBook
 from balancer.report.json_parts import by_corner, heading_json, loads_json, place_json
 from balancer.report.tables import cut, table
 from balancer.report.trim import load_rows
-from balancer.report.words import amount, amounts, wrapped
+from balancer.report.words import amount, amounts, paragraphs, wrapped
 from balancer.units import Units
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares
@@ -107,7 +107,7 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
         parts.append(wrapped(f"{one.name}:") + "\n" + table(rows))
     states = load_rows(side_by_side(before, variants), units, change=len(variants) == 1)
     parts.append(table(states, indent=""))
-    return "\n\n".join(parts)
+    return paragraphs(*parts)
 
 
 def side_by_side(

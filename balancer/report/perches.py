@@ -22,7 +22,9 @@ from balancer.report.tables import table
 from balancer.report.words import (
     amount,
     amounts,
+    lines_of,
     number,
+    paragraphs,
     percent,
     signed_turns,
     spacing,
@@ -48,19 +50,18 @@ def perches_text(
         How the anti-roll bars go on in race trim after these turns.
     """
     units = file.units
-    parts = [
+    return paragraphs(
         _asked(file, weighed, plan, target),
         _verdict(plan, units),
         "\n".join(turn_lines(plan.best, file)),
         _before_and_after(weighed, plan.best, units),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
-        "\n".join(wrapped(line) for line in corner_lines(file, weighed.loads, plan)),
-        "\n".join(wrapped(line, "  ") for line in bar_lines(bars, file, bool(plan.best.corners))),
-        "\n".join(_remarks(file, weighed, plan)),
+        lines_of(corner_lines(file, weighed.loads, plan)),
+        lines_of(bar_lines(bars, file, bool(plan.best.corners)), "  "),
+        lines_of(_remarks(file, weighed, plan)),
         turning_care(file.car) if plan.best.corners else "",
-    ]
-    return "\n\n".join(part for part in parts if part)
+    )
 
 
 def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> str:
@@ -273,4 +274,4 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[str]:
             f"The file does not say what perch travel is left at {', '.join(unstated)}: up to"
             f" {UNSTATED_TRAVEL:g} turns are assumed."
         )
-    return [wrapped(remark) for remark in remarks]
+    return remarks

@@ -23,7 +23,7 @@ from balancer.report.perches import turn_lines
 from balancer.report.perches_json import corners_json, moved_json
 from balancer.report.tables import table
 from balancer.report.trim import lift_lines, load_rows, trim_json
-from balancer.report.words import amount, percent, wrapped
+from balancer.report.words import amount, lines_of, paragraphs, percent, wrapped
 from balancer.weighing.load_states import Trim
 
 _SPRUNG = """\
@@ -120,25 +120,21 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     ]
     limits = [*unmet_texts(file, ready.ballast), *limit_texts(ready.perches, units)]
     goal = ready.perches.goal
-    parts = [
+    return paragraphs(
         wrapped(f"{file.car.name}: " + " ".join(state)),
         "\n".join(lift_lines(rows, units)),
         _verdict(ready.status, limits),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(ready.perches.best, file)) or "Nothing to turn.",
-        "\n".join(wrapped(line) for line in corner_lines(file, ready.ballast.loads, ready.perches)),
-        "\n".join(
-            wrapped(line, "  ")
-            for line in bar_lines(ready.bars, file, bool(ready.perches.best.corners))
-        ),
+        lines_of(corner_lines(file, ready.ballast.loads, ready.perches)),
+        lines_of(bar_lines(ready.bars, file, bool(ready.perches.best.corners)), "  "),
         table(load_rows(rows, units, change=False), indent=""),
         heights,
         f"Wanted in race trim: cross weight {percent(goal.cross)} ± {100 * goal.tolerance:g}.",
         rule_table(ready.ballast, units),
         _margin(margin, file) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
-    ]
-    return "\n\n".join(part for part in parts if part)
+    )
 
 
 def _verdict(status: str, limits: list[str]) -> str:

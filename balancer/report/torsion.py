@@ -11,7 +11,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.json_parts import heading_json
-from balancer.report.words import amount, number, percent, signed_turns, wrapped
+from balancer.report.words import amount, lines_of, number, paragraphs, percent, signed_turns
 from balancer.session.chassis_stiffness import LEVEL, Torsion
 from balancer.units import METRIC
 
@@ -84,10 +84,12 @@ def torsion_text(
             if one
         )
         lines.append(f"  then {said or 'nothing turned'}; {name}")
-    parts = ["\n".join(map(wrapped, lines)), "\n".join(map(wrapped, _verdict(file, found)))]
     remarks = [*_remarks(file, found), _trust(found, trusted)]
-    parts.append("\n".join(wrapped(line) for line in remarks if line))
-    return "\n\n".join(part for part in parts if part)
+    return paragraphs(
+        lines_of(lines),
+        lines_of(_verdict(file, found)),
+        lines_of(remark for remark in remarks if remark),
+    )
 
 
 def _verdict(file: CarFile, found: Torsion) -> list[str]:

@@ -17,7 +17,7 @@ from balancer.report.json_parts import (
     shares_json,
 )
 from balancer.report.tables import table
-from balancer.report.words import amount, number, percent, side, uncertainty, wrapped
+from balancer.report.words import amount, amounts, lines_of, number, percent, side, uncertainty
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
@@ -104,7 +104,7 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
         (
             "total",
             amount(found.total, "load", units, unit=True),
-            _in(uncertainties.total, "load", units),
+            uncertainty(units.from_si(uncertainties.total, "load"), 1),
         ),
         ("front share", percent(found.front), _points(uncertainties.front)),
         ("left share", percent(found.left), _points(uncertainties.left)),
@@ -145,32 +145,16 @@ def _heading(file: CarFile, weighed: WeighIn) -> str:
     if readings.on_board is not None:
         parts.append(f"on board: {', '.join(readings.on_board) or 'nothing'}")
     note = readings.note.split("\n") if readings.note else []
-    return "\n".join(wrapped(line) for line in ["; ".join(parts), *note])
+    return lines_of(["; ".join(parts), *note])
 
 
 def _grid(weighed: WeighIn, units: Units) -> str:
     loads = weighed.loads
     rows = [["", "left", "right", f"both {units.labels['load']}", "left is"]]
-    for name, left, right in (("front", 0, 1), ("rear", 2, 3)):
-        rows.append(
-            [
-                name,
-                amount(loads[left], "load", units),
-                amount(loads[right], "load", units),
-                amount(loads[left] + loads[right], "load", units),
-                _heavier(loads[left] - loads[right], units),
-            ]
-        )
-    left, right = loads[[0, 2]].sum(), loads[[1, 3]].sum()
-    rows.append(
-        [
-            "both",
-            amount(left, "load", units),
-            amount(right, "load", units),
-            amount(left + right, "load", units),
-            _heavier(left - right, units),
-        ]
-    )
+    sides = {"front": loads[:2], "rear": loads[2:], "both": loads[:2] + loads[2:]}
+    for name, (left, right) in sides.items():
+        cells = amounts((left, right, left + right), "load", units)
+        rows.append([name, *cells, _heavier(left - right, units)])
     return table(rows)
 
 
@@ -179,10 +163,6 @@ def _heavier(difference: float, units: Units) -> str:
     if not float(text):
         return "the same"
     return f"{text} {'heavier' if difference > 0 else 'lighter'}"
-
-
-def _in(standard: float, dimension: str, units: Units) -> str:
-    return uncertainty(units.from_si(standard, "load"), 1)
 
 
 def _points(standard: float) -> str:

@@ -58,6 +58,25 @@ def wrapped(text: str, later: str = "") -> str:
     return filled.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def lines_of(texts: Iterable[str], later: str = "") -> str:
+    """Set each text on lines of its own.
+
+    >>> print(lines_of(["one", "two"]))
+    one
+    two
+    """
+    return "\n".join(wrapped(text, later) for text in texts)
+
+
+def paragraphs(*parts: str) -> str:
+    """Set parts apart by an empty line, but for those with nothing in them.
+
+    >>> paragraphs("one", "", "two")
+    'one\\n\\ntwo'
+    """
+    return "\n\n".join(part for part in parts if part)
+
+
 def number(value: float, decimals: int, sign: bool = False) -> str:
     """Write a number with a minus that can be told from a dash, and no minus zero.
 
