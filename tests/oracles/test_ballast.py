@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from math import inf
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 
 from balancer.ballast import program as ballast_program
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.limits import Bound
 from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.report.ballast import binding_texts
 from balancer.units import METRIC
@@ -310,6 +313,45 @@ def test_chassis_that_twists_is_no_proof(stiffness: float, status: str) -> None:
     assert plan.status == status
     points = tuple(place._replace(aft=(1.3, 1.3)) for place in car.places)
     assert plan_ballast(replace(car, places=points), task.loads, task.goal).status == "closest"
+
+
+def _rectangles(seed: int) -> Task:
+    """Make a car that twists, with a wheel too light and one or two rectangles for ballast."""
+    rng = np.random.default_rng([seed, 3])
+    places = []
+    for number in range(rng.integers(1, 3)):
+        aft, left = np.sort(rng.uniform(-0.8, 3.2, 2)), np.sort(rng.uniform(-0.8, 0.8, 2))
+        most = float(rng.uniform(5, 40))
+        ranges = (float(aft[0]), float(aft[1])), (float(left[0]), float(left[1]))
+        places.append(Place(f"place {number}", *ranges, 0.2, most))
+    stiffness = float(rng.uniform(5e3, 4e4))
+    car = plain_car(2.4, (1.5, 1.4))
+    loads = rng.uniform(240, 265, 4) * GRAVITY
+    goal = BallastGoal(wheel_minimum=float(loads.min() / GRAVITY + rng.uniform(1, 6)))
+    return Task(replace(car, places=tuple(places), torsional_stiffness=stiffness), loads, goal)
+
+
+@pytest.mark.parametrize("seed", [8, 30, 33, 34, 35, 39, 41])
+def test_least_for_wheels_against_mass_spread_over_a_grid(seed: int) -> None:
+    """No ballast can do with less than what may lie anywhere in the rectangles at once."""
+    task = _rectangles(seed)
+    columns, holds = [], []
+    for number, place in enumerate(task.car.places):
+        aft = np.clip([*np.linspace(*place.aft, 21), 0.0, task.car.wheelbase], *place.aft)
+        for spot in product(aft, np.linspace(*place.left, 5)):
+            columns.append(added_loads(task.car, 1.0, *spot) / GRAVITY)
+            holds.append(np.arange(len(task.car.places)) == number)
+    needed = task.goal.wheel_minimum - task.loads / GRAVITY
+    least = linprog(
+        np.ones(len(columns)),
+        A_ub=np.vstack([-np.transpose(columns), np.transpose(holds)]),
+        b_ub=[*-needed, *(place.most for place in task.car.places)],
+    ).fun
+    plan = plan_ballast(task.car, task.loads, task.goal)
+    _assert_allowed(task, plan)
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(least, abs=2e-3)
+    assert plan.loads.min() >= (task.goal.wheel_minimum - 2e-5) * GRAVITY
 
 
 def test_tons_of_ballast_are_no_advice() -> None:

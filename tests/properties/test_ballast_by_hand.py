@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
 
+from balancer.ballast import program
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car
+from balancer.solver import Solved, solve
 
 EVEN = np.full(4, 250 * GRAVITY)
 BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)
@@ -264,3 +267,57 @@ def test_the_end_of_a_sill_where_nothing_else_will_do(wheel: int) -> None:
     (put,) = plan.items
     assert put.aft == pytest.approx(stations[masses.argmin()], abs=1e-5)
     assert least * (1 - 1e-6) <= put.mass <= 1.005 * least * (1 + 1e-6)
+
+
+def test_a_front_share_that_can_be_had_goes_to_its_middle_though_the_minimum_is_out_of_reach() -> (
+    None
+):
+    floor = Place("floor", (0.4, 2.0), (0.0, 0.0), 0.2, most=30)
+    plan = plan_ballast(car_with(floor), EVEN, BallastGoal(minimum=1050, front=(0.495, 0.505)))
+    (put,) = plan.items
+    assert plan.status == "closest"
+    assert (put.mass, put.aft) == (pytest.approx(30, abs=1e-4), pytest.approx(1.2, abs=0.02))
+    assert [rule.kind for rule in plan.rules if not rule.met] == ["minimum"]
+
+
+def test_what_would_only_thin_the_front_share_stays_out() -> None:
+    """Of the seat's ballast 50.5 % is on the front axle: less than 520 of 1020 kg."""
+    seat = Place("seat", (1.188, 1.188), (0.0, 0.0), 0.2, most=30)
+    car = car_with(NOSE._replace(most=20), seat)
+    plan = plan_ballast(car, EVEN, BallastGoal(front=(0.60, 0.70)))
+    assert plan.status == "closest"
+    assert {put.place: pytest.approx(put.mass, abs=0.02) for put in plan.items} == {"nose": 20}
+
+
+@pytest.mark.parametrize(
+    ("band", "mass"),
+    [((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)],
+)
+def test_the_nearer_side_of_a_band_that_pieces_jump_over(
+    band: tuple[float, float], mass: float
+) -> None:
+    """50 % without, 510 of 1010 kg, 50.495 %, with the one piece there is."""
+    car = car_with(NOSE, pieces=(Piece(10.0, 1),))
+    plan = plan_ballast(car, EVEN, BallastGoal(front=band))
+    assert (plan.status, plan.added) == ("closest", mass)
+
+
+@pytest.mark.parametrize("goal", [BallastGoal(1030), BallastGoal(1030, front=(0.3, 0.4), most=20)])
+def test_what_a_solver_has_not_proved_is_not_called_so(
+    goal: BallastGoal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def out_of_time(*asked: Any) -> Solved:
+        return solve(*asked)._replace(proved=False)
+
+    car = car_with(BOOT._replace(most=20 if goal.front else inf), NOSE)
+    assert plan_ballast(car, EVEN, goal).status != "gave_up"
+    monkeypatch.setattr(program, "solve", out_of_time)
+    assert plan_ballast(car, EVEN, goal).status == "gave_up"
+
+
+def test_a_minimum_out_of_reach_is_proved_though_the_chassis_twists() -> None:
+    floor = Place("floor", (0.2, 2.2), (-0.6, 0.6), 0.2, most=5)
+    car = replace(car_with(floor), torsional_stiffness=40e3)
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1050, wheel_minimum=240))
+    assert plan.status == "closest"
+    assert bound(plan) == [([("place", "floor")], pytest.approx(50, abs=1e-4))]

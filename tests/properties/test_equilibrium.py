@@ -12,11 +12,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancer.car import equilibrium
 from balancer.car.adjusters import cornered, moved
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Corner, Link
 from balancer.car.curves import ForceCurve, RatioCurve, with_tender
-from balancer.car.equilibrium import Equilibrium, Moves, solve_equilibrium, solve_or_tip
+from balancer.car.equilibrium import (
+    Contacts,
+    Equilibrium,
+    Moves,
+    solve_equilibrium,
+    solve_or_tip,
+)
 from balancer.car.linear import free_pattern, height_change, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car, Item, plain_car
@@ -459,3 +466,42 @@ def test_a_body_that_nothing_holds_up_falls_onto_its_springs() -> None:
     )
     assert np.abs(after.loads - 2450.0 - GRAVITY / 4).max() < 1e-5
     assert after.heights == pytest.approx(np.repeat([[-0.2 / 0.7], [0.01 / 0.7]], 4, 1), rel=0.02)
+
+
+def test_rest_is_a_few_steps_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Newton's steps with exact rates: 6 at most were counted here, wrong rates take 15."""
+    monkeypatch.setattr(equilibrium, "_MOST_STEPS", 8)
+    rng = np.random.default_rng(0)
+    for seed in range(40):
+        perch, mount = rng.uniform(-6e-3, 6e-3, (2, 4))
+        made = Moved(perch, mount, rng.uniform(-3e-3, 3e-3, 2), rng.uniform(0, 4e-3, 4))
+        made.of(drawn(seed))
+
+
+@pytest.mark.parametrize("what", Contacts._fields)
+def test_a_corner_that_is_not_free_is_stopped(what: str) -> None:
+    """A tender that is solid makes the spring stiffer, no more."""
+    free = {name: np.zeros(4, bool) for name in Contacts._fields}
+    at_right_rear = np.array([False, False, False, True])
+    stopped = Contacts(**{**free, what: at_right_rear}).stopped()
+    assert stopped.tolist() == [False, False, False, what != "solid"]
+
+
+def test_springs_without_stops_are_one_step_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing is touched the first guess is all but the answer."""
+    monkeypatch.setattr(equilibrium, "_MOST_STEPS", 1)
+    point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+    solve_equilibrium(point, Moves.of_perches(np.array([5e-3, 0.0, 0.0, -2e-3])))
+
+
+@pytest.mark.parametrize("seed", [54, 57, 63, 82, 92, 95, 126, 130])
+def test_moves_far_beyond_all_stops_come_to_rest(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whole steps would go to and fro between stops for ever."""
+    monkeypatch.setattr(equilibrium, "_MOST_STEPS", 12)
+    rng = np.random.default_rng(seed)
+    perch, mount = rng.uniform(-60e-3, 60e-3, (2, 4))
+    made = Moved(perch, mount, rng.uniform(-30e-3, 30e-3, 2), rng.uniform(0, 4e-3, 4))
+    point = drawn(seed)
+    assert left_over(point, made, made.of(point)).max() < 1e-8 * point.loads.sum()
