@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast import program
+from balancer.ballast import closest, program
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
@@ -313,6 +313,15 @@ def test_what_a_solver_has_not_proved_is_not_called_so(
     assert plan_ballast(car, EVEN, goal).status != "gave_up"
     monkeypatch.setattr(program, "solve", out_of_time)
     assert plan_ballast(car, EVEN, goal).status == "gave_up"
+
+
+def test_a_front_share_not_proved_nearest_is_not_called_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    nearest = closest._nearest_front
+    monkeypatch.setattr(
+        closest, "_nearest_front", lambda *asked: nearest(*asked)._replace(proved=False)
+    )
+    car = car_with(NOSE._replace(most=20))
+    assert plan_ballast(car, EVEN, BallastGoal(front=(0.6, 0.7))).status == "gave_up"
 
 
 def test_a_minimum_out_of_reach_is_proved_though_the_chassis_twists() -> None:
