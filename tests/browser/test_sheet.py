@@ -92,7 +92,7 @@ def test_it_hangs_on_the_wall_as_one_page(
     assert (len(pages) == 1) == (name in ONE_PAGE)
     first = re.sub(r"\s+", " ", pages[0])
     lasting = ["LF", "RF", "LR", "RR", "Before and after", "By hand", "pressure", "Next time"]
-    lasting += ["Doubts", "never work under a car on a jack", "cross, %"]
+    lasting += ["Uncertainty", "never work under a car on a jack", "cross, %"]
     if name in ("worst", "overfull"):
         lasting += ["40¾", "199 23/24", "12 5/12", "2006.7", "to spare"]
         lasting += ["ballast that comes loose kills", "<script>alert(1)</script>"]
