@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import cast
 
+import numpy as np
+
 from balancer.ballast.plan import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
@@ -133,6 +135,14 @@ def _fraction(percent: object, low: float, high: float) -> float | None:
     return float(cast(float, percent)) / 100 if within else None
 
 
+def _same(goal: PerchGoal, other: PerchGoal) -> bool:
+    """Say whether what was planned for one is planned for the other."""
+    names = ("cross", "tolerance", "height_tolerance", "keep")
+    return np.array_equal(goal.rise, other.rise) and all(
+        getattr(goal, name) == getattr(other, name) for name in names
+    )
+
+
 def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
     return "gave_up" if "gave_up" in (ballast.status, plan.status) else "closest"
 
@@ -156,7 +166,9 @@ def with_session(
     """
     loads = ready.ballast.loads
     goal = replace(session.goal, tolerance=tolerance)
-    plan = plan_perches(car, loads, goal, cross_uncertainty)
+    plan = ready.perches
+    if not _same(goal, plan.goal):
+        plan = plan_perches(car, loads, goal, cross_uncertainty)
     if not ready.ballast.items:
         moves = made(car, loads, goal, session.due)
         reached = session.stop != "out_of_reach"
