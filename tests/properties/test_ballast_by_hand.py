@@ -330,3 +330,12 @@ def test_a_minimum_out_of_reach_is_proved_though_the_chassis_twists() -> None:
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=1050, wheel_minimum=240))
     assert plan.status == "closest"
     assert bound(plan) == [([("place", "floor")], pytest.approx(50, abs=1e-4))]
+
+
+def test_what_binds_a_place_with_room_for_one_piece() -> None:
+    car = car_with(BOOT._replace(most_pieces=1), pieces=(Piece(10.0, None),))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1020))
+    assert bound(plan) == [
+        ([("grid", "")], pytest.approx(20, abs=1e-4)),
+        ([("place", "boot")], pytest.approx(20, abs=1e-4)),
+    ]
