@@ -49,6 +49,8 @@ def helpful(command: click.Command) -> click.Command:
     option = command.get_help_option(click.Context(command))
     if option:
         option.callback = _show_help
+        # Before 8.2 click makes another one each time that it is asked.
+        command.get_help_option = lambda ctx: option  # type: ignore[method-assign]
     return command
 
 
