@@ -171,6 +171,7 @@ def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
     with ThreadPoolExecutor(4) as pool:
         found = list(pool.map(lambda seed: one_kill(car, how, seed, states), range(KILLS)))
     print(f"{how.name}: {KILLS} kills, after {sorted(found)} answers, nothing lost")
-    # The kills hit early, late and in between, or they would prove little.
-    assert len(set(found)) > len(SCRIPT) // 2
+    # The kills hit early, late and in between, or they would prove little. How many different
+    # moments they hit is the machine's doing: where it is busy, several answers come at once.
+    assert {min(3 * answered // len(SCRIPT), 2) for answered in found} == {0, 1, 2}
     assert sum(answered < len(SCRIPT) for answered in found) > KILLS // 2

@@ -58,6 +58,10 @@ class Program(NamedTuple):
     limits: list[LinearConstraint]
 
 
+_SHARP = 1e-6
+"""Of ties between spots for pieces that are chosen: what the solver tells apart."""
+
+
 class Aim(NamedTuple):
     """Something to make small: row·v + offset, or its size.
 
@@ -242,7 +246,27 @@ def lexicographic(
         )
     whole = program.whole.astype(bool)
     best[whole] = np.round(best[whole])
-    return Solution(best, proved)
+    return Solution(_placed(program, aims, rules, best) if proved else best, proved)
+
+
+def _placed(
+    program: Program, aims: Sequence[Aim], rules: Sequence[LinearConstraint], best: Floats
+) -> Floats:
+    """Put pieces that are chosen to the very best spot.
+
+    Among ties a solver stops wherever it happens to be: another version of it somewhere else.
+    """
+    whole = program.whole.astype(bool)
+    if not whole.any():
+        return best
+    chosen = LinearConstraint(np.eye(len(whole))[whole], best[whole], best[whole])
+    free = program._replace(whole=np.zeros(len(whole)), counts=None)
+    sharp = [aim._replace(grain=_SHARP) for aim in aims]
+    found = lexicographic(free, sharp, [*rules, chosen])
+    if found is None or not found.proved:
+        return best
+    found.values[whole] = best[whole]
+    return found.values
 
 
 def _soon(
