@@ -20,22 +20,14 @@ from balancer.perches.turns import PerTurn
 class Meaning:
     """What follows from a car file for given loads.
 
-    Attributes
-    ----------
-    loads : array (4,)
-        [N].
-    assumed : bool
-        Whether the loads are made up from the class rules, since none were read.
-    wheel_rate, ride_rate : array (4,)
-        [N/m].
-    frequency : array (4,)
-        [Hz].
-    pad : array (4,)
-        Change of cross weight when a pad stands 1 mm high [1].
-    contacts : Contacts or None
-        What the corners stand on, where the car is not linear and was weighed.
-    shock : array (4,) or None
-        How far the shocks are closed from fully extended [m], likewise.
+    Attributes:
+        loads: (4,) [N].
+        assumed: Whether the loads are made up from the class rules, since none were read.
+        wheel_rate, ride_rate: (4,) [N/m].
+        frequency: (4,) [Hz].
+        pad: (4,), change of cross weight when a pad stands 1 mm high [1].
+        contacts: What the corners stand on, where the car is not linear and was weighed.
+        shock: (4,) or None, how far the shocks are closed from fully extended [m], likewise.
     """
 
     loads: Floats
@@ -52,20 +44,17 @@ class Meaning:
 def meaning(car: Car, loads: Floats | None = None) -> Meaning:
     """Work out what a car file means.
 
-    Parameters
-    ----------
-    loads : array (4,) or None
-        [N]; None: the class minimum (or a ton), split as the class wants it, even left to right.
+    Args:
+        loads: (4,) or None [N]; None: the class minimum (or a ton), split as the class wants
+            it, even left to right.
 
-    References
-    ----------
-    See `statics`.
+    References:
+        See `statics`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> meaning(plain_car()).frequency.round(1).tolist()
-    [1.9, 1.9, 1.7, 1.7]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> meaning(plain_car()).frequency.round(1).tolist()
+        [1.9, 1.9, 1.7, 1.7]
     """
     assumed = loads is None
     if loads is None:

@@ -29,10 +29,8 @@ from balancer.weighing.weigh import weigh as _weigh
 class PrintedWeighIn(WeighIn):
     """A weigh-in whose `str` is what `balancer weigh` prints.
 
-    Attributes
-    ----------
-    file : CarFile
-        Whose units it is printed in.
+    Attributes:
+        file: Whose units it is printed in.
     """
 
     file: CarFile
@@ -48,12 +46,9 @@ class PrintedWeighIn(WeighIn):
 class PrintedPerchPlan(PerchPlan):
     """A perch plan whose `str` is what `balancer perches` prints.
 
-    Attributes
-    ----------
-    file : CarFile
-        Whose units it is printed in.
-    weighed : WeighIn
-        What it was made from.
+    Attributes:
+        file: Whose units it is printed in.
+        weighed: What it was made from.
     """
 
     file: CarFile
@@ -70,12 +65,9 @@ class PrintedPerchPlan(PerchPlan):
 class PrintedBallastPlan(BallastPlan):
     """A ballast plan whose `str` is what `balancer ballast` prints.
 
-    Attributes
-    ----------
-    file : CarFile
-        Whose units it is printed in.
-    racing : Trim
-        The car before it.
+    Attributes:
+        file: Whose units it is printed in.
+        racing: The car before it.
     """
 
     file: CarFile
@@ -91,21 +83,17 @@ class PrintedBallastPlan(BallastPlan):
 def weigh(car: Car | CarFile, readings: Readings) -> PrintedWeighIn:
     """Compute what a car weighs and where.
 
-    Parameters
-    ----------
-    car : Car or CarFile
-        A file brings its units along, for what is printed; a car alone is printed in kg and mm.
+    Args:
+        car: A file brings its units along, for what is printed; a car alone is printed in kg
+            and mm.
 
-    Raises
-    ------
-    InputError
-        When a reading is negative or no finite number, or there are not four a row.
+    Raises:
+        InputError: When a reading is negative or no finite number, or there are not four a row.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> print(str(weigh(plain_car(), Readings.of(np.full(4, 2451.6625)))).splitlines()[0])
-    plain car, weighed once
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> print(str(weigh(plain_car(), Readings.of(np.full(4, 2451.6625)))).splitlines()[0])
+        plain car, weighed once
     """
     file = _file_of(car)
     for row in np.atleast_2d(readings.repeats):
@@ -122,28 +110,20 @@ def plan_perches(
 ) -> PrintedPerchPlan:
     """Find the exact best whole-step perch moves for a goal.
 
-    Parameters
-    ----------
-    car : Car or CarFile
-        See `weigh`.
-    loads : four numbers
-        LF RF LR RR on level pads [N].
-    cross_uncertainty : float
-        Standard uncertainty of the cross weight, as a fraction.
-    links : bool
-        Whether the drop links of anti-roll bars that are connected may be used too.
+    Args:
+        car: See `weigh`.
+        loads: four numbers, LF RF LR RR on level pads [N].
+        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        links: Whether the drop links of anti-roll bars that are connected may be used too.
 
-    Raises
-    ------
-    InputError
-        When the loads are not four, negative, or no finite numbers.
+    Raises:
+        InputError: When the loads are not four, negative, or no finite numbers.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> plan = plan_perches(plain_car(), [2950, 2850, 2350, 2350], PerchGoal.level(0.5))
-    >>> plan.status, "LF" in str(plan)
-    ('reached', True)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> plan = plan_perches(plain_car(), [2950, 2850, 2350, 2350], PerchGoal.level(0.5))
+        >>> plan.status, "LF" in str(plan)
+        ('reached', True)
     """
     file, now = _file_of(car), checked(loads)
     plan = _plan_perches(file.car, now, goal, cross_uncertainty, links)
@@ -158,23 +138,17 @@ def plan_ballast(
 ) -> PrintedBallastPlan:
     """Find the least ballast, and where, that meets a goal.
 
-    Parameters
-    ----------
-    car : Car or CarFile
-        See `weigh`.
-    loads : four numbers
-        LF RF LR RR in race trim [N].
+    Args:
+        car: See `weigh`.
+        loads: four numbers, LF RF LR RR in race trim [N].
 
-    Raises
-    ------
-    InputError
-        When the loads are not four, negative, or no finite numbers.
+    Raises:
+        InputError: When the loads are not four, negative, or no finite numbers.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> plan_ballast(plain_car(), [2500] * 4, BallastGoal()).status
-    'met'
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> plan_ballast(plain_car(), [2500] * 4, BallastGoal()).status
+        'met'
     """
     file, now = _file_of(car), checked(loads)
     plan = _plan_ballast(file.car, now, goal)
@@ -184,23 +158,17 @@ def plan_ballast(
 def checked(loads: Sequence[float] | Floats, where: str = "loads") -> Floats:
     """Take four loads as they are handed over by a program.
 
-    Parameters
-    ----------
-    loads : four numbers
-        LF RF LR RR [N].
-    where : str
-        What to call them in a fault.
+    Args:
+        loads: four numbers, LF RF LR RR [N].
+        where: What to call them in a fault.
 
-    Raises
-    ------
-    InputError
-        With a fault for each that no pad shows.
+    Raises:
+        InputError: With a fault for each that no pad shows.
 
-    Examples
-    --------
-    >>> checked([2500, 2500, 2500])
-    Traceback (most recent call last):
-    balancer.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
+    Examples:
+        >>> checked([2500, 2500, 2500])
+        Traceback (most recent call last):
+        balancer.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
     """
     values = np.asarray(loads, dtype=float)
     refuse(_faults(values, where))

@@ -12,20 +12,12 @@ _MOST_TOLD = 120
 def spelled(text: str, keep: str = "") -> str:
     """Spell out what a terminal would obey instead of showing it.
 
-    Parameters
-    ----------
-    text : str
-    keep : str
-        Characters to let through, such as a line break in a text of several lines.
+    Args:
+        keep: Characters to let through, such as a line break in a text of several lines.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> print(spelled("red \\x1b[31m"))
-    red \\x1b[31m
+    Examples:
+        >>> print(spelled("red \\x1b[31m"))
+        red \\x1b[31m
     """
     if text.isprintable():
         return text
@@ -39,14 +31,10 @@ def spelled(text: str, keep: str = "") -> str:
 class Fault(NamedTuple):
     """One thing that is wrong with the input.
 
-    Attributes
-    ----------
-    where : str
-        File, line and key, or the option or argument.
-    what : str
-        What was found there.
-    way_out : str
-        What to do about it.
+    Attributes:
+        where: File, line and key, or the option or argument.
+        what: What was found there.
+        way_out: What to do about it.
     """
 
     where: str
@@ -76,13 +64,9 @@ class UnstableCarError(BalancerError):
 class Unfit(NamedTuple):
     """Why a corner can't stand as the file says.
 
-    Attributes
-    ----------
-    what, way_out : str
-        With {0}, {1} … where a length is named.
-    lengths : tuple of float
-        [m].
-    corner : str
+    Attributes:
+        what, way_out: With {0}, {1} … where a length is named.
+        lengths: [m].
     """
 
     what: str
@@ -104,10 +88,8 @@ class Unfit(NamedTuple):
 class OperatingPointError(BalancerError):
     """Corners that can't stand as the file says under the loads that were read.
 
-    Attributes
-    ----------
-    reasons : tuple of Unfit
-        One for each corner.
+    Attributes:
+        reasons: One for each corner.
     """
 
     def __init__(self, reasons: Iterable[Unfit]) -> None:
@@ -119,10 +101,8 @@ class OperatingPointError(BalancerError):
 class InputError(BalancerError):
     """The input can't be used as it is.
 
-    Attributes
-    ----------
-    faults : tuple of Fault
-        All that was found, in the order of the input.
+    Attributes:
+        faults: All that was found, in the order of the input.
     """
 
     def __init__(self, faults: Iterable[Fault]) -> None:

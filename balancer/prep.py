@@ -28,23 +28,15 @@ Status = Literal["met", "closest", "gave_up"]
 class Preparation:
     """What to do before the event, and what to expect.
 
-    Attributes
-    ----------
-    status : str
-        `met`: legal and in tolerance; `closest`: proved that it can't all be; `gave_up`: a solver
-        stopped without a proof.
-    as_weighed, in_race_trim : Trim
-        Before anything is done.
-    ballast : BallastPlan
-        Planned in race trim.
-    perches : PerchPlan
-        Planned in race trim with that ballast on board.
-    race_trim : Trim
-        With ballast and turns, as the class will weigh it.
-    on_the_pads : Trim
-        With ballast and turns, as it will stand on the pads next, were they level.
-    bars : tuple of BarFit
-        How the anti-roll bars go on in race trim after the turns.
+    Attributes:
+        status: `met`: legal and in tolerance; `closest`: proved that it can't all be;
+            `gave_up`: a solver stopped without a proof.
+        as_weighed, in_race_trim: Before anything is done.
+        ballast: Planned in race trim.
+        perches: Planned in race trim with that ballast on board.
+        race_trim: With ballast and turns, as the class will weigh it.
+        on_the_pads: With ballast and turns, as it will stand on the pads next, were they level.
+        bars: How the anti-roll bars go on in race trim after the turns.
     """
 
     status: Status
@@ -69,29 +61,24 @@ def prepare(
 ) -> Preparation:
     """Plan ballast and perches for race trim from a weigh-in in any state.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As weighed, on level pads [N].
-    was, race, pads : sequence of Item
-        On board when weighed, in race trim, and when the car stands on the pads next.
-    cross_uncertainty : float
-        Standard uncertainty of the cross weight, as a fraction.
+    Args:
+        loads: (4,), as weighed, on level pads [N].
+        was, race, pads: On board when weighed, in race trim, and when the car stands on the
+            pads next.
+        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
 
-    References
-    ----------
-    Derived here; tests/oracles lands a simulated car with it.
+    References:
+        Derived here; tests/oracles lands a simulated car with it.
 
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> driver = Item("driver", 80, 1.3, 0.34, 0.4)
-    >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [driver], [],
-    ...                 BallastGoal(minimum=1070), PerchGoal.level(0.5))
-    >>> ready.status, round(ready.race_trim.shares.total / GRAVITY, 6)
-    ('met', 1080.0)
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> driver = Item("driver", 80, 1.3, 0.34, 0.4)
+        >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [driver], [],
+        ...                 BallastGoal(minimum=1070), PerchGoal.level(0.5))
+        >>> ready.status, round(ready.race_trim.shares.total / GRAVITY, 6)
+        ('met', 1080.0)
     """
     racing = carry(car, loads, was, race)
     bolted = plan_ballast(car, racing.loads, ballast)
@@ -119,32 +106,25 @@ def prepare(
 def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     """Find what pads of these heights will show of the prepared car, next time it is on them.
 
-    Parameters
-    ----------
-    ready : Preparation
-        Made for that car.
-    heights : array (4,)
-        Of the pads above the lowest [m].
+    Args:
+        ready: Made for that car.
+        heights: (4,), of the pads above the lowest [m].
 
-    Returns
-    -------
-    Trim
+    Returns:
         `on_the_pads`, with what the heights add; the same where they are level.
 
-    References
-    ----------
-    `linear.load_change`, `equilibrium.settle`; the other way round than `weigh.pads_effect`.
+    References:
+        `linear.load_change`, `equilibrium.settle`; the other way round than `weigh.pads_effect`.
 
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [], [], BallastGoal(),
-    ...                 PerchGoal.level(0.5))
-    >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
-    >>> (as_read(plain_car(), ready, high).loads / GRAVITY).round(1).tolist()
-    [252.4, 247.6, 247.6, 252.4]
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> ready = prepare(plain_car(), np.full(4, 250 * GRAVITY), [], [], [], BallastGoal(),
+        ...                 PerchGoal.level(0.5))
+        >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
+        >>> (as_read(plain_car(), ready, high).loads / GRAVITY).round(1).tolist()
+        [252.4, 247.6, 247.6, 252.4]
     """
     level = ready.on_the_pads
     if not heights.any():

@@ -31,12 +31,9 @@ that HiGHS stumbled over."""
 class Solved(NamedTuple):
     """What a solve came to.
 
-    Attributes
-    ----------
-    values : array (n,) or None
-        None when there is no solution, or none was found in time.
-    proved : bool
-        Whether that is proved.
+    Attributes:
+        values: (n,) or None, None when there is no solution, or none was found in time.
+        proved: Whether that is proved.
     """
 
     values: Floats | None
@@ -48,20 +45,16 @@ def solve(
 ) -> Solved:
     """Make a cost as small as can be.
 
-    Parameters
-    ----------
-    cost : array (n,)
-    whole : array (n,)
-        1 where an unknown is an integer.
+    Args:
+        cost: (n,)
+        whole: (n,), 1 where an unknown is an integer.
 
-    References
-    ----------
-    HiGHS through `scipy.optimize.milp`.
+    References:
+        HiGHS through `scipy.optimize.milp`.
 
-    Examples
-    --------
-    >>> solve(np.array([1.0]), np.ones(1), Bounds(1.5, 9), []).values.tolist()
-    [2.0]
+    Examples:
+        >>> solve(np.array([1.0]), np.ones(1), Bounds(1.5, 9), []).values.tolist()
+        [2.0]
     """
     for presolve in (True, False):
         work = partial(
@@ -85,14 +78,9 @@ def solve(
 def still_solving() -> bool:
     """Say whether a solve that was broken off is still at work.
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> still_solving()
-    False
+    Examples:
+        >>> still_solving()
+        False
     """
     return any(thread.name == _WORKER for thread in threading.enumerate())
 

@@ -31,14 +31,10 @@ DEGREE = pi / 180
 class Units(NamedTuple):
     """A system of units for the outside.
 
-    Attributes
-    ----------
-    name : str
-        As the car file spells it: `metric` or `us`.
-    factors : dict
-        Dimension to the size of its unit in SI: kg, N, m, N/m, N·m/rad.
-    labels : dict
-        Dimension to how the unit is written.
+    Attributes:
+        name: As the car file spells it: `metric` or `us`.
+        factors: Dimension to the size of its unit in SI: kg, N, m, N/m, N·m/rad.
+        labels: Dimension to how the unit is written.
     """
 
     name: str
@@ -122,9 +118,8 @@ SYSTEMS = {units.name: units for units in (METRIC, US)}
 def other(units: Units) -> Units:
     """Give the system that a file in the wrong units was probably written in.
 
-    Examples
-    --------
-    >>> other(METRIC).name
-    'us'
+    Examples:
+        >>> other(METRIC).name
+        'us'
     """
     return US if units is METRIC else METRIC

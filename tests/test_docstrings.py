@@ -11,12 +11,16 @@ import pytest
 from tests.map import modules, parsed
 
 INSIDE = {name: path for name, path in modules().items() if not {"cli", "report"} & set(path.parts)}
-NUMBERS = {"float", "Floats"}
 UNIT = re.compile(
     r"\[[^\]]+\]|fraction|count|points?\b|percent|how (many|often)|logarithm|ratio|number|unit of"
 )
-ENTRY = re.compile(r"^(\w[\w, ]*) : (.*)\n((?:    .*\n|\n)*)", re.MULTILINE)
-BARE = {"float", "int", "str", "bool", "Floats", "Integers", "Flags", "tuple", "list", "Sequence"}
+SHAPE = re.compile(r"\([\w.,: +*]*\)|shape|four loads|as `|like `|each")
+TITLES = ("Args", "Attributes", "Returns", "Yields", "Raises", "References", "Examples")
+TITLE = re.compile(rf"^({'|'.join(TITLES)}):$\n?", re.MULTILINE)
+ENTRY = re.compile(r"^    (\w[\w, ]*): (.*(?:\n {5,}.*)*)", re.MULTILINE)
+# Types that say nothing of the number that is meant.
+BARE = {"float", "int", "Floats", "Integers", "Flags", "tuple", "list", "Sequence"}
+ARRAYS = {"Floats", "Integers", "Flags"}
 
 Definition = ast.FunctionDef | ast.ClassDef
 
@@ -30,28 +34,55 @@ def public(path: Path) -> list[Definition]:
 
 
 def sections(node: Definition) -> dict[str, str]:
-    """Give what stands below each underlined title."""
-    parts = re.split(r"^(\w[\w ]*)\n-{3,}$", ast.get_docstring(node) or "", flags=re.MULTILINE)
-    return dict(zip(parts[1::2], (part.strip("\n") + "\n" for part in parts[2::2]), strict=True))
+    """Give what stands below each title."""
+    parts = TITLE.split(ast.get_docstring(node) or "")
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def entries(node: Definition) -> dict[str, str]:
+    """Give what is said of each parameter or attribute."""
+    listed = sections(node).get("Args" if isinstance(node, ast.FunctionDef) else "Attributes", "")
+    return {name: said for names, said in ENTRY.findall(listed) for name in re.split(r", *", names)}
+
+
+def annotations(node: Definition) -> dict[str, ast.expr]:
+    if isinstance(node, ast.FunctionDef):
+        arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+        return {argument.arg: argument.annotation for argument in arguments if argument.annotation}
+    fields = [field for field in node.body if isinstance(field, ast.AnnAssign)]
+    return {field.target.id: field.annotation for field in fields if hasattr(field.target, "id")}
+
+
+def types(annotation: ast.expr) -> set[str]:
+    return {name.id for name in ast.walk(annotation) if isinstance(name, ast.Name)}
+
+
+def raised(node: Definition) -> set[str]:
+    """Name the errors that a function raises by itself."""
+    raises = [step.exc for step in ast.walk(node) if isinstance(step, ast.Raise) and step.exc]
+    calls = [error.func if isinstance(error, ast.Call) else error for error in raises]
+    return {name for call in calls if (name := ast.unparse(call).split(".")[0]).endswith("Error")}
 
 
 def faults(node: Definition) -> list[str]:
-    found = [f"{title} is empty" for title, text in sections(node).items() if not text.strip()]
-    for title in ("Parameters", "Attributes"):
-        for names, kind, said in ENTRY.findall(sections(node).get(title, "")):
-            if re.match(r"array", kind) and "(" not in kind:
-                found.append(f"{names}: an array of no shape")
-            if kind.strip() == "float" and said.strip() and not UNIT.search(said.lower()):
-                found.append(f"{names}: a float of no unit")
-    raised = {
-        str(ast.unparse(one.exc.func if isinstance(one.exc, ast.Call) else one.exc)).split(".")[0]
-        for one in ast.walk(node)
-        if isinstance(node, ast.FunctionDef) and isinstance(one, ast.Raise) and one.exc
-    }
-    for error in sorted(name for name in raised if name.endswith("Error")):
-        if error not in sections(node).get("Raises", ""):
-            found.append(f"{error} is raised and not documented")
-    return [f"{node.name}: {fault}" for fault in found]
+    said, typed = entries(node), annotations(node)
+    missing = [
+        f"{title} is empty" for title, text in sections(node).items() if not text.strip()
+    ] + [f"{name}: says nothing" for name, text in said.items() if not text.strip()]
+    for name, text in said.items():
+        kinds = types(typed[name]) if name in typed else set()
+        if kinds == {"float"} and not UNIT.search(text.lower()):
+            missing.append(f"{name}: a float of no unit")
+        if kinds and kinds <= ARRAYS and not SHAPE.search(text):
+            missing.append(f"{name}: an array of no shape")
+    if isinstance(node, ast.FunctionDef):
+        documented = sections(node).get("Raises", "")
+        missing += [
+            f"{error} is raised and not documented"
+            for error in sorted(raised(node))
+            if error not in documented
+        ]
+    return [f"{node.name}: {fault}" for fault in missing]
 
 
 @pytest.mark.parametrize("name", INSIDE)
@@ -66,29 +97,13 @@ def test_everything_public_says_what_it_is(name: str) -> None:
     assert [node.name for node in public(path) if not ast.get_docstring(node)] == []
 
 
-def section(docstring: str, title: str) -> str:
-    found = re.search(rf"^{title}\n-+\n(.*?)(?=^\w[^\n]*\n---|\Z)", docstring, re.DOTALL | re.M)
-    return found[1] if found else ""
-
-
-def _is_bare(annotation: ast.expr) -> bool:
-    """Whether a type says nothing of what is meant: a number, a text, an array."""
-    names = {node.id for node in ast.walk(annotation) if isinstance(node, ast.Name)}
-    return bool(names) and names <= BARE
-
-
-@pytest.mark.parametrize("module", INSIDE)
-def test_parameters_and_errors_are_documented(module: str) -> None:
-    for node in public(INSIDE[module]):
+@pytest.mark.parametrize("name", INSIDE)
+def test_parameters_are_documented(name: str) -> None:
+    """Each bare number is listed, nothing that is not there, and in the order of the signature."""
+    for node in public(INSIDE[name]):
         if not isinstance(node, ast.FunctionDef):
             continue
-        docstring = ast.get_docstring(node) or ""
-        arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
-        given = [one.arg for one in arguments]
-        listed = section(docstring, "Parameters")
-        named = re.findall(r"^(\w[\w, ]*) : ", listed, re.MULTILINE)
-        told = [name for line in named for name in line.split(", ")]
-        # What has a type of its own says there what it is; bare numbers and texts can't.
-        bare = [one.arg for one in arguments if one.annotation and _is_bare(one.annotation)]
-        assert [name for name in given if name in told] == told, f"{module}.{node.name}"
-        assert set(bare) <= set(told), f"{module}.{node.name}"
+        typed, said = annotations(node), list(entries(node))
+        assert [argument for argument in typed if argument in said] == said, node.name
+        bare = {argument for argument, kind in typed.items() if types(kind) and types(kind) <= BARE}
+        assert bare <= set(said), node.name

@@ -12,20 +12,15 @@ from balancer.errors import Fault
 def least_mass(rules: Rules) -> float:
     """Give the least mass that the rules allow: the minimum, or what the power asks for.
 
-    Returns
-    -------
-    float
+    Returns:
         [kg]; 0 when the rules ask for nothing.
 
-    Raises
-    ------
-    InputError
-        When one of its numbers is negative or not finite.
+    Raises:
+        InputError: When one of its numbers is negative or not finite.
 
-    Examples
-    --------
-    >>> least_mass(Rules(minimum=900, power=150e3, mass_per_power=7e-3))
-    1050.0
+    Examples:
+        >>> least_mass(Rules(minimum=900, power=150e3, mass_per_power=7e-3))
+        1050.0
     """
     refuse([*_odd(rules, "minimum"), *_odd(rules, "power"), *_odd(rules, "mass_per_power")])
     return max(rules.minimum, rules.power * rules.mass_per_power)
@@ -39,27 +34,21 @@ def _odd(rules: Rules, name: str) -> list[Fault]:
 def margin_of(car: Car, total_uncertainty: float) -> Margin:
     """Give the margin above the least mass: as the file has it, or from the chance it allows.
 
-    Parameters
-    ----------
-    total_uncertainty : float
-        Standard uncertainty of the total [N].
+    Args:
+        total_uncertainty: Standard uncertainty of the total [N].
 
-    Raises
-    ------
-    InputError
-        When the margin, or a uncertainty it rests on, is negative or not finite.
+    Raises:
+        InputError: When the margin, or a uncertainty it rests on, is negative or not finite.
 
-    References
-    ----------
-    See `margin.margin_for`.
+    References:
+        See `margin.margin_for`.
 
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from balancer.car.model import plain_car
-    >>> car = replace(plain_car(), rules=Rules(minimum=1000, shortfall_chance=0.01))
-    >>> round(margin_of(car, 0.8 * GRAVITY).mass, 2)
-    2.98
+    Examples:
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import plain_car
+        >>> car = replace(plain_car(), rules=Rules(minimum=1000, shortfall_chance=0.01))
+        >>> round(margin_of(car, 0.8 * GRAVITY).mass, 2)
+        2.98
     """
     rules = car.rules
     refuse_uncertainty("total_uncertainty", total_uncertainty)

@@ -22,14 +22,10 @@ def closest(
 ) -> tuple[Solution, bool]:
     """Meet what can be met, rule by rule, and come as near as can be to the rest.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Without the ballast [N].
+    Args:
+        loads: (4,), without the ballast [N].
 
-    Returns
-    -------
-    tuple of Solution and bool
+    Returns:
         What was found, and whether every step to it was proved.
     """
     held: list[LinearConstraint] = []

@@ -25,14 +25,10 @@ class Demand(NamedTuple):
 def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Demand]:
     """Give every rule of a goal as a row, the weightiest first.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Without the ballast [N].
+    Args:
+        loads: (4,), without the ballast [N].
 
-    Returns
-    -------
-    list of Demand
+    Returns:
         A share is a ratio; multiplied by the total it is linear.
     """
     wheels, now = program.wheels, loads / GRAVITY
@@ -62,16 +58,12 @@ def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
 def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> list[Aim]:
     """Give what is best among ballast that meets the demands: least, then best spread.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Without the ballast [N].
+    Args:
+        loads: (4,), without the ballast [N].
 
-    Returns
-    -------
-    list of Aim
-        Mass, front share to the middle of its band, left share, height, distance from the middle
-        of the car; each with the grain below which differences are ties.
+    Returns:
+        Mass, front share to the middle of its band, left share, height, distance from the
+        middle of the car; each with the grain below which differences are ties.
     """
     wheels, now = program.wheels, loads / GRAVITY
     total, front, left = wheels.sum(axis=0), wheels[:2].sum(axis=0), wheels[0] + wheels[2]

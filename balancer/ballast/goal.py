@@ -24,20 +24,13 @@ class BallastGoal:
     A number that is not one, or that no car could mean, raises an InputError: such a rule must
     not vanish because every comparison with it is false.
 
-    Attributes
-    ----------
-    minimum, maximum : float
-        Least total mass, margin included, and most [kg].
-    front : tuple of float or None
-        Lowest and highest front share; None when any will do.
-    left : float
-        Left share to come close to, after all else, as a fraction.
-    axle_minimum : tuple of float
-        Least on the front and on the rear axle.
-    wheel_minimum : float
-        Least on any wheel [kg].
-    most : float
-        Most ballast in all [kg].
+    Attributes:
+        minimum, maximum: Least total mass, margin included, and most [kg].
+        front: Lowest and highest front share; None when any will do.
+        left: Left share to come close to, after all else, as a fraction.
+        axle_minimum: Least on the front and on the rear axle.
+        wheel_minimum: Least on any wheel [kg].
+        most: Most ballast in all [kg].
     """
 
     minimum: float = 0.0
@@ -93,13 +86,10 @@ class BallastGoal:
 class RuleCheck(NamedTuple):
     """One rule, and how the car stands to it with the ballast in.
 
-    Attributes
-    ----------
-    kind : str
-        `minimum`, `maximum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or `wheel_LF` ….
-    limit, value : float
-        Masses [kg] or shares [1].
-    met : bool
+    Attributes:
+        kind: `minimum`, `maximum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or
+            `wheel_LF` ….
+        limit, value: Masses [kg] or shares [1].
     """
 
     kind: str
@@ -111,14 +101,10 @@ class RuleCheck(NamedTuple):
 def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
     """Hold the rules that were asked for against the loads, with the solver's tolerance.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        With the ballast [N].
+    Args:
+        loads: (4,), with the ballast [N].
 
-    Returns
-    -------
-    tuple of RuleCheck
+    Returns:
         Only rules that the goal has.
     """
     masses = loads / GRAVITY

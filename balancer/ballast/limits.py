@@ -15,15 +15,11 @@ from balancer.car.model import Car, Piece, Place
 class Bound(NamedTuple):
     """A limit on the ballast.
 
-    Attributes
-    ----------
-    kind : str
-        `most` (ballast in all), `place` (what one place takes), `stock` (pieces there are),
-        `grid` (whole pieces only).
-    name : str
-        The place, where it is one.
-    limit : float
-        [kg]; infinite where it is not a mass.
+    Attributes:
+        kind: `most` (ballast in all), `place` (what one place takes), `stock` (pieces there
+            are), `grid` (whole pieces only).
+        name: The place, where it is one.
+        limit: [kg]; infinite where it is not a mass.
     """
 
     kind: Literal["most", "place", "stock", "grid"]
@@ -34,12 +30,9 @@ class Bound(NamedTuple):
 class Binding(NamedTuple):
     """What stands between the car and the goal: lift these limits, and the goal can be met.
 
-    Attributes
-    ----------
-    bounds : tuple of Bound
-        One, or several when only lifting them together helps; none when nothing does.
-    needed : float
-        Ballast that would then meet the goal [kg]; infinite where nothing does.
+    Attributes:
+        bounds: One, or several when only lifting them together helps; none when nothing does.
+        needed: Ballast that would then meet the goal [kg]; infinite where nothing does.
     """
 
     bounds: tuple[Bound, ...]
@@ -51,12 +44,9 @@ def bindings_of(
 ) -> tuple[Binding, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Without the ballast [N].
-    centers : list of tuple
-        As `program.build` takes them.
+    Args:
+        loads: (4,), without the ballast [N].
+        centers: As `program.build` takes them.
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:

@@ -33,15 +33,10 @@ _A_GRAM = 1e-3
 class BallastItem(NamedTuple):
     """Ballast at one place.
 
-    Attributes
-    ----------
-    place : str
-    mass : float
-        [kg].
-    aft, left, up : float
-        Center of what is put there [m].
-    pieces : tuple of (float, int)
-        Mass of a piece [kg] and how many; empty when any mass can be had.
+    Attributes:
+        mass: [kg].
+        aft, left, up: Center of what is put there [m].
+        pieces: Mass of a piece [kg] and how many; empty when any mass can be had.
     """
 
     place: str
@@ -56,22 +51,15 @@ class BallastItem(NamedTuple):
 class BallastPlan:
     """Ballast to bolt in, and the car with it.
 
-    Attributes
-    ----------
-    status : str
-        `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the solver
-        stopped without a proof, or there is none for a chassis that twists: then the rules may be
-        met all the same, by what is not proved to be the least.
-    added : float
-        [kg].
-    loads : array (4,)
-        With the ballast [N].
-    change : array (4,)
-        What the ballast does to the loads [N].
-    shares : Shares
-        With the ballast.
-    bindings : tuple of Binding
-        Empty when met.
+    Attributes:
+        status: `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the
+            solver stopped without a proof, or there is none for a chassis that twists: then the
+            rules may be met all the same, by what is not proved to be the least.
+        added: [kg].
+        loads: (4,), with the ballast [N].
+        change: (4,), what the ballast does to the loads [N].
+        shares: With the ballast.
+        bindings: Empty when met.
     """
 
     status: Status
@@ -88,35 +76,28 @@ class BallastPlan:
 def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     """Find the least ballast that meets the rules, and the best way to spread it.
 
-    Parameters
-    ----------
-    car : Car
-        With its places and pieces.
-    loads : array (4,)
-        The loads in race trim, on level pads [N].
+    Args:
+        car: With its places and pieces.
+        loads: (4,), the loads in race trim, on level pads [N].
 
-    Returns
-    -------
-    BallastPlan
+    Returns:
         Best by: all rules met, least mass, front share closest to the middle of what is wanted,
-        left share closest to its target, lowest, most central. Where the rules can't all be met:
-        first the minimum, then axles and wheels, then the front share as near as can be.
+        left share closest to its target, lowest, most central. Where the rules can't all be
+        met: first the minimum, then axles and wheels, then the front share as near as can be.
         Between whole pieces, differences below 0.001 points of front share, 0.01 points of left
         share and 0.01 % of the car's mass times one meter count as ties.
 
-    References
-    ----------
-    Derived here; held against another optimizer in tests/oracles.
+    References:
+        Derived here; held against another optimizer in tests/oracles.
 
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from balancer.car.model import Place, plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> car = replace(plain_car(), places=(Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3),))
-    >>> plan = plan_ballast(car, np.full(4, 250 * GRAVITY), BallastGoal(front=(0.48, 0.48)))
-    >>> plan.status, round(plan.added, 3)
-    ('met', 41.667)
+    Examples:
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import Place, plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> car = replace(plain_car(), places=(Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3),))
+        >>> plan = plan_ballast(car, np.full(4, 250 * GRAVITY), BallastGoal(front=(0.48, 0.48)))
+        >>> plan.status, round(plan.added, 3)
+        ('met', 41.667)
     """
     if not car.places:
         return _nowhere(car, loads, goal)

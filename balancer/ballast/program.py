@@ -32,20 +32,14 @@ _MANY = 300
 class Program(NamedTuple):
     """Unknowns and what they add up to; every row has one entry an unknown.
 
-    Attributes
-    ----------
-    mass, aft_moment, left_moment : array (places, unknowns)
-        What is put at each place.
-    wheels : array (4, unknowns)
-        What all of it adds at the four wheels [kg].
-    counts : array of int (places, kinds) or None
-        Which unknown is the number of pieces of a kind at a place; None when any mass can be had.
-    most : array (unknowns,)
-        Most of each, where what else there is leaves it bounded.
-    whole : array (unknowns,)
-        1 where an unknown is an integer.
-    limits : list of LinearConstraint
-        Capacities, stocks and rectangles: never relaxed by the solver.
+    Attributes:
+        mass, aft_moment, left_moment: (places, unknowns), what is put at each place.
+        wheels: (4, unknowns), what all of it adds at the four wheels [kg].
+        counts: (places, kinds) of int or None, which unknown is the number of pieces of a kind
+            at a place; None when any mass can be had.
+        most: (unknowns,), most of each, where what else there is leaves it bounded.
+        whole: (unknowns,), 1 where an unknown is an integer.
+        limits: Capacities, stocks and rectangles: never relaxed by the solver.
     """
 
     mass: Floats
@@ -65,15 +59,11 @@ _SHARP = 1e-6
 class Aim(NamedTuple):
     """Something to make small: row·v + offset, or its size.
 
-    Attributes
-    ----------
-    row : array (unknowns,)
-    offset : float
-    size : bool
-        Whether it is |row·v + offset| that counts.
-    grain : float
-        Differences below this, in the unit of the row, are a tie; it also ends the search for
-        an integer optimum.
+    Attributes:
+        row: (unknowns,)
+        size: Whether it is |row·v + offset| that counts.
+        grain: Differences below this, in the unit of the row, are a tie; it also ends the
+            search for an integer optimum.
     """
 
     row: Floats
@@ -98,25 +88,19 @@ def build(
 ) -> Program:
     """Set up the unknowns for places and pieces.
 
-    Parameters
-    ----------
-    pieces : sequence of Piece
-        None: any mass can be had.
-    most : float
-        Most ballast in all [kg].
-    centers : sequence of tuple
-        Aft and left of each place [m], for the side moment on a chassis that twists.
+    Args:
+        pieces: None: any mass can be had.
+        most: Most ballast in all [kg].
+        centers: Aft and left of each place [m], for the side moment on a chassis that twists.
 
-    References
-    ----------
-    Derived here; held against another optimizer in tests/oracles.
+    References:
+        Derived here; held against another optimizer in tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
-    >>> program.mass.tolist()
-    [[0.0, 0.0, 1.0]]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
+        >>> program.mass.tolist()
+        [[0.0, 0.0, 1.0]]
     """
     count, kinds = len(places), max(len(pieces), 1)
     width, each = 2 * count + count * kinds, np.arange(count)
@@ -190,28 +174,23 @@ def lexicographic(
 ) -> Solution | None:
     """Make the first aim as small as can be, then the second among the ties, and so on.
 
-    Parameters
-    ----------
-    rules : sequence of LinearConstraint
-        What must hold beside the limits of the program.
+    Args:
+        rules: What must hold beside the limits of the program.
 
-    Returns
-    -------
-    Solution or None
+    Returns:
         None when it is proved that nothing meets limits and rules; unproved, and at worst all
         zero, when the solver's time ran out.
 
-    References
-    ----------
-    See `solver.solve`.
+    References:
+        See `solver.solve`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
-    >>> total = program.mass.sum(axis=0)
-    >>> float(lexicographic(program, [Aim(total)], [LinearConstraint(total, 20, inf)]).values[2])
-    20.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
+        >>> total = program.mass.sum(axis=0)
+        >>> least = [LinearConstraint(total, 20, inf)]
+        >>> float(lexicographic(program, [Aim(total)], least).values[2])
+        20.0
     """
     width = len(program.whole)
     # One more unknown for the size of whatever aim is being made small; never a whole number.

@@ -19,38 +19,29 @@ from balancer.car.model import Car
 def reach(car: Car, most: float) -> Floats:
     """Give the corners of all that ballast at the places of a car can do.
 
-    Parameters
-    ----------
-    car : Car
-        With its places; their rectangles count with every point, their pieces as any mass.
-    most : float
-        Most ballast in all [kg]; finite where a place takes any mass.
+    Args:
+        car: With its places; their rectangles count with every point, their pieces as any mass.
+        most: Most ballast in all [kg]; finite where a place takes any mass.
 
-    Returns
-    -------
-    array (n, 2)
-        Corners of a convex polygon, counterclockwise from no ballast: mass added, and what of it
-        the front axle carries [kg]. The front share with the ballast in is
-        (front + what is carried) / (total + mass). Whole pieces reach some points of it.
+    Returns:
+        (n, 2), corners of a convex polygon, counterclockwise from no ballast: mass added, and
+        what of it the front axle carries [kg]. The front share with the ballast in is (front +
+        what is carried) / (total + mass). Whole pieces reach some points of it.
 
-    Raises
-    ------
-    ValueError
-        When there is no end to the mass, or it is negative.
+    Raises:
+        ValueError: When there is no end to the mass, or it is negative.
 
-    References
-    ----------
-    Filling the best place first is optimal for one capacity (the continuous knapsack: G. B.
-    Dantzig, Discrete-Variable Extremum Problems, Operations Research 5 (1957); value from memory).
-    Held against a linear program in tests/oracles/test_ballast_reach.py.
+    References:
+        Filling the best place first is optimal for one capacity (the continuous knapsack: G. B.
+        Dantzig, Discrete-Variable Extremum Problems, Operations Research 5 (1957); value from
+        memory). Held against a linear program in tests/oracles/test_ballast_reach.py.
 
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from balancer.car.model import Place, plain_car
-    >>> boot = Place("boot", (1.2, 2.4), (0.0, 0.0), 0.3, most=30)
-    >>> reach(replace(plain_car(wheelbase=2.4), places=(boot,)), 20).tolist()
-    [[0.0, 0.0], [20.0, 0.0], [20.0, 10.0]]
+    Examples:
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import Place, plain_car
+        >>> boot = Place("boot", (1.2, 2.4), (0.0, 0.0), 0.3, most=30)
+        >>> reach(replace(plain_car(wheelbase=2.4), places=(boot,)), 20).tolist()
+        [[0.0, 0.0], [20.0, 0.0], [20.0, 10.0]]
     """
     room = [min(place.most, most) for place in car.places]
     if not all(0 <= each < np.inf for each in room):

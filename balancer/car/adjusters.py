@@ -16,16 +16,13 @@ from balancer.car.model import Car
 def cornered(car: Car) -> Car:
     """Describe the corners of a linear car, whose dampers never run out of travel.
 
-    Returns
-    -------
-    Car
+    Returns:
         With corners: springs that only push; each shock tops out where its spring goes loose.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> cornered(plain_car()).corners[0].spring.rate.tolist()
-    [70000.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> cornered(plain_car()).corners[0].spring.rate.tolist()
+        [70000.0]
     """
     corners = (
         Corner(
@@ -39,15 +36,13 @@ def cornered(car: Car) -> Car:
 def on_mounts(car: Car) -> Flags:
     """Say at which corners the lower mount is the right adjuster.
 
-    Returns
-    -------
-    array of bool (4,)
+    Returns:
+        (4,) of bool.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> on_mounts(plain_car()).any()
-    np.False_
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> on_mounts(plain_car()).any()
+        np.False_
     """
     return np.array([isfinite(one.mount.lead) for one in car.corners] or [False] * 4)
 
@@ -55,15 +50,13 @@ def on_mounts(car: Car) -> Flags:
 def adjuster_travel(car: Car) -> Floats:
     """Give the turns left, down and up, at the right adjuster of each corner.
 
-    Returns
-    -------
-    array (4, 2)
+    Returns:
+        (4, 2)
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> adjuster_travel(plain_car())[0].tolist()
-    [-10.0, 10.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> adjuster_travel(plain_car())[0].tolist()
+        [-10.0, 10.0]
     """
     if not car.corners:
         return car.perch_travel
@@ -74,16 +67,13 @@ def adjuster_travel(car: Car) -> Floats:
 def with_travel_spent(car: Car, spent: Floats) -> Car:
     """Take turns that were made off the travel that is left.
 
-    Parameters
-    ----------
-    spent : array (4,)
-        At the right adjuster of each corner [turn].
+    Args:
+        spent: (4,), at the right adjuster of each corner [turn].
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> with_travel_spent(plain_car(), np.array([2.0, 0, 0, 0])).perch_travel[0].tolist()
-    [-12.0, 8.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> with_travel_spent(plain_car(), np.array([2.0, 0, 0, 0])).perch_travel[0].tolist()
+        [-12.0, 8.0]
     """
     mounts = on_mounts(car)
     travel = car.perch_travel - np.where(mounts, 0.0, spent)[:, None]
@@ -100,27 +90,21 @@ def with_travel_spent(car: Car, spent: Floats) -> Car:
 def moved(car: Car, perch: Floats, mount: Floats) -> Car:
     """Give an anchored car after its perches and lower mounts were moved.
 
-    Parameters
-    ----------
-    car : Car
-        See `operating_point.anchored`; a car without corners stays as it is.
-    perch, mount : array (4,)
-        [m].
+    Args:
+        car: See `operating_point.anchored`; a car without corners stays as it is.
+        perch, mount: (4,) [m].
 
-    Returns
-    -------
-    Car
+    Returns:
         With other preloads where perches were moved, other ratios where mounts were.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = cornered(plain_car())
-    >>> tied = [one._replace(preload=0.02, anchored=True) for one in car.corners]
-    >>> up = np.array([3e-3, 0, 0, 0])
-    >>> after = moved(replace(car, corners=tuple(tied)), up, np.zeros(4))
-    >>> round(after.corners[0].preload, 6)
-    0.023
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = cornered(plain_car())
+        >>> tied = [one._replace(preload=0.02, anchored=True) for one in car.corners]
+        >>> up = np.array([3e-3, 0, 0, 0])
+        >>> after = moved(replace(car, corners=tuple(tied)), up, np.zeros(4))
+        >>> round(after.corners[0].preload, 6)
+        0.023
     """
     corners, lower = [], np.zeros(4)
     for index, (corner, raised) in enumerate(zip(car.corners, perch.tolist(), strict=False)):
@@ -138,21 +122,16 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
 def scaled(car: Car, springs: Floats, ratios: Floats) -> tuple[Corner, ...]:
     """Give the corners of a car whose spring rates and motion ratios are by factors what they were.
 
-    Parameters
-    ----------
-    springs, ratios : array (4,)
-        Factors [1].
+    Args:
+        springs, ratios: (4,), factors [1].
 
-    Returns
-    -------
-    tuple of Corner
+    Returns:
         Stops as they are.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> scaled(cornered(plain_car()), np.full(4, 2.0), np.ones(4))[0].spring.rate.tolist()
-    [140000.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> scaled(cornered(plain_car()), np.full(4, 2.0), np.ones(4))[0].spring.rate.tolist()
+        [140000.0]
     """
     return tuple(
         corner._replace(

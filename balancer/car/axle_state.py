@@ -24,14 +24,10 @@ _CLOSE = 2e-15
 class Stand(NamedTuple):
     """Where one corner stands.
 
-    Attributes
-    ----------
-    compression : float
-        Of the spring [m].
-    shock : float
-        How far the shock is closed from fully extended [m].
-    ratio : RatioCurve
-        Counted from here.
+    Attributes:
+        compression: Of the spring [m].
+        shock: How far the shock is closed from fully extended [m].
+        ratio: Counted from here.
     """
 
     compression: float
@@ -48,35 +44,26 @@ def axle_stand(
 ) -> tuple[list[Stand], float]:
     """Find where two corners and the bar between them stand, and how far the bar is twisted.
 
-    Parameters
-    ----------
-    corners : sequence of Corner
-        Left and right.
-    carried : array (2,)
-        Loads less what wheels weigh [N].
-    names : sequence of str
-        What to call the two in a fault.
-    bar : float
-        Rate of the bar at the wheel, 0 where it is not connected [N/m].
+    Args:
+        corners: Left and right.
+        carried: (2,), loads less what wheels weigh [N].
+        names: What to call the two in a fault.
+        bar: Rate of the bar at the wheel, 0 where it is not connected [N/m].
 
-    Returns
-    -------
-    tuple of list of Stand and float
+    Returns:
         And how much too long the left link is here, at the wheel [m].
 
-    Raises
-    ------
-    OperatingPointError
-        Where a corner can't carry its load as the file says, with a line for each corner.
+    Raises:
+        OperatingPointError: Where a corner can't carry its load as the file says, with a line
+            for each corner.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> front = cornered(plain_car()).corners[:2]
-    >>> two, _ = axle_stand(front, np.full(2, 2450.0), None, ("LF", "RF"), 0.0)
-    >>> round(two[0].compression, 6)
-    0.05
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> front = cornered(plain_car()).corners[:2]
+        >>> two, _ = axle_stand(front, np.full(2, 2450.0), None, ("LF", "RF"), 0.0)
+        >>> round(two[0].compression, 6)
+        0.05
     """
 
     def stand(twist: float) -> list[Stand]:
@@ -181,12 +168,11 @@ _NOWHERE = Unfit(
 def at_the_shock(corner: Corner) -> Corner:
     """Take the end of the shock for the wheel: a motion ratio of 1.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> at_the_shock(cornered(plain_car()).corners[0]).ratio.travel(0.03)
-    0.03
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> at_the_shock(cornered(plain_car()).corners[0]).ratio.travel(0.03)
+        0.03
     """
     return corner._replace(ratio=RatioCurve(np.zeros(1), np.ones(1)))
 
@@ -194,27 +180,20 @@ def at_the_shock(corner: Corner) -> Corner:
 def shock_under(corner: Corner, preload: float, force: float) -> float:
     """Find the shock travel at which a corner with this preload carries a force at the wheel.
 
-    Parameters
-    ----------
-    corner : Corner
-        With its ratio counted from full droop.
-    preload : float
-        [m].
-    force : float
-        [N].
+    Args:
+        corner: With its ratio counted from full droop.
+        preload: [m].
+        force: [N].
 
-    Returns
-    -------
-    float
+    Returns:
         [m]; NaN where there is none.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> alone = at_the_shock(cornered(plain_car()).corners[0])
-    >>> round(shock_under(alone, 0.01, 3500.0), 6)
-    0.04
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> alone = at_the_shock(cornered(plain_car()).corners[0])
+        >>> round(shock_under(alone, 0.01, 3500.0), 6)
+        0.04
     """
 
     ratio = corner.ratio.one_by_one()

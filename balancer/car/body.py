@@ -16,15 +16,10 @@ from balancer.car.model import Car
 def twists(car: Car) -> bool:
     """Say whether the chassis gives way in torsion.
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> twists(plain_car())
-    False
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> twists(plain_car())
+        False
     """
     return not np.isinf(car.torsional_stiffness).all()
 
@@ -32,16 +27,13 @@ def twists(car: Car) -> bool:
 def body_basis(car: Car) -> Floats:
     """Give how far each wheel station rises with each move of the body.
 
-    Returns
-    -------
-    array (4, n)
-        [1] for heave, [m] for the slopes.
+    Returns:
+        (4, n) [1] for heave, [m] for the slopes.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> body_basis(plain_car(wheelbase=2.4))[2].tolist()
-    [1.0, 2.4, 0.725]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> body_basis(plain_car(wheelbase=2.4))[2].tolist()
+        [1.0, 2.4, 0.725]
     """
     front, left = np.array([1.0, 1.0, 0.0, 0.0]), car.left
     roll = [left * front, left * (1 - front)] if twists(car) else [left]
@@ -51,16 +43,13 @@ def body_basis(car: Car) -> Floats:
 def twist_stiffness(car: Car) -> Floats:
     """Give the stiffness of the chassis itself against the moves of the body.
 
-    Returns
-    -------
-    array (n, n)
-        [N·m/rad] where front and rear roll apart, else 0.
+    Returns:
+        (n, n) [N·m/rad] where front and rear roll apart, else 0.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> twist_stiffness(plain_car()).any()
-    np.False_
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> twist_stiffness(plain_car()).any()
+        np.False_
     """
     if not twists(car):
         return np.zeros((3, 3))
@@ -73,22 +62,17 @@ def twist_stiffness(car: Car) -> Floats:
 def weight_arms(car: Car, aft: Floats | float, left: Floats | float) -> Floats:
     """Give what a unit of weight does against each move of the body.
 
-    Parameters
-    ----------
-    aft, left : float
-        Where it is [m].
+    Args:
+        aft, left: Where it is [m].
 
-    Returns
-    -------
-    array (n,)
-        A chassis that twists takes the side moment at front and rear in proportion to where the
-        weight sits between the axles.
+    Returns:
+        (n,), A chassis that twists takes the side moment at front and rear in proportion to
+        where the weight sits between the axles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> weight_arms(plain_car(), 1.2, 0.3).tolist()
-    [1.0, 1.2, 0.3]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> weight_arms(plain_car(), 1.2, 0.3).tolist()
+        [1.0, 1.2, 0.3]
     """
     moments = [left]
     if twists(car):
@@ -100,21 +84,16 @@ def weight_arms(car: Car, aft: Floats | float, left: Floats | float) -> Floats:
 def leaning_weight(car: Car, loads: Floats) -> Floats:
     """Give the weight that leans with each move of the body; times its height it softens that.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Returns
-    -------
-    array (n,)
-        [N].
+    Returns:
+        (n,) [N].
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> leaning_weight(plain_car(), np.full(4, 2500.0)).tolist()
-    [0.0, 10000.0, 10000.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> leaning_weight(plain_car(), np.full(4, 2500.0)).tolist()
+        [0.0, 10000.0, 10000.0]
     """
     axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
     roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads

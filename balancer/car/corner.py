@@ -17,14 +17,10 @@ LINKS = ("front link", "rear link")
 class Mount(NamedTuple):
     """The lower mount of a full-length-adjustable coilover.
 
-    Attributes
-    ----------
-    lead : float
-        How much longer one turn makes the unit [m]; NaN where the mount can't be turned.
-    step : float
-        The smallest move [turn].
-    travel : tuple of float
-        Turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
+    Attributes:
+        lead: How much longer one turn makes the unit [m]; NaN where the mount can't be turned.
+        step: The smallest move [turn].
+        travel: Turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
     """
 
     lead: float = nan
@@ -35,28 +31,21 @@ class Mount(NamedTuple):
 class Corner(NamedTuple):
     """One corner: spring, ratio, stops, and where it stands.
 
-    Attributes
-    ----------
-    spring : ForceCurve
-        All springs of the corner together, at the spring.
-    ratio : RatioCurve
-        Spring travel per wheel travel, counted from where the car stands as weighed, or from full
-        droop once `anchored`.
-    droop_rate : float
-        Of the droop stop, at the shock [N/m].
-    bump : ForceCurve
-        Of the bump stop, over its own compression.
-    bump_at : float
-        Shock travel at which the bump stop is touched [m]; infinite without one.
-    preload : float
-        Compression of the spring with the shock fully extended [m]; NaN when not known.
-    shock_travel : float
-        How far the shock is closed as weighed, from fully extended [m]; NaN when not known.
-    solid : float
-        Compression at which the tender is solid [m]; infinite without one.
-    anchored : bool
-        Whether it is tied to its shock, so that it stands right under any load, see
-        `operating_point.anchored`; else it is as its file has it, and stands only as weighed.
+    Attributes:
+        spring: All springs of the corner together, at the spring.
+        ratio: Spring travel per wheel travel, counted from where the car stands as weighed, or
+            from full droop once `anchored`.
+        droop_rate: Of the droop stop, at the shock [N/m].
+        bump: Of the bump stop, over its own compression.
+        bump_at: Shock travel at which the bump stop is touched [m]; infinite without one.
+        preload: Compression of the spring with the shock fully extended [m]; NaN when not
+            known.
+        shock_travel: How far the shock is closed as weighed, from fully extended [m]; NaN when
+            not known.
+        solid: Compression at which the tender is solid [m]; infinite without one.
+        anchored: Whether it is tied to its shock, so that it stands right under any load, see
+            `operating_point.anchored`; else it is as its file has it, and stands only as
+            weighed.
     """
 
     spring: ForceCurve
@@ -74,23 +63,15 @@ class Corner(NamedTuple):
 class Link(NamedTuple):
     """An anti-roll bar and the drop links that hold it, of one axle.
 
-    Attributes
-    ----------
-    rate : float
-        Of the bar at the wheel, when it is connected [N/m].
-    connected : bool
-        Whether it is, as weighed.
-    ratio : float
-        Travel of the link's end per wheel travel [1].
-    misfit : float
-        How much too long the left link is as weighed: 0 where it drops in without load [m]. Once
-        the corners are `anchored`: with both shocks at full droop.
-    lead : float
-        How much longer one turn makes the left link [m]; NaN where it can't be turned.
-    step : float
-        The smallest move [turn].
-    travel : tuple of float
-        Turns left, shorter (≤ 0) and longer (≥ 0).
+    Attributes:
+        rate: Of the bar at the wheel, when it is connected [N/m].
+        connected: Whether it is, as weighed.
+        ratio: Travel of the link's end per wheel travel [1].
+        misfit: How much too long the left link is as weighed: 0 where it drops in without load
+            [m]. Once the corners are `anchored`: with both shocks at full droop.
+        lead: How much longer one turn makes the left link [m]; NaN where it can't be turned.
+        step: The smallest move [turn].
+        travel: Turns left, shorter (≤ 0) and longer (≥ 0).
     """
 
     rate: float

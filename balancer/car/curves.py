@@ -16,13 +16,10 @@ _BEYOND = 1.0
 class ForceCurve(NamedTuple):
     """A spring or stop whose force is piecewise linear in its compression.
 
-    Attributes
-    ----------
-    at : array (k,)
-        Compressions from which each rate holds, growing, the first 0 [m]. Below it there is no
-        force: a spring pushes and does not pull.
-    rate : array (k,)
-        [N/m].
+    Attributes:
+        at: (k,), compressions from which each rate holds, growing, the first 0 [m]. Below it
+            there is no force: a spring pushes and does not pull.
+        rate: (k,) [N/m].
     """
 
     at: Floats
@@ -31,11 +28,10 @@ class ForceCurve(NamedTuple):
     def force(self, compression: Floats) -> Floats:
         """Compute the force [N] at compressions [m] of any shape.
 
-        Examples
-        --------
-        >>> law = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
-        >>> law.force(np.array([-0.01, 0.01, 0.02])).tolist()
-        [0.0, 200.0, 700.0]
+        Examples:
+            >>> law = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
+            >>> law.force(np.array([-0.01, 0.01, 0.02])).tolist()
+            [0.0, 200.0, 700.0]
         """
         if len(self.at) == 1:
             return np.asarray(self.rate[0] * np.maximum(compression, 0.0))
@@ -45,11 +41,10 @@ class ForceCurve(NamedTuple):
     def slope(self, compression: Floats) -> Floats:
         """Compute the rate [N/m] at compressions [m] of any shape.
 
-        Examples
-        --------
-        >>> stiffer = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
-        >>> stiffer.slope(np.array([0.005])).tolist()
-        [20000.0]
+        Examples:
+            >>> stiffer = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
+            >>> stiffer.slope(np.array([0.005])).tolist()
+            [20000.0]
         """
         beyond = np.greater.outer(compression, self.at)
         return np.asarray(beyond @ self._steps())
@@ -57,10 +52,9 @@ class ForceCurve(NamedTuple):
     def energy(self, compression: Floats) -> Floats:
         """Compute the work done [J] up to compressions [m] of any shape.
 
-        Examples
-        --------
-        >>> ForceCurve(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
-        [1.0]
+        Examples:
+            >>> ForceCurve(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
+            [1.0]
         """
         beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
         return np.asarray(beyond**2 / 2 @ self._steps())
@@ -68,10 +62,9 @@ class ForceCurve(NamedTuple):
     def compression(self, force: float) -> float:
         """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull.
 
-        Examples
-        --------
-        >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
-        0.02
+        Examples:
+            >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
+            0.02
         """
         knots = self.force(self.at)
         piece = max(int(np.searchsorted(knots, force, side="right")) - 1, 0)
@@ -90,15 +83,12 @@ NOTHING = ForceCurve(np.zeros(1), np.zeros(1))
 def constant(rate: float) -> ForceCurve:
     """Make the law of a plain spring.
 
-    Parameters
-    ----------
-    rate : float
-        [N/m].
+    Args:
+        rate: [N/m].
 
-    Examples
-    --------
-    >>> constant(20e3).compression(200.0)
-    0.01
+    Examples:
+        >>> constant(20e3).compression(200.0)
+        0.01
     """
     return ForceCurve(np.zeros(1), np.array([rate]))
 
@@ -106,27 +96,20 @@ def constant(rate: float) -> ForceCurve:
 def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     """Put a tender (or helper) spring in series with a main spring.
 
-    Parameters
-    ----------
-    rate : float
-        Of the tender [N/m].
-    travel : float
-        Of the tender, from free to solid [m].
+    Args:
+        rate: Of the tender [N/m].
+        travel: Of the tender, from free to solid [m].
 
-    Returns
-    -------
-    ForceCurve
+    Returns:
         Of both together: softer until the tender is solid, then the main spring's own.
 
-    References
-    ----------
-    Springs in series; derived here.
+    References:
+        Springs in series; derived here.
 
-    Examples
-    --------
-    >>> both = with_tender(constant(60e3), 30e3, 0.02)
-    >>> both.at.round(9).tolist(), both.rate.round().tolist()
-    ([0.0, 0.03], [20000.0, 60000.0])
+    Examples:
+        >>> both = with_tender(constant(60e3), 30e3, 0.02)
+        >>> both.at.round(9).tolist(), both.rate.round().tolist()
+        ([0.0, 0.03], [20000.0, 60000.0])
     """
     solid = rate * travel
     knots = main.force(main.at)
@@ -140,12 +123,10 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
 class RatioCurve(NamedTuple):
     """Spring travel per wheel travel over wheel travel.
 
-    Attributes
-    ----------
-    at : array (k,)
-        Wheel travel, bump positive [m].
-    ratio : array (k,)
-        Motion ratio there [1]; straight between, and beyond the ends as at the ends.
+    Attributes:
+        at: (k,), wheel travel, bump positive [m].
+        ratio: (k,), motion ratio there [1]; straight between, and beyond the ends as at the
+            ends.
     """
 
     at: Floats
@@ -154,21 +135,19 @@ class RatioCurve(NamedTuple):
     def value(self, travel: Floats) -> Floats:
         """Give the ratio at wheel travels [m] of any shape.
 
-        Examples
-        --------
-        >>> rising = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
-        >>> rising.value(np.array([0.01])).tolist()
-        [0.75]
+        Examples:
+            >>> rising = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+            >>> rising.value(np.array([0.01])).tolist()
+            [0.75]
         """
         return np.interp(travel, self.at, self.ratio)
 
     def slope(self, travel: Floats) -> Floats:
         """Give how fast the ratio changes [1/m] at wheel travels [m] of any shape.
 
-        Examples
-        --------
-        >>> RatioCurve(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
-        [0.0]
+        Examples:
+            >>> RatioCurve(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
+            [0.0]
         """
         at, ratio = self._wide()
         return (np.diff(ratio) / np.diff(at))[_pieces(at, travel)]
@@ -176,10 +155,9 @@ class RatioCurve(NamedTuple):
     def closing(self, travel: Floats) -> Floats:
         """Compute how far the spring closes [m] from wheel travel 0 to others of any shape.
 
-        Examples
-        --------
-        >>> RatioCurve(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
-        [0.007]
+        Examples:
+            >>> RatioCurve(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
+            [0.007]
         """
         if len(self.at) == 1:
             return np.asarray(self.ratio[0] * travel)
@@ -188,21 +166,19 @@ class RatioCurve(NamedTuple):
     def travel(self, closing: float) -> float:
         """Compute the wheel travel [m] at which the spring has closed so far [m].
 
-        Examples
-        --------
-        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).travel(0.007), 9)
-        0.01
+        Examples:
+            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).travel(0.007), 9)
+            0.01
         """
         return self.one_by_one().travel(closing)
 
     def one_by_one(self) -> OneByOne:
         """Give the same for one travel at a time, many times over.
 
-        Examples
-        --------
-        >>> ratio = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
-        >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
-        True
+        Examples:
+            >>> ratio = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
+            >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
+            True
         """
         at, ratio = self._wide()
         below = self._below(at, ratio)
@@ -213,10 +189,9 @@ class RatioCurve(NamedTuple):
     def shifted(self, travel: float) -> RatioCurve:
         """Count wheel travel from a place [m] that is now called 0.
 
-        Examples
-        --------
-        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
-        [-0.03, 0.01]
+        Examples:
+            >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
+            [-0.03, 0.01]
         """
         return RatioCurve(self.at - travel, self.ratio)
 
@@ -238,14 +213,10 @@ class OneByOne(NamedTuple):
     """A `RatioCurve` in plain numbers: a search that looks at one travel after another is quicker
     so.
 
-    Attributes
-    ----------
-    at, ratio : list of float
-        Of the ratio, with a row far beyond either end.
-    below : list of float
-        How far the spring closes from the first row to each [m].
-    here : float
-        And to wheel travel 0 [m].
+    Attributes:
+        at, ratio: Of the ratio, with a row far beyond either end.
+        below: How far the spring closes from the first row to each [m].
+        here: And to wheel travel 0 [m].
     """
 
     at: list[float]
@@ -256,10 +227,9 @@ class OneByOne(NamedTuple):
     def value(self, travel: float) -> float:
         """Give the ratio at a wheel travel [m], as `RatioCurve.value` does to the last bit.
 
-        Examples
-        --------
-        >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
-        0.75
+        Examples:
+            >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
+            0.75
         """
         at, ratio = self.at, self.ratio
         piece = bisect_right(at, travel) - 1
@@ -271,10 +241,9 @@ class OneByOne(NamedTuple):
     def closing(self, travel: float) -> float:
         """Compute how far the spring closes [m] from wheel travel 0 to another.
 
-        Examples
-        --------
-        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
-        0.007
+        Examples:
+            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
+            0.007
         """
         at, ratio = self.at, self.ratio
         if len(at) == 3:
@@ -286,10 +255,9 @@ class OneByOne(NamedTuple):
     def travel(self, closing: float) -> float:
         """Compute the wheel travel [m] at which the spring has closed so far [m].
 
-        Examples
-        --------
-        >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
-        0.01
+        Examples:
+            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
+            0.01
         """
         travel = closing / self.value(0.0)
         # Newton on an increasing function that is nearly straight.

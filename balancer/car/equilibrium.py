@@ -30,12 +30,10 @@ _ENOUGH = 0.5
 class Moves(NamedTuple):
     """Cases to settle, one a row, each counted from where the car stands.
 
-    Attributes
-    ----------
-    perch, mount : array (m, 4)
-        Of the spring perches, and of the lower mounts; positive raises the car [m].
-    link : array (m, 2)
-        How much longer the left links become [m at the link].
+    Attributes:
+        perch, mount: (m, 4), of the spring perches, and of the lower mounts; positive raises
+            the car [m].
+        link: (m, 2), how much longer the left links become [m at the link].
     """
 
     perch: Floats
@@ -57,16 +55,11 @@ class Moves(NamedTuple):
 class Equilibrium(NamedTuple):
     """Cars at rest, one a row.
 
-    Attributes
-    ----------
-    loads : array (m, 4)
-        [N].
-    heights : array (m, 4)
-        How far the body has risen above each wheel station [m].
-    travel : array (m, 4)
-        Wheel travel since, hub against body, bump positive [m].
-    compression, shock : array (m, 4)
-        As in `operating_point.OperatingPoint` [m].
+    Attributes:
+        loads: (m, 4) [N].
+        heights: (m, 4), how far the body has risen above each wheel station [m].
+        travel: (m, 4), wheel travel since, hub against body, bump positive [m].
+        compression, shock: (m, 4), as in `operating_point.OperatingPoint` [m].
     """
 
     loads: Floats
@@ -90,36 +83,27 @@ def solve_equilibrium(
 ) -> Equilibrium:
     """Find where the car comes to rest.
 
-    Parameters
-    ----------
-    pads : array (4,) or None
-        Rise of the pads [m].
-    put_on, taken_off : sequence of Item
-        Masses on the body.
+    Args:
+        pads: (4,) or None, rise of the pads [m].
+        put_on, taken_off: Masses on the body.
 
-    Returns
-    -------
-    Equilibrium
+    Returns:
         Of every row of `moves`, forces left over within `REST` of the weight.
 
-    Raises
-    ------
-    UnstableCarError
-        Where there is no rest: too much weight too high on too little spring.
+    Raises:
+        UnstableCarError: Where there is no rest: too much weight too high on too little spring.
 
-    References
-    ----------
-    Minimum of potential energy; derived here. Held against mujoco and cvxpy in tests/oracles.
+    References:
+        Minimum of potential energy; derived here. Held against mujoco and cvxpy in tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import operating_point
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> after = solve_equilibrium(point, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
-    >>> (after.loads - 2450).round(1).tolist()
-    [[7.9, -7.9, -7.9, 7.9]]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> from balancer.car.operating_point import operating_point
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> after = solve_equilibrium(point, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
+        >>> (after.loads - 2450).round(1).tolist()
+        [[7.9, -7.9, -7.9, 7.9]]
     """
     equations = _Equations(point, moves, pads, put_on, taken_off)
     place, tipped = _rest(equations)
@@ -131,19 +115,17 @@ def solve_equilibrium(
 def solve_or_tip(point: OperatingPoint, moves: Moves) -> tuple[Equilibrium, Flags]:
     """Find where the car comes to rest, and where it does not, as `settle`.
 
-    Returns
-    -------
-    tuple of Equilibrium and array of bool (m,)
-        All cases, and in which of them the car tips over: there the rest means nothing.
+    Returns:
+        tuple of Equilibrium and array of bool (m,), all cases, and in which of them the car
+        tips over: there the rest means nothing.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import operating_point
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> solve_or_tip(point, Moves.none())[1].tolist()
-    [False]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> from balancer.car.operating_point import operating_point
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> solve_or_tip(point, Moves.none())[1].tolist()
+        [False]
     """
     equations = _Equations(point, moves, None, (), ())
     place, tipped = _rest(equations)
@@ -302,18 +284,13 @@ class _Equations:
 class Contacts(NamedTuple):
     """What a corner stands on besides its springs, shape (m, 4) or (4,) each.
 
-    Attributes
-    ----------
-    topped_out : array of bool (m, 4)
-        The droop stop is loaded: the spring pushes harder than the corner weighs.
-    bumped : array of bool (m, 4)
-        The bump stop is touched.
-    solid : array of bool (m, 4)
-        The tender is solid.
-    loose : array of bool (m, 4)
-        No spring force.
-    lifted : array of bool (m, 4)
-        The wheel is off its pad.
+    Attributes:
+        topped_out: (m, 4) of bool, the droop stop is loaded: the spring pushes harder than the
+            corner weighs.
+        bumped: (m, 4) of bool, the bump stop is touched.
+        solid: (m, 4) of bool, the tender is solid.
+        loose: (m, 4) of bool, no spring force.
+        lifted: (m, 4) of bool, the wheel is off its pad.
     """
 
     topped_out: Flags
@@ -334,19 +311,16 @@ class Contacts(NamedTuple):
 def contacts(point: OperatingPoint, equilibrium: Equilibrium) -> Contacts:
     """Say what each corner stands on.
 
-    Returns
-    -------
-    Contacts
+    Returns:
         (m, 4) each.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import operating_point
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> bool(contacts(point, solve_equilibrium(point, Moves.none())).stopped().any())
-    False
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> from balancer.car.operating_point import operating_point
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> bool(contacts(point, solve_equilibrium(point, Moves.none())).stopped().any())
+        False
     """
     corners = point.car.corners
     return Contacts(

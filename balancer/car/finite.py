@@ -17,25 +17,18 @@ LARGEST = sys.float_info.max
 def unusable(where: str, value: float, low: float, high: float, way_out: str) -> list[Fault]:
     """Find a number that is not one, or lies outside a range.
 
-    Parameters
-    ----------
-    where : str
-        What to call it.
-    value : float
-    low, high : float
-        Both within, in the unit of `value`; no bound for an infinite one.
-    way_out : str
-        What is expected.
+    Args:
+        where: What to call it.
+        value: A number, of any unit.
+        low, high: Both within, in the unit of `value`; no bound for an infinite one.
+        way_out: What is expected.
 
-    Returns
-    -------
-    list of Fault
+    Returns:
         Of one, or empty.
 
-    Examples
-    --------
-    >>> print(*unusable("left", 50.0, 0, 1, "give a fraction, 0.5 for 50 %"))
-    left: is 50: give a fraction, 0.5 for 50 %
+    Examples:
+        >>> print(*unusable("left", 50.0, 0, 1, "give a fraction, 0.5 for 50 %"))
+        left: is 50: give a fraction, 0.5 for 50 %
     """
     return [] if low <= value <= high else [Fault(where, f"is {value:g}", way_out)]
 
@@ -43,21 +36,16 @@ def unusable(where: str, value: float, low: float, high: float, way_out: str) ->
 def refuse(faults: Iterable[Fault]) -> None:
     """Raise what was found, all of it.
 
-    Parameters
-    ----------
-    faults : iterable of Fault
-        May be empty.
+    Args:
+        faults: May be empty.
 
-    Raises
-    ------
-    InputError
-        When there are any.
+    Raises:
+        InputError: When there are any.
 
-    Examples
-    --------
-    >>> refuse(unusable("uncertainty", float("nan"), 0, LARGEST, "give one that is finite"))
-    Traceback (most recent call last):
-    balancer.errors.InputError: uncertainty: is nan: give one that is finite
+    Examples:
+        >>> refuse(unusable("uncertainty", float("nan"), 0, LARGEST, "give one that is finite"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: uncertainty: is nan: give one that is finite
     """
     found = tuple(faults)
     if found:
@@ -67,18 +55,14 @@ def refuse(faults: Iterable[Fault]) -> None:
 def refuse_uncertainty(where: str, value: float) -> None:
     """Raise when a standard uncertainty is negative or not finite.
 
-    Parameters
-    ----------
-    where : str
-        What to call it.
-    value : float
+    Args:
+        where: What to call it.
+        value: A number, of any unit.
 
-    Raises
-    ------
-    InputError
+    Raises:
+        InputError: One fault, at `where`.
 
-    Examples
-    --------
-    >>> refuse_uncertainty("total_uncertainty", 0.0)
+    Examples:
+        >>> refuse_uncertainty("total_uncertainty", 0.0)
     """
     refuse(unusable(where, value, 0.0, LARGEST, "an uncertainty is 0 or more, and finite"))

@@ -26,27 +26,20 @@ from balancer.errors import UnstableCarError
 def wheel_rate(spring_rate: Floats, motion_ratio: Floats) -> Floats:
     """Compute the spring rate as felt at the wheel: k_w = k_s · MR².
 
-    Parameters
-    ----------
-    spring_rate : array (4,)
-        k_s [N/m].
-    motion_ratio : array (4,)
-        MR, spring travel divided by wheel travel [1].
+    Args:
+        spring_rate: (4,), k_s [N/m].
+        motion_ratio: (4,), MR, spring travel divided by wheel travel [1].
 
-    Returns
-    -------
-    array (4,)
-        [N/m]. The force term k_s·x·dMR/dz of a ratio that changes with travel is left out.
+    Returns:
+        (4,) [N/m]. The force term k_s·x·dMR/dz of a ratio that changes with travel is left out.
 
-    References
-    ----------
-    D. C. Barton, J. D. Fieldhouse, *Automotive Chassis Engineering*, Springer 2018,
-    eqs. 3.29-3.33.
+    References:
+        D. C. Barton, J. D. Fieldhouse, *Automotive Chassis Engineering*, Springer 2018,
+        eqs. 3.29-3.33.
 
-    Examples
-    --------
-    >>> float(wheel_rate(np.array(80e3), np.array(0.5)))
-    20000.0
+    Examples:
+        >>> float(wheel_rate(np.array(80e3), np.array(0.5)))
+        20000.0
     """
     return spring_rate * motion_ratio**2
 
@@ -54,24 +47,19 @@ def wheel_rate(spring_rate: Floats, motion_ratio: Floats) -> Floats:
 def ride_rate(wheel: Floats, tire: Floats) -> Floats:
     """Compute wheel rate and tire rate in series: k_w·k_t / (k_w + k_t).
 
-    Parameters
-    ----------
-    wheel, tire : array (4,)
-        Rates [N/m]; an infinite tire rate is a rigid tire, an infinite wheel rate an unsprung axle.
+    Args:
+        wheel, tire: (4,), rates [N/m]; an infinite tire rate is a rigid tire, an infinite wheel
+            rate an unsprung axle.
 
-    Returns
-    -------
-    array (4,)
-        [N/m]; infinite where both are.
+    Returns:
+        (4,) [N/m]; infinite where both are.
 
-    References
-    ----------
-    T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
+    References:
+        T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
 
-    Examples
-    --------
-    >>> float(ride_rate(np.array(30e3), np.array(60e3))), float(ride_rate(30e3, np.inf))
-    (20000.0, 30000.0)
+    Examples:
+        >>> float(ride_rate(np.array(30e3), np.array(60e3))), float(ride_rate(30e3, np.inf))
+        (20000.0, 30000.0)
     """
     with np.errstate(divide="ignore"):
         return 1 / (1 / wheel + 1 / tire)
@@ -80,27 +68,22 @@ def ride_rate(wheel: Floats, tire: Floats) -> Floats:
 def ride_frequency(car: Car, loads: Floats) -> Floats:
     """Compute the undamped frequency of each corner on its ride rate.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N]; the unsprung mass is taken off, but not at an unsprung axle, where all rides on tires.
+    Args:
+        loads: (4,) [N]; the unsprung mass is taken off, but not at an unsprung axle, where all
+            rides on tires.
 
-    Returns
-    -------
-    array (4,)
-        √(k / m) / 2π [Hz], infinite where nothing gives way, NaN where a wheel hangs: its pad
-        carries less than its unsprung mass. The corners are taken one by one; heave and pitch of
-        the whole body lie around these.
+    Returns:
+        (4,), √(k / m) / 2π [Hz], infinite where nothing gives way, NaN where a wheel hangs: its
+        pad carries less than its unsprung mass. The corners are taken one by one; heave and
+        pitch of the whole body lie around these.
 
-    References
-    ----------
-    T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
+    References:
+        T. D. Gillespie, *Fundamentals of Vehicle Dynamics*, SAE 1992, ch. 5 (from memory).
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> ride_frequency(plain_car(), np.full(4, 2500.0)).round(2).tolist()
-    [1.85, 1.85, 1.71, 1.71]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> ride_frequency(plain_car(), np.full(4, 2500.0)).round(2).tolist()
+        [1.85, 1.85, 1.71, 1.71]
     """
     rate = ride_rate(wheel_rate(car.spring_rate, car.motion_ratio), car.tire_rate)
     unsprung = np.where(car.solid, 0.0, car.unsprung_mass)
@@ -111,20 +94,15 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
 def off_the_ground(loads: Floats) -> tuple[str, ...]:
     """Name the wheels that would have to pull on the ground, and so are off it.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As a linear car answers [N].
+    Args:
+        loads: (4,), as a linear car answers [N].
 
-    Returns
-    -------
-    tuple of str
+    Returns:
         Where they are not empty, so is what the loads say: the linear answer ends at lift.
 
-    Examples
-    --------
-    >>> off_the_ground(np.array([2500.0, -130.0, 0.0, 2600.0]))
-    ('RF',)
+    Examples:
+        >>> off_the_ground(np.array([2500.0, -130.0, 0.0, 2600.0]))
+        ('RF',)
     """
     # What is left of a sum that should be nothing is no pull.
     slack = 1e-9 * np.abs(loads).sum()
@@ -134,19 +112,12 @@ def off_the_ground(loads: Floats) -> tuple[str, ...]:
 def lifts_a_wheel(loads: Floats) -> bool:
     """Say whether a wheel would be off the ground.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As a linear car answers [N].
+    Args:
+        loads: (4,), as a linear car answers [N].
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> lifts_a_wheel(np.array([2500.0, -130.0, 0.0, 2600.0]))
-    True
+    Examples:
+        >>> lifts_a_wheel(np.array([2500.0, -130.0, 0.0, 2600.0]))
+        True
     """
     return bool(off_the_ground(loads))
 
@@ -154,24 +125,18 @@ def lifts_a_wheel(loads: Floats) -> bool:
 def free_pattern(tracks: Floats) -> Floats:
     """Give the load pattern that leaves the total and both moments alone.
 
-    Parameters
-    ----------
-    tracks : array (2,)
-        t_f, t_r [m].
+    Args:
+        tracks: (2,), t_f, t_r [m].
 
-    Returns
-    -------
-    array (4,)
-        n = (1/t_f, -1/t_f, -1/t_r, 1/t_r) [1/m], which solves Bᵀn = 0 for B = [1, x, y].
+    Returns:
+        (4,), n = (1/t_f, -1/t_f, -1/t_r, 1/t_r) [1/m], which solves Bᵀn = 0 for B = [1, x, y].
 
-    References
-    ----------
-    Derived here; see tests/oracles (a frame solver and a simulated car).
+    References:
+        Derived here; see tests/oracles (a frame solver and a simulated car).
 
-    Examples
-    --------
-    >>> free_pattern(np.array([1.6, 1.25])).tolist()
-    [0.625, -0.625, -0.8, 0.8]
+    Examples:
+        >>> free_pattern(np.array([1.6, 1.25])).tolist()
+        [0.625, -0.625, -0.8, 0.8]
     """
     inverse = 1 / np.asarray(tracks)
     return np.asarray(inverse[..., [0, 0, 1, 1]] * np.array([1.0, -1.0, -1.0, 1.0]))
@@ -180,22 +145,18 @@ def free_pattern(tracks: Floats) -> Floats:
 def suspension_stiffness(car: Car) -> Floats:
     """Assemble the stiffness between body and hubs: springs, and anti-roll bars across.
 
-    Returns
-    -------
-    array (4, 4)
-        [N/m]: wheel rates on the diagonal; a bar of rate k_b adds k_b·[[1, -1], [-1, 1]] to its
-        axle, so that the antisymmetric rate is k_w + 2·k_b. Infinite on the diagonal where an axle
-        is solid.
+    Returns:
+        (4, 4) [N/m]: wheel rates on the diagonal; a bar of rate k_b adds k_b·[[1, -1], [-1, 1]]
+        to its axle, so that the antisymmetric rate is k_w + 2·k_b. Infinite on the diagonal
+        where an axle is solid.
 
-    References
-    ----------
-    Derived here; the factor 2 is checked in tests/published/test_roll_stiffness.py.
+    References:
+        Derived here; the factor 2 is checked in tests/published/test_roll_stiffness.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> suspension_stiffness(plain_car())[0].round().tolist()
-    [34300.0, 0.0, 0.0, 0.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> suspension_stiffness(plain_car())[0].round().tolist()
+        [34300.0, 0.0, 0.0, 0.0]
     """
     stiffness = _diagonal(wheel_rate(car.spring_rate, car.motion_ratio))
     for number, axle in enumerate((slice(0, 2), slice(2, 4))):
@@ -207,20 +168,17 @@ def suspension_stiffness(car: Car) -> Floats:
 def compliance(car: Car) -> Floats:
     """Assemble the compliance of the four corners, suspension and tire in series.
 
-    Returns
-    -------
-    array (4, 4)
-        C [m/N], diagonal when no bar is connected; an unsprung axle gives way in its tires alone.
+    Returns:
+        (4, 4), C [m/N], diagonal when no bar is connected; an unsprung axle gives way in its
+        tires alone.
 
-    References
-    ----------
-    Derived here.
+    References:
+        Derived here.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> (1 / compliance(plain_car(tire_rate=(200e3, 200e3)))[0, 0]).round().tolist()
-    29279.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> (1 / compliance(plain_car(tire_rate=(200e3, 200e3)))[0, 0]).round().tolist()
+        29279.0
     """
     if not car.solid.any():
         return _solve(suspension_stiffness(car), np.eye(4)) + _diagonal(1 / car.tire_rate)
@@ -234,26 +192,20 @@ def compliance(car: Car) -> Floats:
 def lift(car: Car, perch: Floats) -> Floats:
     """Compute how far perch moves lift their corners while the loads stay as they are.
 
-    Parameters
-    ----------
-    perch : array (4,)
-        Perch moves [m], positive raises the car.
+    Args:
+        perch: (4,), perch moves [m], positive raises the car.
 
-    Returns
-    -------
-    array (4,)
-        d = p / MR without a bar; a connected bar holds back its antisymmetric part by
-        k_w / (k_w + 2·k_b) [m]. d = p on an unsprung axle, bar or no bar.
+    Returns:
+        (4,), d = p / MR without a bar; a connected bar holds back its antisymmetric part by k_w
+        / (k_w + 2·k_b) [m]. d = p on an unsprung axle, bar or no bar.
 
-    References
-    ----------
-    Derived here; see tests/oracles.
+    References:
+        Derived here; see tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> lift(plain_car(), np.array([0.7e-3, 0, 0, 0])).round(6).tolist()
-    [0.001, 0.0, 0.0, 0.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> lift(plain_car(), np.array([0.7e-3, 0, 0, 0])).round(6).tolist()
+        [0.001, 0.0, 0.0, 0.0]
     """
     if not car.solid.any():
         force = wheel_rate(car.spring_rate, car.motion_ratio) * perch / car.motion_ratio
@@ -271,20 +223,16 @@ def lift(car: Car, perch: Floats) -> Floats:
 def warp_compliance(car: Car) -> float:
     """Compute how far the free pattern gives way: nᵀ C n + 1/K.
 
-    Returns
-    -------
-    float
+    Returns:
         [1/(N·m)], with K the chassis torsional stiffness.
 
-    References
-    ----------
-    Derived here (force method with one redundant); see tests/published/test_free_pattern.py.
+    References:
+        Derived here (force method with one redundant); see tests/published/test_free_pattern.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> round(1e6 * warp_compliance(plain_car()), 2)
-    60.09
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> round(1e6 * warp_compliance(plain_car()), 2)
+        60.09
     """
     return float(_warp(car))
 
@@ -292,26 +240,21 @@ def warp_compliance(car: Car) -> float:
 def load_change(car: Car, lifts: Floats) -> Floats:
     """Compute the loads' answer to lifts at the corners, or to pads that are not level.
 
-    Parameters
-    ----------
-    lifts : array (4,) or (m, 4)
-        d [m], positive up: from `lift`, or the heights of the pads.
+    Args:
+        lifts: (4,) or (m, 4), d [m], positive up: from `lift`, or the heights of the pads.
 
-    Returns
-    -------
-    array, shape of `lifts`
-        ΔN = n · nᵀd / (nᵀ C n + 1/K) [N]. The total and both moments stay: the shift of the
-        center of gravity as the body leans is left out, which is well under 1 % of ΔN.
+    Returns:
+        shape of `lifts`, ΔN = n · nᵀd / (nᵀ C n + 1/K) [N]. The total and both moments stay:
+        the shift of the center of gravity as the body leans is left out, which is well under 1
+        % of ΔN.
 
-    References
-    ----------
-    Derived here; see tests/oracles.
+    References:
+        Derived here; see tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> load_change(plain_car(), np.array([0.001, 0, 0, 0])).round(2).tolist()
-    [7.92, -7.92, -7.92, 7.92]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> load_change(plain_car(), np.array([0.001, 0, 0, 0])).round(2).tolist()
+        [7.92, -7.92, -7.92, 7.92]
     """
     pattern = free_pattern(car.tracks)
     amount = np.einsum("...i,...i", lifts, pattern) / _warp(car)
@@ -325,34 +268,26 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     suspension and tires. Weight above the ground softens pitch and roll: W·h is taken off the
     two angular stiffnesses.
 
-    Parameters
-    ----------
-    lifts : array (4,) or (m, 4)
-        [m], as in `load_change`.
-    loads : array (4,)
-        The loads now [N].
+    Args:
+        lifts: (4,) or (m, 4) [m], as in `load_change`.
+        loads: (4,), the loads now [N].
 
-    Returns
-    -------
-    array, shape of `lifts`
-        [m], positive up, right for changes of a few degrees at most.
+    Returns:
+        shape of `lifts` [m], positive up, right for changes of a few degrees at most.
 
-    Raises
-    ------
-    UnstableCarError
-        When weight times height is more than the springs hold up in pitch or roll.
+    Raises:
+        UnstableCarError: When weight times height is more than the springs hold up in pitch or
+            roll.
 
-    References
-    ----------
-    Derived here; see tests/oracles. The softening is that of Barton & Fieldhouse, *Automotive
-    Chassis Engineering*, Springer 2018, p. 174, worked example (b).
+    References:
+        Derived here; see tests/oracles. The softening is that of Barton & Fieldhouse, *Automotive
+        Chassis Engineering*, Springer 2018, p. 174, worked example (b).
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> raised = height_change(plain_car(), np.full(4, 0.002), np.full(4, 2500.0))
-    >>> raised.round(6).tolist()
-    [0.002, 0.002, 0.002, 0.002]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> raised = height_change(plain_car(), np.full(4, 0.002), np.full(4, 2500.0))
+        >>> raised.round(6).tolist()
+        [0.002, 0.002, 0.002, 0.002]
     """
     softening = np.diag(leaning_weight(car, loads))
     if car.solid.any():
@@ -375,31 +310,24 @@ def added_loads(
     Total and moments follow from where it is; the free pattern from the springs, for the
     problem is statically indeterminate.
 
-    Parameters
-    ----------
-    mass : float
-        [kg]; negative for something taken off.
-    aft, left : float
-        Where it is [m].
+    Args:
+        mass: [kg]; negative for something taken off.
+        aft, left: Where it is [m].
 
-    Returns
-    -------
-    array (4,)
-        ΔN = R·B·(Bᵀ R B)⁻¹·w [N] with R the inverse of the compliance and w the load and its two
-        moments. A chassis that twists takes the side moment at front and rear in proportion to
-        where the mass sits between the axles.
+    Returns:
+        (4,), ΔN = R·B·(Bᵀ R B)⁻¹·w [N] with R the inverse of the compliance and w the load and
+        its two moments. A chassis that twists takes the side moment at front and rear in
+        proportion to where the mass sits between the axles.
 
-    References
-    ----------
-    Derived here; see tests/oracles, and tests/published/test_free_pattern.py for the square plate
-    on four equal springs.
+    References:
+        Derived here; see tests/oracles, and tests/published/test_free_pattern.py for the square
+        plate on four equal springs.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
-    [2.5, 2.5, 2.5, 2.5]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> (added_loads(plain_car(wheelbase=2.4), 10, 1.2, 0) / GRAVITY).round(9).tolist()
+        [2.5, 2.5, 2.5, 2.5]
     """
     weight = np.asarray(mass)[..., None] * GRAVITY * weight_arms(car, aft, left)
     if car.solid.any():

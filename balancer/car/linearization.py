@@ -15,20 +15,17 @@ from balancer.car.operating_point import OperatingPoint, operating_point
 def excess(point: OperatingPoint) -> Floats:
     """Compute how far each spring perch would come down before its shock leaves the droop stop.
 
-    Returns
-    -------
-    array (4,)
-        At the loads now [m]; 0 where a shock is not topped out.
+    Returns:
+        (4,), at the loads now [m]; 0 where a shock is not topped out.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> car = cornered(plain_car())
-    >>> said = [one._replace(preload=0.06, shock_travel=0.0) for one in car.corners]
-    >>> point = operating_point(replace(car, corners=tuple(said)), np.full(4, 2450.0))
-    >>> excess(point).round(6).tolist()
-    [0.01, 0.01, 0.001667, 0.001667]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> car = cornered(plain_car())
+        >>> said = [one._replace(preload=0.06, shock_travel=0.0) for one in car.corners]
+        >>> point = operating_point(replace(car, corners=tuple(said)), np.full(4, 2450.0))
+        >>> excess(point).round(6).tolist()
+        [0.01, 0.01, 0.001667, 0.001667]
     """
     found = np.zeros(4)
     for number in np.flatnonzero(point.shock < 0).tolist():
@@ -41,23 +38,18 @@ def excess(point: OperatingPoint) -> Floats:
 def lifts(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
     """Compute how far moves lift their corners while the loads stay as they are.
 
-    Parameters
-    ----------
-    perch, mount : array (4,)
-        [m].
+    Args:
+        perch, mount: (4,) [m].
 
-    Returns
-    -------
-    array (4,)
-        [m]; nothing for a perch at a shock that stays topped out. Bars are left out.
+    Returns:
+        (4,) [m]; nothing for a perch at a shock that stays topped out. Bars are left out.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> lifts(point, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
-    [0.001, 0.002, 0.0, 0.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> lifts(point, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
+        [0.001, 0.002, 0.0, 0.0]
     """
     found = np.zeros(4)
     for number in np.flatnonzero((perch != 0) | (mount != 0)).tolist():
@@ -72,29 +64,23 @@ def lifts(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
 def linear(point: OperatingPoint, stops: bool = True) -> Car:
     """Give the linear car that answers to small changes as this one does where it stands.
 
-    Parameters
-    ----------
-    stops : bool
-        False: as if no stop were touched, which is what a car is often taken for.
+    Args:
+        stops: False: as if no stop were touched, which is what a car is often taken for.
 
-    Returns
-    -------
-    Car
+    Returns:
         Without corners, for `statics`. Its perches have the lead that turns have in effect: a
         perch pushes by its spring alone, against all that holds the corner.
 
-    References
-    ----------
-    Wheel rate k_s·MR² + F·dMR/dz: D. C. Barton, J. D. Fieldhouse, *Automotive Chassis
-    Engineering*, Springer 2018, eqs. 3.29-3.33.
+    References:
+        Wheel rate k_s·MR² + F·dMR/dz: D. C. Barton, J. D. Fieldhouse, *Automotive Chassis
+        Engineering*, Springer 2018, eqs. 3.29-3.33.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> linear(point).spring_rate.round().tolist()
-    [70000.0, 70000.0, 60000.0, 60000.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> linear(point).spring_rate.round().tolist()
+        [70000.0, 70000.0, 60000.0, 60000.0]
     """
     here, rates, leverages, pushes = np.zeros(()), [], [], []
     for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
@@ -122,17 +108,14 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
 def linear_at(car: Car, loads: Floats) -> Car:
     """Give a linear car for small changes from these loads; a car without corners as it is.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car()
-    >>> linear_at(car, np.full(4, 2450.0)) is car
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car()
+        >>> linear_at(car, np.full(4, 2450.0)) is car
+        True
     """
     return linear(operating_point(car, loads)) if car.corners else car
 
@@ -140,29 +123,22 @@ def linear_at(car: Car, loads: Floats) -> Car:
 def odd_preloads(car: Car, loads: Floats, beyond: float = 3e-3) -> dict[str, float]:
     """Find corners whose measured shock travel does not fit preload, rate and ratio.
 
-    Parameters
-    ----------
-    car : Car
-        As its file has it.
-    loads : array (4,)
-        As weighed [N].
-    beyond : float
-        What is not worth a word [m]; common practice, no published source.
+    Args:
+        car: As its file has it.
+        loads: (4,), as weighed [N].
+        beyond: What is not worth a word [m]; common practice, no published source.
 
-    Returns
-    -------
-    dict of str to float
+    Returns:
         By corner, the shock travel that the others say [m].
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> car = cornered(plain_car())
-    >>> said = [one._replace(preload=0.01, shock_travel=0.03) for one in car.corners]
-    >>> odd = odd_preloads(replace(car, corners=tuple(said)), np.full(4, 2450.0))
-    >>> round(odd["LF"], 6)
-    0.04
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> car = cornered(plain_car())
+        >>> said = [one._replace(preload=0.01, shock_travel=0.03) for one in car.corners]
+        >>> odd = odd_preloads(replace(car, corners=tuple(said)), np.full(4, 2450.0))
+        >>> round(odd["LF"], 6)
+        0.04
     """
     odd = {}
     if car.corners:

@@ -25,18 +25,12 @@ FUEL_DENSITY = 747.5
 class Scales(NamedTuple):
     """What is known of the four pads, each as a standard uncertainty.
 
-    Attributes
-    ----------
-    accuracy : float
-        Of the reading, each pad on its own [1].
-    common_accuracy : float
-        Of the reading, the part that all four pads share [1].
-    resolution : float
-        The smallest step of the display [N].
-    repeatability : float
-        Scatter of one reading when the car is rolled off and on again [N].
-    stated : bool
-        False when the file says nothing and these are assumed.
+    Attributes:
+        accuracy: Of the reading, each pad on its own [1].
+        common_accuracy: Of the reading, the part that all four pads share [1].
+        resolution: The smallest step of the display [N].
+        repeatability: Scatter of one reading when the car is rolled off and on again [N].
+        stated: False when the file says nothing and these are assumed.
     """
 
     accuracy: float
@@ -49,19 +43,12 @@ class Scales(NamedTuple):
 class Item(NamedTuple):
     """Something that comes and goes: driver, fuel, spares.
 
-    Attributes
-    ----------
-    name : str
-    mass : float
-        What is usually there [kg].
-    aft, left, up : float
-        Where its center is [m].
-    density : float
-        Of a fluid [kg/m³]; 0 for a solid.
-    tank : float
-        Most that its tank holds [kg].
-    reserve : float
-        What is left of it at the end of a stint [kg].
+    Attributes:
+        mass: What is usually there [kg].
+        aft, left, up: Where its center is [m].
+        density: Of a fluid [kg/m³]; 0 for a solid.
+        tank: Most that its tank holds [kg].
+        reserve: What is left of it at the end of a stint [kg].
     """
 
     name: str
@@ -77,16 +64,11 @@ class Item(NamedTuple):
 class Place(NamedTuple):
     """Where ballast may go: a point, or a rectangle on the floor plan.
 
-    Attributes
-    ----------
-    aft, left : tuple of float
-        Lowest and highest [m]; twice the same for a point.
-    up : float
-        Height of the ballast [m].
-    most : float
-        Most mass [kg]; infinite when there is no such limit.
-    most_pieces : int or None
-        Most pieces; None when there is no such limit.
+    Attributes:
+        aft, left: Lowest and highest [m]; twice the same for a point.
+        up: Height of the ballast [m].
+        most: Most mass [kg]; infinite when there is no such limit.
+        most_pieces: Most pieces; None when there is no such limit.
     """
 
     name: str
@@ -107,31 +89,20 @@ class Piece(NamedTuple):
 class Rules(NamedTuple):
     """What the class asks for in race trim. Masses in kg, shares as fractions.
 
-    Attributes
-    ----------
-    minimum, margin : float
-        Least mass, and how far above it the car is to be [kg].
-    weighed_with : tuple of str
-        Names of the items on board when the class weighs the car, maybe with an amount.
-    maximum : float
-        Most mass [kg].
-    moment : str
-        `before` or `after` the race: after it, fluids without an amount are at reserve.
-    power, mass_per_power : float
-        Of the engine [W], and the least mass for it [kg/W].
-    shortfall_chance : float
-        Allowed chance of reading under the minimum on another scale, as a fraction; 0: the
-        margin is given.
-    scale_accuracy : float
-        Standard uncertainty of that scale, as a fraction of the reading.
-    front : tuple of float or None
-        Lowest and highest front share; twice the same for a single number.
-    axle_minimum : tuple of float
-        Least mass on the front and on the rear axle.
-    wheel_minimum : float
-        Least mass on any wheel [kg].
-    most_ballast : float
-        Most ballast in all [kg].
+    Attributes:
+        minimum, margin: Least mass, and how far above it the car is to be [kg].
+        weighed_with: Names of the items on board when the class weighs the car, maybe with an
+            amount.
+        maximum: Most mass [kg].
+        moment: `before` or `after` the race: after it, fluids without an amount are at reserve.
+        power, mass_per_power: Of the engine [W], and the least mass for it [kg/W].
+        shortfall_chance: Allowed chance of reading under the minimum on another scale, as a
+            fraction; 0: the margin is given.
+        scale_accuracy: Standard uncertainty of that scale, as a fraction of the reading.
+        front: Lowest and highest front share; twice the same for a single number.
+        axle_minimum: Least mass on the front and on the rear axle.
+        wheel_minimum: Least mass on any wheel [kg].
+        most_ballast: Most ballast in all [kg].
     """
 
     minimum: float = 0.0
@@ -153,37 +124,26 @@ class Rules(NamedTuple):
 class Car:
     """A car as its file describes it, in SI.
 
-    Attributes
-    ----------
-    wheelbase : float
-        [m].
-    tracks : array (2,)
-        Front and rear, contact patch to contact patch [m].
-    spring_rate : array (4,)
-        [N/m]; infinite on an unsprung axle, whose perches are spacers.
-    motion_ratio : array (4,)
-        Spring travel divided by wheel travel [1]; some books use the inverse. 1 if unsprung.
-    tire_rate : array (4,)
-        [N/m]; infinite for a rigid tire.
-    unsprung_mass : array (4,)
-        [kg].
-    bar_rate : array (2,)
-        Anti-roll bar at the wheel, one wheel against the other [N/m]; 0 when disconnected.
-    perch_lead : array (4,)
-        Perch travel in one turn [m]; NaN where there is no threaded perch.
-    perch_step : array (4,)
-        The smallest move [turn].
-    perch_travel : array (4, 2)
-        Turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
-    cg_up : float
-        Height of the center of gravity [m]; 0 when not known.
-    torsional_stiffness : float
-        Of the chassis between the axles [N·m/rad]; infinite for a rigid one.
-    corners : tuple of Corner
-        The four corners where the file says more of them than a rate and a ratio; else empty, and
-        the car is linear.
-    links : tuple of Link
-        Front and rear anti-roll bar links, with `corners`.
+    Attributes:
+        wheelbase: [m].
+        tracks: (2,), front and rear, contact patch to contact patch [m].
+        spring_rate: (4,) [N/m]; infinite on an unsprung axle, whose perches are spacers.
+        motion_ratio: (4,), spring travel divided by wheel travel [1]; some books use the
+            inverse. 1 if unsprung.
+        tire_rate: (4,) [N/m]; infinite for a rigid tire.
+        unsprung_mass: (4,) [kg].
+        bar_rate: (2,), Anti-roll bar at the wheel, one wheel against the other [N/m]; 0 when
+            disconnected.
+        perch_lead: (4,), perch travel in one turn [m]; NaN where there is no threaded perch.
+        perch_step: (4,), the smallest move [turn].
+        perch_travel: (4, 2), turns left, down (≤ 0) and up (≥ 0); infinite where the file does
+            not say.
+        cg_up: Height of the center of gravity [m]; 0 when not known.
+        torsional_stiffness: Of the chassis between the axles [N·m/rad]; infinite for a rigid
+            one.
+        corners: The four corners where the file says more of them than a rate and a ratio; else
+            empty, and the car is linear.
+        links: Front and rear anti-roll bar links, with `corners`.
     """
 
     name: str
@@ -243,22 +203,17 @@ def plain_car(
 
     Its perches have 1.5 mm of lead, quarter-turn steps and ten turns up and down.
 
-    Parameters
-    ----------
-    wheelbase : float
-        [m].
-    tracks, spring_rate, motion_ratio, tire_rate : tuple of float
-        Front and rear, as in `Car` [m], [N/m], [1], [N/m].
+    Args:
+        wheelbase: [m].
+        tracks, spring_rate, motion_ratio, tire_rate: Front and rear, as in `Car` [m], [N/m],
+            [1], [N/m].
 
-    Returns
-    -------
-    Car
+    Returns:
         With no bars, no chassis twist and nothing on board.
 
-    Examples
-    --------
-    >>> plain_car(wheelbase=2.5).aft.tolist()
-    [0.0, 0.0, 2.5, 2.5]
+    Examples:
+        >>> plain_car(wheelbase=2.5).aft.tolist()
+        [0.0, 0.0, 2.5, 2.5]
     """
 
     def corners(pair: tuple[float, float]) -> Floats:

@@ -27,27 +27,19 @@ RIGID = 1e10
 class OperatingPoint:
     """A car at rest under known loads, from where all its moves are counted.
 
-    Attributes
-    ----------
-    loads : array (4,)
-        [N].
-    compression : array (4,)
-        Of the springs [m].
-    shock : array (4,)
-        How far the shocks are closed from fully extended [m]; below 0 a droop stop is loaded.
-    ratios : tuple of RatioCurve
-        Counted from here.
-    tire_rate : array (4,)
-        [N/m], finite.
-    bar_rate : array (2,)
-        Of the bars that are connected [N/m].
-    misfit : array (2,)
-        How much too long the left links are here, at the wheel [m].
-    basis : array (4, 3) or (4, 4)
-        How the body moves at the wheel stations: heave, pitch slope, and roll slope, or front and
-        rear roll slope apart when the chassis twists.
-    softening : array (3,) or (4,)
-        What weight above the ground takes off the stiffness against moving so [N·m].
+    Attributes:
+        loads: (4,) [N].
+        compression: (4,), of the springs [m].
+        shock: (4,), how far the shocks are closed from fully extended [m]; below 0 a droop stop
+            is loaded.
+        ratios: Counted from here.
+        tire_rate: (4,) [N/m], finite.
+        bar_rate: (2,), of the bars that are connected [N/m].
+        misfit: (2,), how much too long the left links are here, at the wheel [m].
+        basis: (4, 3) or (4, 4), how the body moves at the wheel stations: heave, pitch slope,
+            and roll slope, or front and rear roll slope apart when the chassis twists.
+        softening: (3,) or (4,), what weight above the ground takes off the stiffness against
+            moving so [N·m].
     """
 
     car: Car
@@ -65,29 +57,24 @@ class OperatingPoint:
 def operating_point(car: Car, loads: Floats) -> OperatingPoint:
     """Work out where each corner stands.
 
-    Parameters
-    ----------
-    car : Car
-        With corners.
-    loads : array (4,)
-        The loads that it stands under [N]: those as weighed, unless it is `anchored`.
+    Args:
+        car: With corners.
+        loads: (4,), the loads that it stands under [N]: those as weighed, unless it is
+            `anchored`.
 
-    Raises
-    ------
-    OperatingPointError
-        Where a corner can't carry its load as the file says, with a line for each corner.
+    Raises:
+        OperatingPointError: Where a corner can't carry its load as the file says, with a line
+            for each corner.
 
-    References
-    ----------
-    Derived here; held against a simulated car with linkages in tests/oracles.
+    References:
+        Derived here; held against a simulated car with linkages in tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> point.compression.round(6).tolist()
-    [0.05, 0.05, 0.058333, 0.058333]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> point.compression.round(6).tolist()
+        [0.05, 0.05, 0.058333, 0.058333]
     """
     bars = np.array([link.rate if link.connected else 0.0 for link in car.links] or [0.0, 0.0])
     carried = loads - car.unsprung_mass * GRAVITY
@@ -123,29 +110,22 @@ def operating_point(car: Car, loads: Floats) -> OperatingPoint:
 def anchored(car: Car, loads: Floats) -> Car:
     """Tie the corners to their shocks instead of to the loads as weighed.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As weighed [N].
+    Args:
+        loads: (4,), as weighed [N].
 
-    Returns
-    -------
-    Car
-        Which stands right under other loads too: with preload and motion ratio counted from full
-        droop. A car without corners as it is.
+    Returns:
+        Which stands right under other loads too: with preload and motion ratio counted from
+        full droop. A car without corners as it is.
 
-    Raises
-    ------
-    OperatingPointError
-        As `standing`.
+    Raises:
+        OperatingPointError: As `standing`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
-    >>> operating_point(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
-    0.057143
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
+        >>> operating_point(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
+        0.057143
     """
     if not car.corners:
         return car

@@ -56,14 +56,10 @@ Answer = dict[str, Any]
 class Question(NamedTuple):
     """Readings that were asked about, and not answered for.
 
-    Attributes
-    ----------
-    rows : list of dict
-        The last is the one in doubt.
-    beside : list of dict
-        Of the last weigh-in, that they are more of.
-    pads : tuple of str
-        That look wrong.
+    Attributes:
+        rows: The last is the one in doubt.
+        beside: Of the last weigh-in, that they are more of.
+        pads: That look wrong.
     """
 
     rows: list[Row]

@@ -20,22 +20,16 @@ _AT_ONCE = 1 << 16
 def lines(stream: TextIO, ask: Callable[[], None]) -> Iterator[str]:
     """Give line after line, asking before each.
 
-    Parameters
-    ----------
-    stream : text file
-        Nothing of it was read yet.
-    ask : callable
-        Shows that a line is waited for.
+    Args:
+        stream: Nothing of it was read yet.
+        ask: Shows that a line is waited for.
 
-    Yields
-    ------
-    str
+    Yields:
         A byte that is no letter is replaced: it is no reason to lose a session.
 
-    Examples
-    --------
-    >>> list(lines(io.StringIO("302 288.5 231 244\\ndone"), lambda: None))
-    ['302 288.5 231 244\\n', 'done']
+    Examples:
+        >>> list(lines(io.StringIO("302 288.5 231 244\\ndone"), lambda: None))
+        ['302 288.5 231 244\\n', 'done']
     """
     descriptor = _descriptor(stream)
     if descriptor is None:

@@ -12,11 +12,9 @@ Handler = Callable[[int, FrameType | None], None]
 class Stop:
     """Handles SIGINT: the first is raised, so that all is put in order; the next ends at once.
 
-    Attributes
-    ----------
-    heard : bool
-        True from the first on. Extension modules may swallow what is raised, or make another
-        error of it: then this is what is left of it.
+    Attributes:
+        heard: True from the first on. Extension modules may swallow what is raised, or make
+            another error of it: then this is what is left of it.
     """
 
     def __init__(self, leave: Handler) -> None:

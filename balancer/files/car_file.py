@@ -11,15 +11,10 @@ from balancer.units import Units
 class CarFile(NamedTuple):
     """A car file read.
 
-    Attributes
-    ----------
-    path : str
-    car : Car
-        In SI.
-    units : Units
-        Of the file, for whatever is shown.
-    notes : tuple of str
-        What is allowed but looks odd; one line each.
+    Attributes:
+        car: In SI.
+        units: Of the file, for whatever is shown.
+        notes: What is allowed but looks odd; one line each.
     """
 
     path: str

@@ -36,24 +36,16 @@ from balancer.units import METRIC, SYSTEMS, Dimension, Units
 def read_car(path: str | os.PathLike[str]) -> CarFile:
     """Read a car file.
 
-    Parameters
-    ----------
-    path : str or path-like
+    Raises:
+        InputError: With every fault of the file: where, what was found, and a way out.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file: where, what was found, and a way out.
+    References:
+        The file format is documented in README.md and by `balancer schema`.
 
-    References
-    ----------
-    The file format is documented in README.md and by `balancer schema`.
-
-    Examples
-    --------
-    >>> read_car("nowhere.toml")
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> read_car("nowhere.toml")
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))

@@ -18,13 +18,11 @@ from balancer.units import SYSTEMS, Units
 class Beside(NamedTuple):
     """A kind of file that goes with a car file.
 
-    Attributes
-    ----------
-    schema : dict
-        From `keys`.
-    uncertainties : callable
-        Finds what is wrong in a file whose keys may each be right. Given the file, the faults found
-        so far, the car file (None: it could not be read) and the units (None: not known).
+    Attributes:
+        schema: From `keys`.
+        uncertainties: Finds what is wrong in a file whose keys may each be right. Given the
+            file, the faults found so far, the car file (None: it could not be read) and the
+            units (None: not known).
     """
 
     schema: dict[str, Any]

@@ -18,17 +18,14 @@ from balancer.units import Dimension, Units
 def corners_of(data: dict[str, Any], units: Units) -> tuple[Corner, ...]:
     """Read the four corners of a car file.
 
-    Parameters
-    ----------
-    data : dict
-        Of a sound car file.
+    Args:
+        data: Of a sound car file.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> axle = {"spring_rate": 60, "motion_ratio": 0.7, "tender_rate": 30, "tender_travel": 20}
-    >>> corners_of({"front": axle, "rear": axle}, METRIC)[0].spring.rate.round().tolist()
-    [20000.0, 60000.0]
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> axle = {"spring_rate": 60, "motion_ratio": 0.7, "tender_rate": 30, "tender_travel": 20}
+        >>> corners_of({"front": axle, "rear": axle}, METRIC)[0].spring.rate.round().tolist()
+        [20000.0, 60000.0]
     """
     return tuple(_Reader(data, corner, units).corner() for corner in CORNERS)
 
@@ -36,16 +33,14 @@ def corners_of(data: dict[str, Any], units: Units) -> tuple[Corner, ...]:
 def links_of(data: dict[str, Any], units: Units) -> tuple[Link, ...]:
     """Read the anti-roll bar links of a car file, front and rear.
 
-    Parameters
-    ----------
-    data : dict
-        Of a sound car file.
+    Args:
+        data: Of a sound car file.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> links_of({"front": {"anti_roll_bar": 20, "link_misfit": 2}, "rear": {}}, METRIC)[0].misfit
-    0.002
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> front = {"anti_roll_bar": 20, "link_misfit": 2}
+        >>> links_of({"front": front, "rear": {}}, METRIC)[0].misfit
+        0.002
     """
     found = []
     for axle in AXLES:

@@ -23,16 +23,11 @@ from balancer.weighing.uncertainty import load_covariance, shares
 class Lifts(NamedTuple):
     """An axle-lift weighing read.
 
-    Attributes
-    ----------
-    lifts : tuple of Lift
-        The level reading is there once for each axle that was lifted.
-    weight : float
-        [N].
-    aft : float
-        Center of gravity behind the front axle, from the level reading [m].
-    radii : tuple of float
-        Loaded radii of front and rear tires [m].
+    Attributes:
+        lifts: The level reading is there once for each axle that was lifted.
+        weight: [N].
+        aft: Center of gravity behind the front axle, from the level reading [m].
+        radii: Loaded radii of front and rear tires [m].
     """
 
     lifts: tuple[Lift, ...]
@@ -44,26 +39,18 @@ class Lifts(NamedTuple):
 def read_lifts(path: str | os.PathLike[str], file: CarFile) -> Lifts:
     """Read an axle-lift weighing of a car.
 
-    Parameters
-    ----------
-    path : str or path-like
+    Raises:
+        InputError: With every fault of the file.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file.
+    References:
+        The file format is documented in README.md.
 
-    References
-    ----------
-    The file format is documented in README.md.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> read_lifts("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> read_lifts("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     toml = read_toml(path)
     units = _FILE.units_in(toml, file)

@@ -28,10 +28,8 @@ _SAME_CAR = 0.05
 class PadsFile(NamedTuple):
     """Weighings read.
 
-    Attributes
-    ----------
-    thickness : dict or None
-        Pad to its thickness [m]; None where it was not measured.
+    Attributes:
+        thickness: Pad to its thickness [m]; None where it was not measured.
     """
 
     weighings: tuple[PadWeighing, ...]
@@ -41,26 +39,18 @@ class PadsFile(NamedTuple):
 def read_pads(path: str | os.PathLike[str], file: CarFile) -> PadsFile:
     """Read weighings of a car with the pads moved around.
 
-    Parameters
-    ----------
-    path : str or path-like
+    Raises:
+        InputError: With every fault of the file.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file.
+    References:
+        The file format is documented in README.md.
 
-    References
-    ----------
-    The file format is documented in README.md.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> read_pads("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> read_pads("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     toml = read_toml(path)
     units = _FILE.units_in(toml, file)

@@ -22,12 +22,9 @@ from balancer.weighing.parts import Change
 class PartsBook(NamedTuple):
     """A parts book read.
 
-    Attributes
-    ----------
-    parts : dict of str to Item
-        By name, in SI.
-    notes : tuple of str
-        What is allowed but looks odd.
+    Attributes:
+        parts: By name, in SI.
+        notes: What is allowed but looks odd.
     """
 
     parts: dict[str, Item]
@@ -38,28 +35,21 @@ class PartsBook(NamedTuple):
 def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
     """Read a parts book for a car.
 
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile
-        Gives the units when the book does not, and the size of the car.
+    Args:
+        file: Gives the units when the book does not, and the size of the car.
 
-    Raises
-    ------
-    InputError
-        With every fault of the book.
+    Raises:
+        InputError: With every fault of the book.
 
-    References
-    ----------
-    The file format is documented in README.md.
+    References:
+        The file format is documented in README.md.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> read_parts("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> read_parts("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     toml = read_toml(path)
     units = _FILE.units_in(toml, file)
@@ -74,22 +64,19 @@ def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
 def part_of(entry: dict[str, Any], units: Units) -> Item:
     """Work out a part from its entry in the book.
 
-    Parameters
-    ----------
-    entry : dict
-        `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the part. `less`
-        stood on the pads with it and does not go into the car; `plus` did not and does.
+    Args:
+        entry: `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the
+            part. `less` stood on the pads with it and does not go into the car; `plus` did not
+            and does.
 
-    References
-    ----------
-    Common practice, no published source.
+    References:
+        Common practice, no published source.
 
-    Examples
-    --------
-    >>> from balancer.units import US
-    >>> engine = {"name": "engine", "pads": [210, 196], "less": 100, "aft": -2, "left": 0}
-    >>> round(part_of(engine, US).mass / 0.45359237, 6)
-    306.0
+    Examples:
+        >>> from balancer.units import US
+        >>> engine = {"name": "engine", "pads": [210, 196], "less": 100, "aft": -2, "left": 0}
+        >>> round(part_of(engine, US).mass / 0.45359237, 6)
+        306.0
     """
     shown = entry.get("mass")
     if shown is None:
@@ -117,10 +104,9 @@ def _changes(entry: dict[str, Any], parts: dict[str, Item], units: Units) -> Ite
 def exchange(old: Item, new: Item) -> Change:
     """Put one part in for another, each at its own place.
 
-    Examples
-    --------
-    >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
-    'iron → alloy'
+    Examples:
+        >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
+        'iron → alloy'
     """
     return Change(f"{old.name} → {new.name}", old, new)
 
@@ -176,18 +162,9 @@ def _unknown(toml: TomlFile) -> Iterator[Fault]:
 def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
     """Name the parts that a set of changes both takes off and puts on: a slip, for it is nothing.
 
-    Parameters
-    ----------
-    off, on : sequence of str
-
-    Returns
-    -------
-    list of str
-
-    Examples
-    --------
-    >>> both_ways(["seat", "jack"], ["jack", "engine"])
-    ['jack']
+    Examples:
+        >>> both_ways(["seat", "jack"], ["jack", "engine"])
+        ['jack']
     """
     return [name for name in dict.fromkeys(off) if name in on]
 

@@ -27,27 +27,20 @@ _UNREAD = 2.0
 def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") -> Readings:
     """Take four numbers in the units of the car file for the readings.
 
-    Parameters
-    ----------
-    loads : sequence of float
-        LF RF LR RR.
-    where : str
-        What to call them in a fault.
+    Args:
+        loads: LF RF LR RR.
+        where: What to call them in a fault.
 
-    Raises
-    ------
-    InputError
-        When a number is not one, not positive, or all together are no car's.
+    Raises:
+        InputError: When a number is not one, not positive, or all together are no car's.
 
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-    >>> readings_of(file, [280, 0, 220, 230])
-    Traceback (most recent call last):
-    balancer.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> readings_of(file, [280, 0, 220, 230])
+        Traceback (most recent call last):
+        balancer.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
     """
     rows = np.array([loads], dtype=float)
     faults = list(bad_loads(rows.ravel(), CORNERS))
@@ -62,28 +55,21 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
 def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
     """Read a readings file for a car.
 
-    Parameters
-    ----------
-    path : str or path-like
-    file : CarFile
-        Gives the units when the readings file does not, and what can be on board.
+    Args:
+        file: Gives the units when the readings file does not, and what can be on board.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file.
+    Raises:
+        InputError: With every fault of the file.
 
-    References
-    ----------
-    The file format is documented in README.md.
+    References:
+        The file format is documented in README.md.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> read_readings("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> read_readings("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     return readings_in(read_toml(path), file)
 
@@ -91,18 +77,15 @@ def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
 def readings_in(toml: TomlFile, file: CarFile) -> Readings:
     """Take what a readings file holds, or an entry of the log, for readings.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file.
+    Raises:
+        InputError: With every fault of the file.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> toml = TomlFile("a.toml", {"readings": [[280, 270, 220, 230]]}, "")
-    >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
-    (1, 4)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> toml = TomlFile("a.toml", {"readings": [[280, 270, 220, 230]]}, "")
+        >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
+        (1, 4)
     """
     units = _FILE.units_in(toml, file)
     data, load = toml.data, units.factors["load"]

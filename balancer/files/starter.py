@@ -92,25 +92,19 @@ _US = {
 def starter(units: Units, file: str = "car.toml") -> str:
     """Give the text of a commented car file.
 
-    Parameters
-    ----------
-    file : str
-        What it will be called.
+    Args:
+        file: What it will be called.
 
-    Returns
-    -------
-    str
+    Returns:
         TOML that `read_car` takes as it stands.
 
-    References
-    ----------
-    The values are invented, of the size common in small track cars.
+    References:
+        The values are invented, of the size common in small track cars.
 
-    Examples
-    --------
-    >>> from balancer.units import US
-    >>> [line for line in starter(US).splitlines() if line.startswith("wheelbase")]
-    ['wheelbase = 94.5']
+    Examples:
+        >>> from balancer.units import US
+        >>> [line for line in starter(US).splitlines() if line.startswith("wheelbase")]
+        ['wheelbase = 94.5']
     """
     values = _METRIC if units is METRIC else _US
     return _TEMPLATE.format(file=spelled(file), units=units.name, **values)
@@ -119,21 +113,13 @@ def starter(units: Units, file: str = "car.toml") -> str:
 def write_starter(path: str | Path, units: Units) -> Path:
     """Write a commented car file, never over one that is there.
 
-    Parameters
-    ----------
-    path : str or Path
+    Raises:
+        InputError: When something of that name exists, or it can't be written.
 
-    Raises
-    ------
-    InputError
-        When something of that name exists, or it can't be written.
-
-
-    Examples
-    --------
-    >>> write_starter("/", METRIC)
-    Traceback (most recent call last):
-    balancer.errors.InputError: /: is there already: give another name, nothing was written
+    Examples:
+        >>> write_starter("/", METRIC)
+        Traceback (most recent call last):
+        balancer.errors.InputError: /: is there already: give another name, nothing was written
     """
     if not str(path):
         raise InputError.one("FILE", "is empty", "give a name, such as car.toml")

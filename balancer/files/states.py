@@ -37,18 +37,9 @@ class State(NamedTuple):
 def split_names(text: str) -> tuple[str, ...]:
     """Split a list of names as typed; `none` and nothing are the empty car.
 
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    tuple of str
-
-    Examples
-    --------
-    >>> split_names("driver, fuel=20"), split_names("none")
-    (('driver', 'fuel=20'), ())
+    Examples:
+        >>> split_names("driver, fuel=20"), split_names("none")
+        (('driver', 'fuel=20'), ())
     """
     words = tuple(word.strip() for word in text.split(",") if word.strip())
     return () if [word.lower() for word in words] == ["none"] else words
@@ -57,33 +48,26 @@ def split_names(text: str) -> tuple[str, ...]:
 def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
     """Find the items of a state.
 
-    Parameters
-    ----------
-    words : iterable of str
-        Names, each with `=amount` behind it or not.
-    where : str
-        What to call them in a fault.
+    Args:
+        words: Names, each with `=amount` behind it or not.
+        where: What to call them in a fault.
 
-    Returns
-    -------
-    State
+    Returns:
         In the order of the car file.
 
-    Raises
-    ------
-    InputError
-        With every fault: a name that is not in the car file or given twice, an amount that is no
-        number, is negative, is more than the tank holds, or is out of reason.
+    Raises:
+        InputError: With every fault: a name that is not in the car file or given twice, an
+            amount that is no number, is negative, is more than the tank holds, or is out of
+            reason.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.files.car_file import CarFile
-    >>> from dataclasses import replace
-    >>> from balancer.units import METRIC
-    >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
-    >>> state_of(CarFile("a.toml", car, METRIC, ()), ["driver=82"], "--to").items[0].mass
-    82.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.files.car_file import CarFile
+        >>> from dataclasses import replace
+        >>> from balancer.units import METRIC
+        >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
+        >>> state_of(CarFile("a.toml", car, METRIC, ()), ["driver=82"], "--to").items[0].mass
+        82.0
     """
     state, faults = look_up(file.car.on_board, words, file.units, where, "the car file")
     if faults:
@@ -96,24 +80,17 @@ def look_up(
 ) -> tuple[State, list[Fault]]:
     """Find the items of a state among those there are, and all that is wrong with it.
 
-    Parameters
-    ----------
-    on_board : sequence of Item
-        What comes and goes.
-    words : iterable of str
-    units : Units
-        Of amounts without a unit.
-    where : str
-        What to call the words in a fault.
-    home : str
-        Where the known names are.
+    Args:
+        on_board: What comes and goes.
+        units: Of amounts without a unit.
+        where: What to call the words in a fault.
+        home: Where the known names are.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> fuel = Item("fuel", 6, 2.1, 0, 0.3, density=750, tank=30)
-    >>> print(*look_up([fuel], ["fuel=1", "5"], METRIC, "--to", "the car file")[1])
-    --to fuel: 1,5 has a decimal comma: write 1.5
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> fuel = Item("fuel", 6, 2.1, 0, 0.3, density=750, tank=30)
+        >>> print(*look_up([fuel], ["fuel=1", "5"], METRIC, "--to", "the car file")[1])
+        --to fuel: 1,5 has a decimal comma: write 1.5
     """
     known = [item.name for item in on_board]
     words = _rejoined(words, known)
@@ -146,23 +123,18 @@ def _rejoined(words: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
 def race_state(file: CarFile) -> State:
     """Find the items on board when the class weighs the car.
 
-    Returns
-    -------
-    State
+    Returns:
         After the race, fluids without an amount are at reserve.
 
-    Raises
-    ------
-    InputError
-        For an amount in [class] weighed_with that can't be.
+    Raises:
+        InputError: For an amount in [class] weighed_with that can't be.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.files.car_file import CarFile
-    >>> from balancer.units import METRIC
-    >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
-    ()
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.files.car_file import CarFile
+        >>> from balancer.units import METRIC
+        >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
+        ()
     """
     rules = file.car.rules
     state = state_of(file, rules.weighed_with, "class.weighed_with")
@@ -221,16 +193,11 @@ def _mass(item: Item, amount: Amount, units: Units) -> float:
 def in_words(items: Sequence[Item], units: Units) -> str:
     """Say what is on board, fluids with their amount.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> fuel = Item("fuel", 15, 2.1, 0, 0.3, density=750)
-    >>> in_words([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC), in_words([], METRIC)
-    ('driver, 20 L of fuel', 'nothing on board')
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> fuel = Item("fuel", 15, 2.1, 0, 0.3, density=750)
+        >>> in_words([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC), in_words([], METRIC)
+        ('driver, 20 L of fuel', 'nothing on board')
     """
     if not items:
         return "nothing on board"
@@ -247,22 +214,17 @@ def in_words(items: Sequence[Item], units: Units) -> str:
 def words_of(items: Sequence[Item], units: Units, known: Sequence[Item] = ()) -> tuple[str, ...]:
     """Spell a state so that it can be said again: fluids and unusual masses with their amount.
 
-    Parameters
-    ----------
-    known : sequence of Item
-        Those of the car file, by which a mass is usual.
+    Args:
+        known: Those of the car file, by which a mass is usual.
 
-    Returns
-    -------
-    tuple of str
+    Returns:
         What `state_of` reads back as the same items.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> fuel = Item("fuel", 3.0, 2.1, 0, 0.3, density=750)
-    >>> words_of([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC)
-    ('driver', 'fuel=4')
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> fuel = Item("fuel", 3.0, 2.1, 0, 0.3, density=750)
+        >>> words_of([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC)
+        ('driver', 'fuel=4')
     """
     usual = {item.name: item.mass for item in known}
     words = []

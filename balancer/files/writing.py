@@ -20,13 +20,9 @@ _TO_NEXT = ("\t", "\r", "\n")
 class Kind(NamedTuple):
     """A kind of file that may be written again.
 
-    Attributes
-    ----------
-    name : str
-    endings : tuple of str
-        Of its name.
-    marks : tuple of bytes
-        One of which is near its beginning, in lower case.
+    Attributes:
+        endings: Of its name.
+        marks: One of which is near its beginning, in lower case.
     """
 
     name: str
@@ -41,19 +37,12 @@ PAGE = Kind("page", (".html", ".htm"), (b"<!doctype html", b"<html"))
 def cell(text: str) -> str:
     """Give a text as a cell that a spreadsheet shows and does not reckon with; numbers stay.
 
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
+    Returns:
         With an apostrophe before what would be taken for a formula.
 
-    Examples
-    --------
-    >>> cell("=1+1"), cell("-2.5"), cell("wet")
-    ("'=1+1", '-2.5', 'wet')
+    Examples:
+        >>> cell("=1+1"), cell("-2.5"), cell("wet")
+        ("'=1+1", '-2.5', 'wet')
     """
     if re.fullmatch(r"[-+]?[0-9]+([.,][0-9]+)?(e[-+]?[0-9]+)?", text):
         return text
@@ -65,24 +54,19 @@ def cell(text: str) -> str:
 def replace_file(path: str, text: str, kind: Kind) -> None:
     """Write a file beside the one that is there, and put it in its place when it is whole.
 
-    Parameters
-    ----------
-    path : str
-        A link is followed, to a file whose own name is that of such a file, and stays.
-    text : str
-    kind : Kind
-        What is there already is replaced only if it is of this kind, or empty. Its mode is kept.
+    Args:
+        path: A link is followed, to a file whose own name is that of such a file, and stays.
+        kind: What is there already is replaced only if it is of this kind, or empty. Its mode
+            is kept.
 
-    Raises
-    ------
-    InputError
-        When it can't be written, or something else would be lost; all is then as it was.
+    Raises:
+        InputError: When it can't be written, or something else would be lost; all is then as it
+            was.
 
-    Examples
-    --------
-    >>> replace_file("/nowhere/car.svg", "<svg/>", PICTURE)
-    Traceback (most recent call last):
-    balancer.errors.InputError: car.svg: can't be written (No such file or directory): check the folder
+    Examples:
+        >>> replace_file("/nowhere/car.svg", "<svg/>", PICTURE)
+        Traceback (most recent call last):
+        balancer.errors.InputError: car.svg: can't be written (No such file or directory): check the folder
     """  # noqa: E501
     name = os.path.basename(path)
     try:
@@ -96,23 +80,17 @@ def replace_file(path: str, text: str, kind: Kind) -> None:
 def create_file(path: str, write: Callable[[TextIO], object]) -> None:
     """Write a new file; never over one that is there, nor through a link.
 
-    Parameters
-    ----------
-    path : str
-    write : callable
-        Writes into the open file; what can't be encoded is spelled out there.
+    Args:
+        write: Writes into the open file; what can't be encoded is spelled out there.
 
-    Raises
-    ------
-    InputError
-        When it is there already, or can't be written; then there is none.
+    Raises:
+        InputError: When it is there already, or can't be written; then there is none.
 
-    Examples
-    --------
-    >>> create_file("/dev/null", lambda file: file.write("1"))
-    Traceback (most recent call last):
-    balancer.errors.InputError: /dev/null: is there already: give another name, nothing was written
-    """
+    Examples:
+        >>> create_file("/dev/null", lambda file: file.write("1"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: /dev/null: is there already: give another name, nothing was written
+    """  # noqa: E501
     try:
         _create(path, write)
     except (FileExistsError, IsADirectoryError):

@@ -30,16 +30,13 @@ class CarFromLog(NamedTuple):
 def car_from_log(file: CarFile) -> CarFromLog:
     """Put into a car what its log knows, for a plan that starts from a weigh-in of the log.
 
-    Returns
-    -------
-    CarFromLog
+    Returns:
         The note is empty where the log adds nothing.
 
-    Examples
-    --------
-    >>> from balancer.files.car_reader import read_car
-    >>> car_from_log(read_car("examples/coupe.toml")).note
-    ''
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> car_from_log(read_car("examples/coupe.toml")).note
+        ''
     """
     entries = effective(read_log(log_path(file.path)).entries)
     car = with_turns_made(file, entries)
@@ -56,16 +53,13 @@ def car_from_log(file: CarFile) -> CarFromLog:
 def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | None:
     """Find what was last believed of a car with these rates, and where the log says so.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Effective ones.
+    Args:
+        entries: Effective ones.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> last_belief([], plain_car()) is None
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> last_belief([], plain_car()) is None
+        True
     """
     rates = fingerprint(car)
     for entry in reversed(entries):
@@ -89,17 +83,13 @@ def _belief_in(entry: Entry) -> Belief | None:
 def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
     """Give the car as the turns have left it that were made since its file was last brought up.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Effective ones.
+    Args:
+        entries: Effective ones.
 
-    Returns
-    -------
-    Car
+    Returns:
         Those turns are off its travel; where corners are not linear its preloads have gone with
-        them, counted from the first weigh-in since that can be used; where there is none, they are
-        those of the file. The same one where the log knows of no turns that count.
+        them, counted from the first weigh-in since that can be used; where there is none, they
+        are those of the file. The same one where the log knows of no turns that count.
     """
     since = entries[_travel_stated(entries, file.car) :]
     spent = turns_made(since)

@@ -42,13 +42,9 @@ _MIXED = re.compile(rf"([+\-−]?)(?:([0-9]{{1,3}})(?:\s+|(?=[{_FRACTIONS}])))?(
 class Said(NamedTuple):
     """A line understood.
 
-    Attributes
-    ----------
-    kind : str
-    values : dict of str to float
-        By corner: loads in the units of the car file, or turns.
-    text : str
-        Of a note.
+    Attributes:
+        values: By corner: loads in the units of the car file, or turns.
+        text: Of a note.
     """
 
     kind: Kind
@@ -59,24 +55,18 @@ class Said(NamedTuple):
 def understood(line: str, units: Units) -> Said:
     """Understand a line of a session.
 
-    Parameters
-    ----------
-    line : str
-    units : Units
-        Of the car file.
+    Args:
+        units: Of the car file.
 
-    Raises
-    ------
-    InputError
-        With every fault of the line.
+    Raises:
+        InputError: With every fault of the line.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> understood("made LF=-0.75 RR=0.5", METRIC).values
-    {'LF': -0.75, 'RR': 0.5}
-    >>> understood("LF 302", METRIC)
-    Said(kind='pad', values={'LF': 302.0}, text='')
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> understood("made LF=-0.75 RR=0.5", METRIC).values
+        {'LF': -0.75, 'RR': 0.5}
+        >>> understood("LF 302", METRIC)
+        Said(kind='pad', values={'LF': 302.0}, text='')
     """
     # LF=302 is what somebody types who has just typed made LF=-0.75.
     words = re.sub(rf"(?i)^\s*({'|'.join(CORNERS)})\s*=\s*", r"\1 ", line).split()

@@ -35,18 +35,13 @@ MOST_NOTE = 1000
 class Entry(NamedTuple):
     """One line of the log.
 
-    Attributes
-    ----------
-    number : int
-        From 1, rising.
-    at : str
-        When it was written: ISO 8601 with offset.
-    kind : str
-        One of `KINDS`.
-    held : dict or bytes
-        Its `data`, or the line that has it: a long log is not kept in pieces.
-    line : int
-        Which line of the log it is; 0: of none. Entries that differ in this alone are equal.
+    Attributes:
+        number: From 1, rising.
+        at: When it was written: ISO 8601 with offset.
+        kind: One of `KINDS`.
+        held: Its `data`, or the line that has it: a long log is not kept in pieces.
+        line: Which line of the log it is; 0: of none. Entries that differ in this alone are
+            equal.
     """
 
     number: int
@@ -102,22 +97,16 @@ class Entry(NamedTuple):
 def line_of(entry: Entry, line: int) -> bytes:
     """Write an entry as a line, never one that `read_log` would not read back.
 
-    Parameters
-    ----------
-    line : int
-        Which line of the log it will be.
+    Args:
+        line: Which line of the log it will be.
 
-    Raises
-    ------
-    ValueError
-        When it is no entry.
-    TypeError
-        When its data is not JSON.
+    Raises:
+        ValueError: When it is no entry.
+        TypeError: When its data is not JSON.
 
-    Examples
-    --------
-    >>> line_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {}), 1)
-    b'{"v": 1, "n": 1, "at": "2026-06-13T14:30:00+02:00", "kind": "session", "data": {}}\\n'
+    Examples:
+        >>> line_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {}), 1)
+        b'{"v": 1, "n": 1, "at": "2026-06-13T14:30:00+02:00", "kind": "session", "data": {}}\\n'
     """
     values = {"v": VERSION, "n": entry.number, "at": entry.at, "kind": entry.kind}
     text = json.dumps({**values, "data": entry.data}, ensure_ascii=False, allow_nan=False)
@@ -133,15 +122,12 @@ def line_of(entry: Entry, line: int) -> bytes:
 def json_object(raw: bytes | None) -> dict[str, Any] | str:
     r"""Read a line as a JSON object, or say why it is none.
 
-    Parameters
-    ----------
-    raw : bytes or None
-        None: too long to look at.
+    Args:
+        raw: None: too long to look at.
 
-    Examples
-    --------
-    >>> json_object(b'{"v": 1}\n'), json_object(b'{"v": 1')
-    ({'v': 1}, 'is not JSON')
+    Examples:
+        >>> json_object(b'{"v": 1}\n'), json_object(b'{"v": 1')
+        ({'v': 1}, 'is not JSON')
     """
     if raw is None:
         return f"is longer than {MOST_BYTES / 1e6:.0f} MB"
@@ -171,17 +157,13 @@ _DECODER = json.JSONDecoder(parse_constant=_finite, parse_float=_finite)
 def read_line(raw: bytes | None, line: int) -> Entry | str:
     r"""Read a line as an entry that keeps the line, or say why it is none.
 
-    Parameters
-    ----------
-    raw : bytes or None
-        None: too long to look at.
-    line : int
-        Which line of the log it is.
+    Args:
+        raw: None: too long to look at.
+        line: Which line of the log it is.
 
-    Examples
-    --------
-    >>> read_line(b'{"v": 1}\n', 1)
-    'lacks n, at, kind, data'
+    Examples:
+        >>> read_line(b'{"v": 1}\n', 1)
+        'lacks n, at, kind, data'
     """
     data = json_object(raw)
     if isinstance(data, str) or raw is None:
@@ -196,20 +178,14 @@ def entry_in(
 ) -> Entry | str:
     """Take an object for an entry, or say why it is none.
 
-    Parameters
-    ----------
-    data : dict
-    line : int
-        Which line of the log it is.
-    raw : bytes or None
-        The line, for entries to keep whose data takes room and is seldom asked for.
-    flat : bool
-        It is known to be nowhere too deep.
+    Args:
+        line: Which line of the log it is.
+        raw: The line, for entries to keep whose data takes room and is seldom asked for.
+        flat: It is known to be nowhere too deep.
 
-    Examples
-    --------
-    >>> entry_in({"v": 1, "n": 1, "at": "2026-06-13", "kind": "note", "data": {}}, 1)
-    'its time is not ISO 8601 with an offset'
+    Examples:
+        >>> entry_in({"v": 1, "n": 1, "at": "2026-06-13", "kind": "note", "data": {}}, 1)
+        'its time is not ISO 8601 with an offset'
     """
     version, number, at, kind, held = map(data.get, _KEYS)
     if _whole(version) and version > VERSION:

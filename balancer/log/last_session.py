@@ -27,13 +27,10 @@ from balancer.weighing.weigh import WeighIn
 class PastSession:
     """A session that was written down, running or finished.
 
-    Attributes
-    ----------
-    lines : Replay
-        What its lines come to, with at least one leg; weigh-ins whose readings can't be used any
-        more are left out.
-    weigh_ins : tuple of WeighIn
-        One for each leg.
+    Attributes:
+        lines: What its lines come to, with at least one leg; weigh-ins whose readings can't be
+            used any more are left out.
+        weigh_ins: One for each leg.
     """
 
     lines: Replay
@@ -77,16 +74,13 @@ class PastSession:
 def last_session(file: CarFile) -> PastSession | None:
     """Read from the log the session that the last weigh-in belongs to; None: there is none.
 
-    Raises
-    ------
-    InputError
-        When the log can't be read at all.
+    Raises:
+        InputError: When the log can't be read at all.
 
-    Examples
-    --------
-    >>> from balancer.files.car_reader import read_car
-    >>> last_session(read_car("examples/coupe.toml")) is None
-    True
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> last_session(read_car("examples/coupe.toml")) is None
+        True
     """
     return last_session_in(effective(read_log(log_path(file.path)).entries), file)
 
@@ -94,14 +88,10 @@ def last_session(file: CarFile) -> PastSession | None:
 def last_session_in(entries: Sequence[Entry], file: CarFile) -> PastSession | None:
     """Find the session that the last weigh-in belongs to.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Effective ones.
+    Args:
+        entries: Effective ones.
 
-    Returns
-    -------
-    PastSession or None
+    Returns:
         None where the last weigh-in belongs to no session, or can't be used.
     """
     last = next((n for n in reversed(range(len(entries))) if entries[n].kind == "weigh_in"), -1)
@@ -116,14 +106,10 @@ def past_session(
 ) -> PastSession | None:
     """Follow a session from where it begins; None where nothing was weighed.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Effective ones.
-    start : int
-        Where among them it begins.
-    weighed : callable
-        Weighs the car by an entry; None where its readings can't be used.
+    Args:
+        entries: Effective ones.
+        start: Where among them it begins.
+        weighed: Weighs the car by an entry; None where its readings can't be used.
     """
     lines, weigh_ins = usable(replay(session_lines(entries, start)), weighed)
     return PastSession(lines, weigh_ins) if weigh_ins else None
@@ -155,14 +141,10 @@ def with_session(
     Two plans for one car would contradict each other. Only where ballast is still to be bolted in,
     which the session knows nothing of, the turns are planned anew with it on board.
 
-    Parameters
-    ----------
-    ready : Preparation
-        From the last weigh-in of the session.
-    tolerance : float
-        Of the cross weight, as a fraction.
-    cross_uncertainty : float
-        Standard uncertainty of the cross weight, as a fraction.
+    Args:
+        ready: From the last weigh-in of the session.
+        tolerance: Of the cross weight, as a fraction.
+        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
     """
     loads = ready.ballast.loads
     goal = replace(session.goal, tolerance=tolerance)

@@ -31,16 +31,11 @@ _DATES = "a number, or a date like 2026-06-13 or 2026-06-13T14:30"
 class LogState(NamedTuple):
     """How a car stood at a date, as far as its log knows.
 
-    Attributes
-    ----------
-    weigh_in : Entry or None
-        The last.
-    turns : dict of str to float
-        By corner, all that were made since the log began; up positive.
-    turns_since : dict of str to float
-        Those made after that weigh-in, of which it does not know.
-    belief : Entry or None
-        The last.
+    Attributes:
+        weigh_in: The last.
+        turns: By corner, all that were made since the log began; up positive.
+        turns_since: Those made after that weigh-in, of which it does not know.
+        belief: The last.
     """
 
     weigh_in: Entry | None
@@ -53,24 +48,18 @@ class LogState(NamedTuple):
 def readings_from(which: str, file: CarFile) -> Readings:
     """Take readings from a readings file, or from the log of the car.
 
-    Parameters
-    ----------
-    which : str
-        A path; or `log:12`, `log:2026-06-13`, or `log` for the last.
-    file : CarFile
-        Gives the log.
+    Args:
+        which: A path; or `log:12`, `log:2026-06-13`, or `log` for the last.
+        file: Gives the log.
 
-    Raises
-    ------
-    InputError
-        With every fault of the file, or when there is no such entry.
+    Raises:
+        InputError: With every fault of the file, or when there is no such entry.
 
-    Examples
-    --------
-    >>> from balancer.files.car_reader import read_car
-    >>> readings_from("log:12", read_car("examples/coupe.toml"))
-    Traceback (most recent call last):
-    balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> readings_from("log:12", read_car("examples/coupe.toml"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
     """
     if os.path.exists(which) or not re.match(r"log(:|$)", which):
         return read_readings(which, file)
@@ -97,15 +86,12 @@ def readings_from(which: str, file: CarFile) -> Readings:
 def lines_lost(damaged: Sequence[Damage], name: str) -> str:
     """Say that lines of a log are left out; nothing where there are none.
 
-    Parameters
-    ----------
-    name : str
-        Of the log.
+    Args:
+        name: Of the log.
 
-    Examples
-    --------
-    >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
-    'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
+    Examples:
+        >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
+        'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
     """
     if not damaged:
         return ""
@@ -119,27 +105,22 @@ def lines_lost(damaged: Sequence[Damage], name: str) -> str:
 def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Entry:
     """Find a weigh-in that was not undone.
 
-    Parameters
-    ----------
-    which : str
-        Its number; a date: the last of that day; a date and time: the last until then. Dates and
-        times are those of the clock on the wall where it was written, unless there is an offset.
-    name : str
-        What to call the log in a fault.
+    Args:
+        which: Its number; a date: the last of that day; a date and time: the last until then.
+            Dates and times are those of the clock on the wall where it was written, unless
+            there is an offset.
+        name: What to call the log in a fault.
 
-    Raises
-    ------
-    InputError
-        With those that there are.
+    Raises:
+        InputError: With those that there are.
 
-    Examples
-    --------
-    >>> entries = [Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {})]
-    >>> entry_of(entries, "2026-06-13").number
-    3
-    >>> entry_of(entries, "4")
-    Traceback (most recent call last):
-    balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
+    Examples:
+        >>> entries = [Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {})]
+        >>> entry_of(entries, "2026-06-13").number
+        3
+        >>> entry_of(entries, "4")
+        Traceback (most recent call last):
+        balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
     """
     entries = tuple(entries)
     known = [entry for entry in effective(entries) if entry.kind == "weigh_in"]
@@ -203,23 +184,18 @@ def _by(entry: Entry, until: datetime) -> bool:
 def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     """Take the readings of a weigh-in in the log, as closely looked at as those of a file.
 
-    Returns
-    -------
-    Readings
+    Returns:
         Dated with the day of the entry if it does not say another.
 
-    Raises
-    ------
-    InputError
-        With all that is wrong with it.
+    Raises:
+        InputError: With all that is wrong with it.
 
-    Examples
-    --------
-    >>> from balancer.files.car_reader import read_car
-    >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
-    >>> readings_of_entry(entry, read_car("examples/coupe.toml"))
-    Traceback (most recent call last):
-    balancer.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
+        >>> readings_of_entry(entry, read_car("examples/coupe.toml"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
     """  # noqa: E501
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
@@ -242,12 +218,11 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
 def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
     """Weigh the car by an entry of its log; None where its readings can't be used.
 
-    Examples
-    --------
-    >>> from balancer.files.car_reader import read_car
-    >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
-    >>> weigh_in_of(entry, read_car("examples/coupe.toml")) is None
-    True
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
+        >>> weigh_in_of(entry, read_car("examples/coupe.toml")) is None
+        True
     """
     with suppress(InputError):
         return weigh(file.car, readings_of_entry(entry, file))
@@ -282,19 +257,15 @@ def _carried(
 def items_in(aboard: object, units: Units) -> list[Item]:
     """Read what an entry says was on board; what is no item is left out.
 
-    Parameters
-    ----------
-    aboard : object
-        From `sessions.weigh_in_data`, or whatever a damaged log has there.
-    units : Units
-        Of the entry.
+    Args:
+        aboard: From `sessions.weigh_in_data`, or whatever a damaged log has there.
+        units: Of the entry.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> told = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
-    >>> [(one.name, one.mass, one.aft) for one in items_in(told, METRIC)]
-    [('driver', 78.0, 1.42)]
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> told = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
+        >>> [(one.name, one.mass, one.aft) for one in items_in(told, METRIC)]
+        [('driver', 78.0, 1.42)]
     """
     found = []
     for one in aboard if isinstance(aboard, list) else []:
@@ -313,23 +284,17 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
 
     What was undone later never happened: it was a slip, not a change to the car.
 
-    Parameters
-    ----------
-    when : str or None
-        A date, to its end, or a date and time; None: now.
-    where : str
-        What to call it in a fault.
+    Args:
+        when: A date, to its end, or a date and time; None: now.
+        where: What to call it in a fault.
 
-    Raises
-    ------
-    InputError
-        When it is no date.
+    Raises:
+        InputError: When it is no date.
 
-    Examples
-    --------
-    >>> made = Entry(1, "2026-06-13T14:30:00+02:00", "made", {"turns": {"LF": -0.75}})
-    >>> state_at([made], "2026-06-13").turns["LF"], state_at([made], "2026-06-12").turns["LF"]
-    (-0.75, 0.0)
+    Examples:
+        >>> made = Entry(1, "2026-06-13T14:30:00+02:00", "made", {"turns": {"LF": -0.75}})
+        >>> state_at([made], "2026-06-13").turns["LF"], state_at([made], "2026-06-12").turns["LF"]
+        (-0.75, 0.0)
     """
     found = effective(entries)
     if when is not None:

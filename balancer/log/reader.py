@@ -38,16 +38,11 @@ class LogError(BalancerError):
 class Scan(NamedTuple):
     """A log read, and what a writer must know of the file.
 
-    Attributes
-    ----------
-    lines : int
-        How many there are, whatever they hold.
-    size : int
-        Of the file [byte].
-    tail : int
-        Bytes at the end without a line break.
-    torn : bool
-        Those bytes are no whole entry.
+    Attributes:
+        lines: How many there are, whatever they hold.
+        size: Of the file [byte].
+        tail: Bytes at the end without a line break.
+        torn: Those bytes are no whole entry.
     """
 
     log: LogRead
@@ -60,14 +55,9 @@ class Scan(NamedTuple):
 def log_path(car_path: str) -> str:
     """Give the path of the log of a car: beside the car file.
 
-    Parameters
-    ----------
-    car_path : str
-
-    Examples
-    --------
-    >>> log_path("cars/coupe.toml")
-    'cars/coupe.log.jsonl'
+    Examples:
+        >>> log_path("cars/coupe.toml")
+        'cars/coupe.log.jsonl'
     """
     return f"{car_path.removesuffix('.toml')}.log.jsonl"
 
@@ -75,23 +65,15 @@ def log_path(car_path: str) -> str:
 def read_log(path: str) -> LogRead:
     """Read a log; a damaged line is told and left out, and a missing file is an empty log.
 
-    Parameters
-    ----------
-    path : str
+    Raises:
+        InputError: When it is no file, or can't be read at all; never for what is in it.
 
-    Raises
-    ------
-    InputError
-        When it is no file, or can't be read at all; never for what is in it.
+    References:
+        JSON Lines (RFC 8259 texts, one a line, UTF-8).
 
-    References
-    ----------
-    JSON Lines (RFC 8259 texts, one a line, UTF-8).
-
-    Examples
-    --------
-    >>> read_log("nowhere.log.jsonl")
-    LogRead(entries=(), damaged=())
+    Examples:
+        >>> read_log("nowhere.log.jsonl")
+        LogRead(entries=(), damaged=())
     """
     return scan(path).log
 
@@ -99,19 +81,12 @@ def read_log(path: str) -> LogRead:
 def scan(path: str) -> Scan:
     """Read a log and see how its file ends.
 
-    Parameters
-    ----------
-    path : str
+    Raises:
+        InputError: When it is no file, or can't be read at all.
 
-    Raises
-    ------
-    InputError
-        When it is no file, or can't be read at all.
-
-    Examples
-    --------
-    >>> scan("nowhere.log.jsonl").size
-    0
+    Examples:
+        >>> scan("nowhere.log.jsonl").size
+        0
     """
     found: list[Entry] = []
     damaged: list[Damage] = []
@@ -188,12 +163,11 @@ def _rising(numbers: Sequence[int]) -> set[int]:
 def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """Leave out what was undone, and the undoing; an undo that was undone counts for nothing.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> undo = Entry(2, at, "undo", {"undoes": 1})
-    >>> effective([Entry(1, at, "note", {"text": "wet"}), undo])
-    ()
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> undo = Entry(2, at, "undo", {"undoes": 1})
+        >>> effective([Entry(1, at, "note", {"text": "wet"}), undo])
+        ()
     """
     undone: set[int] = set()
     kept = []

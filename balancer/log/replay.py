@@ -22,12 +22,9 @@ NOTHING.flags.writeable = False
 class Leg(NamedTuple):
     """A weigh-in of a session, and the turns that led to it.
 
-    Attributes
-    ----------
-    turns : array (4,) or None
-        None: nothing was turned before it.
-    assumed : bool
-        Nobody said that they were made; the plan counted as done.
+    Attributes:
+        turns: (4,) or None, None: nothing was turned before it.
+        assumed: Nobody said that they were made; the plan counted as done.
     """
 
     entry: Entry
@@ -38,17 +35,12 @@ class Leg(NamedTuple):
 class Replay(NamedTuple):
     """A session after some of its lines.
 
-    Attributes
-    ----------
-    begin : Entry or None
-        Where it begins.
-    before : array (4,)
-        Turns made since the last weigh-in that there is, but before one that is lost; what is
-        planned, or said to be made, comes on top.
-    said : tuple of Entry
-        What was said to be made since, and not undone; the last counts.
-    plan : Entry or None
-        The last since the last weigh-in.
+    Attributes:
+        begin: Where it begins.
+        before: (4,), turns made since the last weigh-in that there is, but before one that is
+            lost; what is planned, or said to be made, comes on top.
+        said: What was said to be made since, and not undone; the last counts.
+        plan: The last since the last weigh-in.
     """
 
     begin: Entry | None = None
@@ -83,22 +75,21 @@ class Replay(NamedTuple):
 def after(state: Replay, entry: Entry) -> Replay:
     """Take the next entry that was not undone.
 
-    Parameters
-    ----------
-    state : Replay
-        Before it.
+    Args:
+        state: Before it.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> first, plan = Entry(1, at, "weigh_in", {}), Entry(3, at, "plan", {})
-    >>> turn = Entry(2, at, "made", {"turns": {"LF": 1}})
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> first, plan = Entry(1, at, "weigh_in", {}), Entry(3, at, "plan", {})
+        >>> turn = Entry(2, at, "made", {"turns": {"LF": 1}})
 
-    What is said anew replaces; but a plan comes of a weigh-in, so where turns are older than a
-    plan there was one in between, and what is said then comes on top.
+        What is said anew replaces; but a plan comes of a weigh-in, so where turns are older than a
+        plan there was one in between, and what is said then comes on top.
 
-    >>> replay([first, turn, turn]).made.tolist(), replay([first, turn, plan, turn]).made.tolist()
-    ([1.0, 0.0, 0.0, 0.0], [2.0, 0.0, 0.0, 0.0])
+        >>> replay([first, turn, turn]).made.tolist()
+        [1.0, 0.0, 0.0, 0.0]
+        >>> replay([first, turn, plan, turn]).made.tolist()
+        [2.0, 0.0, 0.0, 0.0]
     """
     if entry.kind == "session":
         ended = entry.data.get("event") == "end"
@@ -122,15 +113,13 @@ def after(state: Replay, entry: Entry) -> Replay:
 def replay(entries: Iterable[Entry]) -> Replay:
     """Follow a session through its lines.
 
-    Parameters
-    ----------
-    entries : iterable of Entry
-        Effective ones; where another session begins among them, that is the one followed.
+    Args:
+        entries: Effective ones; where another session begins among them, that is the one
+            followed.
 
-    Examples
-    --------
-    >>> replay([]).legs
-    ()
+    Examples:
+        >>> replay([]).legs
+        ()
     """
     return reduce(after, entries, Replay())
 
@@ -140,17 +129,14 @@ def usable(
 ) -> tuple[Replay, tuple[WeighIn, ...]]:
     """Leave out weigh-ins whose readings can't be used; turns around them add up.
 
-    Parameters
-    ----------
-    weighed : callable
-        Weighs the car by an entry; None where its readings can't be used.
+    Args:
+        weighed: Weighs the car by an entry; None where its readings can't be used.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> state = replay([Entry(1, at, "weigh_in", {})])
-    >>> usable(state, lambda entry: None)[0].legs
-    ()
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> state = replay([Entry(1, at, "weigh_in", {})])
+        >>> usable(state, lambda entry: None)[0].legs
+        ()
     """
     legs: list[Leg] = []
     read: list[WeighIn] = []
@@ -171,14 +157,12 @@ def usable(
 def plus(turns: Floats | None, more: Floats | None) -> Floats | None:
     """Add turns; None is none at all.
 
-    Parameters
-    ----------
-    turns, more : array (4,) or None
+    Args:
+        turns, more: (4,) or None.
 
-    Examples
-    --------
-    >>> plus(None, None) is None, plus(np.ones(4), None).tolist()
-    (True, [1.0, 1.0, 1.0, 1.0])
+    Examples:
+        >>> plus(None, None) is None, plus(np.ones(4), None).tolist()
+        (True, [1.0, 1.0, 1.0, 1.0])
     """
     if turns is None or more is None:
         return more if turns is None else turns
@@ -188,15 +172,13 @@ def plus(turns: Floats | None, more: Floats | None) -> Floats | None:
 def turns_in(entry: Entry) -> Floats:
     """Give the turns of an entry in the order of the corners.
 
-    Returns
-    -------
-    array (4,)
+    Returns:
+        (4,)
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> turns_in(Entry(1, at, "made", {"turns": {"RF": 0.5}})).tolist()
-    [0.0, 0.5, 0.0, 0.0]
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> turns_in(Entry(1, at, "made", {"turns": {"RF": 0.5}})).tolist()
+        [0.0, 0.5, 0.0, 0.0]
     """
     given = entry.data.get("turns")
     given = given if isinstance(given, dict) else {}
@@ -206,19 +188,15 @@ def turns_in(entry: Entry) -> Floats:
 def turns_made(entries: Iterable[Entry]) -> Floats:
     """Add up all turns made, whichever session they are of.
 
-    Parameters
-    ----------
-    entries : iterable of Entry
-        Effective ones.
+    Args:
+        entries: Effective ones.
 
-    Returns
-    -------
-    array (4,)
+    Returns:
+        (4,)
 
-    Examples
-    --------
-    >>> turns_made([]).tolist()
-    [0.0, 0.0, 0.0, 0.0]
+    Examples:
+        >>> turns_made([]).tolist()
+        [0.0, 0.0, 0.0, 0.0]
     """
     return sum((turns_in(entry) for entry in entries if entry.kind == "made"), NOTHING)
 
@@ -226,15 +204,12 @@ def turns_made(entries: Iterable[Entry]) -> Floats:
 def session_lines(entries: Sequence[Entry], start: int) -> Sequence[Entry]:
     """Give the lines of a session, with that of its end if it has one.
 
-    Parameters
-    ----------
-    start : int
-        Where among the entries it begins.
+    Args:
+        start: Where among the entries it begins.
 
-    Examples
-    --------
-    >>> session_lines([], 0)
-    []
+    Examples:
+        >>> session_lines([], 0)
+        []
     """
     for index in range(start + 1, len(entries)):
         if entries[index].kind == "session":

@@ -30,12 +30,10 @@ _AT_THE_CAR = ("weigh_in", "plan", "made")
 class TakenUp(NamedTuple):
     """A session to go on with.
 
-    Attributes
-    ----------
-    lines : Replay
-        What its lines come to; empty where it is a new one.
-    ahead : datetime or None
-        When a session was broken off that is not taken up, since the clock says it is yet to come.
+    Attributes:
+        lines: What its lines come to; empty where it is a new one.
+        ahead: When a session was broken off that is not taken up, since the clock says it is
+            yet to come.
     """
 
     session: Session
@@ -53,23 +51,18 @@ def take_up(
 ) -> TakenUp:
     """Begin a session, or go on with one that was broken off.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Of the log, all of them.
-    sigmas : Sigmas
-        Uncertainties of the file values, where the log has no belief.
-    now : datetime
-        With an offset.
+    Args:
+        entries: Of the log, all of them.
+        sigmas: Uncertainties of the file values, where the log has no belief.
+        now: With an offset.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-    >>> now = datetime.fromisoformat("2026-06-13T14:30:00+02:00")
-    >>> take_up(file, [], PerchGoal.level(0.5), Sigmas(), now).resumed
-    False
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> now = datetime.fromisoformat("2026-06-13T14:30:00+02:00")
+        >>> take_up(file, [], PerchGoal.level(0.5), Sigmas(), now).resumed
+        False
     """
     kept = effective(entries)
     start, ahead = _open_session(kept, file.car), None
@@ -112,16 +105,11 @@ def session_of(
 ) -> Session:
     """Make a session of what its lines come to.
 
-    Parameters
-    ----------
-    kept : sequence of Entry
-        Effective ones.
-    start : int
-        Where among them it begins.
-    weighed : tuple
-        From `replay.usable`, with at least one weigh-in.
-    sigmas : Sigmas
-        Uncertainties of the file values, where the log has no belief from before.
+    Args:
+        kept: Effective ones.
+        start: Where among them it begins.
+        weighed: From `replay.usable`, with at least one weigh-in.
+        sigmas: Uncertainties of the file values, where the log has no belief from before.
     """
     lines, weigh_ins = weighed
     first = kept.index(lines.legs[0].entry, start)
@@ -154,11 +142,10 @@ def _open_session(entries: Sequence[Entry], car: Car) -> int | None:
 def is_of(begin: Entry, car: Car) -> bool:
     """Say whether a session was begun, with a car of these rates and this travel.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> is_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {"event": "end"}), plain_car())
-    False
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> is_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {"event": "end"}), plain_car())
+        False
     """
     same = begin.data.get("rates") == fingerprint(car)
     return begin.begins and same and begin.data.get("perch_travel") == stated_travel(car)

@@ -24,11 +24,10 @@ Row = dict[str, float]
 def fingerprint(car: Car) -> str:
     """Name the rates of a car, so that a belief is used for those it was learned on.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
-    False
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
+        False
     """
     rates = [
         car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
@@ -54,9 +53,7 @@ def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
 def stated_travel(car: Car) -> list[list[float]]:
     """Give the travel of the file; 0 where it says nothing, since JSON knows no infinity.
 
-    Returns
-    -------
-    list
+    Returns:
         By corner, turns down and up.
     """
     travel = adjuster_travel(car)
@@ -67,10 +64,8 @@ def stated_travel(car: Car) -> list[list[float]]:
 def weigh_in_data(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> dict[str, Any]:
     """Give what the log says of a weigh-in, under the keys of a readings file.
 
-    Parameters
-    ----------
-    words : sequence of str
-        What was on board.
+    Args:
+        words: What was on board.
     """
     return {
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
@@ -90,11 +85,9 @@ def _item_data(item: Item, file: CarFile) -> dict[str, Any]:
 def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
     """Give what the log says of turns made.
 
-    Parameters
-    ----------
-    turns : array (4,)
-    assumed : bool
-        Nobody said so but the plan.
+    Args:
+        turns: (4,)
+        assumed: Nobody said so but the plan.
     """
     return {"turns": _by_corner(turns), "assumed": assumed}
 
@@ -106,10 +99,8 @@ def _by_corner(turns: Floats) -> dict[str, float]:
 def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
     """Give what the log says of a belief.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
+    Args:
+        car: As the file has it.
     """
     return {
         "rates": fingerprint(car),

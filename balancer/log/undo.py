@@ -15,19 +15,16 @@ from balancer.log.reader import effective
 def taken_back(entries: Sequence[Entry], with_turns: bool) -> list[Entry]:
     """Find what has to be undone in the log for the last weigh-in to be gone, last first.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        Of the log, with at least one weigh-in that counts.
-    with_turns : bool
-        Also the turns before it, where they were only assumed: they are a plan again.
+    Args:
+        entries: Of the log, with at least one weigh-in that counts.
+        with_turns: Also the turns before it, where they were only assumed: they are a plan
+            again.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "note", {}), Entry(3, at, "plan", {})]
-    >>> [entry.number for entry in taken_back(log, with_turns=True)]
-    [3, 1]
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "note", {}), Entry(3, at, "plan", {})]
+        >>> [entry.number for entry in taken_back(log, with_turns=True)]
+        [3, 1]
     """
     kept = effective(entries)
     last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
@@ -41,22 +38,17 @@ def taken_back(entries: Sequence[Entry], with_turns: bool) -> list[Entry]:
 def half_replaced(entries: Sequence[Entry]) -> list[int]:
     """Find undoings at the end of a log after which what was to come instead never came.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        All of the log.
+    Args:
+        entries: All of the log.
 
-    Returns
-    -------
-    list of int
+    Returns:
         Their numbers: to be undone themselves.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> undo = Entry(2, at, "undo", {"undoes": 1, "replaced": True})
-    >>> half_replaced([Entry(1, at, "weigh_in", {}), undo])
-    [2]
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> undo = Entry(2, at, "undo", {"undoes": 1, "replaced": True})
+        >>> half_replaced([Entry(1, at, "weigh_in", {}), undo])
+        [2]
     """
     half: list[int] = []
     mended: set[int] = set()
@@ -73,22 +65,17 @@ def half_replaced(entries: Sequence[Entry]) -> list[int]:
 def half_undone(entries: Sequence[Entry]) -> list[int]:
     """Find what the last undoing in a log was to undo too, and did not come to.
 
-    Parameters
-    ----------
-    entries : sequence of Entry
-        All of the log.
+    Args:
+        entries: All of the log.
 
-    Returns
-    -------
-    list of int
+    Returns:
         Numbers of entries.
 
-    Examples
-    --------
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "plan", {})]
-    >>> half_undone([*log, Entry(3, at, "undo", {"undoes": 2, "all": [2, 1]})])
-    [1]
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> log = [Entry(1, at, "weigh_in", {}), Entry(2, at, "plan", {})]
+        >>> half_undone([*log, Entry(3, at, "undo", {"undoes": 2, "all": [2, 1]})])
+        [1]
     """
     last = entries[-1].data if entries and entries[-1].kind == "undo" else {}
     meant = last.get("all")

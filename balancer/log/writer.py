@@ -21,13 +21,9 @@ Clock = Callable[[], datetime]
 class LogWriter:
     """A log open for appending; made by `open_log`, which holds the lock.
 
-    Attributes
-    ----------
-    path : str
-    damaged : tuple of Damage
-        Lines that can't be used, without what was set aside.
-    set_aside : str
-        What became of a last line that had broken off; empty when there was none.
+    Attributes:
+        damaged: Lines that can't be used, without what was set aside.
+        set_aside: What became of a last line that had broken off; empty when there was none.
     """
 
     def __init__(self, path: str, clock: Clock) -> None:
@@ -78,23 +74,15 @@ class LogWriter:
     def append(self, kind: Kind, data: dict[str, Any]) -> Entry:
         """Write an entry; when this returns, it is on the disk.
 
-        Parameters
-        ----------
-        kind : str
-        data : dict
-            See `Entry`.
+        Args:
+            data: See `Entry`.
 
-        Returns
-        -------
-        Entry
+        Returns:
             As it will be read back.
 
-        Raises
-        ------
-        LogError
-            When it can't be written; the log is then as it was.
-        ValueError, TypeError
-            When it is nothing that could be read back.
+        Raises:
+            LogError: When it can't be written; the log is then as it was.
+            ValueError, TypeError: When it is nothing that could be read back.
         """
         last = self._entries[-1].number if self._entries else 0
         at = with_offset(self._clock())
@@ -176,10 +164,9 @@ class LogWriter:
 def with_offset(at: datetime) -> datetime:
     """Give a time of the clock on the wall its offset; of a zone that can't be, it is taken as UTC.
 
-    Examples
-    --------
-    >>> with_offset(datetime(2026, 6, 13, 14, 30)).tzinfo is None
-    False
+    Examples:
+        >>> with_offset(datetime(2026, 6, 13, 14, 30)).tzinfo is None
+        False
     """
     if at.tzinfo:
         return at
@@ -193,33 +180,24 @@ def with_offset(at: datetime) -> datetime:
 def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Iterator[LogWriter]:
     """Open a log for appending, while nobody else can.
 
-    Parameters
-    ----------
-    path : str
-        From `log_path`.
-    clock : callable
-        Gives the time of each entry.
-    wait : float
-        How long to wait for another that has it open [s].
+    Args:
+        path: From `log_path`.
+        clock: Gives the time of each entry.
+        wait: How long to wait for another that has it open [s].
 
-    Raises
-    ------
-    InputError
-        When another session or note has it open, or it is no file.
-    LogError
-        When it can't be written.
+    Raises:
+        InputError: When another session or note has it open, or it is no file.
+        LogError: When it can't be written.
 
-    References
-    ----------
-    The lock is flock(2), or what `filelock` takes where there is none: a process that dies lets
-    go of it.
+    References:
+        The lock is flock(2), or what `filelock` takes where there is none: a process that dies
+        lets go of it.
 
-    Examples
-    --------
-    >>> with open_log("/nowhere/coupe.log.jsonl") as log:
-    ...     log.append("note", {"text": "wet"})
-    Traceback (most recent call last):
-    balancer.log.reader.LogError: coupe.log.jsonl: can't be written (No such file or directory): nothing was lost, check the folder and say it again
+    Examples:
+        >>> with open_log("/nowhere/coupe.log.jsonl") as log:
+        ...     log.append("note", {"text": "wet"})
+        Traceback (most recent call last):
+        balancer.log.reader.LogError: coupe.log.jsonl: can't be written (No such file or directory): nothing was lost, check the folder and say it again
     """  # noqa: E501
     from filelock import FileLock, Timeout
 

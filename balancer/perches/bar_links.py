@@ -21,18 +21,13 @@ _ERROR = 1e-3
 class BarFit(NamedTuple):
     """How the bar of an axle goes on.
 
-    Attributes
-    ----------
-    axle : int
-        0 front, 1 rear.
-    longer : float
-        How much longer the left link is to be than now, so that the bar carries nothing [m].
-    turns : float
-        The same at the link [turn]; NaN where it can't be turned.
-    cross : float
-        Cross weight with the bars on so, as a fraction.
-    cross_per_meter : float
-        What a left link longer than that does to it [1/m].
+    Attributes:
+        axle: 0 front, 1 rear.
+        longer: How much longer the left link is to be than now, so that the bar carries nothing
+            [m].
+        turns: The same at the link [turn]; NaN where it can't be turned.
+        cross: Cross weight with the bars on so, as a fraction.
+        cross_per_meter: What a left link longer than that does to it [1/m].
     """
 
     axle: int
@@ -51,34 +46,26 @@ def bar_fits(
 ) -> tuple[BarFit, ...]:
     """Find the link lengths at which the bars go on without load.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        The loads now [N].
-    moves : PerchMoves or None
-        Turns made before the bars go on.
-    put_on, taken_off : sequence of Item
-        What else changes before: from as weighed to race trim.
+    Args:
+        loads: (4,), the loads now [N].
+        moves: Turns made before the bars go on.
+        put_on, taken_off: What else changes before: from as weighed to race trim.
 
-    Returns
-    -------
-    tuple of BarFit
+    Returns:
         One for each axle with a bar; none for a car whose file says nothing of links.
 
-    References
-    ----------
-    Derived here; held against a simulated car in tests/oracles.
+    References:
+        Derived here; held against a simulated car in tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import Link
-    >>> from balancer.car.adjusters import cornered
-    >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
-    >>> car = replace(cornered(plain_car()), links=links)
-    >>> fit, = bar_fits(car, np.full(4, 2450.0))
-    >>> round(fit.longer, 9), round(100e-3 * fit.cross_per_meter, 2)
-    (-0.002, -0.12)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.corner import Link
+        >>> from balancer.car.adjusters import cornered
+        >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
+        >>> car = replace(cornered(plain_car()), links=links)
+        >>> fit, = bar_fits(car, np.full(4, 2450.0))
+        >>> round(fit.longer, 9), round(100e-3 * fit.cross_per_meter, 2)
+        (-0.002, -0.12)
     """
     if not any(link.rate for link in car.links):
         return ()

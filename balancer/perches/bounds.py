@@ -62,13 +62,11 @@ class Span(NamedTuple):
 class Reach(NamedTuple):
     """By how much each adjuster would have to move.
 
-    Attributes
-    ----------
-    perch, mount : Span of array (4,)
-        At a corner, if that is what is moved there [m]; a perch moved where the shock is topped
-        out is to get it off its stop, since it does nothing else there but change preload.
-    still : array of bool (4,)
-        Where nothing need be moved.
+    Attributes:
+        perch, mount: Span of array (4,), at a corner, if that is what is moved there [m]; a
+            perch moved where the shock is topped out is to get it off its stop, since it does
+            nothing else there but change preload.
+        still: (4,) of bool, where nothing need be moved.
     """
 
     perch: Span
@@ -81,38 +79,29 @@ def reach(
 ) -> Reach:
     """Bound the moves that bring heights and cross weight within limits.
 
-    Parameters
-    ----------
-    rises : Span of array (4,)
-        Of the body at the wheel stations [m].
-    cross : Span
-        Of the cross weight, as a fraction.
-    longer : Span of array (2,)
-        By which the left links may be longer, at the wheel [m].
-    mounts : array of bool (4,) or None
-        Where the mount's bounds are wanted; none: nowhere.
+    Args:
+        rises: Span of array (4,), of the body at the wheel stations [m].
+        cross: Of the cross weight, as a fraction.
+        longer: Span of array (2,), by which the left links may be longer, at the wheel [m].
+        mounts: (4,) of bool or None, where the mount's bounds are wanted; none: nowhere.
 
-    Returns
-    -------
-    Reach
+    Returns:
         Empty (low above high) where it can't be done at that corner.
 
-    References
-    ----------
-    Interval arithmetic on the equilibrium; derived here, held against the whole grid in
-    tests/oracles.
+    References:
+        Interval arithmetic on the equilibrium; derived here, held against the whole grid in
+        tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.adjusters import cornered
-    >>> from balancer.car.operating_point import operating_point
-    >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    >>> still = Span.around(np.zeros(4), np.zeros(4))
-    >>> half = Span(np.array(0.5), np.array(0.5))
-    >>> found = reach(point, still, half, Span(np.zeros(2), np.zeros(2)))
-    >>> bool(np.abs(found.perch.low).max() < 1e-12)
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.adjusters import cornered
+        >>> from balancer.car.operating_point import operating_point
+        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
+        >>> still = Span.around(np.zeros(4), np.zeros(4))
+        >>> half = Span(np.array(0.5), np.array(0.5))
+        >>> found = reach(point, still, half, Span(np.zeros(2), np.zeros(2)))
+        >>> bool(np.abs(found.perch.low).max() < 1e-12)
+        True
     """
     _, travel, force = _wheels(point, _loads(point, rises, cross), rises, longer)
     perch, mount, still = [], [], []
@@ -156,15 +145,11 @@ class Warp:
     Each corner's move and load leave it a range of heights; the four heights lie in a plane, or as
     far out of it as the chassis twists under the loads.
 
-    Parameters
-    ----------
-    rises, cross, longer : Span
-        As in `reach`.
+    Args:
+        rises, cross, longer: As in `reach`.
 
-    Attributes
-    ----------
-    allowed : tuple of float
-        Least and most warp of the body: roll slope in front less that behind [1].
+    Attributes:
+        allowed: Least and most warp of the body: roll slope in front less that behind [1].
     """
 
     def __init__(self, point: OperatingPoint, rises: Span, cross: Span, longer: Span) -> None:
@@ -293,22 +278,16 @@ def _mount(
 def whole(span: tuple[float, float], per_step: float) -> tuple[float, float]:
     """Give the lowest and highest whole steps within a span of moves.
 
-    Parameters
-    ----------
-    span : tuple of float
-        [m].
-    per_step : float
-        [m]; positive.
+    Args:
+        span: [m].
+        per_step: [m]; positive.
 
-    Returns
-    -------
-    tuple of float
+    Returns:
         Infinite where the span is empty or endless.
 
-    Examples
-    --------
-    >>> whole((-1.1e-3, 0.9e-3), 0.5e-3)
-    (-2.0, 1.0)
+    Examples:
+        >>> whole((-1.1e-3, 0.9e-3), 0.5e-3)
+        (-2.0, 1.0)
     """
     low, high = np.array(span) / per_step
     return float(np.ceil(low - 1e-6)), float(np.floor(high + 1e-6))

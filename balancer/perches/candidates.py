@@ -22,26 +22,16 @@ MOST_CASES = 150_000
 class NonlinearSteps(NamedTuple):
     """What whole steps of the adjusters move where the car settles anew after each.
 
-    Attributes
-    ----------
-    cross, tolerance : float
-        Cross weight wanted, and how near [1].
-    rise : array (4,)
-        Of the ride heights wanted [m].
-    height_tolerance : float
-        [m].
-    perch, mount : array (n, 4)
-        What a step of each adjuster moves [m]; one corner a row.
-    link : array (n, 2)
-        Likewise the left links, at the link [m].
-    least, most : array (n,)
-        Limits of the steps, least ≤ 0 ≤ most.
-    turns_per_step : array (n,)
-        [turn].
-    now : Contacts
-        What each corner stands on before, (4,) each.
-    finer : int
-        How many of these steps make one of the adjuster's.
+    Attributes:
+        cross, tolerance: Cross weight wanted, and how near [1].
+        rise: (4,), of the ride heights wanted [m].
+        height_tolerance: [m].
+        perch, mount: (n, 4), what a step of each adjuster moves [m]; one corner a row.
+        link: (n, 2), likewise the left links, at the link [m].
+        least, most: (n,), limits of the steps, least ≤ 0 ≤ most.
+        turns_per_step: (n,) [turn].
+        now: What each corner stands on before, (4,) each.
+        finer: How many of these steps make one of the adjuster's.
     """
 
     point: OperatingPoint
@@ -62,12 +52,9 @@ class NonlinearSteps(NamedTuple):
 class Within(NamedTuple):
     """Limits of a search.
 
-    Attributes
-    ----------
-    cross : tuple of tuple of float
-        How far off the cross weight may be, from and to, on one side or on either [1].
-    height : float
-        How far off the heights may be [m].
+    Attributes:
+        cross: How far off the cross weight may be, from and to, on one side or on either [1].
+        height: How far off the heights may be [m].
     """
 
     cross: tuple[tuple[float, float], ...]
@@ -77,19 +64,14 @@ class Within(NamedTuple):
 def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> tuple[Integers, bool]:
     """List all steps that could keep within limits.
 
-    Parameters
-    ----------
-    adjusters : int
-        On exactly so many, at least one.
+    Args:
+        adjusters: On exactly so many, at least one.
 
-    Returns
-    -------
-    tuple of array (m, n) and bool
-        The steps, and whether none is missing.
+    Returns:
+        tuple of array (m, n) and bool, the steps, and whether none is missing.
 
-    References
-    ----------
-    Held against the whole grid in tests/oracles.
+    References:
+        Held against the whole grid in tests/oracles.
     """
     rises = Span.around(problem.rise, np.full(4, within.height * (1 + SLACK) + 1e-9))
     found, complete = [np.zeros((0, len(problem.least)), dtype=np.int64)], True
@@ -110,13 +92,8 @@ def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> tuple[Inte
 def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
     """List the sets of so many adjusters that can move at all, at most one a corner.
 
-    Parameters
-    ----------
-    adjusters : int
-
-    Returns
-    -------
-    list of tuple of int
+    Args:
+        adjusters: How many are in a set, a count.
     """
     movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
     together = (problem.perch + problem.mount > 0).astype(int)
@@ -130,16 +107,12 @@ def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
 def mesh(problem: NonlinearSteps, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
     """List all combinations of steps.
 
-    Parameters
-    ----------
-    subset : tuple of int
-        The adjusters that move; the others stay at 0.
-    spans : list of array
-        The steps of each.
+    Args:
+        subset: The adjusters that move; the others stay at 0.
+        spans: list of array, the steps of each.
 
-    Returns
-    -------
-    array (m, n)
+    Returns:
+        (m, n)
     """
     chosen = np.stack(np.meshgrid(*spans, indexing="ij"), axis=-1).reshape(-1, len(subset))
     steps = np.zeros((len(chosen), len(problem.least)), dtype=np.int64)
@@ -150,14 +123,11 @@ def mesh(problem: NonlinearSteps, subset: tuple[int, ...], spans: list[Integers]
 def row_keys(problem: NonlinearSteps, steps: Integers) -> Integers | None:
     """Give each row a number of its own, since sorting rows is slow.
 
-    Parameters
-    ----------
-    steps : array (m, n)
+    Args:
+        steps: (m, n)
 
-    Returns
-    -------
-    array (m,) or None
-        None where there are more combinations of steps than numbers.
+    Returns:
+        (m,) or None, None where there are more combinations of steps than numbers.
     """
     sizes = (problem.most - problem.least + 1).astype(float)
     if np.prod(sizes) > 2**62:

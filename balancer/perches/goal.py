@@ -32,18 +32,12 @@ class PerchGoal:
 
     A number that is not one, or that no car could mean, raises an InputError.
 
-    Attributes
-    ----------
-    cross : float
-        Cross weight (RF+LR)/total wanted, as a fraction.
-    tolerance : float
-        Of the cross weight, as a fraction; 0 asks for it exactly.
-    rise : array (4,)
-        Wanted change of ride height at the wheel stations [m].
-    height_tolerance : float
-        [m]; 0 asks for them exactly.
-    keep : frozenset of str
-        Corners that may not be touched.
+    Attributes:
+        cross: Cross weight (RF+LR)/total wanted, as a fraction.
+        tolerance: Of the cross weight, as a fraction; 0 asks for it exactly.
+        rise: (4,), wanted change of ride height at the wheel stations [m].
+        height_tolerance: [m]; 0 asks for them exactly.
+        keep: Corners that may not be touched.
     """
 
     cross: float
@@ -80,27 +74,20 @@ class PerchGoal:
 def cross_for_equal_pair(car: Car, loads: Floats, axle: Literal["front", "rear"]) -> float:
     """Compute the cross weight at which the two wheels of an axle carry the same.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
-    axle : str
-        `front` or `rear`.
+    Args:
+        loads: (4,) [N].
+        axle: `front` or `rear`.
 
-    Returns
-    -------
-    float
+    Returns:
         As a fraction. Perches move the difference of an axle by the free pattern only.
 
-    References
-    ----------
-    Derived here from Bᵀn = 0.
+    References:
+        Derived here from Bᵀn = 0.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> cross_for_equal_pair(plain_car(), np.array([320.0, 280.0, 200.0, 200.0]), "front")
-    0.52
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> cross_for_equal_pair(plain_car(), np.array([320.0, 280.0, 200.0, 200.0]), "front")
+        0.52
     """
     left, right = (0, 1) if axle == "front" else (2, 3)
     wanted = loads.copy()
@@ -114,26 +101,20 @@ def cross_for_equal_pair(car: Car, loads: Floats, axle: Literal["front", "rear"]
 def cross_for_loads(car: Car, loads: Floats, wanted: Floats) -> float:
     """Compute the cross weight of the closest loads to four wanted ones that perches can reach.
 
-    Parameters
-    ----------
-    loads, wanted : array (4,)
-        [N].
+    Args:
+        loads, wanted: (4,) [N].
 
-    Returns
-    -------
-    float
+    Returns:
         As a fraction; closest by least squares along the free pattern.
 
-    References
-    ----------
-    Derived here.
+    References:
+        Derived here.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> loads = np.array([320.0, 280.0, 200.0, 200.0])
-    >>> cross_for_loads(plain_car(), loads, np.array([310.0, 290.0, 210.0, 190.0]))
-    0.5
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> loads = np.array([320.0, 280.0, 200.0, 200.0])
+        >>> cross_for_loads(plain_car(), loads, np.array([310.0, 290.0, 210.0, 190.0]))
+        0.5
     """
     pattern = load_change(car, np.array([1.0, 0.0, 0.0, 0.0]))
     along = pattern @ (wanted - loads) / (pattern @ pattern)

@@ -14,20 +14,15 @@ from balancer.perches.turns import PerchMoves
 class Limit(NamedTuple):
     """What stands between the car and the goal: lift it, and the goal can be met.
 
-    Attributes
-    ----------
-    kinds : tuple of str
-        `grid` (the steps are too coarse), `keep` (corners not to be touched), `travel` (turns
-        left), `heights` (their tolerance), `lift` (wheels come off the ground, where the linear
-        answer ends: that one can't be lifted). Several when only lifting them together helps;
-        none when nothing does.
-    corners : tuple of str
-        Where `travel` binds, or whose wheels come off the ground.
-    turns_left : tuple of float
-        At those corners in the direction that is needed [turn].
-    would : PerchMoves or None
-        The moves that would then meet the goal; with `heights` lifted, those that keep the worst
-        height as near to what is wanted as can be.
+    Attributes:
+        kinds: `grid` (the steps are too coarse), `keep` (corners not to be touched), `travel`
+            (turns left), `heights` (their tolerance), `lift` (wheels come off the ground, where
+            the linear answer ends: that one can't be lifted). Several when only lifting them
+            together helps; none when nothing does.
+        corners: Where `travel` binds, or whose wheels come off the ground.
+        turns_left: At those corners in the direction that is needed [turn].
+        would: The moves that would then meet the goal; with `heights` lifted, those that keep
+            the worst height as near to what is wanted as can be.
     """
 
     kinds: tuple[LimitKind, ...]
@@ -39,12 +34,9 @@ class Limit(NamedTuple):
 def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
-    Parameters
-    ----------
-    question : Question
-        For which nothing was found.
-    kept : bool
-        Whether it keeps corners from being touched.
+    Args:
+        question: For which nothing was found.
+        kept: Whether it keeps corners from being touched.
     """
 
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:

@@ -25,29 +25,22 @@ def best_steps_by_milp(
 ) -> Found | None:
     """Find the best whole steps that touch exactly so many corners, by mixed-integer program.
 
-    Parameters
-    ----------
-    corners : int
-        1 to the number of corners that can move.
-    hold_cross, hold_heights : bool
-        What must be within tolerance.
+    Args:
+        corners: 1 to the number of corners that can move.
+        hold_cross, hold_heights: What must be within tolerance.
 
-    Returns
-    -------
-    Found or None
-        None where it is proved that nothing holds what must be held; unproved where the solver's
-        time ran out. Ties finer than the solver's own tolerance are not told apart.
+    Returns:
+        None where it is proved that nothing holds what must be held; unproved where the
+        solver's time ran out. Ties finer than the solver's own tolerance are not told apart.
 
-    References
-    ----------
-    See `solver.solve`.
+    References:
+        See `solver.solve`.
 
-    Examples
-    --------
-    >>> lean = LinearSteps(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-    ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-    >>> best_steps_by_milp(lean, 4).steps.tolist()
-    [1, 1, 1, 1]
+    Examples:
+        >>> lean = LinearSteps(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+        ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+        >>> best_steps_by_milp(lean, 4).steps.tolist()
+        [1, 1, 1, 1]
     """
     found = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
     if found is None or not found.proved:

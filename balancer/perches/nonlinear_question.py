@@ -28,18 +28,13 @@ from balancer.weighing.uncertainty import shares
 class NonlinearQuestion(NamedTuple):
     """Asked of a car that settles anew after every turn.
 
-    Attributes
-    ----------
-    turned : PerTurn
-        One turn up of what is turned at each corner.
-    mounts : array of bool (4,)
-        Where that is the lower mount and not the spring perch.
-    columns : tuple of int
-        What each column of the problem is: 0 to 3 a corner, 4 and 5 the front and rear link.
-    step : array (n,)
-        The smallest move of each [turn].
-    free : tuple of array (n,)
-        Least and most steps if no corner were to be kept as it is.
+    Attributes:
+        turned: One turn up of what is turned at each corner.
+        mounts: (4,) of bool, where that is the lower mount and not the spring perch.
+        columns: What each column of the problem is: 0 to 3 a corner, 4 and 5 the front and rear
+            link.
+        step: (n,), the smallest move of each [turn].
+        free: tuple of array (n,), least and most steps if no corner were to be kept as it is.
     """
 
     problem: NonlinearProblem
@@ -156,14 +151,10 @@ def nonlinear_questions(
     The lower mount sets the height and leaves preload and shock travel alone, so where there is one
     it is the right one; the spring perch serves where the mounts can't do it.
 
-    Parameters
-    ----------
-    car : Car
-        With corners.
-    loads : array (4,)
-        The loads now [N].
-    links : bool
-        Whether the drop links of bars that are connected may be used.
+    Args:
+        car: With corners.
+        loads: (4,), the loads now [N].
+        links: Whether the drop links of bars that are connected may be used.
     """
     point = operating_point(car, loads)
     mountable = on_mounts(car)

@@ -28,24 +28,16 @@ Status = Literal["reached", "closest", "gave_up"]
 class PerchPlan:
     """The recommended moves, the others beside them, and why it can't be better.
 
-    Attributes
-    ----------
-    status : str
-        `reached`; `closest`: proved that no allowed plan reaches the goal; `gave_up`: the solver
-        stopped without a proof.
-    best : PerchMoves
-        The fewest corners that meet both tolerances, or the closest.
-    alternatives : tuple of PerchMoves
-        The best for every other number of corners.
-    limits : tuple of Limit
-        Empty when reached.
-    turns_uncertainty : float
-        Standard uncertainty of the turns at one corner, from that of the cross weight alone
-        [turn]; NaN when no perch can turn.
-    contacts : Contacts or None
-        What the corners of a car that is not linear stand on now.
-    linear : PerchMoves or None
-        What a plan that takes such a car for linear would come to.
+    Attributes:
+        status: `reached`; `closest`: proved that no allowed plan reaches the goal; `gave_up`:
+            the solver stopped without a proof.
+        best: The fewest corners that meet both tolerances, or the closest.
+        alternatives: The best for every other number of corners.
+        limits: Empty when reached.
+        turns_uncertainty: Standard uncertainty of the turns at one corner, from that of the
+            cross weight alone [turn]; NaN when no perch can turn.
+        contacts: What the corners of a car that is not linear stand on now.
+        linear: What a plan that takes such a car for linear would come to.
     """
 
     status: Status
@@ -69,43 +61,33 @@ def plan_perches(
 ) -> PerchPlan:
     """Find the exact best whole-step perch moves for a goal.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        The loads now, on level pads [N].
-    cross_uncertainty : float
-        Standard uncertainty of the cross weight, as a fraction.
-    links : bool
-        Whether the drop links of anti-roll bars that are connected may be used too.
-    fall_back : bool
-        Whether a perch may be turned where there is a lower mount, if mounts alone won't do.
+    Args:
+        loads: (4,), the loads now, on level pads [N].
+        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        links: Whether the drop links of anti-roll bars that are connected may be used too.
+        fall_back: Whether a perch may be turned where there is a lower mount, if mounts alone
+            won't do.
 
-    Returns
-    -------
-    PerchPlan
+    Returns:
         For each number of corners the best by: both tolerances met, fewest turns, closest cross
-        weight, smallest worst height. Recommended is the fewest corners that meet both. A car with
-        `corners` is settled anew for every candidate; any other is taken as linear, which is right
-        near the operating point: no damper at full droop, no bump stop, and no wheel in the air.
-        What would pull on a pad is not planned.
+        weight, smallest worst height. Recommended is the fewest corners that meet both. A car
+        with `corners` is settled anew for every candidate; any other is taken as linear, which
+        is right near the operating point: no damper at full droop, no bump stop, and no wheel
+        in the air. What would pull on a pad is not planned.
 
-    Raises
-    ------
-    OperatingPointError
-        Where a corner can't carry its load as the file says.
+    Raises:
+        OperatingPointError: Where a corner can't carry its load as the file says.
 
-    References
-    ----------
-    Exact, see `search`; held against the whole grid in tests/oracles.
+    References:
+        Exact, see `search`; held against the whole grid in tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-    >>> goal = PerchGoal(0.5, 0.002, np.zeros(4), 1.5e-3)
-    >>> plan = plan_perches(plain_car(), loads, goal)
-    >>> plan.status, plan.best.turns.tolist()
-    ('reached', [0.0, 0.0, 0.5, -0.5])
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+        >>> goal = PerchGoal(0.5, 0.002, np.zeros(4), 1.5e-3)
+        >>> plan = plan_perches(plain_car(), loads, goal)
+        >>> plan.status, plan.best.turns.tolist()
+        ('reached', [0.0, 0.0, 0.5, -0.5])
     """
     questions = _questions(car, loads, goal, links)
     first = next(questions)
@@ -199,28 +181,21 @@ def _on_four_wheels(car: Car, loads: Floats, goal: PerchGoal) -> PerchGoal | Non
 def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
     """Say what turns that somebody else has chosen come to.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Before them [N].
-    goal : PerchGoal
-        What they are measured against.
-    turns : array (4,)
-        At the right adjuster of each corner.
+    Args:
+        loads: (4,), before them [N].
+        goal: What they are measured against.
+        turns: (4,), at the right adjuster of each corner.
 
-    Returns
-    -------
-    PerchMoves
+    Returns:
         Of which nothing is proved.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-    >>> goal = PerchGoal.level(0.5)
-    >>> plan = plan_perches(plain_car(), loads, goal)
-    >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+        >>> goal = PerchGoal.level(0.5)
+        >>> plan = plan_perches(plain_car(), loads, goal)
+        >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
+        True
     """
     return next(_questions(car, loads, goal)).made(turns)
 
@@ -228,18 +203,15 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
 def with_moves(car: Car, moves: PerchMoves) -> Car:
     """Give a car after moves were made: one that is not linear has other preloads then.
 
-    Returns
-    -------
-    Car
+    Returns:
         The same one where it is linear.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-    >>> car = plain_car()
-    >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+        >>> car = plain_car()
+        >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
+        True
     """
     if not car.corners or moves.mounts is None:
         return car
@@ -249,16 +221,13 @@ def with_moves(car: Car, moves: PerchMoves) -> Car:
 def one_turn(car: Car, loads: Floats) -> PerTurn:
     """Compute what one turn up at each corner does, with its right adjuster.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> (100 * one_turn(plain_car(), np.full(4, 2500.0)).cross).round(2).tolist()
-    [-0.34, 0.34, 0.34, -0.34]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> (100 * one_turn(plain_car(), np.full(4, 2500.0)).cross).round(2).tolist()
+        [-0.34, 0.34, 0.34, -0.34]
     """
     return next(_questions(car, loads, PerchGoal.level(0.5))).turned
 
@@ -266,24 +235,16 @@ def one_turn(car: Car, loads: Floats) -> PerTurn:
 def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     """Say whether any turns of the right adjusters meet a goal, without working out what binds.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Returns
-    -------
-    bool
+    References:
+        See `search.first_to_meet`.
 
-    References
-    ----------
-    See `search.first_to_meet`.
-
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
+        True
     """
     question = next(_questions(car, loads, goal))
     found = question.first_to_meet()

@@ -74,10 +74,8 @@ class Question(Protocol):
 class LinearQuestion(NamedTuple):
     """Asked of a car whose answer to a turn is the same everywhere.
 
-    Attributes
-    ----------
-    loads : array (4,)
-        [N].
+    Attributes:
+        loads: (4,) [N].
     """
 
     car: Car
@@ -152,23 +150,17 @@ class LinearQuestion(NamedTuple):
 def far(least: Integers, most: Integers, step: Floats, finer: int) -> tuple[Integers, Integers]:
     """Give limits of steps as if whatever can be turned had all the travel that there could be.
 
-    Parameters
-    ----------
-    least, most : array (n,)
-        Limits of the steps.
-    step : array (n,)
-        [turn].
-    finer : int
-        How many of these steps make one of the adjuster's.
+    Args:
+        least, most: (n,), limits of the steps.
+        step: (n,) [turn].
+        finer: How many of these steps make one of the adjuster's.
 
-    Returns
-    -------
-    tuple of array (n,)
+    Returns:
+        tuple of array (n,)
 
-    Examples
-    --------
-    >>> far(np.array([0, -4]), np.array([0, 0]), np.array([0.25, 0.25]), 1)
-    (array([   0, -240]), array([  0, 240]))
+    Examples:
+        >>> far(np.array([0, -4]), np.array([0, 0]), np.array([0.25, 0.25]), 1)
+        (array([   0, -240]), array([  0, 240]))
     """
     movable = (least < 0) | (most > 0)
     away = np.where(movable, np.ceil(FAR_TURNS / step) * finer, 0).astype(np.int64)

@@ -51,28 +51,22 @@ def best_steps(problem: Problem, adjusters: int) -> Found | None:
     the closest: with the heights held, the closest cross weight; else with the cross weight met,
     the smallest worst height; else the closest cross weight, whatever the heights.
 
-    Parameters
-    ----------
-    adjusters : int
-        0 to 4, or however many there are.
+    Args:
+        adjusters: 0 to 4, or however many there are.
 
-    Returns
-    -------
-    Found or None
+    Returns:
         None where fewer than that can move at all.
 
-    References
-    ----------
-    Exact by enumeration, or by HiGHS where the grid of a linear problem is too large for that;
-    tests/oracles holds it against the whole grid.
+    References:
+        Exact by enumeration, or by HiGHS where the grid of a linear problem is too large for that;
+        tests/oracles holds it against the whole grid.
 
-    Examples
-    --------
-    >>> from balancer.perches.linear_problem import LinearProblem
-    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-    ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-    >>> best_steps(lean, 2).steps.tolist(), best_steps(lean, 4).steps.tolist()
-    ([1, 1, 0, 0], [1, 1, 1, 1])
+    Examples:
+        >>> from balancer.perches.linear_problem import LinearProblem
+        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+        ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+        >>> best_steps(lean, 2).steps.tolist(), best_steps(lean, 4).steps.tolist()
+        ([1, 1, 0, 0], [1, 1, 1, 1])
     """
     if adjusters == 0:
         return _untouched(problem)
@@ -88,18 +82,15 @@ def best_steps(problem: Problem, adjusters: int) -> Found | None:
 def first_to_meet(problem: Problem) -> Found | None:
     """Find the best steps on the fewest adjusters that meet both tolerances.
 
-    Returns
-    -------
-    Found or None
+    Returns:
         None where no allowed steps on four adjusters or fewer meet both.
 
-    Examples
-    --------
-    >>> from balancer.perches.linear_problem import LinearProblem
-    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-    ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-    >>> first_to_meet(lean).steps.tolist()
-    [1, 1, 1, 1]
+    Examples:
+        >>> from balancer.perches.linear_problem import LinearProblem
+        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+        ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+        >>> first_to_meet(lean).steps.tolist()
+        [1, 1, 1, 1]
     """
     untouched = _untouched(problem)
     if untouched.cross_met and untouched.heights_met:
@@ -112,24 +103,20 @@ def first_to_meet(problem: Problem) -> Found | None:
 def least_height(problem: Problem) -> Found | None:
     """Find the steps that meet the cross weight with the smallest worst height miss there is.
 
-    Parameters
-    ----------
-    problem : Problem
-        Its height tolerance does not matter.
+    Args:
+        problem: Its height tolerance does not matter.
 
-    Returns
-    -------
-    Found or None
-        On whatever number of adjusters; None where no allowed steps meet the cross weight. Unproved
-        where the grid is too fine to search through: then the height miss is merely enough.
+    Returns:
+        On whatever number of adjusters; None where no allowed steps meet the cross weight.
+        Unproved where the grid is too fine to search through: then the height miss is merely
+        enough.
 
-    Examples
-    --------
-    >>> from balancer.perches.linear_problem import LinearProblem
-    >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-    ...                      0.002, 1e-4, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-    >>> least_height(lean).height_miss
-    0.001
+    Examples:
+        >>> from balancer.perches.linear_problem import LinearProblem
+        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+        ...                      0.002, 1e-4, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+        >>> least_height(lean).height_miss
+        0.001
     """
     return _proved(_search(problem, None, CROSSED))
 

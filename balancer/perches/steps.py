@@ -19,10 +19,8 @@ ties, and an equilibrium is known to no more."""
 class Aim(NamedTuple):
     """What a search holds within tolerance, and what it then prefers, the first first.
 
-    Attributes
-    ----------
-    order : tuple of str
-        Of `stops`, `turns`, `cross`, `height`: the least of each.
+    Attributes:
+        order: Of `stops`, `turns`, `cross`, `height`: the least of each.
     """
 
     hold_cross: bool
@@ -48,18 +46,12 @@ AIMS = (MEETING, LEVEL, CROSSED, NEAREST)
 class Found(NamedTuple):
     """Steps found for one number of adjusters, and what they miss.
 
-    Attributes
-    ----------
-    steps : array (n,)
-    cross_miss : float
-        |cross weight - target| [1].
-    height_miss : float
-        Worst |height - wanted| [m].
-    cross_met, heights_met : bool
-    proved : bool
-        Whether it is proved that no steps on as many adjusters are better.
-    stops : int
-        How many corners come to stand on a stop that did not before.
+    Attributes:
+        steps: (n,)
+        cross_miss: |cross weight - target| [1].
+        height_miss: Worst |height - wanted| [m].
+        proved: Whether it is proved that no steps on as many adjusters are better.
+        stops: How many corners come to stand on a stop that did not before.
     """
 
     steps: Integers
@@ -74,21 +66,16 @@ class Found(NamedTuple):
 class Tried(NamedTuple):
     """Candidates and what they come to.
 
-    Attributes
-    ----------
-    steps : array (m, n)
-    turns_per_step : array (n,)
-        [turn].
-    off : array (m,)
-        Cross weight - target [1]; infinite where the car would tip over.
-    height : array (m,)
-        Worst |height - wanted| [m].
-    tolerances : tuple of float
-        Of cross weight [1] and heights [m].
-    stops : array (m,)
-        How many corners come to stand on a stop, or off their pad, that did not before.
-    idle : array of bool (m,)
-        Where a turn does nothing that anybody would ask for, or the car would tip over.
+    Attributes:
+        steps: (m, n)
+        turns_per_step: (n,) [turn].
+        off: (m,), cross weight - target [1]; infinite where the car would tip over.
+        height: (m,), worst |height - wanted| [m].
+        tolerances: Of cross weight [1] and heights [m].
+        stops: (m,), how many corners come to stand on a stop, or off their pad, that did not
+            before.
+        idle: (m,) of bool, where a turn does nothing that anybody would ask for, or the car
+            would tip over.
     """
 
     steps: Integers
@@ -165,12 +152,9 @@ class Tried(NamedTuple):
 class Best:
     """The best candidate so far for an aim.
 
-    Attributes
-    ----------
-    key : list of float or None
-        Its ranks, for comparison.
-    complete : bool
-        Whether all was looked at that could be better.
+    Attributes:
+        key: Its ranks, for comparison.
+        complete: Whether all was looked at that could be better.
     """
 
     def __init__(self, aim: Aim) -> None:
@@ -197,22 +181,14 @@ class Best:
 class LinearSteps(NamedTuple):
     """What whole steps at four corners do where they do the same everywhere.
 
-    Attributes
-    ----------
-    cross_off : float
-        Cross weight now less the target [1].
-    cross_per_step : array (4,)
-        [1].
-    heights_off : array (4,)
-        Heights now less the wanted ones [m].
-    height_per_step : array (4, 4)
-        At station i for a step at corner j [m].
-    tolerance, height_tolerance : float
-        [1], [m].
-    least, most : array (4,)
-        Limits of the steps, least ≤ 0 ≤ most.
-    turns_per_step : array (4,)
-        [turn].
+    Attributes:
+        cross_off: Cross weight now less the target [1].
+        cross_per_step: (4,) [1].
+        heights_off: (4,), heights now less the wanted ones [m].
+        height_per_step: (4, 4), at station i for a step at corner j [m].
+        tolerance, height_tolerance: [1], [m].
+        least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
+        turns_per_step: (4,) [turn].
     """
 
     cross_off: float

@@ -24,16 +24,11 @@ UNSTATED_TRAVEL = 10.0
 class PerTurn(NamedTuple):
     """What one turn up at each corner does. Row: the corner turned; column: where.
 
-    Attributes
-    ----------
-    cross : array (4,)
-        Change of cross weight [1].
-    loads : array (4, 4)
-        [N].
-    heights : array (4, 4)
-        [m].
-    lifts : array (4,)
-        How far the corner itself would lift at constant load [m].
+    Attributes:
+        cross: (4,), change of cross weight [1].
+        loads: (4, 4) [N].
+        heights: (4, 4) [m].
+        lifts: (4,), how far the corner itself would lift at constant load [m].
     """
 
     cross: Floats
@@ -45,26 +40,17 @@ class PerTurn(NamedTuple):
 class PerchMoves(NamedTuple):
     """One way to turn the perches, and the car after it.
 
-    Attributes
-    ----------
-    turns : array (4,)
-        Positive up [turn].
-    perch, lifts : array (4,)
-        Move of the perch, and of the wheel station at constant load [m].
-    loads : array (4,)
-        [N].
-    height_change : array (4,)
-        [m].
-    cross_met, heights_met : bool
-        Whether each is within its tolerance.
-    proved : bool
-        Whether nothing better touches as many corners.
-    mounts : array of bool (4,) or None
-        Where the lower mount is turned and not the spring perch; None: nowhere.
-    link_turns : array (2,) or None
-        Of the left drop links, longer positive [turn].
-    contacts : Contacts or None
-        What each corner of a car that is not linear then stands on.
+    Attributes:
+        turns: (4,), positive up [turn].
+        perch, lifts: (4,), move of the perch, and of the wheel station at constant load [m].
+        loads: (4,) [N].
+        height_change: (4,) [m].
+        cross_met, heights_met: Whether each is within its tolerance.
+        proved: Whether nothing better touches as many corners.
+        mounts: (4,) of bool or None, where the lower mount is turned and not the spring perch;
+            None: nowhere.
+        link_turns: (2,) or None, of the left drop links, longer positive [turn].
+        contacts: What each corner of a car that is not linear then stands on.
     """
 
     turns: Floats
@@ -90,26 +76,20 @@ class PerchMoves(NamedTuple):
 def per_turn(car: Car, loads: Floats) -> PerTurn:
     """Compute what one turn up at each corner does to loads, cross weight and heights.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        The loads now [N].
+    Args:
+        loads: (4,), the loads now [N].
 
-    Returns
-    -------
-    PerTurn
+    Returns:
         By `linear.load_change` and `linear.height_change`.
 
-    References
-    ----------
-    Derived here; see tests/oracles.
+    References:
+        Derived here; see tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
-    >>> (100 * turned.cross).round(2).tolist()
-    [-0.34, 0.34, 0.34, -0.34]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
+        >>> (100 * turned.cross).round(2).tolist()
+        [-0.34, 0.34, 0.34, -0.34]
     """
     perches = np.diag(np.where(car.adjustable, car.perch_lead, 0.0))
     lifts = np.array([lift(car, perch) for perch in perches])
@@ -126,10 +106,8 @@ def per_turn(car: Car, loads: Floats) -> PerTurn:
 def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> LinearProblem:
     """Put a goal as a question of whole steps.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
     """
     step = np.where(car.adjustable, car.perch_step, 0.0)
     least, most = step_limits(car, goal.keep)
@@ -149,14 +127,11 @@ def problem_of(car: Car, loads: Floats, goal: PerchGoal, turned: PerTurn) -> Lin
 def step_limits(car: Car, keep: frozenset[str]) -> tuple[Integers, Integers]:
     """Give how many whole steps each corner may go down (≤ 0) and up (≥ 0).
 
-    Parameters
-    ----------
-    keep : frozenset of str
-        Corners that may not be touched.
+    Args:
+        keep: Corners that may not be touched.
 
-    Returns
-    -------
-    tuple of array (4,)
+    Returns:
+        tuple of array (4,)
     """
     free = car.adjustable & np.array([corner not in keep for corner in CORNERS])
     stated = np.isfinite(car.perch_travel)
@@ -169,12 +144,9 @@ def step_limits(car: Car, keep: frozenset[str]) -> tuple[Integers, Integers]:
 def moves_of(car: Car, loads: Floats, turned: PerTurn, found: Found, finer: int = 1) -> PerchMoves:
     """Say what steps that were found come to.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Before [N].
-    finer : int
-        How many of these steps make one of the perch's.
+    Args:
+        loads: (4,), before [N].
+        finer: How many of these steps make one of the perch's.
     """
     turns: Floats = found.steps / finer * np.where(car.adjustable, car.perch_step, 0.0)
     after = loads + turns @ np.nan_to_num(turned.loads)

@@ -45,9 +45,7 @@ _RULES = {
 def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     """Give a ballast plan as the dict that `balancer ballast --json` prints.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md; car file's units, shares in percent.
     """
     units = file.units
@@ -99,10 +97,8 @@ def rule_name(kind: str) -> str:
 def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     """Tell a ballast plan in at most 80 columns.
 
-    Parameters
-    ----------
-    racing : Trim
-        In race trim, without the ballast.
+    Args:
+        racing: In race trim, without the ballast.
     """
     units = file.units
     now = racing.shares
@@ -124,10 +120,8 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
 def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
     """Say what a car weighs, and how much of it is in front.
 
-    Parameters
-    ----------
-    decimals : int
-        Of the front share.
+    Args:
+        decimals: Of the front share.
     """
     total = amount(found.total, "load", units, unit=True)
     return f"{total}, {percent(found.front, decimals)} front"
@@ -204,9 +198,7 @@ def _verdict_word(met: bool) -> str:
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     """Say what stands in the way, one line each, and what lifting it would take.
 
-    Returns
-    -------
-    list of str
+    Returns:
         Empty when every rule is met.
     """
     missed = [

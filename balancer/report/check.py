@@ -26,9 +26,7 @@ published source. Outside them a rate, a ratio or a unit is more likely wrong th
 def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
     """Give what a car file means as the dict that `balancer check --json` prints.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md, in the car file's units.
     """
     units = file.units
@@ -85,16 +83,14 @@ def check_text(file: CarFile, found: Meaning) -> str:
 def oddities(found: Meaning) -> list[str]:
     """Name what follows from the file and yet no car has.
 
-    References
-    ----------
-    Common practice, no published source.
+    References:
+        Common practice, no published source.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.checking import meaning
-    >>> oddities(meaning(plain_car()))
-    []
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.checking import meaning
+        >>> oddities(meaning(plain_car()))
+        []
     """
     stopped = np.zeros(4, dtype=bool) if found.contacts is None else found.contacts.stopped()
     # Tires alone bounce faster, and so does a stop: no spring or ratio of the file to look at.

@@ -26,10 +26,8 @@ from balancer.weighing.weigh import WeighIn
 def compare_json(file: CarFile, found: Difference, explained: bool) -> dict[str, Any]:
     """Give a difference of weigh-ins as the dict that `balancer compare --json` prints.
 
-    Parameters
-    ----------
-    explained : bool
-        Whether a prediction was given, so that the rest means something.
+    Args:
+        explained: Whether a prediction was given, so that the rest means something.
     """
     units = file.units
     added = found.added
@@ -66,10 +64,8 @@ def compare_text(
 ) -> str:  # fmt: skip
     """Tell what is different between two weigh-ins, in at most 80 columns.
 
-    Parameters
-    ----------
-    predicted : array (4,) or None
-        Change of the loads that was expected [N].
+    Args:
+        predicted: (4,) or None, change of the loads that was expected [N].
     """
     units = file.units
     rows = [(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]

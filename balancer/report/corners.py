@@ -22,10 +22,8 @@ from balancer.units import METRIC
 def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
     """Name corners whose measured shock travel does not fit the rest of the file.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As weighed [N].
+    Args:
+        loads: (4,), as weighed [N].
     """
     for corner, said in odd_preloads(file.car, loads).items():
         measured = file.car.corners[CORNERS.index(corner)].shock_travel
@@ -40,14 +38,10 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
 def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     """Say what corners stand on, what the turns change there, and what a linear plan would miss.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Before the turns [N].
+    Args:
+        loads: (4,), before the turns [N].
 
-    Returns
-    -------
-    list of str
+    Returns:
         Empty for a linear car.
     """
     if plan.contacts is None or plan.best.contacts is None:
@@ -94,10 +88,8 @@ def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
 def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
     """Say how the anti-roll bars go on without load, and what an error costs.
 
-    Parameters
-    ----------
-    turned : bool
-        Whether there is anything to turn first.
+    Args:
+        turned: Whether there is anything to turn first.
     """
     if not bars:
         return []
@@ -122,22 +114,17 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
 def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     """Say what corners stand on now, and what changes when the turns are made.
 
-    Parameters
-    ----------
-    now, then : Contacts
-        Before and after the turns.
+    Args:
+        now, then: Before and after the turns.
 
-    Returns
-    -------
-    list of str
+    Returns:
         One for each thing worth saying.
 
-    Examples
-    --------
-    >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])
-    >>> now = Contacts(top, free, free, free, free)
-    >>> print(*standing_lines(now, now), sep="\\n")
-    RR is topped out: a turn at its spring perch changes preload, not height.
+    Examples:
+        >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])
+        >>> now = Contacts(top, free, free, free, free)
+        >>> print(*standing_lines(now, now), sep="\\n")
+        RR is topped out: a turn at its spring perch changes preload, not height.
     """
     lines = []
     for index, corner in enumerate(CORNERS):

@@ -27,13 +27,10 @@ _MEASURE_SOLID = (
 class Proposal(NamedTuple):
     """Values that would make the file say what the car does.
 
-    Attributes
-    ----------
-    motion_ratio : tuple of float
-        Front and rear; 1 on an unsprung axle.
-    spring_factor : float
-        By which all spring rates would be multiplied; NaN where springs alone can't explain it,
-        or there are none.
+    Attributes:
+        motion_ratio: Front and rear; 1 on an unsprung axle.
+        spring_factor: By which all spring rates would be multiplied; NaN where springs alone
+            can't explain it, or there are none.
     """
 
     motion_ratio: tuple[float, float]
@@ -43,15 +40,13 @@ class Proposal(NamedTuple):
 def proposal(car: Car, belief: Belief) -> Proposal:
     """Find motion ratios and spring rates that a belief amounts to, tires left as they are.
 
-    References
-    ----------
-    Derived here: nᵀ C n with the new ratios and springs is the believed compliance.
+    References:
+        Derived here: nᵀ C n with the new ratios and springs is the believed compliance.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> round(proposal(plain_car(), Belief(np.zeros(3), np.eye(3))).spring_factor, 9)
-    1.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> round(proposal(plain_car(), Belief(np.zeros(3), np.eye(3))).spring_factor, 9)
+        1.0
     """
     ratios = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
     pattern2 = free_pattern(car.tracks) ** 2
@@ -65,12 +60,11 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
     """Give a proposal as the dict that `balancer learned --json` prints.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> learned_json(CarFile("a.toml", plain_car(), METRIC, ()), None)["belief"] is None
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> learned_json(CarFile("a.toml", plain_car(), METRIC, ()), None)["belief"] is None
+        True
     """
     told: dict[str, Any] = {"car": file.car.name, "units": file.units.name, "belief": None}
     if belief is None:
@@ -96,13 +90,12 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
 def learned_text(file: CarFile, belief: Belief | None) -> str:
     """Tell a proposal in at most 80 columns.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> print(learned_text(CarFile("a.toml", plain_car(), METRIC, ()), None))
-    Nothing learned yet of plain car: balancer session CAR learns from each
-    re-weigh.
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> print(learned_text(CarFile("a.toml", plain_car(), METRIC, ()), None))
+        Nothing learned yet of plain car: balancer session CAR learns from each
+        re-weigh.
     """
     car, units = file.car, file.units
     if belief is None:

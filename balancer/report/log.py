@@ -27,10 +27,8 @@ COLUMNS = (
 class Book:
     """The log of a car with what is worked out from it, each once.
 
-    Attributes
-    ----------
-    undone : frozenset of int
-        Numbers of the entries that were undone.
+    Attributes:
+        undone: Numbers of the entries that were undone.
     """
 
     def __init__(self, file: CarFile, entries: tuple[Entry, ...]) -> None:

@@ -41,9 +41,7 @@ _SHORT = 5
 def pads_json(file: CarFile, read: PadsFile, found: PadErrors) -> dict[str, Any]:
     """Give car and pads as the dict that `balancer pads --json` prints.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md, in the car file's units.
     """
     units = file.units

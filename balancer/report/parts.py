@@ -52,11 +52,9 @@ def parts_json(
 ) -> dict[str, Any]:
     """Give variants as the dict that `balancer parts --json` prints.
 
-    Parameters
-    ----------
-    before : tuple of array (4,) and Shares
-    against : str or None
-        Part that the others are held beside.
+    Args:
+        before: tuple of array (4,) and Shares.
+        against: Part that the others are held beside.
     """
     units = file.units
 
@@ -93,9 +91,8 @@ def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
 def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
     """Tell what variants do to the car, each change and side by side, in at most 80 columns.
 
-    Parameters
-    ----------
-    before : tuple of array (4,) and Shares
+    Args:
+        before: tuple of array (4,) and Shares.
     """
     units = file.units
     parts = [wrapped(f"{file.car.name}: what if")]
@@ -115,12 +112,10 @@ def side_by_side(
 ) -> list[tuple[str, Floats, Shares]]:
     """Name the car as it is and as each variant would make it, with loads and shares.
 
-    Parameters
-    ----------
-    before : tuple of array (4,) and Shares
+    Args:
+        before: tuple of array (4,) and Shares.
 
-    Returns
-    -------
-    list of (str, array (4,), Shares)
+    Returns:
+        list of (str, array (4,), Shares)
     """
     return [("now", *before), *((one.name, one.loads, one.shares) for one in variants)]

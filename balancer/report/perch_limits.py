@@ -15,9 +15,7 @@ from balancer.units import Units
 def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     """Say what binds, one line each, and what lifting it would take.
 
-    Returns
-    -------
-    list of str
+    Returns:
         Empty when the goal is reached.
     """
     best, goal = plan.best, plan.goal

@@ -42,12 +42,9 @@ def perches_text(
 ) -> str:
     """Tell a perch plan in at most 80 columns.
 
-    Parameters
-    ----------
-    target : str
-        What was asked for, in words.
-    bars : sequence of BarFit
-        How the anti-roll bars go on in race trim after these turns.
+    Args:
+        target: What was asked for, in words.
+        bars: How the anti-roll bars go on in race trim after these turns.
     """
     units = file.units
     return paragraphs(
@@ -208,14 +205,13 @@ def _others(plan: PerchPlan, units: Units) -> str:
 def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     """Set out what one turn up at each corner does.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.perches.turns import per_turn
-    >>> from balancer.units import METRIC
-    >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
-    >>> print(per_turn_table(turned, plain_car(), METRIC).split("\\n")[1].rstrip())
-    cross weight, points  −0.34  +0.34  +0.34  −0.34
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.perches.turns import per_turn
+        >>> from balancer.units import METRIC
+        >>> turned = per_turn(plain_car(), np.full(4, 2500.0))
+        >>> print(per_turn_table(turned, plain_car(), METRIC).split("\\n")[1].rstrip())
+        cross weight, points  −0.34  +0.34  +0.34  −0.34
     """
     corners = np.flatnonzero(car.adjustable)
     if not len(corners):

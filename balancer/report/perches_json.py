@@ -25,14 +25,10 @@ def perches_json(
 ) -> dict[str, Any]:
     """Give a perch plan as the dict that `balancer perches --json` prints.
 
-    Parameters
-    ----------
-    bars : sequence of BarFit
-        How the anti-roll bars go on in race trim after these turns.
+    Args:
+        bars: How the anti-roll bars go on in race trim after these turns.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md; car file's units, cross weight in percent.
     """
     units = file.units
@@ -72,12 +68,11 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
 def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
     """Give what corners stand on: by corner a list of short names, empty where it is free.
 
-    Examples
-    --------
-    >>> free = np.zeros(4, dtype=bool)
-    >>> top = np.array([False, False, False, True])
-    >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
-    ['topped_out']
+    Examples:
+        >>> free = np.zeros(4, dtype=bool)
+        >>> top = np.array([False, False, False, True])
+        >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
+        ['topped_out']
     """
     return {corner: contact_names(contacts, index) for index, corner in enumerate(CORNERS)}
 
@@ -85,9 +80,7 @@ def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
 def moved_json(moves: PerchMoves) -> dict[str, Any]:
     """Give what a plan for a car that is not linear says beyond the turns.
 
-    Returns
-    -------
-    dict
+    Returns:
         At which corners the lower mount is turned, the turns of the links, and what each corner
         then stands on.
     """
@@ -106,9 +99,7 @@ def moved_json(moves: PerchMoves) -> dict[str, Any]:
 def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
     """Give what there is to say of corners and bars beside a plan.
 
-    Returns
-    -------
-    dict
+    Returns:
         What corners stand on now, what a plan that takes them for linear would come to, and how
         the bars go on.
     """

@@ -50,9 +50,7 @@ _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft,
 def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
     """Say what keeps ballast from meeting the rules; where it has no place, that.
 
-    Returns
-    -------
-    list of str
+    Returns:
         The rules that are missed, then the reasons.
     """
     texts = binding_texts(plan, file.units)
@@ -63,10 +61,8 @@ def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
 def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> dict[str, Any]:
     """Give a preparation as the dict that `balancer prep --json` prints.
 
-    Parameters
-    ----------
-    shown : Trim or None
-        What pads that are not level will show; None: they are.
+    Args:
+        shown: What pads that are not level will show; None: they are.
     """
     units = file.units
     return {
@@ -96,10 +92,8 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
 def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | None = None) -> str:
     """Tell a preparation on one page of 80 columns.
 
-    Parameters
-    ----------
-    shown : Trim or None
-        What pads that are not level will show; None: they are.
+    Args:
+        shown: What pads that are not level will show; None: they are.
     """
     units = file.units
     rows = [

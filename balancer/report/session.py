@@ -31,9 +31,7 @@ STOPS = {
 def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
     """Give a step as the dict that `balancer session --json` answers with.
 
-    Returns
-    -------
-    dict
+    Returns:
         As `perches`, and `in_tolerance`, `confidence`, `stop`, `estimate`, `belief`.
     """
     return {
@@ -50,23 +48,18 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
 def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     """Give a belief: ratios of true over file, with relative standard uncertainties.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
+    Args:
+        car: As the file has it.
 
-    Returns
-    -------
-    dict
+    Returns:
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
         `motion_ratio` of front and rear, in the units of the file; None on an unsprung axle.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
-    1.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.session.learning import Sigmas, prior
+        >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
+        1.0
     """
     sure = np.sqrt(np.diag(belief.covariance))
     front, rear = np.exp(belief.mean[1:])
@@ -101,17 +94,14 @@ def answer_ratio(car: Car, belief: Belief) -> float:
 def belief_text(car: Car, belief: Belief) -> str:
     """Say in plain words what the car has taught.
 
-    Returns
-    -------
-    str
+    Returns:
         Empty where nothing is a percent away from the file.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> print(belief_text(plain_car(), Belief(np.array([0.12, 0.0, -0.06]), np.eye(3) / 1e4)))
-    This car answers 9 % less to a turn than the file says; rear motion ratio nearer
-    0.66 than 0.70.
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> print(belief_text(plain_car(), Belief(np.array([0.12, 0.0, -0.06]), np.eye(3) / 1e4)))
+        This car answers 9 % less to a turn than the file says; rear motion ratio nearer
+        0.66 than 0.70.
     """
     said = []
     answer = answer_ratio(car, belief) - 1
@@ -178,10 +168,8 @@ def disbelief_lines(session: Session, step: Step) -> list[str]:
 def suspect_text(suspect: Suspect, loads: Any, units: Units) -> str:
     """Ask about a reading that looks wrong.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As typed [N].
+    Args:
+        loads: (4,), as typed [N].
     """
     if suspect.kind == "swapped":
         one, other = suspect.pads

@@ -96,23 +96,17 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
 
     Names in the first column are cut where the table would be wider than a terminal.
 
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        As many cells in each.
-    indent, gap : str
-        Before each row, and between its cells.
+    Args:
+        rows: As many cells in each.
+        indent, gap: Before each row, and between its cells.
 
-    Returns
-    -------
-    str
+    Returns:
         Lines without trailing blanks.
 
-    Examples
-    --------
-    >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
-            LF   RF
-    now  301.5  9.0
+    Examples:
+        >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
+                LF   RF
+        now  301.5  9.0
     """
     rows = [[showable(cell) for cell in row] for row in rows]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]

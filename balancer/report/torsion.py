@@ -29,9 +29,7 @@ _CURES = {
 def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
     """Give a stiffness as the dict that `balancer torsion --json` prints.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md, in the car file's units; null for what is not known.
     """
 
@@ -67,14 +65,10 @@ def torsion_text(
 ) -> str:
     """Tell a stiffness in at most 80 columns.
 
-    Parameters
-    ----------
-    names : sequence of str
-        Of the weigh-ins.
-    made : sequence of array (4,)
-        What was turned between them.
-    trusted : float
-        How far the rates are trusted [1].
+    Args:
+        names: Of the weigh-ins.
+        made: sequence of array (4,), what was turned between them.
+        trusted: How far the rates are trusted [1].
     """
     lines = [f"{file.car.name}: torsional stiffness of the chassis from {names[0]}"]
     for name, turns in zip(names[1:], made, strict=True):

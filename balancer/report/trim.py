@@ -33,15 +33,11 @@ def load_rows(
 ) -> list[list[str]]:
     """Set states of a car under each other: loads, total and shares.
 
-    Parameters
-    ----------
-    rows : sequence of (str, array (4,), Shares)
-    change : bool
-        Whether a last row tells the last less the first.
+    Args:
+        rows: sequence of (str, array (4,), Shares)
+        change: Whether a last row tells the last less the first.
 
-    Returns
-    -------
-    list of list of str
+    Returns:
         For `tables.table`.
     """
     cells = [["", *CORNERS, f"{units.labels['load']} in all", "front", "left", "cross"]]
@@ -63,14 +59,10 @@ def load_rows(
 def lift_lines(rows: Sequence[tuple[str, Floats, Shares]], units: Units) -> list[str]:
     """Say before a table of states in which of them a wheel would be off the ground.
 
-    Parameters
-    ----------
-    rows : sequence of (str, array (4,), Shares)
-        As for `load_rows`.
+    Args:
+        rows: sequence of (str, array (4,), Shares), as for `load_rows`.
 
-    Returns
-    -------
-    list of str
+    Returns:
         Often empty.
     """
     found = [text for name, loads, _ in rows for text in lifted(loads, units, name)]
@@ -80,10 +72,8 @@ def lift_lines(rows: Sequence[tuple[str, Floats, Shares]], units: Units) -> list
 def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     """Tell what a car weighs in another state, in at most 80 columns.
 
-    Parameters
-    ----------
-    was, now : Trim
-        As weighed, and carried.
+    Args:
+        was, now: As weighed, and carried.
     """
     units = file.units
     center = now.shares
@@ -111,9 +101,8 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
 def fluid_remarks(file: CarFile) -> list[str]:
     """State the density that each fluid on board is taken at.
 
-    References
-    ----------
-    EN 228 for the density of gasoline, from memory.
+    References:
+        EN 228 for the density of gasoline, from memory.
     """
     units = file.units
     return [
@@ -154,10 +143,8 @@ def stint_json(file: CarFile, found: Stint, fluid: str) -> dict[str, Any]:
 def stint_text(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     """Tell a stint in at most 80 columns.
 
-    Parameters
-    ----------
-    cross : float
-        Cross weight wanted, as a fraction.
+    Args:
+        cross: Cross weight wanted, as a fraction.
     """
     units = file.units
     rows = [

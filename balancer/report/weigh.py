@@ -41,26 +41,21 @@ def uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
 def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> dict[str, Any]:
     """Give a weigh-in as the dict that `balancer weigh --json` prints.
 
-    Parameters
-    ----------
-    drawn : Shares or None
-        Uncertainties found by Monte Carlo.
+    Args:
+        drawn: Uncertainties found by Monte Carlo.
 
-    Returns
-    -------
-    dict
+    Returns:
         Keys as documented in README.md; car file's units, shares in percent, k = 1.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> from balancer.units import METRIC
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-    >>> weigh_json(CarFile("a.toml", car, METRIC, ()), weighed)["total"]
-    1000.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> from balancer.units import METRIC
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> car = plain_car()
+        >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
+        >>> weigh_json(CarFile("a.toml", car, METRIC, ()), weighed)["total"]
+        1000.0
     """
     units = file.units
     return {
@@ -80,21 +75,18 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> str:
     """Tell a weigh-in in at most 80 columns.
 
-    Parameters
-    ----------
-    drawn : Shares or None
-        Uncertainties found by Monte Carlo.
+    Args:
+        drawn: Uncertainties found by Monte Carlo.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> from balancer.units import METRIC
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-    >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
-    plain car, weighed once
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> from balancer.units import METRIC
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> car = plain_car()
+        >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
+        >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
+        plain car, weighed once
     """
     units, found, uncertainties = file.units, weighed.shares, weighed.uncertainties
     load = units.labels["load"]

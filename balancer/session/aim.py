@@ -36,14 +36,10 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> P
     Level plans also share the work between the axles in the same proportion each time, so that
     what one set of turns has taught holds for the next.
 
-    Parameters
-    ----------
-    car : Car
-        As it is believed to be.
-    loads : array (4,)
-        [N].
-    uncertainty : float
-        Standard uncertainty of the cross weight [1].
+    Args:
+        car: As it is believed to be.
+        loads: (4,) [N].
+        uncertainty: Standard uncertainty of the cross weight [1].
     """
     most = np.inf
     if car.corners:
@@ -70,18 +66,12 @@ def surest(
 
     Turns in another proportion front to rear than those that taught the belief are less sure.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
-    total : float
-        Of the loads [N].
-    uncertainty : float
-        Standard uncertainty of the cross weight now [1].
+    Args:
+        car: As the file has it.
+        total: Of the loads [N].
+        uncertainty: Standard uncertainty of the cross weight now [1].
 
-    Returns
-    -------
-    PerchPlan
+    Returns:
         The same ways, maybe another one first.
     """
     ways = [plan.best, *plan.alternatives]
@@ -110,15 +100,12 @@ def _chance(
 def inside(cross: float, spread: float, goal: PerchGoal) -> float:
     """Compute the chance that a cross weight is within tolerance.
 
-    Parameters
-    ----------
-    cross, spread : float
-        Best estimate and its standard uncertainty [1].
+    Args:
+        cross, spread: Best estimate and its standard uncertainty [1].
 
-    Examples
-    --------
-    >>> round(inside(0.5, 0.001, PerchGoal.level(0.5)), 3)
-    0.954
+    Examples:
+        >>> round(inside(0.5, 0.001, PerchGoal.level(0.5)), 3)
+        0.954
     """
     chances = NormalDist(cross, max(spread, 1e-12))
     return chances.cdf(goal.cross + goal.tolerance) - chances.cdf(goal.cross - goal.tolerance)

@@ -42,29 +42,24 @@ Status = Literal["found", "at_least", "contradiction", "unclear"]
 class Torsion(NamedTuple):
     """What weigh-ins and turns say of a chassis.
 
-    Attributes
-    ----------
-    status : str
-        `found`: both ends of the interval are known; `at_least`: only the lower one, the chassis
-        may as well be rigid; `contradiction`: even a rigid one would have answered less, or the
-        loads went against the turns; `unclear`: the answer is lost in its own uncertainty.
-    stiffness : float
-        K [N·m/rad]; infinite where the best estimate is a rigid chassis or there is none.
-    low, high : float
-        Ends of the interval of `LEVEL` [N·m/rad]; 0 and infinite where they are not known.
-    flexibility, uncertainty : float
-        1/K and its standard uncertainty [1/(N·m)]; may be negative. Infinite uncertainty where
-        `unclear`.
-    answer, answer_uncertainty : float
-        Change of the loads, over what a rigid chassis would make of these turns [1]; 0 where
-        nothing but the chassis gives way.
-    share : float
-        Of all that gives way, what the chassis gives [1].
-    causes : dict of str to float
-        Standard uncertainty of 1/K from `scales`, `turns` and `rates`, over all that gives way [1].
-    strange : tuple of (int, array (4,))
-        Sets of turns, from 0, after which pads changed in a way that no turn explains, and by how
-        much [N].
+    Attributes:
+        status: `found`: both ends of the interval are known; `at_least`: only the lower one,
+            the chassis may as well be rigid; `contradiction`: even a rigid one would have
+            answered less, or the loads went against the turns; `unclear`: the answer is lost in
+            its own uncertainty.
+        stiffness: K [N·m/rad]; infinite where the best estimate is a rigid chassis or there is
+            none.
+        low, high: Ends of the interval of `LEVEL` [N·m/rad]; 0 and infinite where they are not
+            known.
+        flexibility, uncertainty: 1/K and its standard uncertainty [1/(N·m)]; may be negative.
+            Infinite uncertainty where `unclear`.
+        answer, answer_uncertainty: Change of the loads, over what a rigid chassis would make of
+            these turns [1]; 0 where nothing but the chassis gives way.
+        share: Of all that gives way, what the chassis gives [1].
+        causes: Standard uncertainty of 1/K from `scales`, `turns` and `rates`, over all that
+            gives way [1].
+        strange: tuple of (int, array (4,)), sets of turns, from 0, after which pads changed in
+            a way that no turn explains, and by how much [N].
     """
 
     status: Status
@@ -83,22 +78,17 @@ class Torsion(NamedTuple):
 def inexact_arm(car: Car, turns: Floats) -> float:
     """Compute what turns put into the free pattern: nᵀd.
 
-    Parameters
-    ----------
-    turns : array (4,)
-        At corners with a threaded perch; positive up [turn].
+    Args:
+        turns: (4,), at corners with a threaded perch; positive up [turn].
 
-    Returns
-    -------
-    float
+    Returns:
         An angle, the warp that the turns make [rad]. 0 for turns that raise and lower the car
         without twisting it: they can't tell anything of a chassis.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> round(inexact_arm(plain_car(), np.array([2.0, 0, 0, 0])), 6)
-    0.002956
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> round(inexact_arm(plain_car(), np.array([2.0, 0, 0, 0])), 6)
+        0.002956
     """
     perch = np.nan_to_num(car.perch_lead) * turns
     return float(free_pattern(car.tracks) @ lift(car, perch))
@@ -116,49 +106,40 @@ def torsion(
     ΔN = λ·n with λ = nᵀd / (nᵀ C n + 1/K), so 1/K = nᵀd/λ - nᵀ C n. Several sets of turns are put
     together by generalized least squares in the answer 1/(nᵀ C n + 1/K).
 
-    Parameters
-    ----------
-    car : Car
-        Springs, motion ratios and tires as measured; its torsional stiffness is not used. Corners
-        that are not linear are taken as they stand at the first weigh-in.
-    weigh_ins : sequence of WeighIn
-        Two or more, in the order they were weighed, with nothing but perches changed.
-    turns : sequence of array (4,)
-        Between them, so one fewer [turn].
-    rates_uncertainty : float
-        Relative standard uncertainty of nᵀ C n, from that of rates and motion ratios [1].
-    turn_sd : float
-        Standard deviation of the turns at each corner that was turned [turn].
+    Args:
+        car: Springs, motion ratios and tires as measured; its torsional stiffness is not used.
+            Corners that are not linear are taken as they stand at the first weigh-in.
+        weigh_ins: Two or more, in the order they were weighed, with nothing but perches
+            changed.
+        turns: sequence of array (4,), between them, so one fewer [turn].
+        rates_uncertainty: Relative standard uncertainty of nᵀ C n, from that of rates and
+            motion ratios [1].
+        turn_sd: Standard deviation of the turns at each corner that was turned [turn].
 
-    Returns
-    -------
-    Torsion
-        Scatter of the pads, turns and rates are in its uncertainty; what pads get wrong every time
-        alike counts only in the change. The interval takes the answer's bend (a quotient) into
-        account.
+    Returns:
+        Scatter of the pads, turns and rates are in its uncertainty; what pads get wrong every
+        time alike counts only in the change. The interval takes the answer's bend (a quotient)
+        into account.
 
-    Raises
-    ------
-    ValueError
-        When there are not one fewer turns than weigh-ins, or no turn twists the car.
+    Raises:
+        ValueError: When there are not one fewer turns than weigh-ins, or no turn twists the
+            car.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
-    tests/oracles/test_chassis_twist.py and draws in tests/properties/test_chassis_stiffness.py.
+    References:
+        JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
+        tests/oracles/test_chassis_twist.py and draws in tests/properties/test_chassis_stiffness.py.
 
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.linear import load_change
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> soft = replace(plain_car(), torsional_stiffness=250e3)
-    >>> made = np.array([2.0, -2.0, -2.0, 2.0])
-    >>> answer = load_change(soft, lift(soft, soft.perch_lead * made))
-    >>> before, after = (weigh(soft, Readings.of(2500.0 + one)) for one in (0 * answer, answer))
-    >>> round(torsion(soft, [before, after], [made]).stiffness)
-    250000
+    Examples:
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.linear import load_change
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> soft = replace(plain_car(), torsional_stiffness=250e3)
+        >>> made = np.array([2.0, -2.0, -2.0, 2.0])
+        >>> answer = load_change(soft, lift(soft, soft.perch_lead * made))
+        >>> before, after = (weigh(soft, Readings.of(2500.0 + one)) for one in (0 * answer, answer))
+        >>> round(torsion(soft, [before, after], [made]).stiffness)
+        250000
     """
     car = linear_at(car, weigh_ins[0].loads)
     arms = np.array([inexact_arm(car, each) for each in turns])

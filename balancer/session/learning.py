@@ -45,12 +45,10 @@ class Sigmas(NamedTuple):
 class Belief(NamedTuple):
     """What is believed of a car.
 
-    Attributes
-    ----------
-    mean : array (3,)
-        Logarithm of true over file value: compliance of the free pattern, front and rear motion
-        ratio.
-    covariance : array (3, 3)
+    Attributes:
+        mean: (3,), logarithm of true over file value: compliance of the free pattern, front and
+            rear motion ratio.
+        covariance: (3, 3)
     """
 
     mean: Floats
@@ -60,12 +58,11 @@ class Belief(NamedTuple):
 class Learned(NamedTuple):
     """What a session has taught so far.
 
-    Attributes
-    ----------
-    level : float
-        The free pattern's amount in the loads now [N·m], as readings and turns together have it.
-    level_uncertainty : float
-        Standard uncertainty of that [N·m], from scatter and turns; the pads' accuracy is not in it.
+    Attributes:
+        level: The free pattern's amount in the loads now [N·m], as readings and turns together
+            have it.
+        level_uncertainty: Standard uncertainty of that [N·m], from scatter and turns; the pads'
+            accuracy is not in it.
     """
 
     belief: Belief
@@ -76,21 +73,17 @@ class Learned(NamedTuple):
 def prior(car: Car, sigmas: Sigmas) -> Belief:
     """Carry the uncertainties of the file values to the three numbers.
 
-    Returns
-    -------
-    Belief
-        First order: a stiffer spring makes the pattern less compliant in proportion to its share,
-        a larger motion ratio twice so.
+    Returns:
+        First order: a stiffer spring makes the pattern less compliant in proportion to its
+        share, a larger motion ratio twice so.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2; derived here, see tests/properties/test_learning.py.
+    References:
+        JCGM 100:2008, 5.1.2; derived here, see tests/properties/test_learning.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> np.sqrt(np.diag(prior(plain_car(), Sigmas()).covariance)).round(3).tolist()
-    [0.081, 0.05, 0.05]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> np.sqrt(np.diag(prior(plain_car(), Sigmas()).covariance)).round(3).tolist()
+        [0.081, 0.05, 0.05]
     """
     pattern2 = free_pattern(car.tracks) ** 2
     warp = warp_compliance(car)
@@ -112,27 +105,21 @@ def prior(car: Car, sigmas: Sigmas) -> Belief:
 def believed(car: Car, belief: Belief) -> Car:
     """Give the car as it is believed to be.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
+    Args:
+        car: As the file has it.
 
-    Returns
-    -------
-    Car
-        With motion ratios of the belief, and every rate scaled alike so that the compliance of the
-        free pattern is the believed one.
+    Returns:
+        With motion ratios of the belief, and every rate scaled alike so that the compliance of
+        the free pattern is the believed one.
 
-    References
-    ----------
-    Derived here.
+    References:
+        Derived here.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> softer = believed(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.zeros((3, 3))))
-    >>> round(float(np.log(warp_compliance(softer) / warp_compliance(plain_car()))), 9)
-    0.1
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> softer = believed(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.zeros((3, 3))))
+        >>> round(float(np.log(warp_compliance(softer) / warp_compliance(plain_car()))), 9)
+        0.1
     """
     stiffer = np.exp(-belief.mean[0])
     ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
@@ -155,23 +142,18 @@ def believed(car: Car, belief: Belief) -> Car:
 def diagonal_load(car: Car, loads: Floats) -> float:
     """Measure the free pattern's amount in four loads: nᵀN / nᵀn.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Returns
-    -------
-    float
+    Returns:
         [N·m]. All four pads speak, which makes it surer than the cross weight alone when they
         scatter alike.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car(tracks=(1.5, 1.5))
-    >>> round(diagonal_load(car, np.array([10.0, -10.0, -10.0, 10.0])), 9)
-    15.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car(tracks=(1.5, 1.5))
+        >>> round(diagonal_load(car, np.array([10.0, -10.0, -10.0, 10.0])), 9)
+        15.0
     """
     pattern = free_pattern(car.tracks)
     return float(pattern @ loads / (pattern @ pattern))
@@ -180,27 +162,21 @@ def diagonal_load(car: Car, loads: Floats) -> float:
 def scatter_of(car: Car, scales: Scales, repeats: int) -> float:
     """Compute how much the measured amount of the free pattern scatters from weighing to weighing.
 
-    Parameters
-    ----------
-    repeats : int
-        Readings that were averaged.
+    Args:
+        repeats: Readings that were averaged.
 
-    Returns
-    -------
-    float
-        Standard deviation [N·m] from resolution and repeatability; what the pads get wrong every
-        time alike drops out of a difference.
+    Returns:
+        Standard deviation [N·m] from resolution and repeatability; what the pads get wrong
+        every time alike drops out of a difference.
 
-    References
-    ----------
-    JCGM 100:2008, F.2.2.1 and 4.2.3.
+    References:
+        JCGM 100:2008, F.2.2.1 and 4.2.3.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> pads = Scales(accuracy=0.01, common_accuracy=0, resolution=0, repeatability=2)
-    >>> round(scatter_of(plain_car(tracks=(1.5, 1.5)), pads, 1), 9)
-    1.5
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> pads = Scales(accuracy=0.01, common_accuracy=0, resolution=0, repeatability=2)
+        >>> round(scatter_of(plain_car(tracks=(1.5, 1.5)), pads, 1), 9)
+        1.5
     """
     pattern = free_pattern(car.tracks)
     each = scales.resolution**2 / 12 + scales.repeatability**2 / repeats
@@ -221,31 +197,23 @@ def learn(
     out wrong by. Gauss-Newton on their posterior, with readings, turns and prior weighted by their
     uncertainties.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
-    belief : Belief
-        Before this session.
-    levels, scatters : sequence of float
-        `diagonal_load` and `scatter_of` each weigh-in [N·m].
-    turns : sequence of array (4,)
-        Made before each weigh-in but the first; so one fewer.
-    turn_sd : float
-        Standard deviation of the turns at each corner that was turned [turn].
+    Args:
+        car: As the file has it.
+        belief: Before this session.
+        levels, scatters: `diagonal_load` and `scatter_of` each weigh-in [N·m].
+        turns: sequence of array (4,), made before each weigh-in but the first; so one fewer.
+        turn_sd: Standard deviation of the turns at each corner that was turned [turn].
 
-    References
-    ----------
-    Derived here; held against a Monte Carlo in tests/properties/test_learning.py.
+    References:
+        Derived here; held against a Monte Carlo in tests/properties/test_learning.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car, file = plain_car(), prior(plain_car(), Sigmas())
-    >>> answer = gain(car, np.zeros(3), np.array([1.0, -1.0, -1.0, 1.0]))
-    >>> taught = learn(car, file, [0.0, 0.8 * answer], [0.1, 0.1], [np.array([1.0, -1, -1, 1])])
-    >>> bool(taught.belief.mean[0] > 0.05)
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car, file = plain_car(), prior(plain_car(), Sigmas())
+        >>> answer = gain(car, np.zeros(3), np.array([1.0, -1.0, -1.0, 1.0]))
+        >>> taught = learn(car, file, [0.0, 0.8 * answer], [0.1, 0.1], [np.array([1.0, -1, -1, 1])])
+        >>> bool(taught.belief.mean[0] > 0.05)
+        True
     """
     count = len(turns)
     unknowns = np.zeros(4 + count)
@@ -287,30 +255,23 @@ def learn(
 def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SD) -> float:
     """Compute how unsure the answer to turns is.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
-    turns : array (4,)
-    turn_sd : float
-        Standard deviation of the turns at each corner that is turned [turn].
+    Args:
+        car: As the file has it.
+        turns: (4,)
+        turn_sd: Standard deviation of the turns at each corner that is turned [turn].
 
-    Returns
-    -------
-    float
+    Returns:
         Standard uncertainty of `gain` [N·m], from belief and slop.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2 and 5.2.2.
+    References:
+        JCGM 100:2008, 5.1.2 and 5.2.2.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> even = np.array([1.0, -1.0, -1.0, 1.0])
-    >>> told = gain_uncertainty(plain_car(), prior(plain_car(), Sigmas()), even)
-    >>> round(told / gain(plain_car(), np.zeros(3), even), 3)
-    0.055
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> even = np.array([1.0, -1.0, -1.0, 1.0])
+        >>> told = gain_uncertainty(plain_car(), prior(plain_car(), Sigmas()), even)
+        >>> round(told / gain(plain_car(), np.zeros(3), even), 3)
+        0.055
     """
     slopes = _slopes(_parts(car, belief.mean, turns))
     return float(
@@ -321,28 +282,21 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
 def gain(car: Car, theta: Floats, turns: Floats) -> float:
     """Compute how far turns move the free pattern's amount.
 
-    Parameters
-    ----------
-    car : Car
-        As the file has it.
-    theta : array (3,)
-        Logarithms of true over file, as in `Belief`.
-    turns : array (4,)
+    Args:
+        car: As the file has it.
+        theta: (3,), logarithms of true over file, as in `Belief`.
+        turns: (4,)
 
-    Returns
-    -------
-    float
+    Returns:
         λ = nᵀd / (nᵀ C n + 1/K) [N·m].
 
-    References
-    ----------
-    `linear.load_change`, by which its loads are λ·n.
+    References:
+        `linear.load_change`, by which its loads are λ·n.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> round(gain(plain_car(), np.zeros(3), np.array([1.0, 0, 0, 0])), 2)
-    24.59
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> round(gain(plain_car(), np.zeros(3), np.array([1.0, 0, 0, 0])), 2)
+        24.59
     """
     return float(_parts(car, theta, turns).sum())
 

@@ -23,14 +23,12 @@ JUMP = 0.02
 class Suspect(NamedTuple):
     """What a reading looks like instead.
 
-    Attributes
-    ----------
-    kind : str
-        `swapped`, `digit` or `total`; `turns` where it is them that look unlike what was made.
-    pads : tuple of str
-        Where.
-    meant : array (4,)
-        The loads that may have been meant [N]; the expected ones where only the total jumped.
+    Attributes:
+        kind: `swapped`, `digit` or `total`; `turns` where it is them that look unlike what was
+            made.
+        pads: Where.
+        meant: (4,), the loads that may have been meant [N]; the expected ones where only the
+            total jumped.
     """
 
     kind: Literal["swapped", "digit", "total", "turns"]
@@ -41,25 +39,20 @@ class Suspect(NamedTuple):
 def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
     """Find the likeliest mistake in a reading.
 
-    Parameters
-    ----------
-    loads, expected : array (4,)
-        As typed, and as expected from before [N].
+    Args:
+        loads, expected: (4,), as typed, and as expected from before [N].
 
-    Returns
-    -------
-    Suspect or None
+    Returns:
         None when the reading is near enough to what was expected.
 
-    Examples
-    --------
-    >>> before = np.array([300.0, 280.0, 230.0, 240.0])
-    >>> suspect_reading(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
-    ('LR',)
-    >>> suspect_reading(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
-    'swapped'
-    >>> suspect_reading(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
-    True
+    Examples:
+        >>> before = np.array([300.0, 280.0, 230.0, 240.0])
+        >>> suspect_reading(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
+        ('LR',)
+        >>> suspect_reading(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
+        'swapped'
+        >>> suspect_reading(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
+        True
     """
     if _near(loads, expected):
         return None
@@ -88,15 +81,12 @@ def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
 def odd_pad(loads: Floats) -> Suspect | None:
     """Find a pad that no car would have, where nothing is known from before.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
+    Args:
+        loads: (4,) [N].
 
-    Examples
-    --------
-    >>> odd_pad(np.array([300.0, 28.0, 230.0, 240.0])).pads
-    ('RF',)
+    Examples:
+        >>> odd_pad(np.array([300.0, 28.0, 230.0, 240.0])).pads
+        ('RF',)
     """
     for pad in range(4):
         # The median: a mean would let one wrong pad put the blame on a light one.

@@ -47,19 +47,14 @@ ODD = 5.0
 class Taught(NamedTuple):
     """What a session has taught up to one of its weigh-ins.
 
-    Attributes
-    ----------
-    level, scatter : float
-        `learning.diagonal_load` and `learning.scatter_of` this weigh-in [N·m].
-    counted : array (4,)
-        Turns made before it, by what they come to where the car is not linear; none before the
-        first.
-    since : int
-        The weigh-in from which on all is learned from together.
-    before : Belief
-        At that one.
-    disbelieved : bool
-        Whether it is so unlike the turns before it that those can't be what was made.
+    Attributes:
+        level, scatter: `learning.diagonal_load` and `learning.scatter_of` this weigh-in [N·m].
+        counted: (4,), turns made before it, by what they come to where the car is not linear;
+            none before the first.
+        since: The weigh-in from which on all is learned from together.
+        before: At that one.
+        disbelieved: Whether it is so unlike the turns before it that those can't be what was
+            made.
     """
 
     level: float
@@ -75,17 +70,13 @@ class Taught(NamedTuple):
 class Session:
     """What has been weighed and turned so far.
 
-    Attributes
-    ----------
-    car : Car
-        As the file has it, with the perch travel left at the start of the session.
-    belief : Belief
-        Before the session.
-    made : tuple of array (4,)
-        Turns made after each weigh-in but the last, or after it too once they are said.
-    taught : tuple of Taught
-        By the first weigh-ins, as `remembering` carries it along: what is known need not be
-        learned again. Leave it out in a session with another car or belief.
+    Attributes:
+        car: As the file has it, with the perch travel left at the start of the session.
+        belief: Before the session.
+        made: tuple of array (4,), turns made after each weigh-in but the last, or after it too
+            once they are said.
+        taught: By the first weigh-ins, as `remembering` carries it along: what is known need
+            not be learned again. Leave it out in a session with another car or belief.
     """
 
     car: Car
@@ -100,23 +91,16 @@ class Session:
 class Step:
     """What a weigh-in comes to.
 
-    Attributes
-    ----------
-    cross, cross_uncertainty : float
-        Cross weight now, as readings and turns together have it, and its standard uncertainty
-        with the accuracy of the pads, as fractions.
-    confidence : float
-        Chance that the cross weight is within tolerance, as a fraction.
-    in_tolerance : bool
-        Whether the best estimate is.
-    plan : PerchPlan
-        For the car as it is now believed to be.
-    taught : tuple of Taught
-        By each weigh-in.
-    stop : str
-        Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
-        `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as planned
-        and weigh again.
+    Attributes:
+        cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
+            its standard uncertainty with the accuracy of the pads, as fractions.
+        confidence: Chance that the cross weight is within tolerance, as a fraction.
+        in_tolerance: Whether the best estimate is.
+        plan: For the car as it is now believed to be.
+        taught: By each weigh-in.
+        stop: Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
+            `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as
+            planned and weigh again.
     """
 
     learned: Learned
@@ -137,11 +121,9 @@ class Step:
 def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> Session:
     """Add a weigh-in.
 
-    Parameters
-    ----------
-    planned : array (4,) or None
-        The turns last planned, which count as made unless others were said; None: nothing was
-        turned.
+    Args:
+        planned: (4,) or None, the turns last planned, which count as made unless others were
+            said; None: nothing was turned.
     """
     made = session.made
     if session.weigh_ins and len(made) < len(session.weigh_ins):
@@ -152,14 +134,11 @@ def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) 
 def turned(session: Session, turns: Floats) -> Session:
     """Say what was really turned since the last weigh-in.
 
-    Parameters
-    ----------
-    turns : array (4,)
+    Args:
+        turns: (4,)
 
-    Raises
-    ------
-    ValueError
-        When nothing has been weighed yet.
+    Raises:
+        ValueError: When nothing has been weighed yet.
     """
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
@@ -175,10 +154,8 @@ def unsaid(session: Session) -> Session:
 def travel_left(session: Session) -> Floats:
     """Compute how far each perch can still be turned from where the last weigh-in found it.
 
-    Returns
-    -------
-    array (4, 2)
-        Turns down, negative, and up.
+    Returns:
+        (4, 2), turns down, negative, and up.
     """
     made = session.made[: max(len(session.weigh_ins) - 1, 0)]
     return adjuster_travel(_with_travel(session.car, made))
@@ -187,10 +164,8 @@ def travel_left(session: Session) -> Floats:
 def until(session: Session, count: int) -> Session:
     """Take weigh-ins back but for the first, and the turns that led to those taken back.
 
-    Parameters
-    ----------
-    count : int
-        How many stay.
+    Args:
+        count: How many stay.
     """
     return replace(
         session,
@@ -208,9 +183,7 @@ def undone(session: Session) -> Session:
 def remembering(session: Session) -> Session:
     """Learn from a session what it has to teach, and carry it along.
 
-    Returns
-    -------
-    Session
+    Returns:
         Of which everything comes out the same, sooner: its next step need not begin anew.
     """
     return replace(session, taught=_taught(session))
@@ -219,31 +192,25 @@ def remembering(session: Session) -> Session:
 def step(session: Session) -> Step:
     """Learn from the session so far and plan the next turns.
 
-    Parameters
-    ----------
-    session : Session
-        With at least one weigh-in.
+    Args:
+        session: With at least one weigh-in.
 
-    Raises
-    ------
-    ValueError
-        When nothing has been weighed yet.
+    Raises:
+        ValueError: When nothing has been weighed yet.
 
-    References
-    ----------
-    Derived here; see tests/benchmarks/test_convergence.py for what it is worth.
+    References:
+        Derived here; see tests/benchmarks/test_convergence.py for what it is worth.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
-    >>> begun = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))
-    >>> found = step(begun)
-    >>> found.stop, found.in_tolerance, found.plan.status
-    ('', False, 'reached')
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.session.learning import Sigmas, prior
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> car = plain_car()
+        >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
+        >>> begun = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))
+        >>> found = step(begun)
+        >>> found.stop, found.in_tolerance, found.plan.status
+        ('', False, 'reached')
     """
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
@@ -286,15 +253,11 @@ def step(session: Session) -> Step:
 def expected(session: Session, turns: Floats) -> tuple[float, float]:
     """Say where turns after the last weigh-in will bring the cross weight.
 
-    Parameters
-    ----------
-    session : Session
-        With at least one weigh-in.
-    turns : array (4,)
+    Args:
+        session: With at least one weigh-in.
+        turns: (4,)
 
-    Returns
-    -------
-    tuple of float
+    Returns:
         As a fraction, and its standard uncertainty from belief, hands and scales.
     """
     last = session.weigh_ins[-1]
@@ -313,28 +276,22 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
 def expected_loads(session: Session, turns: Floats) -> Floats:
     """Say what the pads are to show after turns.
 
-    Parameters
-    ----------
-    session : Session
-        With at least one weigh-in.
-    turns : array (4,)
-        After the last one.
+    Args:
+        session: With at least one weigh-in.
+        turns: (4,), after the last one.
 
-    Returns
-    -------
-    array (4,)
-        [N], near enough to tell a slip.
+    Returns:
+        (4,) [N], near enough to tell a slip.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.session.learning import Sigmas, prior
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car()
-    >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
-    >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
-    >>> expected_loads(start, np.array([1.0, 0, 0, 0])).round(1).tolist()
-    [2917.0, 2683.0, 2183.0, 2417.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.session.learning import Sigmas, prior
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> car = plain_car()
+        >>> first = weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400])))
+        >>> start = weighed(Session(car, prior(car, Sigmas()), PerchGoal.level(0.5)), first)
+        >>> expected_loads(start, np.array([1.0, 0, 0, 0])).round(1).tolist()
+        [2917.0, 2683.0, 2183.0, 2417.0]
     """
     last, learned = session.weigh_ins[-1], _taught(session)[-1].learned
     loads = _believed_loads(_linear(session), last, learned)
@@ -345,18 +302,12 @@ def expected_loads(session: Session, turns: Floats) -> Floats:
 def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> float:
     """Say how unlike the turns made the change since the last weigh-in is.
 
-    Parameters
-    ----------
-    session : Session
-        With at least one weigh-in.
-    weigh_in : WeighIn
-        The next.
-    planned : array (4,) or None
-        As in `weighed`.
+    Args:
+        session: With at least one weigh-in.
+        weigh_in: The next.
+        planned: (4,) or None, as in `weighed`.
 
-    Returns
-    -------
-    float
+    Returns:
         In standard deviations of belief, hands and scales together; 0 where nothing was turned.
     """
     after = weighed(session, weigh_in, planned)

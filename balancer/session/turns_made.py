@@ -28,23 +28,18 @@ _LITTLE = 0.02
 def taken_linear(car: Car, loads: Floats) -> Car:
     """Give the linear car that a belief is about: springs as they stand, no stops.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Of the first weigh-in [N].
+    Args:
+        loads: (4,), of the first weigh-in [N].
 
-    Returns
-    -------
-    Car
+    Returns:
         The same one where it is linear; its perches have the lead of the right adjuster of each
         corner.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car()
-    >>> taken_linear(car, np.full(4, 2450.0)) is car
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car()
+        >>> taken_linear(car, np.full(4, 2450.0)) is car
+        True
     """
     if not car.corners:
         return car
@@ -54,30 +49,23 @@ def taken_linear(car: Car, loads: Floats) -> Car:
 def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     """Give a car as it stands after turns.
 
-    Parameters
-    ----------
-    car : Car
-        As its file has it.
-    loads : array (4,)
-        Before any of them [N].
-    made : sequence of array (4,)
+    Args:
+        car: As its file has it.
+        loads: (4,), before any of them [N].
+        made: sequence of array (4,)
 
-    Returns
-    -------
-    Car
+    Returns:
         Anchored; the same one where it is linear.
 
-    Raises
-    ------
-    OperatingPointError
-        As `operating_point.standing`, but not where a shock said to be topped out is not quite.
+    Raises:
+        OperatingPointError: As `operating_point.standing`, but not where a shock said to be
+            topped out is not quite.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car()
-    >>> as_turned(car, np.full(4, 2450.0), []) is car
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car()
+        >>> as_turned(car, np.full(4, 2450.0), []) is car
+        True
     """
     if not car.corners:
         return car
@@ -97,30 +85,21 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
 def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
     """Turn turns back: give the loads that a car had before them.
 
-    Parameters
-    ----------
-    car : Car
-        As its file has it.
-    loads : array (4,)
-        After them [N].
-    made : array (4,)
-        Turns.
+    Args:
+        car: As its file has it.
+        loads: (4,), after them [N].
+        made: (4,), turns.
 
-    Returns
-    -------
-    array (4,)
-        [N]; the same ones where nothing was turned or the car is linear.
+    Returns:
+        (4,) [N]; the same ones where nothing was turned or the car is linear.
 
-    Raises
-    ------
-    OperatingPointError
-        As `as_turned`.
+    Raises:
+        OperatingPointError: As `as_turned`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> loads_before(plain_car(), np.full(4, 2450.0), np.zeros(4)).tolist()
-    [2450.0, 2450.0, 2450.0, 2450.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> loads_before(plain_car(), np.full(4, 2450.0), np.zeros(4)).tolist()
+        [2450.0, 2450.0, 2450.0, 2450.0]
     """
     if not car.corners or not made.any():
         return loads
@@ -133,26 +112,19 @@ def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
 def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
     """Count turns by what they come to on the real corners.
 
-    Parameters
-    ----------
-    car : Car
-        As its file has it.
-    loads : sequence of array (4,)
-        Before each set of turns [N].
-    made : sequence of array (4,)
-        Sets of turns.
+    Args:
+        car: As its file has it.
+        loads: sequence of array (4,), before each set of turns [N].
+        made: sequence of array (4,), sets of turns.
 
-    Returns
-    -------
-    list of array (4,)
-        Those that do as much on the car `taken_linear`.
+    Returns:
+        list of array (4,), those that do as much on the car `taken_linear`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> made = [np.array([1.0, 0.0, 0.0, 0.0])]
-    >>> effective(plain_car(), [np.full(4, 2450.0)], made)[0].tolist()
-    [1.0, 0.0, 0.0, 0.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> made = [np.array([1.0, 0.0, 0.0, 0.0])]
+        >>> effective(plain_car(), [np.full(4, 2450.0)], made)[0].tolist()
+        [1.0, 0.0, 0.0, 0.0]
     """
     if not car.corners:
         return list(made)
@@ -166,29 +138,21 @@ def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list
 def came_to(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) -> Floats:
     """Count one set of turns by what it comes to on the real corners.
 
-    Parameters
-    ----------
-    car : Car
-        As its file has it.
-    simple : Car
-        The same as `taken_linear`.
-    before : Car
-        The same `as_turned` until then.
-    loads : array (4,)
-        Before these turns [N].
-    turns : array (4,)
+    Args:
+        car: As its file has it.
+        simple: The same as `taken_linear`.
+        before: The same `as_turned` until then.
+        loads: (4,), before these turns [N].
+        turns: (4,)
 
-    Returns
-    -------
-    array (4,)
-        Those that do as much on the simple car; the same ones where the car is linear.
+    Returns:
+        (4,), those that do as much on the simple car; the same ones where the car is linear.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car, turns = plain_car(), np.array([1.0, 0.0, 0.0, 0.0])
-    >>> came_to(car, car, car, np.full(4, 2450.0), turns) is turns
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car, turns = plain_car(), np.array([1.0, 0.0, 0.0, 0.0])
+        >>> came_to(car, car, car, np.full(4, 2450.0), turns) is turns
+        True
     """
     if not car.corners:
         return turns
@@ -206,27 +170,22 @@ def came_to(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) ->
 def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
     """Say what turns at the right adjuster of each corner move: perches and mounts.
 
-    Parameters
-    ----------
-    car : Car
-        With corners.
-    turns : array (4,)
+    Args:
+        car: With corners.
+        turns: (4,)
 
-    Returns
-    -------
-    tuple of array (4,)
-        [m].
+    Returns:
+        tuple of array (4,) [m].
 
-    Examples
-    --------
-    >>> from dataclasses import replace
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.corner import Mount
-    >>> from balancer.car.adjusters import cornered
-    >>> car = cornered(plain_car())
-    >>> full = [one._replace(mount=Mount(1e-3)) for one in car.corners]
-    >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()
-    [0.002, 0.0, 0.0, 0.0]
+    Examples:
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.corner import Mount
+        >>> from balancer.car.adjusters import cornered
+        >>> car = cornered(plain_car())
+        >>> full = [one._replace(mount=Mount(1e-3)) for one in car.corners]
+        >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()
+        [0.002, 0.0, 0.0, 0.0]
     """
     mounts = on_mounts(car)
     lengths = turns * np.nan_to_num(_lead(car))

@@ -21,16 +21,11 @@ TOO_UNSURE = 0.1
 class Lift(NamedTuple):
     """One reading with an axle lifted.
 
-    Attributes
-    ----------
-    axle : str
-        Which axle was lifted: `front` or `rear`.
-    height : float
-        How far its wheel centers were lifted [m]; 0 for the level reading.
-    load : float
-        On the axle that stayed on its pads [N].
-    uncertainty : float
-        Standard uncertainty of that load [N].
+    Attributes:
+        axle: Which axle was lifted: `front` or `rear`.
+        height: How far its wheel centers were lifted [m]; 0 for the level reading.
+        load: On the axle that stayed on its pads [N].
+        uncertainty: Standard uncertainty of that load [N].
     """
 
     axle: Literal["front", "rear"]
@@ -42,18 +37,14 @@ class Lift(NamedTuple):
 class CgHeight(NamedTuple):
     """What the lifts say.
 
-    Attributes
-    ----------
-    up, uncertainty : float
-        Height of the center of gravity above ground and its standard uncertainty [m].
-    scatter : float
-        The part of that uncertainty that comes from the pads [m]; the rest is `METHOD_UNCERTAINTY`.
-    means : bool
-        Whether that says anything: the uncertainty is below `TOO_UNSURE`.
-    slopes : dict
-        Lifted axle to the change of load with tan θ [N], for each axle that was lifted.
-    residuals : array (n,)
-        Readings less the straight line, in uncertainties of the reading.
+    Attributes:
+        up, uncertainty: Height of the center of gravity above ground and its standard
+            uncertainty [m].
+        scatter: The part of that uncertainty that comes from the pads [m]; the rest is
+            `METHOD_UNCERTAINTY`.
+        means: Whether that says anything: the uncertainty is below `TOO_UNSURE`.
+        slopes: Lifted axle to the change of load with tan θ [N], for each axle that was lifted.
+        residuals: (n,), readings less the straight line, in uncertainties of the reading.
     """
 
     up: float
@@ -73,36 +64,27 @@ def cg_height(
     the lift, sin θ = H / l. A straight line is fitted to each axle's readings, weighted by their
     uncertainties; both axles together give one height.
 
-    Parameters
-    ----------
-    lifts : sequence of Lift
-        At least one level and one lifted reading for an axle; suspension blocked, brakes off.
-    weight : float
-        W [N].
-    wheelbase : float
-        l [m].
-    radii : tuple of float
-        Loaded radii of front and rear tires [m].
-    aft : float
-        Center of gravity behind the front axle [m].
+    Args:
+        lifts: At least one level and one lifted reading for an axle; suspension blocked, brakes
+            off.
+        weight: W [N].
+        wheelbase: l [m].
+        radii: Loaded radii of front and rear tires [m].
+        aft: Center of gravity behind the front axle [m].
 
-    Raises
-    ------
-    ValueError
-        When no axle has two different lifts, one is lifted beyond the wheelbase, or a reading has
-        no doubt.
+    Raises:
+        ValueError: When no axle has two different lifts, one is lifted beyond the wheelbase, or
+            a reading has no doubt.
 
-    References
-    ----------
-    ISO 10392:2011, 6.2.2-6.2.6 (straight line over tan θ, both axles); the height of the axle line
-    at the center of gravity, (R_f·b + R_r·a) / l, from the geometry. Held against three published
-    forms in tests/published/test_cg_height.py.
+    References:
+        ISO 10392:2011, 6.2.2-6.2.6 (straight line over tan θ, both axles); the height of the axle
+        line at the center of gravity, (R_f·b + R_r·a) / l, from the geometry. Held against three
+        published forms in tests/published/test_cg_height.py.
 
-    Examples
-    --------
-    >>> level, lifted = Lift("rear", 0, 6720, 1), Lift("rear", 0.434, 6906.2, 1)
-    >>> round(cg_height([level, lifted], 12000, 2.5, (0.3, 0.3), 1.1).up, 2)
-    0.52
+    Examples:
+        >>> level, lifted = Lift("rear", 0, 6720, 1), Lift("rear", 0.434, 6906.2, 1)
+        >>> round(cg_height([level, lifted], 12000, 2.5, (0.3, 0.3), 1.1).up, 2)
+        0.52
     """
     radius = (radii[0] * (wheelbase - aft) + radii[1] * aft) / wheelbase
     if any(lift.uncertainty <= 0 for lift in lifts):

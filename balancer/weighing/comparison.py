@@ -21,12 +21,10 @@ REAL = 2.0
 class Center(NamedTuple):
     """Where a mass sits in plan, and how sure that is.
 
-    Attributes
-    ----------
-    mass, mass_uncertainty : float
-        [kg].
-    aft, left, aft_uncertainty, left_uncertainty : float
-        [m]; infinite uncertainties where the mass is lost in its own uncertainty.
+    Attributes:
+        mass, mass_uncertainty: [kg].
+        aft, left, aft_uncertainty, left_uncertainty: [m]; infinite uncertainties where the mass
+            is lost in its own uncertainty.
     """
 
     mass: float
@@ -40,16 +38,13 @@ class Center(NamedTuple):
 class Difference(NamedTuple):
     """A second weigh-in less a first.
 
-    Attributes
-    ----------
-    loads, load_uncertainties : array (4,)
-        [N].
-    shares, uncertainties : Shares
-        Differences of total, shares and center of gravity, and their standard uncertainties.
-    added : Center
-        Where the added mass sits, from the change of the moments.
-    rest, rest_uncertainties : array (4,)
-        What a prediction leaves unexplained [N]; the loads themselves where there is none.
+    Attributes:
+        loads, load_uncertainties: (4,) [N].
+        shares, uncertainties: Differences of total, shares and center of gravity, and their
+            standard uncertainties.
+        added: Where the added mass sits, from the change of the moments.
+        rest, rest_uncertainties: (4,), what a prediction leaves unexplained [N]; the loads
+            themselves where there is none.
     """
 
     loads: Floats
@@ -75,35 +70,27 @@ def compare(
 ) -> Difference:
     """Compare two weigh-ins.
 
-    Parameters
-    ----------
-    car : Car
-        Of the first weigh-in.
-    predicted : array (4,) or None
-        Change of the loads that was expected [N].
-    second_car : Car or None
-        Of the second weigh-in, where it is another car.
+    Args:
+        car: Of the first weigh-in.
+        predicted: (4,) or None, change of the loads that was expected [N].
+        second_car: Of the second weigh-in, where it is another car.
 
-    Returns
-    -------
-    Difference
+    Returns:
         Uncertainties are those of two independent weighings; what both share (the pads' common
         accuracy) is counted twice, which errs to the cautious side.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2.
+    References:
+        JCGM 100:2008, 5.1.2.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> car = plain_car(wheelbase=2.4)
-    >>> light = weigh(car, Readings.of(np.full(4, 2500.0)))
-    >>> heavy = weigh(car, Readings.of(np.array([2500.0, 2500.0, 2550.0, 2550.0])))
-    >>> found = compare(car, light, heavy)
-    >>> round(found.added.aft, 6), found.real("total"), found.real("cross")
-    (2.4, True, False)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> car = plain_car(wheelbase=2.4)
+        >>> light = weigh(car, Readings.of(np.full(4, 2500.0)))
+        >>> heavy = weigh(car, Readings.of(np.array([2500.0, 2500.0, 2550.0, 2550.0])))
+        >>> found = compare(car, light, heavy)
+        >>> round(found.added.aft, 6), found.real("total"), found.real("cross")
+        (2.4, True, False)
     """
     other = second_car or car
     loads = second.loads - first.loads
@@ -132,32 +119,24 @@ def compare(
 def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Center:
     """Find where a mass sits from what it does to the pads.
 
-    Parameters
-    ----------
-    aft, left : array (n,)
-        Where the pads are [m].
-    loads : array (n,)
-        Change of their loads [N].
-    covariance : array (n, n)
-        Of that change [N²].
+    Args:
+        aft, left: (n,), where the pads are [m].
+        loads: (n,), change of their loads [N].
+        covariance: (n, n), of that change [N²].
 
-    Returns
-    -------
-    Center
-        x = Σ ΔN·x_i / Σ ΔN, first-order uncertainties; with a mass within its own uncertainty they
-        are infinite, for then a ratio says nothing.
+    Returns:
+        x = Σ ΔN·x_i / Σ ΔN, first-order uncertainties; with a mass within its own uncertainty
+        they are infinite, for then a ratio says nothing.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2.
+    References:
+        JCGM 100:2008, 5.1.2.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car(wheelbase=2.4)
-    >>> found = center_of(car.aft, car.left, np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
-    >>> round(found.aft, 6), round(found.left, 6)
-    (1.8, 0.0)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car(wheelbase=2.4)
+        >>> found = center_of(car.aft, car.left, np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
+        >>> round(found.aft, 6), round(found.left, 6)
+        (1.8, 0.0)
     """
     return Center(*(float(value) for value in center_values(aft, left, loads, covariance)))
 
@@ -165,25 +144,19 @@ def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> C
 def center_values(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Floats:
     """Compute what `Center` holds as one array.
 
-    Parameters
-    ----------
-    aft, left : array (..., n)
-        [m].
-    loads : array (..., n)
-        [N].
-    covariance : array (..., n, n)
-        [N²].
+    Args:
+        aft, left: (..., n) [m].
+        loads: (..., n) [N].
+        covariance: (..., n, n) [N²].
 
-    Returns
-    -------
-    array (..., 6)
+    Returns:
+        (..., 6)
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> car = plain_car(wheelbase=2.4)
-    >>> center_values(car.aft, car.left, np.zeros(4), np.eye(4))[2:].tolist()
-    [0.0, 0.0, inf, inf]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> car = plain_car(wheelbase=2.4)
+        >>> center_values(car.aft, car.left, np.zeros(4), np.eye(4))[2:].tolist()
+        [0.0, 0.0, inf, inf]
     """
     total = loads.sum(axis=-1)
     uncertainty = _spread(np.ones(loads.shape), covariance)

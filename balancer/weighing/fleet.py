@@ -28,12 +28,10 @@ _STACKED = (
 class Fleet(NamedTuple):
     """Cars side by side.
 
-    Attributes
-    ----------
-    size : int
-        How many.
-    parts : tuple of (array of int, Car)
-        Which of them, and those stacked: rigid chassis apart from those that twist.
+    Attributes:
+        size: How many.
+        parts: tuple of (array of int, Car), which of them, and those stacked: rigid chassis
+            apart from those that twist.
     """
 
     size: int
@@ -43,12 +41,9 @@ class Fleet(NamedTuple):
 class FleetItem(NamedTuple):
     """Something put on each car, one number a car.
 
-    Attributes
-    ----------
-    mass : array (n,)
-        [kg]; 0 where a car has no such thing.
-    aft, left : array (n,)
-        [m].
+    Attributes:
+        mass: (n,) [kg]; 0 where a car has no such thing.
+        aft, left: (n,) [m].
     """
 
     mass: Floats
@@ -59,14 +54,10 @@ class FleetItem(NamedTuple):
 class FleetWeighIn(NamedTuple):
     """Every car weighed, row by row what `weigh.WeighIn` is for one.
 
-    Attributes
-    ----------
-    loads : array (n, 4)
-        On level pads [N].
-    covariance : array (n, 4, 4)
-        [N²].
-    shares, uncertainties : array (n, 6)
-        In the order of `uncertainty.Shares`.
+    Attributes:
+        loads: (n, 4), on level pads [N].
+        covariance: (n, 4, 4) [N²].
+        shares, uncertainties: (n, 6), in the order of `uncertainty.Shares`.
     """
 
     loads: Floats
@@ -85,14 +76,10 @@ class FleetTrim(NamedTuple):
 class FleetDifference(NamedTuple):
     """Second weigh-ins less first ones, row by row what `comparison.Difference` is for one.
 
-    Attributes
-    ----------
-    loads, load_uncertainties : array (n, 4)
-        [N].
-    shares, uncertainties : array (n, 6)
-        In the order of `uncertainty.Shares`.
-    added : array (n, 6)
-        In the order of `comparison.Center`.
+    Attributes:
+        loads, load_uncertainties: (n, 4) [N].
+        shares, uncertainties: (n, 6), in the order of `uncertainty.Shares`.
+        added: (n, 6), in the order of `comparison.Center`.
     """
 
     loads: Floats
@@ -105,22 +92,18 @@ class FleetDifference(NamedTuple):
 def fleet_of(cars: Sequence[Car]) -> Fleet:
     """Put cars side by side.
 
-    Parameters
-    ----------
-    cars : sequence of Car
-        Linear ones on springs.
+    Args:
+        cars: Linear ones on springs.
 
-    Raises
-    ------
-    ValueError
-        When there are none, or one of them has corners that are not linear or an unsprung axle.
+    Raises:
+        ValueError: When there are none, or one of them has corners that are not linear or an
+            unsprung axle.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> fleet = fleet_of([plain_car(wheelbase=2.3), plain_car(wheelbase=2.5)])
-    >>> fleet.parts[0][1].aft[:, 2].tolist()
-    [2.3, 2.5]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> fleet = fleet_of([plain_car(wheelbase=2.3), plain_car(wheelbase=2.5)])
+        >>> fleet.parts[0][1].aft[:, 2].tolist()
+        [2.3, 2.5]
     """
     if not cars:
         raise ValueError("a fleet has at least one car")
@@ -147,29 +130,23 @@ def _stacked(cars: Sequence[Car]) -> Car:
 def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = None) -> FleetWeighIn:
     """Weigh every car.
 
-    Parameters
-    ----------
-    readings : array (n, r, 4)
-        Of each car r times, tare taken off [N].
-    pad_heights : array (n, 4) or None
-        [m]; None: level pads.
+    Args:
+        readings: (n, r, 4), of each car r times, tare taken off [N].
+        pad_heights: (n, 4) or None [m]; None: level pads.
 
-    Raises
-    ------
-    ValueError
-        When a reading or a height is not a finite number, or there are not as many as cars.
+    Raises:
+        ValueError: When a reading or a height is not a finite number, or there are not as many
+            as cars.
 
-    References
-    ----------
-    As `weigh.weigh`.
+    References:
+        As `weigh.weigh`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> fleet = fleet_of([plain_car()] * 2)
-    >>> read = np.array([[[2600.0, 2500, 2400, 2500]], [[2500.0, 2500, 2500, 2500]]])
-    >>> weigh_fleet(fleet, read).shares[:, 3].tolist()
-    [0.49, 0.5]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> fleet = fleet_of([plain_car()] * 2)
+        >>> read = np.array([[[2600.0, 2500, 2400, 2500]], [[2500.0, 2500, 2500, 2500]]])
+        >>> weigh_fleet(fleet, read).shares[:, 3].tolist()
+        [0.49, 0.5]
     """
     heights = np.zeros((fleet.size, 4)) if pad_heights is None else pad_heights
     _check(fleet, readings, heights)
@@ -189,30 +166,23 @@ def carry_fleet(
 ) -> FleetTrim:
     """Carry every car from the state it was weighed in to another.
 
-    Parameters
-    ----------
-    loads : array (n, 4)
-        On level pads [N].
-    was, now : sequence of FleetItem
-        What was on board then, and what is to be.
+    Args:
+        loads: (n, 4), on level pads [N].
+        was, now: What was on board then, and what is to be.
 
-    Raises
-    ------
-    ValueError
-        As `weigh_fleet`.
+    Raises:
+        ValueError: As `weigh_fleet`.
 
-    References
-    ----------
-    As `load_states.carry`.
+    References:
+        As `load_states.carry`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> driver = FleetItem(np.array([70.0, 80.0]), np.full(2, 1.2), np.full(2, 0.3))
-    >>> raced = carry_fleet(fleet_of([plain_car()] * 2), np.full((2, 4), 2500.0), [], [driver])
-    >>> ((raced.loads.sum(axis=1) - 10000) / GRAVITY).round(9).tolist()
-    [70.0, 80.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> driver = FleetItem(np.array([70.0, 80.0]), np.full(2, 1.2), np.full(2, 0.3))
+        >>> raced = carry_fleet(fleet_of([plain_car()] * 2), np.full((2, 4), 2500.0), [], [driver])
+        >>> ((raced.loads.sum(axis=1) - 10000) / GRAVITY).round(9).tolist()
+        [70.0, 80.0]
     """
     signed = [(item, 1.0) for item in now] + [(item, -1.0) for item in was]
     _check(fleet, loads, *(number for item, _ in signed for number in item))
@@ -232,18 +202,16 @@ def carry_fleet(
 def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> FleetDifference:
     """Compare two weigh-ins of every car.
 
-    References
-    ----------
-    As `comparison.compare`.
+    References:
+        As `comparison.compare`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> fleet = fleet_of([plain_car()])
-    >>> light = weigh_fleet(fleet, np.full((1, 1, 4), 2500.0))
-    >>> heavy = weigh_fleet(fleet, np.array([[[2500.0, 2500, 2550, 2550]]]))
-    >>> compare_fleet(fleet, light, heavy).added[0, 2].round(6)
-    np.float64(2.4)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> fleet = fleet_of([plain_car()])
+        >>> light = weigh_fleet(fleet, np.full((1, 1, 4), 2500.0))
+        >>> heavy = weigh_fleet(fleet, np.array([[[2500.0, 2500, 2550, 2550]]]))
+        >>> compare_fleet(fleet, light, heavy).added[0, 2].round(6)
+        np.float64(2.4)
     """
     together = first.covariance + second.covariance
 

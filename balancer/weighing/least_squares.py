@@ -13,16 +13,12 @@ from balancer.car.conventions import Floats
 class WeightedFit(NamedTuple):
     """What the readings say of the unknowns.
 
-    Attributes
-    ----------
-    values : array (p,)
-        Best estimates; combinations that the readings leave open are taken as 0.
-    covariance : array (p, p)
-        Of the estimates. A combination left open is as doubtful as its limits.
-    rank : int
-        How many combinations of the unknowns the readings determine.
-    residuals : array (m,)
-        Readings less the fit, in uncertainties of a reading.
+    Attributes:
+        values: (p,), best estimates; combinations that the readings leave open are taken as 0.
+        covariance: (p, p), of the estimates. A combination left open is as doubtful as its
+            limits.
+        rank: How many combinations of the unknowns the readings determine.
+        residuals: (m,), readings less the fit, in uncertainties of a reading.
     """
 
     values: Floats
@@ -38,29 +34,24 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
     its limit; the others stay at 0 and have their limits for a uncertainty. The limits pull no
     estimate.
 
-    Parameters
-    ----------
-    design : array (m, p)
-        Change of each reading with each unknown, in uncertainties of the reading.
-    readings : array (m,)
-        In uncertainties of each.
-    limits : array (p,)
-        How large an unknown may be, as a standard uncertainty; infinite: the readings alone say.
-        The columns without a limit must be independent.
+    Args:
+        design: (m, p), change of each reading with each unknown, in uncertainties of the
+            reading.
+        readings: (m,), in uncertainties of each.
+        limits: (p,), how large an unknown may be, as a standard uncertainty; infinite: the
+            readings alone say. The columns without a limit must be independent.
 
-    References
-    ----------
-    ISO/TS 28037:2010, 6.2 and 6.3 (straight lines), see tests/published/test_weighted_fit.py; the
-    combinations are those of the singular value decomposition.
+    References:
+        ISO/TS 28037:2010, 6.2 and 6.3 (straight lines), see tests/published/test_weighted_fit.py;
+        the combinations are those of the singular value decomposition.
 
-    Examples
-    --------
-    >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
-    >>> open_to_uncertainty = weighted_fit(one, other, np.array([np.inf, 0.5]))
-    >>> open_to_uncertainty.rank, (open_to_uncertainty.values.round(3) + 0.0).tolist()
-    (1, [2.0, 0.0])
-    >>> np.sqrt(np.diag(open_to_uncertainty.covariance)).round(3).tolist()
-    [1.118, 0.5]
+    Examples:
+        >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
+        >>> open_to_uncertainty = weighted_fit(one, other, np.array([np.inf, 0.5]))
+        >>> open_to_uncertainty.rank, (open_to_uncertainty.values.round(3) + 0.0).tolist()
+        (1, [2.0, 0.0])
+        >>> np.sqrt(np.diag(open_to_uncertainty.covariance)).round(3).tolist()
+        [1.118, 0.5]
     """
     bounded = np.isfinite(limits)
     free = design[:, ~bounded]
@@ -86,27 +77,21 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
 def chance(chi_square: float, degrees: int) -> float:
     """Compute the chance that scatter alone makes residuals this large or larger.
 
-    Parameters
-    ----------
-    chi_square : float
-        Sum of squares of the residuals, in standard uncertainties of a reading [1].
-    degrees : int
-        Readings less the combinations fitted; 0: nothing could disagree, and the chance is 1.
+    Args:
+        chi_square: Sum of squares of the residuals, in standard uncertainties of a reading [1].
+        degrees: Readings less the combinations fitted; 0: nothing could disagree, and the
+            chance is 1.
 
-    Returns
-    -------
-    float
+    Returns:
         Upper tail of the chi-square distribution, by its finite series for whole degrees.
 
-    References
-    ----------
-    M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, 26.4.4 and 26.4.5 (value from
-    memory); held against scipy in tests/properties/test_pad_errors.py.
+    References:
+        M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, 26.4.4 and 26.4.5 (value
+        from memory); held against scipy in tests/properties/test_pad_errors.py.
 
-    Examples
-    --------
-    >>> round(chance(9.488, 4), 3), round(chance(3.841, 1), 3)
-    (0.05, 0.05)
+    Examples:
+        >>> round(chance(9.488, 4), 3), round(chance(3.841, 1), 3)
+        (0.05, 0.05)
     """
     if degrees <= 0:
         return 1.0

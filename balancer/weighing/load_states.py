@@ -21,10 +21,8 @@ from balancer.weighing.uncertainty import Shares, shares
 class Trim(NamedTuple):
     """A car in a state.
 
-    Attributes
-    ----------
-    loads : array (4,)
-        [N], on level pads.
+    Attributes:
+        loads: (4,) [N], on level pads.
     """
 
     on_board: tuple[Item, ...]
@@ -35,27 +33,21 @@ class Trim(NamedTuple):
 def item_loads(car: Car, items: Sequence[Item]) -> Floats:
     """Compute what items on board put on the four pads.
 
-    Parameters
-    ----------
-    items : sequence of Item
-        Negative masses for what is taken off.
+    Args:
+        items: Negative masses for what is taken off.
 
-    Returns
-    -------
-    array (4,)
-        [N]: the sum of `linear.added_loads`.
+    Returns:
+        (4,) [N]: the sum of `linear.added_loads`.
 
-    References
-    ----------
-    Derived here; see tests/oracles.
+    References:
+        Derived here; see tests/oracles.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
-    >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
-    [0.0, 0.0, 15.0, 15.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
+        >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
+        [0.0, 0.0, 15.0, 15.0]
     """
     loads = np.zeros(4)
     for item in items:
@@ -66,25 +58,20 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
 def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> Trim:
     """Carry loads from the state they were weighed in to another.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As weighed, on level pads [N].
-    was, now : sequence of Item
-        What was on board then, and what is to be.
+    Args:
+        loads: (4,), as weighed, on level pads [N].
+        was, now: What was on board then, and what is to be.
 
-    References
-    ----------
-    Derived here; see tests/oracles (a simulated car with the masses really added).
+    References:
+        Derived here; see tests/oracles (a simulated car with the masses really added).
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
-    >>> raced = carry(plain_car(wheelbase=2.4), np.full(4, 250 * GRAVITY), [], [driver])
-    >>> round(raced.shares.total / GRAVITY, 6)
-    1080.0
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
+        >>> raced = carry(plain_car(wheelbase=2.4), np.full(4, 250 * GRAVITY), [], [driver])
+        >>> round(raced.shares.total / GRAVITY, 6)
+        1080.0
     """
     if car.corners:
         from balancer.car.equilibrium import Moves, solve_equilibrium
@@ -100,14 +87,10 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
 class Stint(NamedTuple):
     """A fluid used up along a stint.
 
-    Attributes
-    ----------
-    masses : array (n,)
-        What is left of it [kg], from full to reserve.
-    trims : tuple of Trim
-        The car at each.
-    worst : int
-        Where the cross weight is farthest from the wanted one.
+    Attributes:
+        masses: (n,), what is left of it [kg], from full to reserve.
+        trims: The car at each.
+        worst: Where the cross weight is farthest from the wanted one.
     """
 
     masses: Floats
@@ -127,43 +110,30 @@ def stint(
 ) -> Stint:
     """Follow a stint from what is on board of a fluid down to its reserve.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        As weighed [N].
-    was, now : sequence of Item
-        What was on board when weighed, and at the start of the stint.
-    fluid : str
-        Name of the item that is used up; in `now`.
-    reserve : float
-        What of it is left at the end [kg].
-    cross : float
-        Cross weight wanted, as a fraction.
-    rows : int
-        How many states to look at, at least 2.
+    Args:
+        loads: (4,), as weighed [N].
+        was, now: What was on board when weighed, and at the start of the stint.
+        fluid: Name of the item that is used up; in `now`.
+        reserve: What of it is left at the end [kg].
+        cross: Cross weight wanted, as a fraction.
+        rows: How many states to look at, at least 2.
 
-    Returns
-    -------
-    Stint
+    Returns:
         The tank is a point: slosh and the fall of its level are left out.
 
-    Raises
-    ------
-    ValueError
-        When no item of `now` has that name.
+    Raises:
+        ValueError: When no item of `now` has that name.
 
-    References
-    ----------
-    Derived here.
+    References:
+        Derived here.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> fuel = Item("fuel", 30, 2.4, 0.2, 0.3)
-    >>> burnt = stint(plain_car(), np.full(4, 250 * GRAVITY), [], [fuel], "fuel", 5, 0.5)
-    >>> burnt.masses.tolist()
-    [30.0, 25.0, 20.0, 15.0, 10.0, 5.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> fuel = Item("fuel", 30, 2.4, 0.2, 0.3)
+        >>> burnt = stint(plain_car(), np.full(4, 250 * GRAVITY), [], [fuel], "fuel", 5, 0.5)
+        >>> burnt.masses.tolist()
+        [30.0, 25.0, 20.0, 15.0, 10.0, 5.0]
     """
     start = next((item for item in now if item.name == fluid), None)
     if start is None:

@@ -48,12 +48,9 @@ _LEAST = 1e-6
 class Pair(NamedTuple):
     """Two pads told from each other.
 
-    Attributes
-    ----------
-    one, other : int
-        Numbers of the pads.
-    more, uncertainty : float
-        How much more the one reads [1].
+    Attributes:
+        one, other: Numbers of the pads.
+        more, uncertainty: How much more the one reads [1].
     """
 
     one: int
@@ -72,12 +69,9 @@ class Told(NamedTuple):
 class NextWeighing(NamedTuple):
     """The weighing that would tell most.
 
-    Attributes
-    ----------
-    pads : tuple of str
-        Which pad to put under LF RF LR RR.
-    told : int
-        How many of the four gains would then be told.
+    Attributes:
+        pads: Which pad to put under LF RF LR RR.
+        told: How many of the four gains would then be told.
     """
 
     pads: tuple[str, ...]
@@ -88,38 +82,27 @@ class NextWeighing(NamedTuple):
 class PadErrors:
     """The car and its pads, apart.
 
-    Attributes
-    ----------
-    pads : tuple of str
-        Names, in the order in which they stood under LF RF LR RR at first.
-    loads, covariance : arrays (4,), (4, 4)
-        Of the car on pads that all read alike and are equally thick [N], [N²].
-    shares, uncertainties : Shares
-        Of these loads, with standard uncertainties.
-    as_read : Shares
-        What the first weighing showed.
-    gains, gain_uncertainties : array (4,)
-        How much of its load a pad reads too much, against the (geometric) mean of the four [1].
-    gain_covariance : array (4, 4)
-    thickness : Told or None
-        Of each pad against the mean of the four; None where it was measured.
-    lean : Told or None
-        How far the leaning floor moves the center of gravity aft and left, for the car that is not
-        turned; None where the car was not turned round, so that it is in the loads.
-    floor : Told or None
-        Warp of the floor, √(Σh²) of that part of the heights which puts load on LF and RR; None
-        where it is in the loads, or where heights were measured in each weighing.
-    floor_cross : float
-        Cross weight that this adds [1].
-    level : bool
-        Whether heights were measured, so that the loads are those on a level floor.
-    chi_square, degrees, chance : float, int, float
-        Of the residuals: sum of squares in uncertainties, degrees of freedom, and the chance that
-        scatter alone makes it this large.
-    residuals : array (m, 4)
-        Readings less the fit [N].
-    next : NextWeighing or None
-        None when all four gains and the cross weight are told.
+    Attributes:
+        pads: Names, in the order in which they stood under LF RF LR RR at first.
+        loads, covariance: arrays (4,), (4, 4), of the car on pads that all read alike and are
+            equally thick [N], [N²].
+        shares, uncertainties: Of these loads, with standard uncertainties.
+        as_read: What the first weighing showed.
+        gains, gain_uncertainties: (4,), how much of its load a pad reads too much, against the
+            (geometric) mean of the four [1].
+        gain_covariance: (4, 4)
+        thickness: Of each pad against the mean of the four; None where it was measured.
+        lean: How far the leaning floor moves the center of gravity aft and left, for the car
+            that is not turned; None where the car was not turned round, so that it is in the
+            loads.
+        floor: Warp of the floor, √(Σh²) of that part of the heights which puts load on LF and
+            RR; None where it is in the loads, or where heights were measured in each weighing.
+        floor_cross: Cross weight that this adds [1].
+        level: Whether heights were measured, so that the loads are those on a level floor.
+        chi_square, degrees, chance: Of the residuals: sum of squares in uncertainties [1],
+            degrees of freedom, and the chance that scatter alone makes it this large.
+        residuals: (m, 4), readings less the fit [N].
+        next: None when all four gains and the cross weight are told.
     """
 
     pads: tuple[str, ...]
@@ -189,30 +172,25 @@ def pad_errors(
     resolution and repeatability. A gain that all pads share stays in the loads, and has the
     accuracy of the scales for a uncertainty.
 
-    Parameters
-    ----------
-    weighings : sequence of PadWeighing
-        Of the same car in the same state, on the same four pads and the same spots.
-    thickness : mapping of str to float or None
-        Measured thickness of each pad [m]; None: not measured, so it is estimated as well. Heights
-        measured under the wheels of a weighing have it in them.
+    Args:
+        weighings: Of the same car in the same state, on the same four pads and the same spots.
+        thickness: Measured thickness of each pad [m]; None: not measured, so it is estimated as
+            well. Heights measured under the wheels of a weighing have it in them.
 
-    References
-    ----------
-    Derived here, model in `pad_model`, least squares in `weighted_fit`; see
-    tests/properties/test_pad_errors.py.
+    References:
+        Derived here, model in `pad_model`, least squares in `weighted_fit`; see
+        tests/properties/test_pad_errors.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> reads = {"A": 1.004, "B": 0.996, "C": 1.002, "D": 0.998}
-    >>> weighings = [
-    ...     PadWeighing(tuple(order), np.array([[2500 * reads[pad] for pad in order]]))
-    ...     for order in ("ABCD", "BADC", "CDAB")
-    ... ]
-    >>> found = pad_errors(plain_car(), weighings, dict.fromkeys(reads, 0.05))
-    >>> (100 * found.gains).round(2).tolist(), found.status
-    ([0.4, -0.4, 0.2, -0.2], 'all')
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> reads = {"A": 1.004, "B": 0.996, "C": 1.002, "D": 0.998}
+        >>> weighings = [
+        ...     PadWeighing(tuple(order), np.array([[2500 * reads[pad] for pad in order]]))
+        ...     for order in ("ABCD", "BADC", "CDAB")
+        ... ]
+        >>> found = pad_errors(plain_car(), weighings, dict.fromkeys(reads, 0.05))
+        >>> (100 * found.gains).round(2).tolist(), found.status
+        ([0.4, -0.4, 0.2, -0.2], 'all')
     """
     shown = np.array([one.repeats.mean(axis=0) for one in weighings])
     # What pads do is small: a car that is not linear is taken where it stands.

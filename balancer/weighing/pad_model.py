@@ -38,16 +38,12 @@ WARP = np.array([1.0, -1.0, -1.0, 1.0]) / 2
 class PadWeighing(NamedTuple):
     """The car on the pads, read once or several times as it stands.
 
-    Attributes
-    ----------
-    pads : tuple of str
-        Which pad is under LF RF LR RR.
-    repeats : array (r, 4)
-        What the pads show, in the order of the wheels [N].
-    turned : bool
-        The car stands turned round, LF where RR stood.
-    heights : array (4,) or None
-        Of the pads' tops under the wheels, measured across all four [m]; None: not measured.
+    Attributes:
+        pads: Which pad is under LF RF LR RR.
+        repeats: (r, 4), what the pads show, in the order of the wheels [N].
+        turned: The car stands turned round, LF where RR stood.
+        heights: (4,) or None, of the pads' tops under the wheels, measured across all four [m];
+            None: not measured.
     """
 
     pads: tuple[str, ...]
@@ -63,20 +59,16 @@ class PadModel:
     The unknowns are, in this order: ln N of the four wheels; three coordinates (`MIXED`) of
     ln(1 + g) of the four pads, whose mean is 0; and what `blocks` names.
 
-    Attributes
-    ----------
-    pads : array (m, 4)
-        Number of the pad under each wheel, in each weighing.
-    known : array (m, 4)
-        What measured heights and thicknesses add to the loads [N].
-    effects : array (m, 4, q)
-        What each of the unknowns in `blocks` adds to the loads [N/m].
-    blocks : dict
-        Name to its unknowns [m], a slice: `thickness` (three coordinates of the four), `lean`
-        (center of gravity aft and left, of the car that is not turned) and `floor` (the warped
-        part of the heights, √(Σh²)); each is there only where weighings differ in it.
-    limits : array (7 + q,)
-        Standard uncertainty of each unknown before anything is read; infinite for the loads.
+    Attributes:
+        pads: (m, 4), number of the pad under each wheel, in each weighing.
+        known: (m, 4), what measured heights and thicknesses add to the loads [N].
+        effects: (m, 4, q), what each of the unknowns in `blocks` adds to the loads [N/m].
+        blocks: Name to its unknowns [m], a slice: `thickness` (three coordinates of the four),
+            `lean` (center of gravity aft and left, of the car that is not turned) and `floor`
+            (the warped part of the heights, √(Σh²)); each is there only where weighings differ
+            in it.
+        limits: (7 + q,), standard uncertainty of each unknown before anything is read; infinite
+            for the loads.
     """
 
     pads: Integers
@@ -88,16 +80,12 @@ class PadModel:
     def readings(self, unknown: Floats) -> tuple[Floats, Floats]:
         """Give the readings of the weighings and how they change with each unknown.
 
-        Parameters
-        ----------
-        unknown : array (7 + q,)
+        Args:
+            unknown: (7 + q,)
 
-        Returns
-        -------
-        array (m, 4)
-            [N].
-        array (m, 4, 7 + q)
-            [N], for those in metres [N/m].
+        Returns:
+            (m, 4) [N].
+            (m, 4, 7 + q) [N], for those in metres [N/m].
         """
         loads, mixed = np.exp(unknown[:4]), MIXED[self.pads]
         factors = np.exp(mixed @ unknown[4:7])
@@ -118,29 +106,23 @@ def pad_model(
 ) -> PadModel:
     """Set up what the readings of several weighings depend on.
 
-    Parameters
-    ----------
-    thickness : mapping of str to float or None
-        Of each pad [m]; None: not known.
+    Args:
+        thickness: Of each pad [m]; None: not known.
 
-    Returns
-    -------
-    PadModel
-        Of a leaning floor only what turning the car round shows. The warp of the floor is taken as
-        the same for a turned car, which it is when both tracks are: the diagonals stay.
+    Returns:
+        Of a leaning floor only what turning the car round shows. The warp of the floor is taken
+        as the same for a turned car, which it is when both tracks are: the diagonals stay.
 
-    References
-    ----------
-    Derived here from `statics`; see tests/properties/test_pad_errors.py.
+    References:
+        Derived here from `statics`; see tests/properties/test_pad_errors.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> once = PadWeighing(("A", "B", "C", "D"), np.full((1, 4), 2500.0))
-    >>> list(pad_model(plain_car(), [once]).blocks)
-    ['thickness']
-    >>> list(pad_model(plain_car(), [once, once._replace(turned=True)]).blocks)
-    ['thickness', 'lean']
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> once = PadWeighing(("A", "B", "C", "D"), np.full((1, 4), 2500.0))
+        >>> list(pad_model(plain_car(), [once]).blocks)
+        ['thickness']
+        >>> list(pad_model(plain_car(), [once, once._replace(turned=True)]).blocks)
+        ['thickness', 'lean']
     """
     names = list(weighings[0].pads)
     pads = np.array([[names.index(pad) for pad in one.pads] for one in weighings])

@@ -17,13 +17,10 @@ from balancer.weighing.uncertainty import Shares, shares
 class Change(NamedTuple):
     """One thing done to the car.
 
-    Attributes
-    ----------
-    label : str
-        How it is called in a table.
-    off, on : Item or None
-        What leaves the car and what comes in; both for an exchange, the same part at two places
-        for a move.
+    Attributes:
+        label: How it is called in a table.
+        off, on: What leaves the car and what comes in; both for an exchange, the same part at
+            two places for a move.
     """
 
     label: str
@@ -34,13 +31,9 @@ class Change(NamedTuple):
 class Variant(NamedTuple):
     """The car with a set of changes.
 
-    Attributes
-    ----------
-    name : str
-    each : array (n, 4)
-        What each change does to the loads [N].
-    loads : array (4,)
-        After all of them [N].
+    Attributes:
+        each: (n, 4), what each change does to the loads [N].
+        loads: (4,), after all of them [N].
     """
 
     name: str
@@ -53,33 +46,25 @@ class Variant(NamedTuple):
 def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Variant:
     """Work out what a set of changes does to the car.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Before [N].
-    name : str
-    changes : sequence of Change
-        In any order: the result is the same.
+    Args:
+        loads: (4,), before [N].
+        changes: In any order: the result is the same.
 
-    Returns
-    -------
-    Variant
+    Returns:
         Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l).
 
-    References
-    ----------
-    Derived here from `linear.added_loads`; see tests/properties/test_load_states.py.
+    References:
+        Derived here from `linear.added_loads`; see tests/properties/test_load_states.py.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.conventions import GRAVITY
-    >>> battery = Item("battery", 20, 0.0, 0.0, 0.4)
-    >>> move = Change("battery to the boot", battery, battery._replace(aft=2.4))
-    >>> car = plain_car(wheelbase=2.4)
-    >>> moved = variant(car, np.full(4, 250 * GRAVITY), "aft", [move])
-    >>> round(moved.shares.front, 9)
-    0.48
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> battery = Item("battery", 20, 0.0, 0.0, 0.4)
+        >>> move = Change("battery to the boot", battery, battery._replace(aft=2.4))
+        >>> car = plain_car(wheelbase=2.4)
+        >>> moved = variant(car, np.full(4, 250 * GRAVITY), "aft", [move])
+        >>> round(moved.shares.front, 9)
+        0.48
     """
     simple = linear_at(car, loads)
     each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)

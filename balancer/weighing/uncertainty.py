@@ -21,14 +21,10 @@ example of simultaneous readings has (JCGM 100:2008, H.2)."""
 class Shares(NamedTuple):
     """Where four loads lie; or, in the same order, how sure that is.
 
-    Attributes
-    ----------
-    total : float
-        [N].
-    front, left, cross : float
-        (LF+RF)/total, (LF+LR)/total, (RF+LR)/total, as fractions.
-    aft, left_offset : float
-        Center of gravity in plan [m].
+    Attributes:
+        total: [N].
+        front, left, cross: (LF+RF)/total, (LF+LR)/total, (RF+LR)/total, as fractions.
+        aft, left_offset: Center of gravity in plan [m].
     """
 
     total: float
@@ -42,26 +38,20 @@ class Shares(NamedTuple):
 def shares(car: Car, loads: Floats) -> Shares:
     """Compute total, shares, cross weight and center of gravity in plan.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N], on level pads.
+    Args:
+        loads: (4,) [N], on level pads.
 
-    Returns
-    -------
-    Shares
+    Returns:
         The center of gravity is Σ N_i·(x_i, y_i) / Σ N_i.
 
-    References
-    ----------
-    R. N. Jazar, *Vehicle Dynamics: Theory and Application*, Springer, ch. 2.
+    References:
+        R. N. Jazar, *Vehicle Dynamics: Theory and Application*, Springer, ch. 2.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> found = shares(plain_car(), np.array([300.0, 300.0, 200.0, 200.0]))
-    >>> found.front, found.cross, round(found.aft, 9)
-    (0.6, 0.5, 0.96)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> found = shares(plain_car(), np.array([300.0, 300.0, 200.0, 200.0]))
+        >>> found.front, found.cross, round(found.aft, 9)
+        (0.6, 0.5, 0.96)
     """
     return Shares(*(float(value) for value in share_values(car, loads)))
 
@@ -69,20 +59,16 @@ def shares(car: Car, loads: Floats) -> Shares:
 def share_values(car: Car, loads: Floats) -> Floats:
     """Compute what `Shares` holds as one array.
 
-    Parameters
-    ----------
-    loads : array (..., 4)
-        [N].
+    Args:
+        loads: (..., 4) [N].
 
-    Returns
-    -------
-    array (..., 6)
+    Returns:
+        (..., 6)
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> share_values(plain_car(), np.full(4, 250.0)).round(9).tolist()
-    [1000.0, 0.5, 0.5, 0.5, 1.2, 0.0]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> share_values(plain_car(), np.full(4, 250.0)).round(9).tolist()
+        [1000.0, 0.5, 0.5, 0.5, 1.2, 0.0]
     """
     total = loads.sum(axis=-1, keepdims=True)
     picked = np.einsum("...ij,...j->...i", _picks(car), loads) / total
@@ -92,29 +78,23 @@ def share_values(car: Car, loads: Floats) -> Floats:
 def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     """Compute the covariance of the mean of several readings of the four pads.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        Mean readings [N].
-    repeats : array (r, 4)
-        The single readings [N].
+    Args:
+        loads: (4,), mean readings [N].
+        repeats: (r, 4), the single readings [N].
 
-    Returns
-    -------
-    array (4, 4)
-        [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which is the
-        larger of repeatability/√r and the observed s/√r. All pads together: what accuracy they
-        share, fully correlated; and from five readings on the correlation of their scatter.
+    Returns:
+        (4, 4) [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which
+        is the larger of repeatability/√r and the observed s/√r. All pads together: what
+        accuracy they share, fully correlated; and from five readings on the correlation of
+        their scatter.
 
-    References
-    ----------
-    JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
+    References:
+        JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
 
-    Examples
-    --------
-    >>> pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2)
-    >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
-    [1.0, 1.0, 1.0, 1.0]
+    Examples:
+        >>> pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2)
+        >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
+        [1.0, 1.0, 1.0, 1.0]
     """
     count = repeats.shape[-2]
     # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
@@ -148,28 +128,21 @@ def _correlation(off: Floats, observed: Floats) -> Floats:
 def share_uncertainties(car: Car, loads: Floats, covariance: Floats) -> Shares:
     """Carry the uncertainty of the loads to total, shares and center of gravity.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
-    covariance : array (4, 4)
-        Of the loads [N²].
+    Args:
+        loads: (4,) [N].
+        covariance: (4, 4), of the loads [N²].
 
-    Returns
-    -------
-    Shares
+    Returns:
         Standard uncertainties. For a share s = pᵀN / ΣN the derivative is (p - s) / ΣN.
 
-    References
-    ----------
-    JCGM 100:2008, 5.1.2 and 5.2.2.
+    References:
+        JCGM 100:2008, 5.1.2 and 5.2.2.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> uncertainties = share_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4))
-    >>> uncertainties.total, uncertainties.cross
-    (2.0, 0.001)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> uncertainties = share_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4))
+        >>> uncertainties.total, uncertainties.cross
+        (2.0, 0.001)
     """
     return Shares(*(float(value) for value in uncertainty_values(car, loads, covariance)))
 
@@ -177,22 +150,17 @@ def share_uncertainties(car: Car, loads: Floats, covariance: Floats) -> Shares:
 def uncertainty_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
     """Compute what `share_uncertainties` holds as one array.
 
-    Parameters
-    ----------
-    loads : array (..., 4)
-        [N].
-    covariance : array (..., 4, 4)
-        [N²].
+    Args:
+        loads: (..., 4) [N].
+        covariance: (..., 4, 4) [N²].
 
-    Returns
-    -------
-    array (..., 6)
+    Returns:
+        (..., 6)
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> uncertainty_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
-    [2.0, 0.001, 0.001, 0.001]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> uncertainty_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
+        [2.0, 0.001, 0.001, 0.001]
     """
     total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
     slopes = (picks - share_values(car, loads)[..., 1:, None]) / total
@@ -207,32 +175,23 @@ def sampled_uncertainties(
 ) -> Shares:
     """Carry the uncertainty of the loads to total, shares and center by Monte Carlo.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        [N].
-    covariance : array (4, 4)
-        Of the loads [N²].
-    samples : int
-        How many draws; at least 2.
-    seed : int
-        The same seed draws the same.
+    Args:
+        loads: (4,) [N].
+        covariance: (4, 4), of the loads [N²].
+        samples: How many draws; at least 2.
+        seed: The same seed draws the same.
 
-    Returns
-    -------
-    Shares
+    Returns:
         Standard deviations of the draws, to set beside `share_uncertainties`.
 
-    References
-    ----------
-    JCGM 101:2008, 7.
+    References:
+        JCGM 101:2008, 7.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> drawn = sampled_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
-    >>> round(drawn.total, 1), round(drawn.cross, 3)
-    (2.0, 0.001)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> drawn = sampled_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
+        >>> round(drawn.total, 1), round(drawn.cross, 3)
+        (2.0, 0.001)
     """
     drawn = np.random.default_rng(seed).multivariate_normal(loads, covariance, samples)
     total = drawn.sum(axis=1)

@@ -17,14 +17,10 @@ from balancer.weighing.uncertainty import Shares, load_covariance, share_uncerta
 class Source(NamedTuple):
     """The entry of a log that readings were taken from.
 
-    Attributes
-    ----------
-    entry : int
-        Its number.
-    at : str
-        When it was written: ISO 8601 with offset.
-    damaged : tuple of int
-        Lines of that log that can't be read.
+    Attributes:
+        entry: Its number.
+        at: When it was written: ISO 8601 with offset.
+        damaged: Lines of that log that can't be read.
     """
 
     entry: int
@@ -36,28 +32,17 @@ class Source(NamedTuple):
 class Readings:
     """What was read and measured at the pads, in SI.
 
-    Attributes
-    ----------
-    repeats : array (r, 4)
-        One row each time the four pads were read [N].
-    tare : array (4,)
-        What each pad shows with the car off, all else as it was (packing, plates) [N]; negative
-        when the pad was zeroed with something on it that is gone.
-    pad_heights : array (4,)
-        Height of each pad above the lowest [m].
-    ride_heights : array (4,) or None
-        Measured at the wheel stations [m].
-    on_board : tuple of str or None
-        Names of what was on board; None when not said.
-    date, note : str
-    covariance : array (4, 4) or None
-        Of the readings, where it is not for the scales to say [N²].
-    aboard : tuple of Item
-        On board too, but no longer in the car file.
-    source : Source or None
-        Where they are from, if from a log.
-    remarks : tuple of str
-        What is to be said of them.
+    Attributes:
+        repeats: (r, 4), one row each time the four pads were read [N].
+        tare: (4,), what each pad shows with the car off, all else as it was (packing, plates)
+            [N]; negative when the pad was zeroed with something on it that is gone.
+        pad_heights: (4,), height of each pad above the lowest [m].
+        ride_heights: (4,) or None, measured at the wheel stations [m].
+        on_board: Names of what was on board; None when not said.
+        covariance: (4, 4) or None, of the readings, where it is not for the scales to say [N²].
+        aboard: On board too, but no longer in the car file.
+        source: Where they are from, if from a log.
+        remarks: What is to be said of them.
     """
 
     repeats: Floats
@@ -82,20 +67,13 @@ class Readings:
 class WeighIn:
     """A car weighed: loads on level pads, and their uncertainty.
 
-    Attributes
-    ----------
-    loads : array (4,)
-        Mean, tare taken off, as it would be on level pads [N].
-    covariance : array (4, 4)
-        Of the loads [N²].
-    shares, uncertainties : Shares
-        Values and their standard uncertainties.
-    pad_effect : array (4,)
-        What pads that are not level had added, now taken off [N].
-    repeats : int
-        How often the pads were read.
-    outliers : tuple of (int, str)
-        Readings that disagree with their repeats: which (from 1), and the corner.
+    Attributes:
+        loads: (4,), mean, tare taken off, as it would be on level pads [N].
+        covariance: (4, 4), of the loads [N²].
+        shares, uncertainties: Values and their standard uncertainties.
+        pad_effect: (4,), what pads that are not level had added, now taken off [N].
+        repeats: How often the pads were read.
+        outliers: Readings that disagree with their repeats: which (from 1), and the corner.
     """
 
     loads: Floats
@@ -111,31 +89,23 @@ class WeighIn:
 def weigh(car: Car, readings: Readings) -> WeighIn:
     """Compute what the car weighs and where, from the readings.
 
-    Parameters
-    ----------
-    car : Car
-        Its wheelbase, tracks and scales; its rates where the pads are not level.
+    Args:
+        car: Its wheelbase, tracks and scales; its rates where the pads are not level.
 
-    Returns
-    -------
-    WeighIn
+    Returns:
         First-order uncertainties. The uncertainty of the pad heights themselves is left out.
 
-    Raises
-    ------
-    InputError
-        When a reading, or a uncertainty of the scales, is not a finite number.
+    Raises:
+        InputError: When a reading, or a uncertainty of the scales, is not a finite number.
 
-    References
-    ----------
-    JCGM 100:2008; the correction for pad heights is `pads_effect`.
+    References:
+        JCGM 100:2008; the correction for pad heights is `pads_effect`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> weighed = weigh(plain_car(), Readings.of(np.array([2600.0, 2500.0, 2400.0, 2500.0])))
-    >>> weighed.shares.total, weighed.shares.cross
-    (10000.0, 0.49)
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> weighed = weigh(plain_car(), Readings.of(np.array([2600.0, 2500.0, 2400.0, 2500.0])))
+        >>> weighed.shares.total, weighed.shares.cross
+        (10000.0, 0.49)
     """
     repeats = readings.repeats - readings.tare
     _refuse_unless_finite("readings", repeats)
@@ -168,28 +138,21 @@ def _refuse_unless_finite(where: str, values: Floats) -> None:
 def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
     """Compute what pads that are not level add to the loads.
 
-    Parameters
-    ----------
-    loads : array (4,)
-        On these pads [N].
-    heights : array (4,)
-        Of the pads above the lowest [m].
+    Args:
+        loads: (4,), on these pads [N].
+        heights: (4,), of the pads above the lowest [m].
 
-    Returns
-    -------
-    array (4,)
-        [N]; linear, or where the car has corners that are not, exact.
+    Returns:
+        (4,) [N]; linear, or where the car has corners that are not, exact.
 
-    References
-    ----------
-    `linear.load_change`, `equilibrium.settle`.
+    References:
+        `linear.load_change`, `equilibrium.settle`.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
-    >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
-    [23.7, -23.7, -23.7, 23.7]
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
+        >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
+        [23.7, -23.7, -23.7, 23.7]
     """
     if not car.corners or not heights.any():
         return load_change(car, heights)

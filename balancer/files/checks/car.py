@@ -26,19 +26,15 @@ _OUTSIDE = 0.25
 def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iterator[Fault]:
     """Find what each key of a car file alone can't tell.
 
-    Parameters
-    ----------
-    faults : iterable of Fault
-        Found so far; what they are about is left alone.
-    units : Units or None
-        Of the file; None: they are not known.
+    Args:
+        faults: Found so far; what they are about is left alone.
+        units: Of the file; None: they are not known.
 
-    Examples
-    --------
-    >>> item = {"name": "driver", "mass": 78}
-    >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [item]}
-    >>> print(*across(TomlFile("a.toml", data, ""), [], None))
-    a.toml: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
+    Examples:
+        >>> item = {"name": "driver", "mass": 78}
+        >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [item]}
+        >>> print(*across(TomlFile("a.toml", data, ""), [], None))
+        a.toml: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
     """
     sound = Sound(file, faults)
     yield from _missing_rates(file)
@@ -107,21 +103,15 @@ def _within(path: str, holder: str) -> bool:
 def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]:
     """Look a corner's key up: its own table first, then its axle's.
 
-    Parameters
-    ----------
-    data : dict
-        Of the car file.
-    corner, key : str
+    Args:
+        data: Of the car file.
 
-    Returns
-    -------
-    tuple
+    Returns:
         The value, None when there is none, and where it is or would be.
 
-    Examples
-    --------
-    >>> corner_value({"rear": {"track": 1430}}, "LR", "track")
-    (1430, ('rear', 'track'))
+    Examples:
+        >>> corner_value({"rear": {"track": 1430}}, "LR", "track")
+        (1430, ('rear', 'track'))
     """
     own = data.get(corner)
     if isinstance(own, dict) and key in own:
@@ -132,20 +122,14 @@ def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]
 
 
 def turns_of(step: float | str) -> float:
-    """Read a step of so many turns, a number or a fraction in quotes.
+    """Read a step, a number or a fraction in quotes.
 
-    Parameters
-    ----------
-    step : float or str
+    Returns:
+        [turns]
 
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    >>> turns_of("1/4")
-    0.25
+    Examples:
+        >>> turns_of("1/4")
+        0.25
     """
     if isinstance(step, str):
         top, _, bottom = step.partition("/")
@@ -156,18 +140,9 @@ def turns_of(step: float | str) -> float:
 def plain(value: Any) -> Any:
     """Give the number that stands for a key of one number or of rows: that of the row next to 0.
 
-    Parameters
-    ----------
-    value : float, list or None
-
-    Returns
-    -------
-    float or None
-
-    Examples
-    --------
-    >>> plain(70), plain([[-30, 0.72], [0, 0.70]])
-    (70, 0.7)
+    Examples:
+        >>> plain(70), plain([[-30, 0.72], [0, 0.70]])
+        (70, 0.7)
     """
     return min(value, key=lambda row: abs(row[0]))[1] if isinstance(value, list) else value
 
@@ -175,19 +150,12 @@ def plain(value: Any) -> Any:
 def has_nonlinear_keys(data: dict[str, Any]) -> bool:
     """Say whether a car file describes corners or bars that are more than a rate and a ratio.
 
-    Parameters
-    ----------
-    data : dict
-        Of the car file, sound or not.
+    Args:
+        data: Of the car file, sound or not.
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> has_nonlinear_keys({"rear": {"spring_rate": [[0, 40], [30, 60]]}})
-    True
+    Examples:
+        >>> has_nonlinear_keys({"rear": {"spring_rate": [[0, 40], [30, 60]]}})
+        True
     """
     for name in (*AXLES, *CORNERS):
         given = data.get(name)
@@ -202,22 +170,18 @@ def has_nonlinear_keys(data: dict[str, Any]) -> bool:
 def is_solid(data: dict[str, Any], axle: str) -> bool:
     """Say whether an axle has no springs: neither a spring rate nor a motion ratio anywhere.
 
-    Parameters
-    ----------
-    data : dict
-        Of the car file.
-    axle : str
-        `front` or `rear`.
+    Args:
+        data: Of the car file.
+        axle: `front` or `rear`.
 
-    Returns
-    -------
-    bool
+    Returns:
         False also where a key looks like one of the two misspelled.
 
-    Examples
-    --------
-    >>> is_solid({"rear": {"track": 1430}}, "rear"), is_solid({"rear": {"sping_rate": 60}}, "rear")
-    (True, False)
+    Examples:
+        >>> is_solid({"rear": {"track": 1430}}, "rear")
+        True
+        >>> is_solid({"rear": {"sping_rate": 60}}, "rear")
+        False
     """
     tables = [data.get(name) for name in (axle, *AXLES[axle])]
     given = {key for table in tables if isinstance(table, dict) for key in table}
@@ -350,23 +314,16 @@ def unknown_names(
 ) -> Iterator[tuple[str, str]]:
     """Find names that are not those of items, or are given twice.
 
-    Parameters
-    ----------
-    names : sequence of str
-        As given there.
-    known : sequence of str
-    home : str
-        Where the known ones are.
+    Args:
+        names: As given there.
+        home: Where the known ones are.
 
-    Returns
-    -------
-    iterator of (str, str)
+    Returns:
         What is wrong, and the way out.
 
-    Examples
-    --------
-    >>> list(unknown_names(["diver"], ["driver"], "[[on_board]]"))
-    [('“diver” is not in [[on_board]]', 'did you mean driver?')]
+    Examples:
+        >>> list(unknown_names(["diver"], ["driver"], "[[on_board]]"))
+        [('“diver” is not in [[on_board]]', 'did you mean driver?')]
     """
     for index, name in enumerate(names):
         if not name:

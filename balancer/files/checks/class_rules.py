@@ -13,17 +13,14 @@ from balancer.units import Units
 def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Iterator[Fault]:
     """Find rules in [class] that can't go together.
 
-    Parameters
-    ----------
-    faults : iterable of Fault
-        Found so far; what they are about is left alone.
+    Args:
+        faults: Found so far; what they are about is left alone.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC
-    >>> rules = {"class": {"minimum": 1090, "maximum": 1000}}
-    >>> print(*contradictions(TomlFile("a.toml", rules, ""), [], METRIC))
-    a.toml: class.maximum: 1000 kg is below the minimum, 1090 kg: check both
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> rules = {"class": {"minimum": 1090, "maximum": 1000}}
+        >>> print(*contradictions(TomlFile("a.toml", rules, ""), [], METRIC))
+        a.toml: class.maximum: 1000 kg is below the minimum, 1090 kg: check both
     """
     sound = Sound(file, faults)
     if isinstance(sound.data.get("class"), dict):

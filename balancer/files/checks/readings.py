@@ -27,20 +27,15 @@ def uncertainties_of(
 ) -> list[Fault]:
     """Find what is doubtful in a readings file whose keys may each be right.
 
-    Parameters
-    ----------
-    faults : sequence of Fault
-        Found so far; what they are about is left alone.
-    file : CarFile or None
-        None: it could not be read.
-    units : Units or None
-        Of the readings; None: they are not known.
+    Args:
+        faults: Found so far; what they are about is left alone.
+        file: None: it could not be read.
+        units: Of the readings; None: they are not known.
 
-    Examples
-    --------
-    >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
-    >>> print(*uncertainties_of(TomlFile("a.toml", data, ""), [], None, None))
-    a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off
+    Examples:
+        >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
+        >>> print(*uncertainties_of(TomlFile("a.toml", data, ""), [], None, None))
+        a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off
     """
     sound = Sound(toml, faults)
     found = _one_way(toml, sound)
@@ -63,16 +58,13 @@ def uncertainties_of(
 def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
     """Find loads that no pad shows with a wheel on it.
 
-    Parameters
-    ----------
-    values : iterable of float
-    names : sequence of str
-        What to call each in a fault.
+    Args:
+        values: The numbers as read, in the unit of the file.
+        names: What to call each in a fault.
 
-    Examples
-    --------
-    >>> bad_loads([300, 290, -1, 240], CORNERS)[0].where
-    'LR'
+    Examples:
+        >>> bad_loads([300, 290, -1, 240], CORNERS)[0].where
+        'LR'
     """
     faults = []
     for value, name in zip(values, names, strict=True):
@@ -90,22 +82,18 @@ def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
 def no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]:
     """Find readings that no car can have, or that fit the rules only in the other units.
 
-    Parameters
-    ----------
-    file : CarFile
-        In the units of the readings.
-    rows : array (n, 4)
-        In those units.
-    where, way_out : str
-        What to call the readings in a fault, and what to do if they are in the other units.
+    Args:
+        file: In the units of the readings.
+        rows: (n, 4), in those units.
+        where, way_out: What to call the readings in a fault, and what to do if they are in the
+            other units.
 
-    Examples
-    --------
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-    >>> print(*no_car(file, np.full((1, 4), 2.5), "readings", ""))
-    readings: 10 kg in all is no car's weight: check the four numbers
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> print(*no_car(file, np.full((1, 4), 2.5), "readings", ""))
+        readings: 10 kg in all is no car's weight: check the four numbers
     """
     units = file.units
     label, foreign = units.labels["mass"], other(units).labels["mass"]

@@ -48,19 +48,12 @@ class Said(NamedTuple):
 def read_number(text: str) -> Said | None:
     """Read a number in any of the ways that people write one.
 
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    Said or None
+    Returns:
         None for what is no number, or could be two: 2,405 is 2405 to some and 2.405 to others.
 
-    Examples
-    --------
-    >>> read_number("101 1/4"), read_number("2mm"), read_number("2,405")
-    (Said(value=Fraction(405, 4), unit=''), Said(value=Fraction(2, 1), unit='mm'), None)
+    Examples:
+        >>> read_number("101 1/4"), read_number("2mm"), read_number("2,405")
+        (Said(value=Fraction(405, 4), unit=''), Said(value=Fraction(2, 1), unit='mm'), None)
     """
     found = _NUMBER.fullmatch(text.strip())
     if not found or (found["under"] and not int(found["under"])):
@@ -88,26 +81,19 @@ def _decimal(text: str, power: str | None) -> Fraction | None:
 def advised(text: str, key: str, units: Units | None) -> str | None:
     """Give the number to write for a key in the place of a text, worth the same.
 
-    Parameters
-    ----------
-    text : str
-    key : str
-        The last part of its name, which says what it is measured in.
-    units : Units or None
-        Of the file; None where they are not known.
+    Args:
+        key: The last part of its name, which says what it is measured in.
+        units: Of the file; None where they are not known.
 
-    Returns
-    -------
-    str or None
+    Returns:
         As many digits as it takes, or six; None where its value is not certain.
 
-    Examples
-    --------
-    >>> from balancer.units import METRIC, US
-    >>> advised("101 1/4", "wheelbase", US), advised("2mm", "wheelbase", US)
-    ('101.25', '0.0787402')
-    >>> advised("8kg/mm", "spring_rate", METRIC), advised("8 stone", "mass", METRIC)
-    ('78.4532', None)
+    Examples:
+        >>> from balancer.units import METRIC, US
+        >>> advised("101 1/4", "wheelbase", US), advised("2mm", "wheelbase", US)
+        ('101.25', '0.0787402')
+        >>> advised("8kg/mm", "spring_rate", METRIC), advised("8 stone", "mass", METRIC)
+        ('78.4532', None)
     """
     said = read_number(text)
     if said is None:
@@ -119,14 +105,9 @@ def advised(text: str, key: str, units: Units | None) -> str | None:
 def digits(value: Fraction) -> str:
     """Write a number in as many decimals as it takes, or to six digits where that never ends.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> digits(Fraction(405, 4)), digits(Fraction(1, 3)), digits(Fraction(2405))
-    ('101.25', '0.333333', '2405')
+    Examples:
+        >>> digits(Fraction(405, 4)), digits(Fraction(1, 3)), digits(Fraction(2405))
+        ('101.25', '0.333333', '2405')
     """
     for decimals in range(10):
         if value * 10**decimals == round(value * 10**decimals):
@@ -169,20 +150,15 @@ def _sizes() -> dict[tuple[str, str], float]:
 def dimension_of(key: str) -> Dimension | None:
     """Say what a key of any of the files is measured in.
 
-    Parameters
-    ----------
-    key : str
-        The last part of its name.
+    Args:
+        key: The last part of its name.
 
-    Returns
-    -------
-    str or None
+    Returns:
         None where it is not known, or not the same everywhere.
 
-    Examples
-    --------
-    >>> dimension_of("wheelbase"), dimension_of("tare"), dimension_of("name")
-    ('length', 'load', None)
+    Examples:
+        >>> dimension_of("wheelbase"), dimension_of("tare"), dimension_of("name")
+        ('length', 'load', None)
     """
     from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
 
@@ -208,19 +184,12 @@ def _measures(schema: dict[str, Any]) -> set[Dimension]:
 def takes_list(key: str) -> bool:
     """Say whether a key of that name, in any of the files, may hold a list; so may one unknown.
 
-    Parameters
-    ----------
-    key : str
-        The last part of its name.
+    Args:
+        key: The last part of its name.
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> takes_list("perch_travel"), takes_list("wheelbase")
-    (True, False)
+    Examples:
+        >>> takes_list("perch_travel"), takes_list("wheelbase")
+        (True, False)
     """
     from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
 

@@ -38,17 +38,13 @@ _MANY_POINTS = rf"(?m)^(?:[^.\n]*+\.){{{MOST_PARTS}}}"
 def long_keys(name: str, text: str) -> list[Fault]:
     """Find dotted keys of more parts than any file has, before a parser chokes on them.
 
-    Parameters
-    ----------
-    name : str
-        Of the file.
-    text : str
-        TOML or not.
+    Args:
+        name: Of the file.
+        text: TOML or not.
 
-    Examples
-    --------
-    >>> print(*long_keys("a.toml", "up = 1\\n" + "a." * 30 + "b = 1"))
-    a.toml:2: a key of 31 parts: a file needs two, as in front.track
+    Examples:
+        >>> print(*long_keys("a.toml", "up = 1\\n" + "a." * 30 + "b = 1"))
+        a.toml:2: a key of 31 parts: a file needs two, as in front.track
     """
     if not re.search(_MANY_POINTS, text):
         return []
@@ -73,19 +69,12 @@ def _blank(quoted: re.Match[str]) -> str:
 def too_deep(data: dict[str, Any]) -> str | None:
     """Find a key of a file whose lists and tables lie too deep within each other.
 
-    Parameters
-    ----------
-    data : dict
+    Returns:
+        The key, of the topmost table; None where all is within `MOST_LEVELS`.
 
-    Returns
-    -------
-    str or None
-        Of the topmost table.
-
-    Examples
-    --------
-    >>> too_deep({"a": [[1, 2]], "b": [[[[[[[[[1]]]]]]]]]})
-    'b'
+    Examples:
+        >>> too_deep({"a": [[1, 2]], "b": [[[[[[[[[1]]]]]]]]]})
+        'b'
     """
     for key, value in data.items():
         level: list[Any] = [value]
@@ -105,18 +94,14 @@ def _inside(value: Any) -> Iterable[Any]:
 def first_of(where: str, faults: Iterable[Fault], total: int | None = None) -> list[Fault]:
     """Take no more faults than somebody reads, and say that there are more.
 
-    Parameters
-    ----------
-    where : str
-        What they are in.
-    total : int or None
-        How many there are; None: known once all are found.
+    Args:
+        where: What they are in.
+        total: How many there are; None: known once all are found.
 
-    Examples
-    --------
-    >>> many = [Fault(f"a.toml:{line}", "wrong", "mend it") for line in range(1, 100)]
-    >>> print(first_of("a.toml", many)[-1])
-    a.toml: and 49 more faults: mend these first
+    Examples:
+        >>> many = [Fault(f"a.toml:{line}", "wrong", "mend it") for line in range(1, 100)]
+        >>> print(first_of("a.toml", many)[-1])
+        a.toml: and 49 more faults: mend these first
     """
     found = list(faults) if isinstance(faults, Sequence) else list(islice(faults, MOST_FAULTS + 1))
     known = len(found) if total is None and isinstance(faults, Sequence) else total

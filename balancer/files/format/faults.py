@@ -18,17 +18,14 @@ _LISTED = 50
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
     """Sort faults by their line; those without one come last, and none is there twice.
 
-    Parameters
-    ----------
-    file : TomlFile
-        That they are all in.
+    Args:
+        file: That they are all in.
 
-    Examples
-    --------
-    >>> file = TomlFile("a.toml", {}, "")
-    >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
-    >>> [fault.where for fault in in_order(file, found)]
-    ['a.toml:5: aft', 'a.toml:7: up']
+    Examples:
+        >>> file = TomlFile("a.toml", {}, "")
+        >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
+        >>> [fault.where for fault in in_order(file, found)]
+        ['a.toml:5: aft', 'a.toml:7: up']
     """
     return sorted(dict.fromkeys(faults), key=lambda fault: line_of(file, fault) or 10**6)
 
@@ -36,14 +33,9 @@ def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
 def line_of(file: TomlFile, fault: Fault) -> int:
     """Give the line that a fault of a file names, or 0.
 
-    Returns
-    -------
-    int
-
-    Examples
-    --------
-    >>> line_of(TomlFile("a.toml", {}, ""), Fault("a.toml:7: up", "", ""))
-    7
+    Examples:
+        >>> line_of(TomlFile("a.toml", {}, ""), Fault("a.toml:7: up", "", ""))
+        7
     """
     found = re.match(r":(\d+)", fault.where.removeprefix(file.name))
     return int(found[1]) if found else 0
@@ -52,19 +44,9 @@ def line_of(file: TomlFile, fault: Fault) -> int:
 def meant(name: str, known: Sequence[str]) -> str | None:
     """Guess the known name that is meant, if any.
 
-    Parameters
-    ----------
-    name : str
-    known : sequence of str
-
-    Returns
-    -------
-    str or None
-
-    Examples
-    --------
-    >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
-    ('wheelbase', 'LF', None)
+    Examples:
+        >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
+        ('wheelbase', 'LF', None)
     """
     import difflib
 
@@ -81,20 +63,12 @@ def meant(name: str, known: Sequence[str]) -> str | None:
 def suggestion(name: str, known: Sequence[str]) -> str:
     """Suggest the known name that is meant, or list them.
 
-    Parameters
-    ----------
-    name : str
-    known : sequence of str
-
-    Returns
-    -------
-    str
+    Returns:
         A way out, for a fault.
 
-    Examples
-    --------
-    >>> suggestion("wheelbse", ["wheelbase", "front"])
-    'did you mean wheelbase?'
+    Examples:
+        >>> suggestion("wheelbse", ["wheelbase", "front"])
+        'did you mean wheelbase?'
     """
     close = meant(name, known)
     if close:

@@ -43,22 +43,16 @@ def parse(
 ) -> Amount | Fault:
     """Read a typed number.
 
-    Parameters
-    ----------
-    text : str
-    where : str
-        What to call it in a fault.
-    suffixes : tuple of str
-        Units that may stand behind it, in small letters.
-    expected : str
-        What to write, for the way out of a fault.
+    Args:
+        where: What to call it in a fault.
+        suffixes: Units that may stand behind it, in small letters.
+        expected: What to write, for the way out of a fault.
 
-    Examples
-    --------
-    >>> parse("310.5kg", "LF", ("kg", "lb"))
-    Amount(value=310.5, suffix='kg')
-    >>> print(parse("310,5", "LF", ("kg", "lb")))
-    LF: 310,5 has a decimal comma: write 310.5
+    Examples:
+        >>> parse("310.5kg", "LF", ("kg", "lb"))
+        Amount(value=310.5, suffix='kg')
+        >>> print(parse("310,5", "LF", ("kg", "lb")))
+        LF: 310,5 has a decimal comma: write 310.5
     """
     bare = text.strip()
     shown = bare if len(bare) <= 40 else f"{bare[:37]}…"

@@ -29,15 +29,9 @@ _TOKEN = r'(?s:"""(?:\\.|[^\\])*?"{3,5}|' + r"'''.*?'{3,5}|" + rf"{_PART}|" + r"
 class TomlFile:
     """A file read.
 
-    Attributes
-    ----------
-    path : str
-    name : str
-        The path without its folders, for faults.
-    data : dict
-    text : str
-    slips : tuple of Fault
-        What had to be mended before it was TOML; empty for a sound file.
+    Attributes:
+        name: The path without its folders, for faults.
+        slips: What had to be mended before it was TOML; empty for a sound file.
     """
 
     def __init__(
@@ -71,18 +65,9 @@ class TomlFile:
 def spell(key: Key) -> str:
     """Write a key path the way a person would say it.
 
-    Parameters
-    ----------
-    key : tuple of str and int
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
-    ('place[1].aft[2]', '"wheel base"')
+    Examples:
+        >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
+        ('place[1].aft[2]', '"wheel base"')
     """
     text = ""
     for part in key:
@@ -102,31 +87,21 @@ def _name(path: str) -> str:
 def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     """Read a TOML file.
 
-    Parameters
-    ----------
-    path : str or path-like
-
-    Returns
-    -------
-    TomlFile
+    Returns:
         With slips where lines that are not TOML could be understood all the same, so that they
         are told together with whatever else is wrong.
 
-    Raises
-    ------
-    InputError
-        For a file that is not there, not text, too large, nested too deep, or not TOML beyond
-        mending.
+    Raises:
+        InputError: For a file that is not there, not text, too large, nested too deep, or not
+            TOML beyond mending.
 
-    References
-    ----------
-    TOML v1.0.0.
+    References:
+        TOML v1.0.0.
 
-    Examples
-    --------
-    >>> read_toml("nowhere.toml")
-    Traceback (most recent call last):
-    balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+    Examples:
+        >>> read_toml("nowhere.toml")
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     path = os.fspath(path)
     text = _read_text(path)
@@ -178,24 +153,16 @@ def _read_text(path: str) -> str:
 def locate(text: str) -> dict[Key, int]:
     """Find the line of every table and key in a text that tomllib has accepted.
 
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    dict
+    Returns:
         Key path to line, from 1. Keys inside inline tables are left to the line of the table.
 
-    References
-    ----------
-    TOML v1.0.0.
+    References:
+        TOML v1.0.0.
 
-    Examples
-    --------
-    >>> found = locate("name = 'x'\\n[[place]]\\nup = 1\\n[[place]]\\nup = 2")
-    >>> found[("name",)], found[("place", 1, "up")]
-    (1, 5)
+    Examples:
+        >>> found = locate("name = 'x'\\n[[place]]\\nup = 1\\n[[place]]\\nup = 2")
+        >>> found[("name",)], found[("place", 1, "up")]
+        (1, 5)
     """
     lines: dict[Key, int] = {}
     counts: dict[Key, int] = {}

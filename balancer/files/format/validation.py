@@ -44,34 +44,26 @@ _MANY = 3
 def validate(file: TomlFile, schema: dict[str, Any], units: Units | None) -> list[Fault]:
     """Hold a file against a schema.
 
-    Parameters
-    ----------
-    schema : dict
-        From `keys`.
-    units : Units or None
-        Of the file; None: they are not known, so ranges are left alone.
+    Args:
+        schema: From `keys`.
+        units: Of the file; None: they are not known, so ranges are left alone.
 
-    Returns
-    -------
-    list of Fault
+    Returns:
         All there are, in the order of the file, with those of its TOML.
 
-    Raises
-    ------
-    InputError
-        When it is another kind of file altogether, or has more faults than are told.
+    Raises:
+        InputError: When it is another kind of file altogether, or has more faults than are
+            told.
 
-    References
-    ----------
-    pydantic-core's `SchemaValidator`.
+    References:
+        pydantic-core's `SchemaValidator`.
 
-    Examples
-    --------
-    >>> from balancer.files.format.keys import BODY_FIELDS
-    >>> from balancer.files.format.value_types import table
-    >>> file = TomlFile("a.toml", {"cgup": 450}, "\\ncgup = 450")
-    >>> print(*validate(file, table(BODY_FIELDS), None))
-    a.toml:2: cgup: unknown key: did you mean cg_up?
+    Examples:
+        >>> from balancer.files.format.keys import BODY_FIELDS
+        >>> from balancer.files.format.value_types import table
+        >>> file = TomlFile("a.toml", {"cgup": 450}, "\\ncgup = 450")
+        >>> print(*validate(file, table(BODY_FIELDS), None))
+        a.toml:2: cgup: unknown key: did you mean cg_up?
     """
     _right_kind(file, schema)
     try:

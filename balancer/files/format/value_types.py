@@ -58,22 +58,16 @@ def quantity(dimension: Dimension, low: float, high: float) -> Schema:
     The range is checked in the units of the file (`info.context`); a value that would fit in the
     other system of units is said to look like that.
 
-    Parameters
-    ----------
-    dimension : str
-        One of `units.Dimension`.
-    low, high : float
-        In the SI unit of the dimension [kg, m, N/m …].
+    Args:
+        dimension: One of `units.Dimension`.
+        low, high: In the SI unit of the dimension [kg, m, N/m …].
 
-    Returns
-    -------
-    dict
+    Returns:
         For pydantic-core, as all schemas here.
 
-    Examples
-    --------
-    >>> quantity("length", 0, 1)["schema"]["type"]
-    'float'
+    Examples:
+        >>> quantity("length", 0, 1)["schema"]["type"]
+        'float'
     """
 
     def check(value: float, info: Any) -> float:
@@ -130,21 +124,13 @@ def _share(value: float, info: Any) -> float:
 def turns_left(what: str, less: str, more: str) -> Schema:
     """Describe the turns left of an adjuster either way, from where it stands.
 
-    Parameters
-    ----------
-    what : str
-        The adjuster.
-    less, more : str
-        What turns below and above 0 make it do.
+    Args:
+        what: The adjuster.
+        less, more: What turns below and above 0 make it do.
 
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> turns_left("the perch", "down", "up")["schema"]["max_length"]
-    2
+    Examples:
+        >>> turns_left("the perch", "down", "up")["schema"]["max_length"]
+        2
     """
 
     def check(value: list[float], info: Any) -> list[float]:
@@ -210,22 +196,13 @@ def _ordered(value: list[float], info: Any) -> list[float]:
 def several(item: Schema, least: int, most: int | None = None) -> Schema:
     """Describe a list.
 
-    Parameters
-    ----------
-    item : dict
-        Schema of each of its items.
-    least : int
-    most : int or None
-        None: as many as `least`.
+    Args:
+        item: Schema of each of its items.
+        least, most: How many items; None: as many as `least`.
 
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> several(NUMBER, 2)["max_length"]
-    2
+    Examples:
+        >>> several(NUMBER, 2)["max_length"]
+        2
     """
     return {"type": "list", "items_schema": item, "min_length": least, "max_length": most or least}
 
@@ -242,19 +219,12 @@ def _either(number: Schema, kind: type, otherwise: Schema) -> Schema:
 def point_or_range(number: Schema) -> Schema:
     """Describe a number, or a list of the lowest and the highest.
 
-    Parameters
-    ----------
-    number : dict
-        Schema of each of them.
+    Args:
+        number: Schema of each of them.
 
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> sorted(point_or_range(NUMBER)["choices"])
-    ['number', 'other']
+    Examples:
+        >>> sorted(point_or_range(NUMBER)["choices"])
+        ['number', 'other']
     """
     return _either(number, list, _after(_ordered, several(number, 2)))
 
@@ -264,29 +234,19 @@ def number_or_rows(
 ) -> Schema:
     """Describe a number, or a table of rows [length, number] whose lengths grow.
 
-    Parameters
-    ----------
-    number : dict
-        Schema of the second of each row, and of a lone number.
-    reach : float
-        The lengths are no farther from 0 [m].
-    starts : bool
-        Whether the first row is at 0; else 0 is within the rows.
-    meaning : str
-        Of a row, for the way out.
-    least : float
-        From the first row to the last it is no less, or the lengths are in other units [m].
+    Args:
+        number: Schema of the second of each row, and of a lone number.
+        reach: The lengths are no farther from 0 [m].
+        starts: Whether the first row is at 0; else 0 is within the rows.
+        meaning: Of a row, for the way out.
+        least: From the first row to the last it is no less, or the lengths are in other units
+            [m].
 
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> rate = quantity("rate", 1e3, 1e6)
-    >>> rows = number_or_rows(rate, 0.1, True, "[compression, rate]")
-    >>> rows["choices"]["other"]["type"]
-    'function-after'
+    Examples:
+        >>> rate = quantity("rate", 1e3, 1e6)
+        >>> rows = number_or_rows(rate, 0.1, True, "[compression, rate]")
+        >>> rows["choices"]["other"]["type"]
+        'function-after'
     """
     length = quantity("length", -reach, reach)["function"]["function"]
     second = number["function"]["function"]
@@ -355,14 +315,9 @@ def _wide(width: float, least: float, units: Units) -> None:
 def table(fields: Mapping[str, Field]) -> Schema:
     """Describe a table whose keys are these and no others.
 
-    Returns
-    -------
-    dict
-
-    Examples
-    --------
-    >>> table({"up": Field(quantity("length", 0, 1), "height")})["extra_behavior"]
-    'forbid'
+    Examples:
+        >>> table({"up": Field(quantity("length", 0, 1), "height")})["extra_behavior"]
+        'forbid'
     """
     return {
         "type": "typed-dict",

@@ -49,16 +49,12 @@ _PLAN = Look(INK, 0, shape="diamond", size=8, fill=VERMILLION)
 class _Reach(NamedTuple):
     """What mass at the places can do to a car.
 
-    Attributes
-    ----------
-    corners : array (n, 2)
-        Of what can be reached: ballast [kg], and what of it is on the front axle [kg].
-    total, front : float
-        Without ballast [kg].
-    widest : float
-        Ballast that is drawn [kg].
-    limited : bool
-        Whether that is a limit, and not only the end of the paper.
+    Attributes:
+        corners: (n, 2), of what can be reached: ballast [kg], and what of it is on the front
+            axle [kg].
+        total, front: Without ballast [kg].
+        widest: Ballast that is drawn [kg].
+        limited: Whether that is a limit, and not only the end of the paper.
     """
 
     corners: Floats
@@ -71,14 +67,10 @@ class _Reach(NamedTuple):
 def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     """Draw what ballast at the places can do to the front share, and where the plan lies in it.
 
-    Parameters
-    ----------
-    racing : Trim
-        In race trim, without the ballast.
+    Args:
+        racing: In race trim, without the ballast.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
     """
     units, car = file.units, file.car

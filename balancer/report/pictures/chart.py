@@ -25,12 +25,9 @@ _LINE, _BAND, _EDGE = Look(), Look(width=0, fill=FILL), Look(LINE, 0.8, DASHED)
 class Chart(NamedTuple):
     """A place on a page where values are drawn; x to the right, y upward, unless their ends swap.
 
-    Attributes
-    ----------
-    left, top, width, height : float
-        [pt].
-    x, y : tuple of float
-        Values at the left and the right, at the bottom and the top.
+    Attributes:
+        left, top, width, height: [pt].
+        x, y: Values at the left and the right, at the bottom and the top.
     """
 
     page: Page

@@ -83,15 +83,11 @@ class _Shown(NamedTuple):
 def log_picture(book: Book) -> str:
     """Draw every weigh-in of a log that was not undone against its date.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
 
-    Raises
-    ------
-    InputError
-        When there is nothing to draw.
+    Raises:
+        InputError: When there is nothing to draw.
     """
     weigh_ins, notes = list(book.operating_point("weigh_in")), list(book.operating_point("note"))
     begun = [one for one in book.operating_point("session") if one.data.get("event") == "begin"]

@@ -27,10 +27,8 @@ _ANCHORS = {"left": "", "center": "middle", "right": "end"}
 class Page:
     """A page to put things on.
 
-    Attributes
-    ----------
-    top : float
-        How far down it is filled [pt].
+    Attributes:
+        top: How far down it is filled [pt].
     """
 
     def __init__(self) -> None:
@@ -115,16 +113,11 @@ class Page:
     def finish(self, title: str, told: str, style: str = "") -> str:
         """Cut the page where its content ends, and let it be heard.
 
-        Parameters
-        ----------
-        title, told : str
-            What it is, and all that it shows, for those who can't see it.
-        style : str
-            A style sheet, for what has classes.
+        Args:
+            title, told: What it is, and all that it shows, for those who can't see it.
+            style: A style sheet, for what has classes.
 
-        Returns
-        -------
-        str
+        Returns:
             SVG that scales to where it hangs.
         """
         height = self.top + MARGIN

@@ -43,13 +43,10 @@ class _Panel(NamedTuple):
 def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
     """Draw variants side by side: loads, total and shares, each beside what is now.
 
-    Parameters
-    ----------
-    before : tuple of array (4,) and Shares
+    Args:
+        before: tuple of array (4,) and Shares.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
     """
     states = side_by_side(before, variants)

@@ -37,9 +37,7 @@ Row = tuple[str, list[str], float, bool]
 def weigh_picture(file: CarFile, found: WeighIn) -> str:
     """Draw the car from above as it was weighed.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG; the same input gives the same bytes.
     """
     units, shares, uncertainties = file.units, found.shares, found.uncertainties
@@ -71,9 +69,7 @@ def weigh_picture(file: CarFile, found: WeighIn) -> str:
 def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     """Draw the car from above as it stands once the perches are turned, and what to turn.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG; the same input gives the same bytes.
     """
     units, best, goal = file.units, plan.best, plan.goal

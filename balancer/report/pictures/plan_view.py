@@ -58,32 +58,24 @@ def plan_view(
 ) -> str:  # fmt: skip
     """Draw a car from above, the front at the top, left on the left.
 
-    Parameters
-    ----------
-    car : Car
-        With the places where ballast may go.
-    loads : array (4,)
-        [N].
-    items : sequence of BallastItem
-        Ballast to show, numbered from 1 in this order.
-    place : tuple of float or None
-        Where in another drawing: left, top, width, height.
+    Args:
+        car: With the places where ballast may go.
+        loads: (4,) [N].
+        items: Ballast to show, numbered from 1 in this order.
+        place: Where in another drawing: left, top, width, height.
 
-    Returns
-    -------
-    str
-        An `svg` element with a title and a description for those who can't see it; the same input
-        gives the same bytes. Its look is in the style sheet of the page.
+    Returns:
+        An `svg` element with a title and a description for those who can't see it; the same
+        input gives the same bytes. Its look is in the style sheet of the page.
 
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.weighing.uncertainty import shares
-    >>> from balancer.units import METRIC
-    >>> car, loads = plain_car(), np.full(4, 2500.0)
-    >>> plan_view(car, METRIC, loads, shares(car, loads)).startswith("<svg")
-    True
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.weighing.uncertainty import shares
+        >>> from balancer.units import METRIC
+        >>> car, loads = plain_car(), np.full(4, 2500.0)
+        >>> plan_view(car, METRIC, loads, shares(car, loads)).startswith("<svg")
+        True
     """
     frame = _frame(car)
     parts = [

@@ -29,9 +29,7 @@ _FORESEEN = Look(VERMILLION, 3.2, shape="square", fill=PAPER)
 def session_picture(file: CarFile, way: Way) -> str:
     """Draw the way of a session to its target.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
     """
     first = datetime.fromisoformat(way.legs[0].entry.at)

@@ -18,14 +18,10 @@ _CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)
 def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
     """Draw the cross weight along a stint.
 
-    Parameters
-    ----------
-    cross : float
-        Cross weight wanted, as a fraction.
+    Args:
+        cross: Cross weight wanted, as a fraction.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
     """
     label = file.units.labels["volume"]

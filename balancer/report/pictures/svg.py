@@ -27,18 +27,12 @@ DASHED, DOTTED = "5 3", "1.4 2.4"
 class Look(NamedTuple):
     """How a thing looks in a picture, and in its key.
 
-    Attributes
-    ----------
-    width : float
-        Of its line [pt]; 0 for points without a line.
-    dash : str
-        Lengths of dashes and gaps [pt].
-    shape : str
-        Of its points: circle, diamond, square, triangle; none has none.
-    size : float
-        Of its points [pt].
-    fill : str
-        Of an area, or inside a point; a point without one is filled with its color.
+    Attributes:
+        width: Of its line [pt]; 0 for points without a line.
+        dash: Lengths of dashes and gaps [pt].
+        shape: Of its points: circle, diamond, square, triangle; none has none.
+        size: Of its points [pt].
+        fill: Of an area, or inside a point; a point without one is filled with its color.
     """
 
     color: str = INK

@@ -30,9 +30,7 @@ _ZERO = Look(LINE, 0.8)
 def turns_picture(file: CarFile, found: Meaning) -> str:
     """Draw what one turn up at each corner does to loads, cross weight and heights.
 
-    Returns
-    -------
-    str
+    Returns:
         SVG.
     """
     one = one_up(file.car)

@@ -20,12 +20,10 @@ from balancer.weighing.weigh import WeighIn
 class Stage(NamedTuple):
     """A leg of a session, see `replay.Leg`, and what was expected of it.
 
-    Attributes
-    ----------
-    turns : array (4,) or None
-    assumed : bool
-    expected : tuple of float or None
-        Cross weight and its standard uncertainty [1], as the session had them before it.
+    Attributes:
+        turns: (4,) or None.
+        expected: Cross weight and its standard uncertainty [1], as the session had them before
+            it.
     """
 
     entry: Entry
@@ -46,16 +44,12 @@ class Way(NamedTuple):
 def last_way(book: Book) -> Way:
     """Follow the last session of a log that has a weigh-in.
 
-    Returns
-    -------
-    Way
-        What was expected is worked out anew with the usual uncertainties of the file; it is left
-        out where the rates in the car file have changed since.
+    Returns:
+        What was expected is worked out anew with the usual uncertainties of the file; it is
+        left out where the rates in the car file have changed since.
 
-    Raises
-    ------
-    InputError
-        When there is no such session.
+    Raises:
+        InputError: When there is no such session.
     """
     kept = effective(book.entries)
     for start in reversed(range(len(kept))):

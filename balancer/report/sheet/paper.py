@@ -26,17 +26,12 @@ _TITLE = 1.15
 class Room(NamedTuple):
     """A setting of the type, as the style sheet has it under this name.
 
-    Attributes
-    ----------
-    name : str
-    type : float
-        Size [pt].
-    line, row, head : float
-        A line of text, a row of a table, a heading with what is around it [mm].
-    fixed : float
-        Turns and drawing, boxes, cautions [mm].
-    brief : int
-        Letters from which on a name in a list is cut in the middle.
+    Attributes:
+        type: Size [pt].
+        line, row, head: A line of text, a row of a table, a heading with what is around it
+            [mm].
+        fixed: Turns and drawing, boxes, cautions [mm].
+        brief: Letters from which on a name in a list is cut in the middle.
     """
 
     name: str
@@ -76,17 +71,11 @@ _LONG = 24
 class Contents(NamedTuple):
     """What is to be on the page.
 
-    Attributes
-    ----------
-    title : str
-    paragraphs : sequence of str
-        Across the page.
-    notes : sequence of str
-        In a column.
-    tables : sequence of int
-        Rows of each table that has one line a row.
-    lists : sequence of sequence of tuple of str
-        For each list its rows: a name, and what stands behind it.
+    Attributes:
+        paragraphs: Across the page.
+        notes: In a column.
+        tables: Rows of each table that has one line a row.
+        lists: For each list its rows: a name, and what stands behind it.
     """
 
     title: str
@@ -99,12 +88,11 @@ class Contents(NamedTuple):
 def room_for(contents: Contents) -> Room:
     """Pick the largest type with which all of it is on one page, or `OVERFULL`.
 
-    Examples
-    --------
-    >>> room_for(Contents("coupe", ["Weighed once."], [], [8, 2], [])).name
-    'roomy'
-    >>> room_for(Contents("coupe", [], [], [200], [])).name
-    'overfull'
+    Examples:
+        >>> room_for(Contents("coupe", ["Weighed once."], [], [8, 2], [])).name
+        'roomy'
+        >>> room_for(Contents("coupe", [], [], [200], [])).name
+        'overfull'
     """
     return next((room for room in ROOMS if _needed(contents, room) <= _HIGH), OVERFULL)
 

@@ -46,16 +46,12 @@ def sheet_html(
 ) -> str:
     """Write a preparation as one self-contained page.
 
-    Parameters
-    ----------
-    session : PastSession or None
-        The session that the weigh-in ends, to be told step by step.
+    Args:
+        session: The session that the weigh-in ends, to be told step by step.
 
-    Returns
-    -------
-    str
-        HTML without scripts or anything to fetch; every name in it is text, never markup. The same
-        input gives the same bytes.
+    Returns:
+        HTML without scripts or anything to fetch; every name in it is text, never markup. The
+        same input gives the same bytes.
     """
     from jinja2 import Environment, StrictUndefined
 

@@ -29,11 +29,8 @@ _STEPS = 6
 class State(NamedTuple):
     """A column of the table: the car at some moment.
 
-    Attributes
-    ----------
-    name : str
-    loads : array (4,)
-        [N].
+    Attributes:
+        loads: (4,) [N].
     """
 
     name: str
