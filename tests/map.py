@@ -9,7 +9,7 @@ from collections import Counter
 from functools import cache
 from pathlib import Path
 
-from balancer.cli import COMMANDS
+from balancer.cli.commands import COMMANDS
 from tests.conftest import ROOT
 
 DEVELOPERS = ROOT / "DEVELOPERS.md"

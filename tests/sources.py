@@ -17,17 +17,20 @@ def source(work: str, place: str, how: Read) -> Callable[[Function], Function]:
         raise ValueError("a published check names its source and the place in it")
 
     def mark(test: Function) -> Function:
-        return pytest.mark.source(work=work, place=place, how=how)(test)
+        marked: Function = pytest.mark.source(work=work, place=place, how=how)(test)
+        return marked
 
     return mark
 
 
 def common_practice(test: Function) -> Function:
     """Mark a fact of the trade: common practice, no published source."""
-    return pytest.mark.source(work="common practice, no published source", place="-", how="-")(test)
+    work = "common practice, no published source"
+    marked: Function = pytest.mark.source(work=work, place="-", how="-")(test)
+    return marked
 
 
 def half_digit(printed: str) -> float:
     """Give half a unit of the last printed digit."""
     digits = printed.partition(".")[2]
-    return 0.5000001 * 10 ** -len(digits)
+    return 0.5000001 * 10.0 ** -len(digits)

@@ -45,7 +45,7 @@ def entries(node: Definition) -> dict[str, str]:
     return {name: said for names, said in ENTRY.findall(listed) for name in re.split(r", *", names)}
 
 
-def annotations(node: Definition) -> dict[str, ast.expr]:
+def annotated(node: Definition) -> dict[str, ast.expr]:
     if isinstance(node, ast.FunctionDef):
         arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
         return {argument.arg: argument.annotation for argument in arguments if argument.annotation}
@@ -65,7 +65,7 @@ def raised(node: Definition) -> set[str]:
 
 
 def faults(node: Definition) -> list[str]:
-    said, typed = entries(node), annotations(node)
+    said, typed = entries(node), annotated(node)
     missing = [
         f"{title} is empty" for title, text in sections(node).items() if not text.strip()
     ] + [f"{name}: says nothing" for name, text in said.items() if not text.strip()]
@@ -103,7 +103,7 @@ def test_parameters_are_documented(name: str) -> None:
     for node in public(INSIDE[name]):
         if not isinstance(node, ast.FunctionDef):
             continue
-        typed, said = annotations(node), list(entries(node))
+        typed, said = annotated(node), list(entries(node))
         assert [argument for argument in typed if argument in said] == said, node.name
         bare = {argument for argument, kind in typed.items() if types(kind) and types(kind) <= BARE}
         assert bare <= set(said), node.name

@@ -10,6 +10,7 @@ import shutil
 import sys
 import tempfile
 from datetime import datetime
+from pathlib import Path
 
 import pytest
 
@@ -54,7 +55,13 @@ def run_session(car: str, shown: str) -> str:
             now = datetime.now().astimezone()
             words = race_state(file).words
             pads = AtThePads(file, PerchGoal.level(0.5), Sigmas(), words, log, now)
-            return "".join(f"{PROMPT}{line}\n{pads.hear(line)['text']}\n" for line in said)
+            return "".join(f"{PROMPT}{line}\n{answer(pads, line)}\n" for line in said)
+
+
+def answer(pads: AtThePads, line: str) -> str:
+    told = pads.hear(line)
+    assert told is not None
+    return str(told["text"])
 
 
 def run_python(code: str) -> str:
@@ -75,18 +82,18 @@ def renewed(text: str) -> str:
 
 
 @pytest.mark.parametrize("sheet", SHEETS, ids=lambda path: path.parent.name + "/" + path.name)
-def test_shown_output_is_what_is_printed(sheet):
+def test_shown_output_is_what_is_printed(sheet: Path) -> None:
     shown = sheet.read_text(encoding="utf-8")
     assert _CONSOLE.search(shown)
     assert renewed(shown) == shown
 
 
-def test_shown_output_fits_the_terminal():
+def test_shown_output_fits_the_terminal() -> None:
     for block in _CONSOLE.finditer(README.read_text(encoding="utf-8")):
         assert max(map(len, block[2].splitlines())) <= 80, block[1]
 
 
-def test_ci_runs_the_readme_test_command():
+def test_ci_runs_the_readme_test_command() -> None:
     commands = re.findall(r"^\$ (python3 -m venv .*)$", README.read_text(encoding="utf-8"), re.M)
     assert len(commands) == 2
     assert commands[1] in (ROOT / ".ci" / "run").read_text(encoding="utf-8")

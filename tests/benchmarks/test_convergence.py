@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
 
 from balancer.car.conventions import GRAVITY
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
@@ -114,7 +115,8 @@ def session(trial: Trial, belief: Belief) -> tuple[int, Belief, float]:
 
 def by_hand(trial: Trial, answer: Callable[[float, float | None, float | None], float]) -> int:
     """Turn the same at all four, in quarter turns, by some rule of thumb, until it is near."""
-    turned, before = None, None
+    turned: float | None = None
+    before: float | None = None
     for count in range(40):
         if count and trial.near:
             return count
@@ -129,13 +131,13 @@ def by_hand(trial: Trial, answer: Callable[[float, float | None, float | None], 
 def half_a_turn(off: float, turned: float | None, moved: float | None) -> float:
     """Half a turn, and a quarter once it has gone past."""
     past = turned is not None and (abs(turned) < 0.5 or turned * off > 0)
-    return -(0.25 if past else 0.5) * np.sign(off)
+    return -(0.25 if past else 0.5) * float(np.sign(off))
 
 
 def scaled_by_the_last(off: float, turned: float | None, moved: float | None) -> float:
     if not turned or not moved or moved * turned <= 0:
-        return -0.5 * np.sign(off)
-    return float(np.clip(-off * turned / moved, -6, 6)) or -0.25 * np.sign(off)
+        return -0.5 * float(np.sign(off))
+    return float(np.clip(-off * turned / moved, -6, 6)) or -0.25 * float(np.sign(off))
 
 
 def by_the_file(trial: Trial) -> int:
@@ -143,7 +145,7 @@ def by_the_file(trial: Trial) -> int:
     return by_hand(trial, lambda off, turned, moved: -off / per_even)
 
 
-def report(benchmark, **figures: object) -> None:
+def report(benchmark: BenchmarkFixture, **figures: object) -> None:
     benchmark.extra_info.update(figures)
     print({name: figures[name] for name in figures})
 
@@ -186,7 +188,7 @@ def firsts(sigmas: Sigmas) -> dict[str, float]:
     return summary([run.first for run in runs(sigmas)])
 
 
-def test_a_well_known_car(benchmark):
+def test_a_well_known_car(benchmark: BenchmarkFixture) -> None:
     found = benchmark.pedantic(firsts, args=(WELL,), rounds=1)
     hand = {
         "half a turn and look": [by_hand(Trial(s, WELL), half_a_turn) for s in range(CARS)],
@@ -201,7 +203,7 @@ def test_a_well_known_car(benchmark):
     assert found["mean"] <= min(way["mean"] for way in ways.values())
 
 
-def test_a_poorly_known_car_and_its_second_session(benchmark):
+def test_a_poorly_known_car_and_its_second_session(benchmark: BenchmarkFixture) -> None:
     first = benchmark.pedantic(firsts, args=(POORLY,), rounds=1)
     second = summary([run.second for run in runs(POORLY)])
     without = summary([by_the_file(Trial(seed, POORLY)) for seed in range(CARS)])
@@ -213,7 +215,7 @@ def test_a_poorly_known_car_and_its_second_session(benchmark):
 
 
 @pytest.mark.parametrize("sigmas", [WELL, POORLY], ids=["well known", "poorly known"])
-def test_the_belief_is_honest(sigmas):
+def test_the_belief_is_honest(sigmas: Sigmas) -> None:
     """Stated 90 % intervals hold the true value 85 to 95 % of the time."""
     off = np.array([[*run.off, run.seen] for run in runs(sigmas)])
     inside = np.mean(np.abs(off) < 1.645, axis=0)

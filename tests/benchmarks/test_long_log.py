@@ -40,7 +40,11 @@ def garage(tmp_path: Path) -> tuple[CarFile, CarFile]:
     for name in ("new", "old"):
         (tmp_path / f"{name}.toml").write_text(HATCH, encoding="utf-8")
     new, old = (read_car(str(tmp_path / f"{name}.toml")) for name in ("new", "old"))
-    readings = {"readings": [[302, 288.5, 231, 244]], "units": "metric", "on_board": []}
+    readings: dict[str, object] = {
+        "readings": [[302, 288.5, 231, 244]],
+        "units": "metric",
+        "on_board": [],
+    }
     story: list[tuple[Kind, dict[str, object]]] = [
         ("session", begin_data(old, PerchGoal.level(0.5))),
         ("weigh_in", readings),

@@ -6,7 +6,7 @@ import os
 import shutil
 from pathlib import Path
 
-from playwright.sync_api import Browser, Page, Playwright
+from playwright.sync_api import Browser, Page, PdfMargins, Playwright
 
 FLAGS = (
     "--no-sandbox",  # Chromium has none for root, as which CI runs
@@ -41,5 +41,5 @@ def show(page: Page, sheet: Path, width: int, dark: bool = False) -> None:
 def printed(page: Page, paper: str) -> bytes:
     """Print the page as the browser's own dialog does: the style sheet has the last word."""
     width, height = PAPERS[paper]
-    margin = dict.fromkeys(("top", "right", "bottom", "left"), "1cm")
+    margin = PdfMargins(top="1cm", right="1cm", bottom="1cm", left="1cm")
     return page.pdf(width=width, height=height, margin=margin, prefer_css_page_size=True)

@@ -95,12 +95,12 @@ def worst(folder: Path, places: int = 30, items: int = 6) -> str:
         BallastGoal.of(file.car, weighed.uncertainties.total),
         PerchGoal.level(0.6251),
     )
-    items = tuple(
+    put = tuple(
         BallastItem(place.name, 98.4 * POUND, sum(place.aft) / 2, place.left[0], 0.1,
             ((22.05 * POUND, 4), (2.5 * POUND, 3)))
         for place in file.car.places
     )  # fmt: skip
-    ballast = replace(ready.ballast, items=items, added=sum(put.mass for put in items))
+    ballast = replace(ready.ballast, items=put, added=sum(item.mass for item in put))
     best = ready.perches.best
     moved = np.array(TURNS)
     best = best._replace(turns=moved, perch=moved * 0.0625 * 0.0254)

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Dialog, Page
 
 from balancer.files.car_reader import read_car
 from tests.browser.browser import PAPERS, printed, show
@@ -142,7 +142,12 @@ def _poppler(*words: str) -> str:
 
 def test_names_stay_text(page: Page, sheets: dict[str, Path]) -> None:
     sheet, said = sheets["worst"], list[str]()
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
+
+    def heard(dialog: Dialog) -> None:
+        said.append(dialog.message)
+        dialog.dismiss()
+
+    page.on("dialog", heard)
     show(page, sheet, 768)
     file = read_car(sheet.parent / "worst.toml")
     assert said == []

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from balancer.cli import COMMANDS
+from balancer.cli.commands import COMMANDS
 from balancer.errors import InputError
 from balancer.files.format.keys import BODY_FIELDS, CAR_FIELDS
 from balancer.files.starter import write_starter

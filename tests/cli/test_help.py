@@ -12,7 +12,8 @@ from pathlib import Path
 import click
 import pytest
 
-from balancer.cli import COMMANDS, cli
+from balancer.cli import cli
+from balancer.cli.commands import COMMANDS
 from tests.cli.conftest import Ran, Run
 from tests.conftest import ROOT
 

@@ -189,8 +189,9 @@ def _streams(plan: Plan, streams: list[Path]) -> None:
         raw = open(number, "rb" if number == 0 else "wb", buffering=-1 if number == 0 else 0)  # noqa: SIM115
         errors = "backslashreplace" if number == 2 else "strict"
         opened.append(io.TextIOWrapper(raw, plan.encoding, errors, write_through=number > 0))
-    sys.stdin, sys.stdout, sys.stderr = opened
-    sys.__stdin__, sys.__stdout__, sys.__stderr__ = opened
+    for name, stream in zip(("stdin", "stdout", "stderr"), opened, strict=True):
+        setattr(sys, name, stream)
+        setattr(sys, f"__{name}__", stream)
 
 
 def _opened(how: str, path: Path, number: int) -> int:

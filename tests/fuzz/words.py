@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from random import Random
 from typing import NamedTuple
 
 import click
 
-from balancer.cli import COMMANDS, cli
+from balancer.cli import cli
+from balancer.cli.commands import COMMANDS
 from tests.fuzz.damage import TEXTS
 
 Words = tuple[str, ...]
@@ -151,7 +153,7 @@ def _value(rng: Random, param: click.Option, base: Base, from_log: bool, wild: f
         return str(rng.choice((kind.min or 0, (kind.min or 0) + rng.randrange(900))))
     if low is not None and high is not None:
         return _number(rng, float(low), float(high))
-    drawn = {
+    drawn: dict[str, Callable[[], str]] = {
         "NAMES": lambda: _names(rng, base),
         "CORNER": lambda: rng.choice(("LF", "RF", "LR", "RR", "rr")),
         "CORNER=NUMBER": lambda: f"{_corner(rng)}={rng.choice(AMOUNTS)}",

@@ -143,7 +143,7 @@ def _shorten(item: pytest.Item) -> None:
 
     test = getattr(item, "obj", None)
     own = getattr(test, "_hypothesis_internal_use_settings", None)
-    if own is not None:
+    if test is not None and own is not None:
         few = settings(own, max_examples=min(own.max_examples, 15), derandomize=True, database=None)
         test._hypothesis_internal_use_settings = few
 

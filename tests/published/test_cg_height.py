@@ -25,7 +25,7 @@ from uncertainties import ufloat
 from balancer.car.conventions import GRAVITY
 from balancer.weighing.cg_height import CgHeight, Lift, cg_height
 from tests.published.printed import printed
-from tests.sources import half_digit, source
+from tests.sources import Read, half_digit, source
 
 Axle = Literal["front", "rear"]
 
@@ -34,7 +34,7 @@ JAZAR = "R. N. Jazar, Vehicle Dynamics: Theory and Application, Springer"
 CRAFTER = "Volkswagen Crafter body builder guidelines"
 TRAP = "cgrav.html (a hobbyist's derivation)"
 ISO = "ISO 10392:2011"
-OURS = "formula read, numbers ours"
+OURS: Read = "formula read, numbers ours"
 
 
 class Body(NamedTuple):

@@ -124,7 +124,7 @@ def test_chassis_that_delivers_80_percent(share: float, ratio: str, to_front: fl
 
 def offset_lifts(car: Car, angle: float) -> Floats:
     """Give the lifts that turn the front axle's seat plane by an angle against the rear's."""
-    return car.left * np.array([1.0, 1.0, 0.0, 0.0]) * angle
+    return np.array([1.0, 1.0, 0.0, 0.0]) * car.left * angle
 
 
 def roll_of_the_ends(front: float, rear: float, chassis: float, moments: Floats) -> Floats:

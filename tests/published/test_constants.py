@@ -87,7 +87,7 @@ def test_a_spring_marked_in_kilograms() -> None:
 @pytest.mark.parametrize(("system", "dimension"), EVERY)
 @source(SP_811, "appendix B, as the library pint has it", "from memory")
 def test_every_factor_against_pint(system: str, dimension: Dimension) -> None:
-    registry = pint.UnitRegistry()
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     one = registry.Quantity(1.0, PINT[system][dimension]).to(SI[dimension])
     assert SYSTEMS[system].to_si(1, dimension) == pytest.approx(one.magnitude, rel=1e-14, abs=0)
 

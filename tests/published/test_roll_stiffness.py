@@ -111,7 +111,7 @@ def car_of(setup: Setup) -> Car:
 def axle_roll_stiffness(car: Car, stiffness: Floats) -> Floats:
     """Give the moment for one radian between axle and ground, front and rear [N·m/rad]."""
     axles = np.array([car.left * [1, 1, 0, 0], car.left * [0, 0, 1, 1]])
-    return np.einsum("ai,ij,aj->a", axles, stiffness, axles)
+    return np.asarray(np.einsum("ai,ij,aj->a", axles, stiffness, axles))
 
 
 def rear_share(pair: Floats) -> float:
@@ -242,7 +242,8 @@ def test_axle_roll_stiffness_from_ride_rate(tire: float) -> None:
     """½·ride rate·track² for an axle without a bar, springs and tires together."""
     car = plain_car(tracks=(1.482, 1.441), tire_rate=(tire, tire))
     ride = ride_rate(wheel_rate(car.spring_rate, car.motion_ratio), car.tire_rate)
-    axles = axle_roll_stiffness(car, np.linalg.inv(compliance(car)))
+    stiffness = np.asarray(np.linalg.inv(compliance(car)), float)
+    axles = axle_roll_stiffness(car, stiffness)
     assert axles == pytest.approx(ride[[0, 2]] * car.tracks**2 / 2, rel=1e-12)
 
 
