@@ -28,7 +28,7 @@ if _HEARD:
     signal.signal(signal.SIGINT, _leave)
 
 from balancer.cli import main as run  # noqa: E402
-from balancer.cli.stopping import Stop  # noqa: E402
+from balancer.cli.terminal.stopping import Stop  # noqa: E402
 
 
 def main() -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from balancer.cli import main
-from balancer.cli.at_the_pads import AtThePads
+from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
 from balancer.files.car_reader import read_car
 from balancer.files.states import race_state

@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.cli.at_the_pads import AtThePads
+from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.files.car_reader import read_car
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log

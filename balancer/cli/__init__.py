@@ -1,4 +1,8 @@
-"""The command line: it reads, calls one public function, and shows the result."""
+"""The command line: it reads, calls one public function, and shows the result.
+
+Here is one file a command; what serves them all is in `options` (what they take), `terminal` (how
+they print, wait and listen) and `dialog` (a session, line by line). Imports every room.
+"""
 
 from __future__ import annotations
 
@@ -11,8 +15,8 @@ import click
 
 from balancer import __version__
 from balancer.cli.commands import COMMANDS, command_of, helpful
-from balancer.cli.show import print_error, show
-from balancer.cli.stopping import was_stopped
+from balancer.cli.terminal.show import print_error, show
+from balancer.cli.terminal.stopping import was_stopped
 from balancer.report.tables import written_in
 
 OWN_FAULT, STOPPED = 70, 130
@@ -151,6 +155,6 @@ def _message(error: click.ClickException) -> str:
     if len(sys.argv) == 1:
         # Not a mistake so much as a question.
         return error.format_message()
-    from balancer.cli.usage import usage_fault
+    from balancer.cli.options.usage import usage_fault
 
     return str(usage_fault(error))

@@ -12,11 +12,11 @@ from typing import Any
 import click
 
 from balancer.car.conventions import GRAVITY
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Band, Number
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import print_error, show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.numbers import Band, Number
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount

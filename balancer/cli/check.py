@@ -5,10 +5,10 @@ from __future__ import annotations
 import click
 
 from balancer.checking import meaning
-from balancer.cli.inputs import ReadingsCommand, car_and_readings, inputs_of
-from balancer.cli.numbers import faults_of
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import print_error, show, show_json
+from balancer.cli.options.inputs import ReadingsCommand, car_and_readings, inputs_of
+from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import InputError
 from balancer.files.car_reader import read_car
 from balancer.report.check import check_json, check_text

@@ -6,7 +6,7 @@ import importlib
 
 import click
 
-from balancer.cli.show import show
+from balancer.cli.terminal.show import show
 
 COMMANDS = {
     "init": "Write a commented car file to start from.",

@@ -7,8 +7,8 @@ import os
 
 import click
 
-from balancer.cli.inputs import collected, operating_faults, readings_named
-from balancer.cli.show import print_error, show, show_json
+from balancer.cli.options.inputs import collected, operating_faults, readings_named
+from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.faults import suggestion

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.show import show
+from balancer.cli.terminal.show import show
 from balancer.errors import spelled
 from balancer.files.starter import write_starter
 from balancer.units import METRIC, US

@@ -6,7 +6,7 @@ import os
 
 import click
 
-from balancer.cli.show import print_error, show, show_json
+from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import last_belief
 from balancer.log.lookup import lines_lost

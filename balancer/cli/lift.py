@@ -7,8 +7,8 @@ import sys
 
 import click
 
-from balancer.cli.inputs import collected
-from balancer.cli.show import print_error, show, show_json
+from balancer.cli.options.inputs import collected
+from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.lifts import faults_in, read_lifts

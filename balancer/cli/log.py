@@ -8,10 +8,10 @@ from typing import Any
 
 import click
 
-from balancer.cli.numbers import faults_of
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import print_error, show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.car_reader import read_car
 from balancer.files.writing import cell, create_file

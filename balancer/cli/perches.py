@@ -10,11 +10,11 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import ByCorner, Corner, Number, faults_of
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import print_error, show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.numbers import ByCorner, Corner, Number, faults_of
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault, InputError
 from balancer.files.format.numbers import Amount
 from balancer.files.states import in_words, race_state

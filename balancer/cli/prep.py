@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from balancer.ballast.class_rules import margin_of
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Band, Names, Number
-from balancer.cli.show import show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.numbers import Band, Names, Number
+from balancer.cli.terminal.show import show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state, split_names, state_of
 from balancer.perches.goal import PerchGoal

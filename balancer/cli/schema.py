@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 import click
 
-from balancer.cli.show import show
+from balancer.cli.terminal.show import show
 
 Which = Literal["car", "readings", "parts", "lifts", "pads"]
 FILES: tuple[Which, ...] = get_args(Which)

@@ -10,12 +10,12 @@ from datetime import datetime
 
 import click
 
-from balancer.cli.at_the_pads import AtThePads
-from balancer.cli.inputs import operating_faults
-from balancer.cli.lines import lines
-from balancer.cli.numbers import Names, Number, faults_of
-from balancer.cli.show import ask, print_error, show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.dialog.at_the_pads import AtThePads
+from balancer.cli.options.inputs import operating_faults
+from balancer.cli.options.numbers import Names, Number, faults_of
+from balancer.cli.terminal.lines import lines
+from balancer.cli.terminal.show import ask, print_error, show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from balancer.cli.inputs import Weighed
+from balancer.cli.options.inputs import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
-from balancer.cli.show import show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.terminal.show import show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.writing import PAGE, replace_file
 

@@ -9,11 +9,11 @@ from typing import Any
 import click
 
 from balancer.car.model import Item
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Names, Number
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.numbers import Names, Number
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion

@@ -11,9 +11,9 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.inputs import collected, operating_faults, readings_named
-from balancer.cli.numbers import Number, faults_of
-from balancer.cli.show import print_error, show, show_json
+from balancer.cli.options.inputs import collected, operating_faults, readings_named
+from balancer.cli.options.numbers import Number, faults_of
+from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car

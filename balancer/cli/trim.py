@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.numbers import Names
-from balancer.cli.show import show, show_json
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.numbers import Names
+from balancer.cli.terminal.show import show, show_json
 from balancer.files.states import race_state, split_names, state_of
 from balancer.report.trim import trim_json, trim_text
 from balancer.weighing.load_states import carry

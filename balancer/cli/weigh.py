@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.picture import with_svg, write_svg
-from balancer.cli.show import show, show_json
-from balancer.cli.waiting import waiting
+from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.picture import with_svg, write_svg
+from balancer.cli.terminal.show import show, show_json
+from balancer.cli.terminal.waiting import waiting
 from balancer.report.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties
 

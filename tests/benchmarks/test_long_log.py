@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from balancer.cli.at_the_pads import AtThePads
+from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.entry import Entry, Kind, line_of

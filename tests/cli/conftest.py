@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from balancer.cli import main, waiting
+from balancer.cli import main
+from balancer.cli.terminal import waiting
 
 GARAGE = Path(__file__).parent / "garage"
 """Cars and readings that the tests here edit; the examples may change without breaking a line."""

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from balancer.cli.show import show_json
+from balancer.cli.terminal.show import show_json
 from balancer.errors import InputError
 from balancer.files.format.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
 from tests.cli.conftest import GARAGE, Run

@@ -16,7 +16,7 @@ import click
 import pytest
 
 from balancer.cli import cli
-from balancer.cli.stopping import Stop
+from balancer.cli.terminal.stopping import Stop
 from balancer.log.reader import read_log
 from tests.cli.conftest import Run
 from tests.cli.test_session import HATCH

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from balancer.cli import waiting as module
-from balancer.cli.waiting import waiting
+from balancer.cli.terminal import waiting as module
+from balancer.cli.terminal.waiting import waiting
 from tests.cli.conftest import Run
 from tests.conftest import COUPE
 

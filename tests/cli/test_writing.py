@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from balancer.cli import main
-from balancer.cli.picture import write_svg
+from balancer.cli.options.picture import write_svg
 from balancer.errors import InputError
 from balancer.files.writing import cell, create_file
 from balancer.report.tables import showable

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from balancer.car.conventions import CORNERS
-from balancer.cli.param import ParamType
+from balancer.cli.options.param import ParamType
 from balancer.errors import Fault
 from balancer.files.format.numbers import Amount, parse
 

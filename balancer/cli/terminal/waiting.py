@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from threading import Event, Thread
 from time import monotonic
 
-from balancer.cli.show import print_error
+from balancer.cli.terminal.show import print_error
 
 _PATIENCE, _TICK = 1.5, 0.25
 """Seconds after which the bar is shown, and between two of its strokes."""

@@ -7,9 +7,9 @@ from typing import Any, TypeVar
 
 import click
 
-from balancer.cli.numbers import faults_of
-from balancer.cli.param import ParamType
-from balancer.cli.show import show
+from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.param import ParamType
+from balancer.cli.terminal.show import show
 from balancer.errors import Fault, spelled
 from balancer.files.writing import PICTURE, replace_file
 

@@ -13,8 +13,8 @@ import click
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
-from balancer.cli.numbers import Names, astray, faults_of, is_astray
-from balancer.cli.show import print_error
+from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
+from balancer.cli.terminal.show import print_error
 from balancer.errors import Fault, InputError, OperatingPointError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
@@ -62,7 +62,7 @@ class ReadingsCommand(click.Command):
             try:
                 return super().parse_args(ctx, list(args))
             except click.BadOptionUsage as error:
-                from balancer.cli.usage import usage_fault
+                from balancer.cli.options.usage import usage_fault
 
                 name = error.option_name
                 kept = [one for one in args if one != name and not one.startswith(f"{name}=")]
@@ -285,7 +285,7 @@ def _without_options(ctx: click.Context, loads: Sequence[str]) -> list[str]:
         name = text.partition("=")[0]
         bare = name.lstrip("-–—")
         if bare != name and bare[:1].isalpha() and bare.lower() not in ("nan", "inf", "infinity"):
-            from balancer.cli.usage import strange_option
+            from balancer.cli.options.usage import strange_option
 
             faults_of(ctx).append(strange_option(name, ctx.command))
             astray(ctx)
