@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from itertools import count
 from math import inf
 from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.ballast import closest, program
 from balancer.ballast.goal import BallastGoal
@@ -313,6 +316,81 @@ def test_what_a_solver_has_not_proved_is_not_called_so(
     assert plan_ballast(car, EVEN, goal).status != "gave_up"
     monkeypatch.setattr(program, "solve", out_of_time)
     assert plan_ballast(car, EVEN, goal).status == "gave_up"
+
+
+def asked_twice(answers: dict[int, Solved]) -> Callable[..., Solved]:
+    """Solve, but at some calls, counted from 0, say what is given."""
+    calls = count()
+
+    def say(*asked: Any) -> Solved:
+        return answers.get(next(calls)) or solve(*asked)
+
+    return say
+
+
+def test_a_solver_out_of_time_with_nothing_in_hand_has_proved_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = program.build(car_with(BOOT), [BOOT], [], 50, [(2.4, 0)])
+    total = made.mass.sum(axis=0)
+    rules = [LinearConstraint(total, 20, inf)]
+    monkeypatch.setattr(program, "solve", asked_twice({0: Solved(None, proved=False)}))
+    found = program.lexicographic(made, [program.Aim(total)], rules)
+    assert found is not None
+    assert not found.proved
+    monkeypatch.setattr(program, "solve", asked_twice({0: Solved(None, proved=True)}))
+    assert program.lexicographic(made, [program.Aim(total)], rules) is None
+
+
+@pytest.mark.parametrize("proved", [True, False])
+def test_ties_that_can_not_be_told_apart_leave_what_was_found(
+    proved: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second aim among ties that are there can't fail but by the solver's own tolerance."""
+    made = program.build(car_with(BOOT), [BOOT], [], 50, [(2.4, 0)])
+    total = made.mass.sum(axis=0)
+    aims = [program.Aim(total), program.Aim(-total)]
+    monkeypatch.setattr(program, "solve", asked_twice({1: Solved(None, proved)}))
+    found = program.lexicographic(made, aims, [LinearConstraint(total, 20, inf)])
+    assert found is not None
+    assert float(total @ found.values) == pytest.approx(20, abs=1e-6)
+    assert found.proved == proved
+
+
+def test_places_enough_by_themselves_spare_the_search_through_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """30 kg in tens on the rear axle: the boot alone has the best, among a hundred places."""
+    searched = []
+
+    def record(cost: Floats, whole: Floats, bounds: Bounds, rules: Any) -> Solved:
+        searched.append(int(np.count_nonzero(np.asarray(bounds.ub)[whole > 0])))
+        return solve(cost, whole, bounds, rules)
+
+    monkeypatch.setattr(program, "solve", record)
+    shelf = [BOOT._replace(name=f"shelf {up}", up=0.3 + up / 100) for up in range(1, 100)]
+    car = car_with(BOOT, *shelf, pieces=(Piece(10.0, None), Piece(4.0, 1), Piece(2.5, 1)))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1030))
+    assert [(put.place, put.pieces) for put in plan.items] == [("boot", ((10.0, 3),))]
+    assert 0 < max(searched) < 30
+
+
+def test_a_solver_may_stop_where_what_is_left_is_a_tie(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It calls a gap of a millionth nothing, so the cost is in so many grains."""
+    costs = []
+
+    def record(cost: Floats, whole: Floats, *asked: Any) -> Solved:
+        costs.append((bool(whole.any()), float(np.abs(cost).max())))
+        return solve(cost, whole, *asked)
+
+    monkeypatch.setattr(program, "solve", record)
+    for pieces in ([], [Piece(10.0, 3)]):
+        made = program.build(car_with(BOOT), [BOOT], pieces, 50, [(2.4, 0)])
+        total = made.mass.sum(axis=0)
+        aims = [program.Aim(total), program.Aim(total, size=True, grain=0.1)]
+        program.lexicographic(made, aims, [LinearConstraint(total, 15, inf)])
+    assert [cost for whole, cost in costs if whole] == pytest.approx([1.0, 1e-5], rel=1e-12)
+    assert {cost for whole, cost in costs if not whole} == {1.0}
 
 
 def test_a_front_share_not_proved_nearest_is_not_called_so(monkeypatch: pytest.MonkeyPatch) -> None:

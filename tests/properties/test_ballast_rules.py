@@ -10,7 +10,7 @@ import pytest
 from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import CORNERS, GRAVITY
-from balancer.car.model import Place, plain_car
+from balancer.car.model import Piece, Place, Rules, plain_car
 
 MASSES = (310.0, 290.0, 180.0, 240.0)
 LOADS = np.array(MASSES) * GRAVITY
@@ -46,6 +46,58 @@ def test_each_rule_is_held_against_what_it_is_about(kind: str, off: float) -> No
 
 def test_only_rules_that_were_asked_for_are_told() -> None:
     assert met_rules(BallastGoal(), LOADS) == ()
+    # Half a kilogram on each wheel is not much of a rule, and one nonetheless.
+    assert len(met_rules(BallastGoal(wheel_minimum=0.5), LOADS)) == 4
+
+
+@pytest.mark.parametrize(
+    ("goal", "met"),
+    [
+        (BallastGoal(minimum=1020 + 0.5e-5), True),
+        (BallastGoal(minimum=1020 + 2e-5), False),
+        (BallastGoal(maximum=1020 - 0.5e-5), True),
+        (BallastGoal(maximum=1020 - 2e-5), False),
+        (BallastGoal(front=(0.0, 600 / 1020 - 0.5e-7)), True),
+        (BallastGoal(front=(0.0, 600 / 1020 - 2e-7)), False),
+        (BallastGoal(front=(600 / 1020 + 0.5e-7, 1.0)), True),
+        (BallastGoal(front=(600 / 1020 + 2e-7, 1.0)), False),
+    ],
+)
+def test_a_hundredth_of_a_gram_is_the_solvers_own_and_more_is_not(
+    goal: BallastGoal, met: bool
+) -> None:
+    assert all(rule.met for rule in met_rules(goal, LOADS)) == met
+
+
+def test_a_goal_is_what_the_class_asks_for() -> None:
+    rules = Rules(
+        minimum=1000.0,
+        margin=3.0,
+        maximum=1100.0,
+        front=(0.5, 0.5),
+        axle_minimum=(480.0, 470.0),
+        wheel_minimum=230.0,
+        most_ballast=60.0,
+    )
+    any_mass = replace(plain_car(), rules=rules)
+    goal = BallastGoal.of(any_mass)
+    assert (goal.minimum, goal.maximum, goal.most) == (1003.0, 1100.0, 60.0)
+    assert (goal.axle_minimum, goal.wheel_minimum) == ((480.0, 470.0), 230.0)
+    assert goal.front == (0.5, 0.5)
+    assert BallastGoal.of(any_mass, front=(0.4, 0.45)).front == (0.4, 0.45)
+    # Whole pieces can't meet a single number: within 0.2 points they do. A band stays as it is.
+    pieces = replace(any_mass, pieces=(Piece(5.0, None),))
+    assert BallastGoal.of(pieces).front == (0.498, 0.502)
+    assert BallastGoal.of(pieces, front=(0.4, 0.45)).front == (0.4, 0.45)
+    assert BallastGoal.of(plain_car()).minimum == 0.0
+
+
+def test_a_goal_adds_the_margin_that_a_chance_asks_for() -> None:
+    """2.326348 is the quantile of one in a hundred, as in any table; scales here are sure."""
+    rules = Rules(minimum=1000.0, shortfall_chance=0.01, scale_accuracy=0.0)
+    car = replace(plain_car(), rules=rules)
+    assert BallastGoal.of(car).minimum == 1000.0
+    assert BallastGoal.of(car, 2 * GRAVITY).minimum == pytest.approx(1004.652696, abs=1e-5)
 
 
 @pytest.mark.parametrize("axle", [0, 1])
@@ -118,3 +170,71 @@ def test_left_and_height_go_before_the_middle(side: float) -> None:
     loads += np.sign(side) * np.array([-10.0, 10.0, -10.0, 10.0]) * GRAVITY
     plan = plan_ballast(car, loads, goal)
     assert {put.place for put in plan.items if put.mass > 0.5} == {"across"}
+
+
+def test_the_middle_of_a_front_band_goes_before_a_lower_place() -> None:
+    """0.49 of 1100 kg is 539: 39 on the nose though the boot is lower, within 0.001 points."""
+    places = (
+        Place("nose", (0.0, 0.0), (0.0, 0.0), 0.6),
+        Place("boot", (WHEELBASE,) * 2, (0.0, 0.0), 0.1),
+    )
+    car = replace(plain_car(WHEELBASE), places=places)
+    goal = BallastGoal(minimum=1100.0, front=(0.48, 0.50))
+    plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, goal)
+    assert plan.shares.front == pytest.approx(0.49, abs=1.01e-5)
+    masses = {put.place: put.mass for put in plan.items}
+    assert masses == {"nose": pytest.approx(39, abs=0.02), "boot": pytest.approx(61, abs=0.02)}
+
+
+def of_twenty(first: Place, second: Place) -> dict[str, float]:
+    """Give what of 20 kg goes to either place of a car of 1000 kg, a half on each axle and side."""
+    car = replace(plain_car(WHEELBASE), places=(first, second))
+    plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, BallastGoal(minimum=1020.0))
+    return {put.place: pytest.approx(put.mass, abs=1e-3) for put in plan.items}
+
+
+@pytest.mark.parametrize(("left", "masses"), [(0.0058, {"low": 20}), (0.0087, {"low": 50 / 3})])
+def test_a_hundredth_of_a_point_of_left_share_is_a_tie(
+    left: float, masses: dict[str, float]
+) -> None:
+    """0.1 kg of 1000: 20 kg times 5.8 mm over a track of 1.45 m are 0.08, times 8.7 mm 0.12."""
+    low = Place("low", (1.2, 1.2), (left, left), 0.1)
+    high = Place("high", (1.2, 1.2), (0.0, 0.0), 0.6)
+    rest = 20 - masses["low"]
+    assert of_twenty(low, high) == {**masses, **({"high": rest} if rest else {})}
+
+
+@pytest.mark.parametrize(("higher", "masses"), [(0.004, {"mid": 20}), (0.008, {"mid": 12.5})])
+def test_a_tenth_of_a_kilogram_times_a_meter_of_height_is_a_tie(
+    higher: float, masses: dict[str, float]
+) -> None:
+    low = Place("low", (0.2, 0.2), (0.0, 0.0), 0.1)
+    mid = Place("mid", (1.2, 1.2), (0.0, 0.0), 0.1 + higher)
+    rest = 20 - masses["mid"]
+    assert of_twenty(low, mid) == {**masses, **({"low": rest} if rest else {})}
+
+
+@pytest.mark.parametrize("parts", [(0.4, 0.7), (0.35, 0.55), (0.1, 0.95)])
+def test_of_as_many_pieces_the_most_central_are_taken(parts: tuple[float, float]) -> None:
+    """Half a kilogram a piece: their common center is as near the middle as whole pieces let it."""
+    places = tuple(Place(f"at {part}", (part * WHEELBASE,) * 2, (0.0, 0.0), 0.2) for part in parts)
+    car = replace(plain_car(WHEELBASE), places=places, pieces=(Piece(0.5, None),))
+    plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, BallastGoal(minimum=1030.0))
+    assert plan.added == 30.0
+    moment = sum(put.mass * (put.aft - WHEELBASE / 2) for put in plan.items)
+    first = 0.5 * np.arange(61)
+    every = (first * (parts[0] - 0.5) + (30 - first) * (parts[1] - 0.5)) * WHEELBASE
+    assert abs(moment) <= np.abs(every).min() + 0.1
+
+
+def test_pieces_stand_at_the_very_best_spot() -> None:
+    """Nothing tells spots on this floor apart but left share and middle, not even to a tie."""
+    floor = Place("floor", (0.2, 2.0), (-0.5, 0.5), 0.1)
+    car = replace(plain_car(WHEELBASE), places=(floor,), pieces=(Piece(7.0, 5), Piece(3.0, 5)))
+    loads = np.array([250.3, 249.7, 250.3, 249.7]) * GRAVITY
+    plan = plan_ballast(car, loads, BallastGoal(minimum=1010.0))
+    (put,) = plan.items
+    assert dict(put.pieces) == {7.0: 1, 3.0: 1}
+    # 0.3 kg on each axle from right to left, over tracks of 1.45 m.
+    assert put.left == pytest.approx(-2 * 0.3 * 1.45 / 10, abs=1e-5)
+    assert put.aft == pytest.approx(1.2, abs=1e-5)

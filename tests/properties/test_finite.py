@@ -88,7 +88,11 @@ def test_rules_that_are_no_numbers_are_refused(name: str, value: float) -> None:
         ({"axle_minimum": (0.0, nan)}, "axle_minimum: is nan"),
         ({"front": (51, 52)}, "front: is 51: give a fraction, 0.5 for 50 %"),
         ({"front": (nan, 0.5)}, "front: is nan"),
-        ({"front": (0.6, 0.5)}, "front: runs backward"),
+        ({"front": (0.6, 0.5)}, "front: runs backward, 0.6 to 0.5"),
+        ({"minimum": -0.5}, "minimum: is -0.5"),
+        ({"most": -0.5}, "most: is -0.5"),
+        ({"left": -0.1}, "left: is -0.1"),
+        ({"left": 1.1}, "left: is 1.1"),
         ({"left": 50}, "left: is 50: give a fraction, 0.5 for 50 %"),
     ],
 )
@@ -102,6 +106,9 @@ def test_a_ballast_goal_that_no_car_could_mean(given: dict[str, Any], said: str)
     [
         ({"cross": 50}, "cross: is 50: give a fraction, 0.5 for 50 %"),
         ({"cross": nan}, "cross: is nan"),
+        ({"cross": -0.5}, "cross: is -0.5"),
+        ({"cross": 1.5}, "cross: is 1.5"),
+        ({"tolerance": 1.5}, "tolerance: is 1.5"),
         ({"tolerance": -0.1}, "tolerance: is -0.1: give a fraction, 0.002 for 0.2 points"),
         ({"tolerance": nan}, "tolerance: is nan"),
         ({"height_tolerance": -1e-3}, "height_tolerance: is -0.001: give meters"),

@@ -23,7 +23,7 @@ from balancer.car.model import Car, Place, plain_car
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import PerchGoal, cross_for_equal_pair, cross_for_loads
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.perches.turns import PerchMoves, per_turn
 from balancer.units import SYSTEMS
@@ -367,3 +367,25 @@ def test_readings_are_loads_of_a_car_or_refused(loads: tuple[float, ...], units:
         return
     assert all(isfinite(load) and load > 0 for load in loads)
     assert readings.repeats[0] == pytest.approx(np.array(loads) * file.units.factors["load"])
+
+
+def test_a_perch_goal_has_the_usual_tolerances() -> None:
+    """0.2 points and 1.5 mm, as README.md says."""
+    goal = PerchGoal.level(0.52)
+    assert (goal.cross, goal.tolerance, goal.height_tolerance) == (0.52, 0.002, 0.0015)
+    assert (goal.rise.tolist(), goal.keep) == ([0.0] * 4, frozenset())
+
+
+def test_cross_weights_for_other_wishes_by_hand() -> None:
+    """Of 1000 on tracks of 1.5 and 1.2: what leaves one axle by its moment comes on the other's.
+
+    20 less on LF and more on RF are 25 the other way at the rear; 30 at the rear 24 in front.
+    """
+    car = plain_car(tracks=(1.5, 1.2))
+    loads = np.array([320.0, 280.0, 230.0, 170.0])
+    assert cross_for_equal_pair(car, loads, "front") == pytest.approx(0.555, abs=1e-12)
+    assert cross_for_equal_pair(car, loads, "rear") == pytest.approx(0.456, abs=1e-12)
+    there = loads + np.array([-20.0, 20.0, 25.0, -25.0])
+    assert cross_for_loads(car, loads, there) == pytest.approx(0.555, abs=1e-12)
+    # What no perch can do leaves the nearest alone: a fifth more on every wheel, say.
+    assert cross_for_loads(car, loads, there + 40.0) == pytest.approx(0.555, abs=1e-12)
