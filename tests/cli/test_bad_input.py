@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shlex
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -1056,7 +1057,9 @@ def blocks(text: str, mark: str) -> list[tuple[str, list[str]]]:
 
 def edited(base: str, lines: list[str]) -> tuple[str, str]:
     """Make the edits of a block, as in a patch; give the text and what stderr should say."""
-    said, old, new = [], [], []
+    said: list[str] = []
+    old: list[str] = []
+    new: list[str] = []
 
     def apply(text: str) -> str:
         before, after = "\n".join(old), "\n".join(new)
@@ -1079,7 +1082,11 @@ def edited(base: str, lines: list[str]) -> tuple[str, str]:
 
 def filled(text: str) -> str:
     """Put in the lists that grow with the package."""
-    known_by_name = {"commands": COMMANDS, "car keys": CAR_FIELDS, "body keys": BODY_FIELDS}
+    known_by_name: dict[str, Iterable[str]] = {
+        "commands": COMMANDS,
+        "car keys": CAR_FIELDS,
+        "body keys": BODY_FIELDS,
+    }
     for name, known in known_by_name.items():
         text = text.replace(f"{{{name}}}", ", ".join(known))
     return text

@@ -270,7 +270,7 @@ def accepts(schema: dict[str, Any], value: Any) -> bool:
             count = sum(accepts(one, value) for one in schema[word])
             if count < least or (word == "oneOf" and count > 1):
                 return False
-    kinds = {
+    kinds: dict[str, type | tuple[type, ...]] = {
         "object": dict,
         "array": list,
         "string": str,
@@ -285,9 +285,9 @@ def accepts(schema: dict[str, Any], value: Any) -> bool:
     if value not in schema.get("enum", [value]):
         return False
     if isinstance(value, str):
-        return len(value) <= schema.get("maxLength", 10**9)
+        return bool(len(value) <= schema.get("maxLength", 10**9))
     if isinstance(value, int | float):
-        return schema.get("minimum", value) <= value <= schema.get("maximum", value)
+        return bool(schema.get("minimum", value) <= value <= schema.get("maximum", value))
     if isinstance(value, list):
         fits = schema.get("minItems", 0) <= len(value) <= schema.get("maxItems", 10**9)
         return fits and all(accepts(schema.get("items", {}), one) for one in value)

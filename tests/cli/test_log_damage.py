@@ -9,7 +9,7 @@ import sys
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -18,7 +18,7 @@ from balancer.car.adjusters import adjuster_travel
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import with_turns_made
-from balancer.log.entry import Entry, line_of
+from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.lookup import readings_of_entry
 from balancer.log.reader import effective, read_log
 from balancer.log.resume import TakenUp, take_up
@@ -104,7 +104,7 @@ def test_preloads_come_out_the_same_from_the_second_weigh_in(session: Any) -> No
 def entries_of(file: CarFile, *said: tuple[str, dict[str, Any]]) -> list[Entry]:
     told = [("session", begin_data(file, PerchGoal.level(0.5))), *said]
     return [
-        Entry(n, (AT + timedelta(minutes=n)).isoformat(), kind, data)  # type: ignore[arg-type]
+        Entry(n, (AT + timedelta(minutes=n)).isoformat(), kind, data)
         for n, (kind, data) in enumerate(told, 1)
     ]
 
@@ -179,7 +179,7 @@ def test_a_session_of_the_future_is_said_not_to_go_on(session: Any, garage: Path
     file, ahead = read_car("coupe.toml"), datetime.now().astimezone() + timedelta(days=400)
     with open_log("coupe.log.jsonl", lambda: ahead) as log:
         for entry in entries_of(file, FIRST):
-            log.append(entry.kind, entry.data)
+            log.append(cast(Kind, entry.kind), entry.data)
     ran = session("coupe", "302 288.5 231 244\n")
     assert ran.out.startswith("Weigh-in 1:")
     said = f"broken off at {ahead:%Y-%m-%d %H:%M}, ahead of the clock: not gone on with"

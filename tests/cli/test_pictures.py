@@ -8,7 +8,7 @@ import re
 import shlex
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -24,6 +24,8 @@ from balancer.report.pictures.lettering import broken, fit, width
 from tests.browser.conftest import missing
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
+
+Drawn = Callable[[str], str]
 
 SVG = "{http://www.w3.org/2000/svg}"
 LOADS = "302 288.5 231 244"
@@ -48,7 +50,7 @@ VARIANTS = ("alloy", "aft")
 PARTS = ("parts.toml", VARIANTS)
 
 
-def line(number: int, at: str, kind: str, data: dict[str, object]) -> str:
+def line(number: int, at: str, kind: str, data: Mapping[str, object]) -> str:
     return json.dumps({"v": 1, "n": number, "at": at, "kind": kind, "data": data}) + "\n"
 
 
@@ -56,7 +58,7 @@ def diary(many: int = 3, note: str = "front bushes still new") -> str:
     """A log: a session of so many weigh-ins each spring and autumn, and a note after it."""
     lines: list[str] = []
 
-    def add(at: str, kind: str, data: dict[str, object]) -> None:
+    def add(at: str, kind: str, data: Mapping[str, object]) -> None:
         lines.append(line(len(lines) + 1, at, kind, data))
 
     # What `sessions.fingerprint` makes of the garage's coupe is not for a test to know.
@@ -86,7 +88,7 @@ def logged(garage: Path) -> Path:
 
 
 @pytest.fixture
-def drawn(run: Run, garage: Path) -> Callable[[str], str]:
+def drawn(run: Run, garage: Path) -> Drawn:
     """Draw what a command draws."""
 
     def draw(command: str) -> str:
@@ -126,7 +128,7 @@ def with_long_names(command: str) -> str:
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_it_is_well_formed_and_says_what_it_shows(name: str, drawn) -> None:
+def test_it_is_well_formed_and_says_what_it_shows(name: str, drawn: Drawn) -> None:
     svg = drawn(ALL[name])
     root = ElementTree.fromstring(svg)
     assert root.get("role") == "img"
@@ -140,11 +142,13 @@ def test_it_is_well_formed_and_says_what_it_shows(name: str, drawn) -> None:
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_the_same_input_gives_the_same_bytes(name: str, drawn) -> None:
+def test_the_same_input_gives_the_same_bytes(name: str, drawn: Drawn) -> None:
     assert drawn(ALL[name]) == drawn(ALL[name])
 
 
-def test_settings_of_this_machine_change_nothing(drawn, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_settings_of_this_machine_change_nothing(
+    drawn: Drawn, monkeypatch: pytest.MonkeyPatch
+) -> None:
     plain = drawn(CHARTS["stint"])
     for name, value in (
         ("SOURCE_DATE_EPOCH", "1"),
@@ -156,7 +160,7 @@ def test_settings_of_this_machine_change_nothing(drawn, monkeypatch: pytest.Monk
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_it_needs_nothing_else_and_runs_nothing(name: str, drawn) -> None:
+def test_it_needs_nothing_else_and_runs_nothing(name: str, drawn: Drawn) -> None:
     root = ElementTree.fromstring(drawn(ALL[name]))
     assert {one.tag.removeprefix(SVG) for one in root.iter()}.isdisjoint(
         {"script", "image", "foreignObject", "a"}
@@ -168,7 +172,7 @@ def test_it_needs_nothing_else_and_runs_nothing(name: str, drawn) -> None:
 
 
 @pytest.mark.parametrize("name", [name for name in ALL if name != "ballast_us"])
-def test_names_stay_text(name: str, drawn, odd_names: None) -> None:
+def test_names_stay_text(name: str, drawn: Drawn, odd_names: None) -> None:
     svg = drawn(with_long_names(ALL[name]))
     assert "<script" not in svg
     said = texts(svg)
@@ -179,14 +183,14 @@ def test_names_stay_text(name: str, drawn, odd_names: None) -> None:
     assert title.startswith(LONG)
 
 
-def test_a_note_is_literal_and_cut_and_told_whole(drawn, odd_names: None) -> None:
+def test_a_note_is_literal_and_cut_and_told_whole(drawn: Drawn, odd_names: None) -> None:
     svg = drawn(CHARTS["log"])
     cut = [text for text in texts(svg) if re.match(r"2026-04-18  <script>.*…$", text)]
     assert len(cut) == 1
     assert LONG in (ElementTree.fromstring(svg)[1].text or "")
 
 
-def test_what_xml_has_no_letter_for_is_spelled_out(drawn, logged: Path) -> None:
+def test_what_xml_has_no_letter_for_is_spelled_out(drawn: Drawn, logged: Path) -> None:
     logged.write_text(diary(note="red \x1b[31m \ud800 \u202e end\nof line"), encoding="utf-8")
     said = "\n".join(texts(drawn(CHARTS["log"])))
     assert r"red \x1b[31m \ud800 \u202e end\nof line" in said
@@ -242,16 +246,16 @@ def check_words(svg: str) -> None:
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_no_word_is_cut_off_or_covers_another(name: str, drawn) -> None:
+def test_no_word_is_cut_off_or_covers_another(name: str, drawn: Drawn) -> None:
     check_words(drawn(ALL[name]))
 
 
 @pytest.mark.parametrize("name", [name for name in ALL if name != "ballast_us"])
-def test_nor_with_long_names(name: str, drawn, odd_names: None) -> None:
+def test_nor_with_long_names(name: str, drawn: Drawn, odd_names: None) -> None:
     check_words(drawn(with_long_names(ALL[name])))
 
 
-def test_nor_with_many_variants(drawn, garage: Path) -> None:
+def test_nor_with_many_variants(drawn: Drawn, garage: Path) -> None:
     book = garage / "parts.toml"
     text = book.read_text(encoding="utf-8")
     for nth in range(14):
@@ -264,12 +268,14 @@ def test_nor_with_many_variants(drawn, garage: Path) -> None:
 
 @pytest.mark.parametrize("command", ["log coupe.toml", "log coupe.toml --session"])
 @pytest.mark.parametrize("many", [1, 9])
-def test_nor_with_sessions_short_and_long(command: str, many: int, drawn, logged: Path) -> None:
+def test_nor_with_sessions_short_and_long(
+    command: str, many: int, drawn: Drawn, logged: Path
+) -> None:
     logged.write_text(diary(many), encoding="utf-8")
     check_words(drawn(command))
 
 
-def test_nor_with_many_notes_in_a_day(drawn, logged: Path) -> None:
+def test_nor_with_many_notes_in_a_day(drawn: Drawn, logged: Path) -> None:
     text = diary()
     count = text.count("\n")
     for nth in range(40):
@@ -281,7 +287,7 @@ def test_nor_with_many_notes_in_a_day(drawn, logged: Path) -> None:
     assert "32 earlier notes: see balancer log." in texts(svg)
 
 
-def test_nor_with_one_weigh_in(drawn, logged: Path) -> None:
+def test_nor_with_one_weigh_in(drawn: Drawn, logged: Path) -> None:
     at = "2026-04-18T19:00:00+02:00"
     data = {"readings": [[302.0, 288.5, 231.0, 244.0]]}
     logged.write_text(line(1, at, "weigh_in", data), encoding="utf-8")
@@ -289,19 +295,19 @@ def test_nor_with_one_weigh_in(drawn, logged: Path) -> None:
 
 
 @pytest.mark.parametrize("cross", ["20", "48.8", "80"])
-def test_nor_with_a_target_near_or_far(cross: str, drawn) -> None:
+def test_nor_with_a_target_near_or_far(cross: str, drawn: Drawn) -> None:
     check_words(drawn(f"{CHARTS['stint']} --cross {cross}"))
 
 
 @pytest.mark.parametrize(
     "options", ["--front 20:80", "--front 44", "--minimum 1800", "--minimum 0", "--most 0"]
 )
-def test_nor_with_a_goal_of_any_kind(options: str, drawn) -> None:
+def test_nor_with_a_goal_of_any_kind(options: str, drawn: Drawn) -> None:
     check_words(drawn(f"{CHARTS['ballast']} {options}"))
 
 
 @pytest.mark.parametrize("corners", ["front", "front rear"])
-def test_nor_where_there_are_no_perches(corners: str, drawn, garage: Path) -> None:
+def test_nor_where_there_are_no_perches(corners: str, drawn: Drawn, garage: Path) -> None:
     path = garage / "coupe.toml"
     text = re.sub(r"\[RR\]\n.*\n", "", path.read_text(encoding="utf-8"))
     for axle in corners.split():
@@ -312,7 +318,7 @@ def test_nor_where_there_are_no_perches(corners: str, drawn, garage: Path) -> No
     check_words(svg)
 
 
-def test_nor_without_an_end_to_the_ballast(drawn, garage: Path) -> None:
+def test_nor_without_an_end_to_the_ballast(drawn: Drawn, garage: Path) -> None:
     path = garage / "coupe.toml"
     text = path.read_text(encoding="utf-8").partition("[[piece]]")[0]
     path.write_text(re.sub(r"^most.*\n", "", text, flags=re.MULTILINE), encoding="utf-8")
@@ -340,7 +346,7 @@ def contrast(color: str) -> float:
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_it_stands_out_from_white_paper(name: str, drawn) -> None:
+def test_it_stands_out_from_white_paper(name: str, drawn: Drawn) -> None:
     svg = drawn(ALL[name])
     strokes = set(re.findall(r'stroke(?:: |=")(#[0-9a-fA-F]{6})', svg)) - {"#ffffff"}
     assert strokes
@@ -352,7 +358,7 @@ def test_it_stands_out_from_white_paper(name: str, drawn) -> None:
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_words_are_large_enough_for_a_phone(name: str, drawn) -> None:
+def test_words_are_large_enough_for_a_phone(name: str, drawn: Drawn) -> None:
     root = ElementTree.fromstring(drawn(ALL[name]))
     sizes = [float(one.get("font-size", "0")) for one in root.findall(f"{SVG}text")]
     assert min(sizes) >= 10
@@ -360,7 +366,7 @@ def test_words_are_large_enough_for_a_phone(name: str, drawn) -> None:
 
 
 @pytest.mark.parametrize("name", ["weigh", "perches"])
-def test_everything_on_the_car_from_above_has_a_look(name: str, drawn) -> None:
+def test_everything_on_the_car_from_above_has_a_look(name: str, drawn: Drawn) -> None:
     svg = drawn(PLANS[name])
     (look,) = re.findall(r"<style>(.*?)</style>", svg, re.DOTALL)
     used = set(re.findall(r'<(?:rect|line|path|text|polyline) class="(\w+)"', svg))
@@ -368,7 +374,9 @@ def test_everything_on_the_car_from_above_has_a_look(name: str, drawn) -> None:
     assert {one for one in used if f".{one} " not in look} == set()
 
 
-def test_a_session_is_drawn_as_it_went(run: Run, drawn, garage: Path, logged: Path, monkeypatch):
+def test_a_session_is_drawn_as_it_went(
+    run: Run, drawn: Drawn, garage: Path, logged: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     import io
 
     logged.unlink()
@@ -391,7 +399,7 @@ def test_a_session_is_drawn_as_it_went(run: Run, drawn, garage: Path, logged: Pa
     assert min(abs(weighed[0] + moved - value) for value in values) <= 0.0051
 
 
-def test_turns_without_a_known_session_have_no_expectation(drawn) -> None:
+def test_turns_without_a_known_session_have_no_expectation(drawn: Drawn) -> None:
     """The log of these tests names no rates: what was weighed is shown, and no more."""
     found = texts(drawn("log coupe.toml --session"))
     assert "expected from the turns" not in found
@@ -534,7 +542,9 @@ def test_words_are_cut_and_broken_to_their_room() -> None:
     assert [text for text in lines if re.match(r"(L|kg|±)\b", text)] == []
 
 
-def test_the_shipped_picture_is_what_its_command_draws(run: Run, tmp_path: Path, monkeypatch):
+def test_the_shipped_picture_is_what_its_command_draws(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """To the byte, but that another solver's last digit may move a point by a hundredth."""
     monkeypatch.chdir(ROOT)
     text = (ROOT / "examples" / "README.md").read_text(encoding="utf-8")

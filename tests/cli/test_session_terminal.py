@@ -45,9 +45,14 @@ class Terminal:
         self.said += 1
         self.child.sendline(line)
         self.child.expect_exact(PROMPT)
-        echo, _, answer = self.child.before.replace("\r\n", "\n").partition("\n")
+        echo, _, answer = self.before.replace("\r\n", "\n").partition("\n")
         assert echo == line
-        return str(answer)
+        return answer
+
+    @property
+    def before(self) -> str:
+        assert self.child.before is not None
+        return self.child.before
 
 
 @pytest.fixture
@@ -136,7 +141,7 @@ def test_control_c_breaks_off_and_the_next_goes_on(terminal: Terminal) -> None:
     terminal.child.close()
     assert terminal.child.exitstatus == 130
     again = Terminal()
-    opening = again.child.before
+    opening = again.before
     again.child.sendeof()
     again.child.expect(pexpect.EOF)
     again.child.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ import pytest
 from balancer.report.words import signed_turns
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
+
+Sheet = Callable[..., str]
 
 READINGS = "284 258.5 212.5 225 --weighed-with none"
 NAME = "<script>alert(1)</script> & “quoted” 'car' " + "x" * 120
@@ -36,7 +39,7 @@ class Page(HTMLParser):
 
 
 @pytest.fixture
-def sheet(run: Run, garage: Path):
+def sheet(run: Run, garage: Path) -> Sheet:
     """Write the sheet of the garage's coupe and read it back."""
 
     def sheet(options: str = READINGS, status: int = 0) -> str:
@@ -47,7 +50,7 @@ def sheet(run: Run, garage: Path):
     return sheet
 
 
-def test_it_says_what_prep_says(sheet, run: Run) -> None:
+def test_it_says_what_prep_says(sheet: Sheet, run: Run) -> None:
     page = Page(sheet())
     ready = run(f"prep coupe.toml {READINGS} --json").json
     assert f"{ready['added']:.1f} kg of ballast" in page.text
@@ -60,7 +63,7 @@ def test_it_says_what_prep_says(sheet, run: Run) -> None:
     assert page.text.count("leave") == 4 - raised - lowered
 
 
-def test_it_needs_nothing_else(sheet) -> None:
+def test_it_needs_nothing_else(sheet: Sheet) -> None:
     source = sheet()
     page = Page(source)
     names = {tag for tag, _ in page.tags}
@@ -70,11 +73,11 @@ def test_it_needs_nothing_else(sheet) -> None:
     assert re.findall(r"url\(|@import", source) == []
 
 
-def test_the_same_input_gives_the_same_bytes(sheet) -> None:
+def test_the_same_input_gives_the_same_bytes(sheet: Sheet) -> None:
     assert sheet() == sheet()
 
 
-def test_names_stay_text(sheet, garage: Path) -> None:
+def test_names_stay_text(sheet: Sheet, garage: Path) -> None:
     file = garage / "coupe.toml"
     text = file.read_text(encoding="utf-8")
     named = text.replace('name = "', f"name = '''{NAME[:150]}''' #", 1)
@@ -84,7 +87,7 @@ def test_names_stay_text(sheet, garage: Path) -> None:
     assert "script" not in {tag for tag, _ in page.tags}
 
 
-def test_who_cannot_see_it_hears_it(sheet) -> None:
+def test_who_cannot_see_it_hears_it(sheet: Sheet) -> None:
     page = Page(sheet())
     attributes = dict(page.tags)
     assert attributes["html"]["lang"] == "en"
@@ -97,7 +100,7 @@ def test_who_cannot_see_it_hears_it(sheet) -> None:
     assert all(attrs.get("scope") in ("row", "col") for attrs in heads)
 
 
-def test_what_names_a_part_of_the_page_is_there_once(sheet) -> None:
+def test_what_names_a_part_of_the_page_is_there_once(sheet: Sheet) -> None:
     attributes = [attrs for _, attrs in Page(sheet()).tags]
     ids = [attrs["id"] for attrs in attributes if "id" in attrs]
     assert len(ids) == len(set(ids))
@@ -105,7 +108,7 @@ def test_what_names_a_part_of_the_page_is_there_once(sheet) -> None:
     assert {name for names in named for name in names.split()} == set(ids)
 
 
-def test_a_target_out_of_reach_is_said_on_the_page(sheet) -> None:
+def test_a_target_out_of_reach_is_said_on_the_page(sheet: Sheet) -> None:
     page = Page(sheet(f"{READINGS} --cross 60", status=1))
     assert "Can't all be reached" in page.text
 
@@ -136,7 +139,7 @@ def held(page: str) -> dict[str, list[list[str]]]:
     return found
 
 
-def test_margins_are_told_with_the_rules(sheet, run: Run) -> None:
+def test_margins_are_told_with_the_rules(sheet: Sheet, run: Run) -> None:
     rules = held(sheet())["Rules"]
     ready = run(f"prep coupe.toml {READINGS} --json").json["rules"]
     least = next(rule for rule in ready if rule["rule"].startswith("minimum weight"))
@@ -152,7 +155,7 @@ def test_margins_are_told_with_the_rules(sheet, run: Run) -> None:
     assert front[3] == f"{spare:+.2f}"
 
 
-def test_ballast_stands_where_its_place_is(sheet, run: Run) -> None:
+def test_ballast_stands_where_its_place_is(sheet: Sheet, run: Run) -> None:
     page = sheet()
     items = run(f"prep coupe.toml {READINGS} --json").json["ballast"]
     told = held(page)["Ballast, numbered as in the drawing"][1:]
@@ -176,7 +179,7 @@ def test_ballast_stands_where_its_place_is(sheet, run: Run) -> None:
         assert across == pytest.approx(put["left"], abs=5)
 
 
-def test_ride_heights_are_told_before_and_after(sheet, run: Run) -> None:
+def test_ride_heights_are_told_before_and_after(sheet: Sheet, run: Run) -> None:
     readings = "--readings weigh_in.toml"
     rows = {row[0]: row[1:] for row in held(sheet(readings))["Ride heights"]}
     change = run(f"prep coupe.toml {readings} --json").json["height_change"]
@@ -186,7 +189,7 @@ def test_ride_heights_are_told_before_and_after(sheet, run: Run) -> None:
     assert [float(cell) for cell in rows["by the turns alone"]] == pytest.approx(then, abs=0.051)
 
 
-def test_heights_that_nobody_measured_change(sheet) -> None:
+def test_heights_that_nobody_measured_change(sheet: Sheet) -> None:
     rows = held(sheet())["Ride heights"]
     assert [row[0] for row in rows] == ["Height", "change by the turns"]
 
@@ -214,7 +217,7 @@ def told(monkeypatch: pytest.MonkeyPatch, run: Run, garage: Path) -> Told:
 HEAVY = "302 298.5 251 264"
 
 
-def test_a_session_that_goes_on_has_its_turns_on_the_sheet(sheet, told: Told) -> None:
+def test_a_session_that_goes_on_has_its_turns_on_the_sheet(sheet: Sheet, told: Told) -> None:
     first, _, second = told.say(HEAVY, "300 300.5 253 262", "yes", options="--cross 50.4")
     assert any(second["turns"].values())
     page = sheet("")
@@ -234,7 +237,7 @@ def test_a_session_that_goes_on_has_its_turns_on_the_sheet(sheet, told: Told) ->
     assert loads[1][:3] == ["LF", "302.0", "300.0"]
 
 
-def test_a_session_that_has_ended_leaves_nothing_to_turn(sheet, told: Told) -> None:
+def test_a_session_that_has_ended_leaves_nothing_to_turn(sheet: Sheet, told: Told) -> None:
     told.say(HEAVY, "yes", "299.4 301.2 253.6 261.4", "yes", "done", options="--tolerance 1")
     text = Page(sheet("--tolerance 1")).text
     assert "Nothing to turn" in text
@@ -242,14 +245,16 @@ def test_a_session_that_has_ended_leaves_nothing_to_turn(sheet, told: Told) -> N
     assert text.count("leave") == 4
 
 
-def test_turns_that_were_made_are_not_asked_for_again(sheet, told: Told) -> None:
+def test_turns_that_were_made_are_not_asked_for_again(sheet: Sheet, told: Told) -> None:
     told.say(HEAVY, "made LF=-0.5 RF=0.25")
     text = Page(sheet("")).text
     assert "Nothing to turn" in text
     assert "Turned since the last weigh-in: settle the car and weigh again." in text
 
 
-def test_with_ballast_to_come_the_turns_are_planned_for_it(sheet, told: Told, run: Run) -> None:
+def test_with_ballast_to_come_the_turns_are_planned_for_it(
+    sheet: Sheet, told: Told, run: Run
+) -> None:
     told.say("302 288.5 231 244")
     text = Page(sheet("")).text
     assert "These turns are for the car with the ballast below bolted in." in text
@@ -257,23 +262,23 @@ def test_with_ballast_to_come_the_turns_are_planned_for_it(sheet, told: Told, ru
     assert f"{ready['added']:.1f} kg of ballast" in text
 
 
-def test_another_cross_weight_asked_for_goes_before_the_session(sheet, told: Told) -> None:
+def test_another_cross_weight_asked_for_goes_before_the_session(sheet: Sheet, told: Told) -> None:
     told.say(HEAVY)
     assert "cross weight (RF+LR) 51.0 %" in Page(sheet("--cross 51")).text
 
 
-def test_a_long_session_tells_its_first_and_last_weigh_ins(sheet, told: Told) -> None:
+def test_a_long_session_tells_its_first_and_last_weigh_ins(sheet: Sheet, told: Told) -> None:
     told.say(*(line for _ in range(9) for line in (HEAVY, "yes", "made nothing")))
     rows = held(sheet(""))["Steps of the session"]
     assert [row[0] for row in rows[1:]] == ["1", "5", "6", "7", "8", "9", "all"]
 
 
-def test_readings_typed_are_no_session(sheet, told: Told) -> None:
+def test_readings_typed_are_no_session(sheet: Sheet, told: Told) -> None:
     told.say(HEAVY)
     assert "Steps of the session" not in held(sheet(READINGS))
 
 
-def test_a_damaged_session_still_makes_a_sheet(sheet, told: Told, garage: Path) -> None:
+def test_a_damaged_session_still_makes_a_sheet(sheet: Sheet, told: Told, garage: Path) -> None:
     told.say(HEAVY)
     log = garage / "coupe.log.jsonl"
     broken = log.read_text(encoding="utf-8").replace(
@@ -283,7 +288,9 @@ def test_a_damaged_session_still_makes_a_sheet(sheet, told: Told, garage: Path) 
     assert "cross weight (RF+LR) 50.0 %" in Page(sheet("")).text
 
 
-def test_uneven_pads_are_in_the_column_to_compare_with(sheet, run: Run, garage: Path) -> None:
+def test_uneven_pads_are_in_the_column_to_compare_with(
+    sheet: Sheet, run: Run, garage: Path
+) -> None:
     readings = "--readings weigh_in.toml"
     page = sheet(readings)
     loads = held(page)["Loads before and after"]
@@ -294,7 +301,7 @@ def test_uneven_pads_are_in_the_column_to_compare_with(sheet, run: Run, garage: 
     assert "heights as measured" not in Page(sheet()).text
 
 
-def test_what_heights_leave_out_is_said(sheet) -> None:
+def test_what_heights_leave_out_is_said(sheet: Sheet) -> None:
     said = "What ballast and what is on board would do to them is left out."
     assert said in Page(sheet()).text
 
@@ -313,7 +320,7 @@ def test_corners_and_bars_have_places_of_their_own(run: Run, garage: Path) -> No
     assert re.findall(r"left (\w+) link [\d.]", sections["turn"]) == links
 
 
-def test_a_linear_car_has_no_word_of_corners(sheet) -> None:
+def test_a_linear_car_has_no_word_of_corners(sheet: Sheet) -> None:
     page = sheet()
     assert 'id="stands"' not in page
     assert "bars carry nothing" not in page
@@ -329,7 +336,7 @@ def replanned(garage: Path, changes: dict[str, Any]) -> None:
 
 
 def test_a_session_that_reckons_with_another_cross_weight_says_so(
-    sheet, told: Told, garage: Path
+    sheet: Sheet, told: Told, garage: Path
 ) -> None:
     told.say(HEAVY)
     said = "By the last reading alone"

@@ -13,6 +13,7 @@ import subprocess
 import sys
 from itertools import pairwise
 from pathlib import Path
+from typing import TextIO
 
 import pytest
 
@@ -115,7 +116,7 @@ def test_a_folder_that_takes_nothing_is_said() -> None:
 
 
 def test_a_new_file_that_can_not_be_finished_is_none(tmp_path: Path) -> None:
-    def write(file: io.TextIOBase) -> None:
+    def write(file: TextIO) -> None:
         file.write("half of it")
         raise OSError(28, "No space left on device")
 
@@ -170,14 +171,14 @@ COMMANDS = (
 
 def told(line: str, encoding: str, monkeypatch: pytest.MonkeyPatch) -> tuple[int, list[str]]:
     """Run a command whose output and errors go to a terminal of this encoding."""
+    raw = {"stdout": io.BytesIO(), "stderr": io.BytesIO()}
     with monkeypatch.context() as patched:
         patched.setattr(sys, "argv", ["balancer", *line.split()])
-        for name in ("stdout", "stderr"):
-            patched.setattr(sys, name, io.TextIOWrapper(io.BytesIO(), encoding=encoding))
+        for name in raw:
+            patched.setattr(sys, name, io.TextIOWrapper(raw[name], encoding=encoding))
         with pytest.raises(SystemExit) as ended:
             main()
-        both = [sys.stdout, sys.stderr]
-        texts = [one.buffer.getvalue().decode(encoding) for one in both]  # type: ignore[attr-defined]
+        texts = [one.getvalue().decode(encoding) for one in raw.values()]
     assert isinstance(ended.value.code, int)
     return ended.value.code, texts
 
