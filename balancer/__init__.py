@@ -19,10 +19,15 @@ if TYPE_CHECKING:
     from balancer.ballast.goal import BallastGoal as BallastGoal
     from balancer.car.model import Car as Car
     from balancer.car.model import plain_car as plain_car
-    from balancer.checking import meaning as meaning
-    from balancer.door import plan_ballast as plan_ballast
-    from balancer.door import plan_perches as plan_perches
-    from balancer.door import weigh as weigh
+    from balancer.door.calls import carry as carry
+    from balancer.door.calls import compare as compare
+    from balancer.door.calls import meaning as meaning
+    from balancer.door.calls import plan_ballast as plan_ballast
+    from balancer.door.calls import plan_perches as plan_perches
+    from balancer.door.calls import prepare as prepare
+    from balancer.door.calls import step as step
+    from balancer.door.calls import variant as variant
+    from balancer.door.calls import weigh as weigh
     from balancer.errors import BalancerError as BalancerError
     from balancer.errors import InputError as InputError
     from balancer.files.car_reader import read_car as read_car
@@ -31,12 +36,7 @@ if TYPE_CHECKING:
     from balancer.files.readings import readings_of as readings_of
     from balancer.files.starter import write_starter as write_starter
     from balancer.perches.goal import PerchGoal as PerchGoal
-    from balancer.prep import prepare as prepare
     from balancer.session.session import Session as Session
-    from balancer.session.session import step as step
-    from balancer.weighing.comparison import compare as compare
-    from balancer.weighing.load_states import carry as carry
-    from balancer.weighing.parts import variant as variant
     from balancer.weighing.weigh import Readings as Readings
 
 _HOMES = {
@@ -47,20 +47,20 @@ _HOMES = {
     "PerchGoal": "perches.goal",
     "Readings": "weighing.weigh",
     "Session": "session.session",
-    "carry": "weighing.load_states",
-    "compare": "weighing.comparison",
-    "meaning": "checking",
+    "carry": "door.calls",
+    "compare": "door.calls",
+    "meaning": "door.calls",
     "plain_car": "car.model",
-    "plan_ballast": "door",
-    "plan_perches": "door",
-    "prepare": "prep",
+    "plan_ballast": "door.calls",
+    "plan_perches": "door.calls",
+    "prepare": "door.calls",
     "read_car": "files.car_reader",
     "read_parts": "files.parts_book",
     "read_readings": "files.readings",
     "readings_of": "files.readings",
-    "step": "session.session",
-    "variant": "weighing.parts",
-    "weigh": "door",
+    "step": "door.calls",
+    "variant": "door.calls",
+    "weigh": "door.calls",
     "write_starter": "files.starter",
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import sys
 from collections.abc import Callable
 
 import numpy as np
@@ -10,7 +11,11 @@ import pytest
 
 import balancer
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
-from balancer.report.weigh import weigh_text
+from balancer.cli import main
+from balancer.files.states import race_state, state_of
+from balancer.report.session import step_text
+from balancer.session.learning import Sigmas, prior
+from balancer.session.session import weighed
 from tests.conftest import ROOT
 
 
@@ -75,10 +80,74 @@ def test_results_print_themselves_in_the_units_of_the_file(name: str) -> None:
     assert all(corner in str(plan) for corner in CORNERS)
 
 
-def test_what_is_printed_is_what_the_command_prints() -> None:
-    file = balancer.read_car("examples/coupe.toml")
-    weighed = balancer.weigh(file, balancer.readings_of(file, [302, 288.5, 231, 244]))
-    assert str(weighed) == weigh_text(file, weighed)
+COUPE = "examples/coupe.toml"
+PADS = ("302", "288.5", "231", "244")
+
+
+def results() -> dict[str, tuple[object, list[str]]]:
+    """Results of the door beside what the command line is to be asked for the same."""
+    file = balancer.read_car(COUPE)
+    weighed = balancer.weigh(file, balancer.readings_of(file, [float(pad) for pad in PADS]))
+    race, none = race_state(file).items, state_of(file, [], "").items
+    known, goal = weighed.uncertainties, balancer.PerchGoal.level(0.5)
+    june = balancer.weigh(file, balancer.read_readings("examples/weigh_in_june.toml", file))
+    may = balancer.weigh(file, balancer.read_readings("examples/weigh_in.toml", file))
+    aft = balancer.read_parts("examples/parts.toml", file).variants["aft"]
+    least = balancer.BallastGoal.of(file.car, known.total)
+    ready = balancer.prepare(file, weighed.loads, race, race, race, least, goal, known.cross)
+    plan = balancer.plan_perches(file, weighed.loads, goal, known.cross)
+    return {
+        "meaning": (balancer.meaning(file), ["check", COUPE]),
+        "weigh": (weighed, ["weigh", COUPE, *PADS]),
+        "carry": (
+            balancer.carry(file, weighed.loads, race, none),
+            ["trim", COUPE, *PADS, "--to", "none"],
+        ),
+        "compare": (
+            balancer.compare(file, may, june),
+            ["compare", COUPE, "examples/weigh_in.toml", "examples/weigh_in_june.toml"],
+        ),
+        "variant": (
+            balancer.variant(file, weighed.loads, "aft", aft),
+            ["parts", COUPE, *PADS, "--book", "examples/parts.toml", "--variant", "aft"],
+        ),
+        "plan_perches": (plan, ["perches", COUPE, *PADS]),
+        "plan_ballast": (
+            balancer.plan_ballast(file, weighed.loads, least),
+            ["ballast", COUPE, *PADS],
+        ),
+        "prepare": (ready, ["prep", COUPE, *PADS]),
+    }
+
+
+@pytest.mark.parametrize("name", results())
+def test_what_is_printed_is_what_the_command_prints(
+    name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    result, words = results()[name]
+    monkeypatch.setattr(sys, "argv", ["balancer", *words])
+    with pytest.raises(SystemExit):
+        main()
+    printed = capsys.readouterr().out.rstrip("\n")
+    # A program's weigh-ins have no files to be named for.
+    names = {"first", "second", "weigh_in.toml", "weigh_in_june.toml", "weigh_in_june.to…"}
+    if name == "compare":
+        assert [word for word in str(result).split() if word not in names] == [
+            word for word in printed.split() if word not in names
+        ]
+    else:
+        assert str(result) == printed
+
+
+def test_a_step_of_a_session_prints_what_the_session_says() -> None:
+    file = balancer.read_car("examples/roadster_us.toml")
+    start = balancer.Session(file.car, prior(file.car, Sigmas()), balancer.PerchGoal.level(0.5))
+    session = weighed(start, balancer.weigh(file, balancer.readings_of(file, [652, 604, 473, 492])))
+    assert str(balancer.step(session, file)) == step_text(file, session, balancer.step(session))
+    assert (
+        str(balancer.step(session)).splitlines()[0]
+        == str(balancer.step(session, file)).splitlines()[0]
+    )  # a cross weight has no unit
 
 
 @pytest.mark.parametrize(
@@ -96,6 +165,9 @@ def test_loads_that_no_pad_shows_are_one_clear_fault(loads: Floats, said: str) -
         lambda: balancer.weigh(car, balancer.Readings.of(loads)),
         lambda: balancer.plan_perches(car, loads, balancer.PerchGoal.level(0.5)),
         lambda: balancer.plan_ballast(car, loads, balancer.BallastGoal()),
+        lambda: balancer.carry(car, loads, [], []),
+        lambda: balancer.variant(car, loads, "as it is", []),
+        lambda: balancer.meaning(car, loads),
     ]
     for call in calls:
         with pytest.raises(balancer.InputError) as refused:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
@@ -35,7 +36,8 @@ class Center(NamedTuple):
     left_uncertainty: float
 
 
-class Difference(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Difference:
     """A second weigh-in less a first.
 
     Attributes:

@@ -8,6 +8,7 @@ there and back is nothing, and the order does not matter.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +19,8 @@ from balancer.car.model import Car, Item
 from balancer.weighing.uncertainty import Shares, shares
 
 
-class Trim(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Trim:
     """A car in a state.
 
     Attributes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +29,8 @@ class Change(NamedTuple):
     on: Item | None
 
 
-class Variant(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Variant:
     """The car with a set of changes.
 
     Attributes:

@@ -43,12 +43,12 @@ def states_of(ready: Preparation, session: PastSession | None, shown: Trim) -> l
 
     The last is what the pads will show, their heights included.
     """
-    race = ready.in_race_trim
-    states = [State("last weighed" if session else "as weighed", *ready.as_weighed[1:])]
+    race, was = ready.in_race_trim, ready.as_weighed
+    states = [State("last weighed" if session else "as weighed", was.loads, was.shares)]
     if session and len(session.weigh_ins) > 1:
         first = session.weigh_ins[0]
         states.insert(0, State("first weighed", first.loads, first.shares))
-    if race.on_board != ready.as_weighed.on_board:
+    if race.on_board != was.on_board:
         states.append(State("race trim", race.loads, race.shares))
     if ready.ballast.items:
         states.append(State("plus ballast", ready.ballast.loads, ready.ballast.shares))

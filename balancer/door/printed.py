@@ -1,0 +1,163 @@
+"""Results whose `str` is what their command prints, in the units of a file, in 80 columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from balancer.ballast.class_rules import margin_of
+from balancer.ballast.plan import BallastPlan
+from balancer.car.conventions import Floats
+from balancer.checking import Meaning
+from balancer.files.car_file import CarFile
+from balancer.perches.plan import PerchPlan
+from balancer.prep import Preparation
+from balancer.report.ballast import ballast_text
+from balancer.report.check import check_text
+from balancer.report.compare import compare_text
+from balancer.report.parts import parts_text
+from balancer.report.perches import perches_text
+from balancer.report.prep import prep_text
+from balancer.report.session import step_text
+from balancer.report.trim import trim_text
+from balancer.report.weigh import weigh_text
+from balancer.session.session import Session, Step
+from balancer.weighing.comparison import Difference
+from balancer.weighing.load_states import Trim
+from balancer.weighing.parts import Variant
+from balancer.weighing.weigh import WeighIn
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedWeighIn(WeighIn):
+    """A weigh-in, printed as by `balancer weigh`."""
+
+    file: CarFile
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return weigh_text(self.file, self)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedTrim(Trim):
+    """A car in another state, printed as by `balancer trim`.
+
+    Attributes:
+        was: As weighed.
+    """
+
+    file: CarFile
+    was: Trim
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return trim_text(self.file, self.was, self)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedDifference(Difference):
+    """Two weigh-ins beside each other, printed as by `balancer compare`.
+
+    Attributes:
+        weighed: The first and the second.
+        predicted: (4,) or None, change of the loads that was expected [N].
+    """
+
+    file: CarFile
+    weighed: tuple[WeighIn, WeighIn]
+    predicted: Floats | None
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return compare_text(self.file, self.weighed, ("first", "second"), self, self.predicted)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedVariant(Variant):
+    """What a set of changes does to a car, printed as by `balancer parts`.
+
+    Attributes:
+        before: The car without them.
+    """
+
+    file: CarFile
+    before: Trim
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return parts_text(self.file, (self.before.loads, self.before.shares), [self])
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedPerchPlan(PerchPlan):
+    """A perch plan, printed as by `balancer perches`.
+
+    Attributes:
+        weighed: What it was made from.
+    """
+
+    file: CarFile
+    weighed: WeighIn
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return perches_text(self.file, self.weighed, self, "cross weight")
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedBallastPlan(BallastPlan):
+    """A ballast plan, printed as by `balancer ballast`.
+
+    Attributes:
+        racing: The car before it.
+    """
+
+    file: CarFile
+    racing: Trim
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return ballast_text(self.file, self.racing, self)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedPreparation(Preparation):
+    """A preparation, printed as by `balancer prep`, for pads that are level.
+
+    Attributes:
+        total_uncertainty: Standard uncertainty of the total as weighed [N].
+    """
+
+    file: CarFile
+    total_uncertainty: float
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return prep_text(self.file, self, margin_of(self.file.car, self.total_uncertainty))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedStep(Step):
+    """What a weigh-in of a session comes to, printed as by `balancer session`.
+
+    Attributes:
+        session: Up to that weigh-in.
+    """
+
+    file: CarFile
+    session: Session
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return step_text(self.file, self.session, self)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedMeaning(Meaning):
+    """What a car file means, printed as by `balancer check`."""
+
+    file: CarFile
+
+    def __str__(self) -> str:
+        """Lay it out."""
+        return check_text(self.file, self)
