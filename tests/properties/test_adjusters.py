@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
@@ -78,7 +79,7 @@ def test_no_travel_is_left_beyond_the_end() -> None:
     assert left.corners[3].mount.travel == (0.0, 11.0)
 
 
-def moves(turns: list[float], **more: object) -> PerchMoves:
+def moves(turns: list[float], **more: Any) -> PerchMoves:
     best = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).best
     return best._replace(turns=np.array(turns), **more)
 

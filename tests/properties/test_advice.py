@@ -59,8 +59,9 @@ def decimals() -> st.SearchStrategy[Written]:
 
     def write(whole: int, part: str, point: str) -> Written:
         value = Fraction(f"{whole}.{part}")
-        thousands = point == "," and len(part) == 3 and whole
-        return Written(f"{whole}{point}{part}", (value, whole * 1000 + int(part))[: 1 + thousands])
+        thousands = point == "," and len(part) == 3 and whole > 0
+        values = (value, Fraction(whole * 1000 + int(part)))
+        return Written(f"{whole}{point}{part}", values[: 1 + thousands])
 
     return st.builds(write, whole, part, st.sampled_from([".", ","]))
 

@@ -186,7 +186,7 @@ def test_the_middle_of_a_front_band_goes_before_a_lower_place() -> None:
     assert masses == {"nose": pytest.approx(39, abs=0.02), "boot": pytest.approx(61, abs=0.02)}
 
 
-def of_twenty(first: Place, second: Place) -> dict[str, float]:
+def of_twenty(first: Place, second: Place) -> dict[str, object]:
     """Give what of 20 kg goes to either place of a car of 1000 kg, a half on each axle and side."""
     car = replace(plain_car(WHEELBASE), places=(first, second))
     plan = plan_ballast(car, np.full(4, 250.0) * GRAVITY, BallastGoal(minimum=1020.0))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import sqrt
+from typing import Any
 
 import numpy as np
 import pint
@@ -11,13 +13,13 @@ from uncertainties import UFloat, correlated_values, ufloat
 
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Scales
-from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS
+from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS, Dimension
 from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties
 from tests.conftest import random_car, random_loads
 
-REGISTRY = pint.UnitRegistry()
+REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
 
-OUTSIDE = {
+OUTSIDE: dict[tuple[str, Dimension], tuple[str, str]] = {
     ("metric", "mass"): ("kg", "kg"),
     ("metric", "load"): ("kg * standard_gravity", "N"),
     ("metric", "length"): ("mm", "m"),
@@ -61,7 +63,7 @@ def test_every_factor_is_listed() -> None:
 
 
 @pytest.mark.parametrize(("system", "dimension"), OUTSIDE)
-def test_factors_against_pint(system: str, dimension: str) -> None:
+def test_factors_against_pint(system: str, dimension: Dimension) -> None:
     outside, inside = OUTSIDE[system, dimension]
     expected = REGISTRY.Quantity(1.0, outside).to(inside).magnitude
     units = SYSTEMS[system]
@@ -77,7 +79,7 @@ def test_constants_against_pint(name: str) -> None:
     assert value == pytest.approx(expected, rel=1e-12)
 
 
-def _quantities(car: Car, loads: list[UFloat] | Floats) -> tuple[UFloat | Floats, ...]:
+def _quantities(car: Car, loads: Iterable[Any]) -> tuple[Any, ...]:
     """Work out total, front, left, cross, aft and left offset of four loads of any kind."""
     lf, rf, lr, rr = loads
     total = lf + rf + lr + rr

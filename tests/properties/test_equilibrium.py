@@ -312,7 +312,7 @@ def mirrored(car: Car) -> Car:
     }
     corners: tuple[Corner, ...] = tuple(car.corners[one] for one in MIRROR)
     links: tuple[Link, ...] = tuple(one._replace(misfit=-one.misfit) for one in car.links)
-    return replace(car, corners=corners, links=links, **other)  # type: ignore[arg-type]
+    return replace(car, corners=corners, links=links, **other)
 
 
 @law

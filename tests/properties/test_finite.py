@@ -71,7 +71,8 @@ def test_a_minimum_from_a_uncertainty_that_is_none_is_refused(value: float) -> N
 @pytest.mark.parametrize("name", ["minimum", "power", "mass_per_power", "margin"])
 @pytest.mark.parametrize("value", [*NOT_FINITE, -1.0])
 def test_rules_that_are_no_numbers_are_refused(name: str, value: float) -> None:
-    rules = Rules(**{"minimum": 1000.0, "power": 1e5, "mass_per_power": 1e-3, name: value})
+    stated: dict[str, Any] = {"minimum": 1000.0, "power": 1e5, "mass_per_power": 1e-3, name: value}
+    rules = Rules(**stated)
     with pytest.raises(InputError, match=f"{name}: is"):
         BallastGoal.of(replace(plain_car(), rules=rules), 1.0)
 

@@ -65,7 +65,10 @@ def test_every_car_is_carried_as_if_alone() -> None:
     put = [FleetItem(*rng.uniform([5, -0.4, -0.6], [90, 3.0, 0.6], (COUNT, 3)).T) for _ in "123"]
     found = carry_fleet(fleet_of(drawn), loads, put[:1], put[1:])
     for row, car in enumerate(drawn):
-        items = [Item("it", *(float(one[row]) for one in item), 0.3) for item in put]
+        items = [
+            Item("it", float(item.mass[row]), float(item.aft[row]), float(item.left[row]), 0.3)
+            for item in put
+        ]
         alone = carry(car, loads[row], items[:1], items[1:])
         assert found.loads[row] == pytest.approx(alone.loads, rel=NEAR, abs=1e-9)
         assert found.shares[row] == pytest.approx(np.array(alone.shares), rel=NEAR, abs=NEAR)
@@ -79,7 +82,9 @@ def test_every_car_is_compared_as_if_alone() -> None:
     more = rng.choice([0.0, 0.2, 300.0], (COUNT, 1, 1)) * rng.uniform(0.2, 1, (COUNT, 1, 4))
     found = compare_fleet(fleet, weigh_fleet(fleet, read), weigh_fleet(fleet, read + more))
     alone = [
-        compare(car, *(weigh(car, Readings.of(one[row])) for one in (read, read + more)))
+        compare(
+            car, weigh(car, Readings.of(read[row])), weigh(car, Readings.of((read + more)[row]))
+        )
         for row, car in enumerate(drawn)
     ]
     assert np.isinf(found.added[:, 4:]).any()

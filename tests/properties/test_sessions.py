@@ -270,7 +270,10 @@ def test_a_session_stops_when_it_is_nine_tenths_sure() -> None:
 
     P(within) = Φ(0.1/σ) - Φ(-0.3/σ) is 0.9 where σ is 0.078 points.
     """
-    sigma = lambda scatter: 100 * scatter * GRAVITY / 10_000  # noqa: E731
+
+    def sigma(scatter: float) -> float:
+        return 100 * scatter * GRAVITY / 10_000
+
     sure, unsure = in_uncertainty(0.501, 0.76), in_uncertainty(0.501, 0.84)
     assert sigma(0.76) < 0.0780 < sigma(0.84)
     assert (sure.stop, unsure.stop) == ("in_tolerance", "below_the_scales")

@@ -97,9 +97,10 @@ def test_readings_that_agree_have_no_strays() -> None:
     assert weigh(replace(plain_car(), scales=SURE), readings).outliers == ()
 
 
-@pytest.mark.parametrize("which", ["repeatability", "resolution"])
-def test_scatter_that_the_pads_are_known_for_is_no_stray(which: str) -> None:
-    scales = SURE._replace(**{which: 2.0})
+@pytest.mark.parametrize(
+    "scales", [SURE._replace(repeatability=2.0), SURE._replace(resolution=2.0)]
+)
+def test_scatter_that_the_pads_are_known_for_is_no_stray(scales: Scales) -> None:
     assert outliers(scales, 0.0, 0.0, 0.0, 4.99) == ()
     assert outliers(scales, 0.0, 0.0, 0.0, 5.01) == ((4, "LR"),)
 
