@@ -26,7 +26,7 @@ def closest(
         loads: (4,), without the ballast [N].
 
     Returns:
-        What was found, and whether every step to it was proved.
+        The ballast, and whether every step to it was proved.
     """
     held: list[LinearConstraint] = []
     proved = True

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import LinearConstraint
 
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.program import Aim, Program
+from balancer.ballast.program import Aim, Program, lexicographic
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.model import Car
 
@@ -55,8 +55,22 @@ def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
     return [LinearConstraint(demand.row, demand.need, inf) for demand in demands]
 
 
+def lightest(program: Program, loads: Floats, goal: BallastGoal) -> tuple[float, bool]:
+    """Give the mass of the lightest ballast that meets a goal, and whether that is proved.
+
+    Args:
+        loads: (4,), without the ballast [N].
+
+    Returns:
+        Mass [kg]; infinite where it is proved that nothing does.
+    """
+    total = program.mass.sum(axis=0)
+    solution = lexicographic(program, [Aim(total)], rules_of(demands_of(program, loads, goal)))
+    return (inf, True) if solution is None else (float(total @ solution.values), solution.proved)
+
+
 def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> list[Aim]:
-    """Give what is best among ballast that meets the demands: least, then best spread.
+    """Give what is best among ballast that meets the demands: lightest, then best spread.
 
     Args:
         loads: (4,), without the ballast [N].

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
-from balancer.ballast.class_rules import least_mass, margin_of
+from balancer.ballast.margin import margin_of, minimum_mass
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.model import Car
@@ -25,11 +25,11 @@ class BallastGoal:
     not vanish because every comparison with it is false.
 
     Attributes:
-        minimum, maximum: Least total mass, margin included, and most [kg].
+        minimum, maximum: Of the total mass, the margin included in the minimum [kg].
         front: Lowest and highest front share; None when any will do.
         left: Left share to come close to, after all else, as a fraction.
-        axle_minimum: Least on the front and on the rear axle.
-        wheel_minimum: Least on any wheel [kg].
+        axle_minimum: On the front and on the rear axle.
+        wheel_minimum: On any wheel [kg].
         most: Most ballast in all [kg].
     """
 
@@ -72,9 +72,9 @@ class BallastGoal:
         front = front or rules.front
         if front and front[0] == front[1] and car.pieces:
             front = (front[0] - PIECE_TOLERANCE, front[1] + PIECE_TOLERANCE)
-        least = least_mass(rules)
+        minimum = minimum_mass(rules)
         return cls(
-            minimum=least + margin_of(car, total_uncertainty).mass if least else 0.0,
+            minimum=minimum + margin_of(car, total_uncertainty).mass if minimum else 0.0,
             maximum=rules.maximum,
             front=front,
             axle_minimum=rules.axle_minimum,
@@ -99,13 +99,10 @@ class RuleCheck(NamedTuple):
 
 
 def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
-    """Hold the rules that were asked for against the loads, with the solver's tolerance.
+    """Hold the rules that the goal has against the loads, with the solver's tolerance.
 
     Args:
         loads: (4,), with the ballast [N].
-
-    Returns:
-        Only rules that the goal has.
     """
     masses = loads / GRAVITY
     total = float(masses.sum())

@@ -5,9 +5,9 @@ from __future__ import annotations
 from math import inf
 from typing import Literal, NamedTuple
 
-from balancer.ballast.constraints import demands_of, rules_of
+from balancer.ballast.constraints import lightest
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.program import Aim, build, lexicographic
+from balancer.ballast.program import build
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Piece, Place
 
@@ -31,7 +31,8 @@ class Binding(NamedTuple):
     """What stands between the car and the goal: lift these limits, and the goal can be met.
 
     Attributes:
-        bounds: One, or several when only lifting them together helps; none when nothing does.
+        bounds: A single one, or several when only lifting them together helps; none when
+            nothing does.
         needed: Ballast that would then meet the goal [kg]; infinite where nothing does.
     """
 
@@ -52,12 +53,10 @@ def bindings_of(
     def without(bounds: tuple[Bound, ...]) -> Binding:
         places, pieces, most = _lifted(car, goal, bounds)
         program = build(car, places, pieces, most, centers)
-        total = program.mass.sum(axis=0)
-        solution = lexicographic(program, [Aim(total)], rules_of(demands_of(program, loads, goal)))
-        return Binding(bounds, inf if solution is None else float(total @ solution.values))
+        return Binding(bounds, lightest(program, loads, goal)[0])
 
     bounds = _bounds(car, goal)
-    alone = [one for bound in bounds if (one := without((bound,))).needed < inf]
+    alone = [lifted for bound in bounds if (lifted := without((bound,))).needed < inf]
     if alone:
         return tuple(alone)
     if without(bounds).needed == inf:

@@ -1,4 +1,4 @@
-"""How much ballast, and where: the least that makes the car legal with the split that is wanted."""
+"""How much ballast, and where: the lightest that makes the car legal with the split wanted."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.ballast.closest import closest
-from balancer.ballast.constraints import aims_of, demands_of, rules_of
+from balancer.ballast.constraints import aims_of, demands_of, lightest, rules_of
 from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding, bindings_of
-from balancer.ballast.program import Aim, Program, build, lexicographic
+from balancer.ballast.program import Program, build, lexicographic
 from balancer.car.body import twists
 from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads
@@ -87,9 +87,6 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
         Between whole pieces, differences below 0.001 points of front share, 0.01 points of left
         share and 0.01 % of the car's mass times one meter count as ties.
 
-    References:
-        Derived here; held against another optimizer in tests/oracles.
-
     Examples:
         >>> from dataclasses import replace
         >>> from balancer.car.model import Place, plain_car
@@ -113,8 +110,8 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     unmet = plan.status != "met"
     if unmet and _plan(car, loads, any_wheels, centers, explain=False).status == "closest":
         return plan
-    least = _least(car, loads, goal, inexact)
-    if not unmet and plan.added <= least + _A_GRAM:
+    bound = _lower_bound(car, loads, goal, inexact)
+    if not unmet and plan.added <= bound + _A_GRAM:
         return plan
     tried = [plan, *_at_stations(car, loads, goal, inexact, plan)]
     met = [other for other in tried if other.status == "met"]
@@ -122,7 +119,7 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
         # What lifting a limit would take comes of the same inexact rows.
         return replace(plan, status="gave_up", bindings=())
     best = min(met, key=lambda other: other.added)
-    return best if best.added <= least + _A_GRAM else replace(best, status="gave_up")
+    return best if best.added <= bound + _A_GRAM else replace(best, status="gave_up")
 
 
 def _center(place: Place) -> tuple[float, float]:
@@ -142,7 +139,7 @@ def _inexact(car: Car, goal: BallastGoal) -> list[int]:
     return inexact
 
 
-def _least(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int]) -> float:
+def _lower_bound(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int]) -> float:
     """Give a mass below which nothing will do: all that may be put anywhere in a rectangle.
 
     What mass spread over it does at the wheels lies between what it does at the corners and where
@@ -155,9 +152,8 @@ def _least(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int]) -> fl
         points = [place._replace(aft=(aft, aft), left=(left, left)) for aft, left in spots]
         places += points or [place]
     program = build(car, places, car.pieces, goal.most, [_center(place) for place in places])
-    total = program.mass.sum(axis=0)
-    solution = lexicographic(program, [Aim(total)], rules_of(demands_of(program, loads, goal)))
-    return float(total @ solution.values) if solution and solution.proved else 0.0
+    mass, proved = lightest(program, loads, goal)
+    return mass if proved and mass < inf else 0.0
 
 
 def _at_stations(
@@ -177,11 +173,12 @@ def _at_stations(
 
 def _stations(car: Car, plan: BallastPlan, inexact: list[int]) -> list[tuple[float, ...]]:
     """Give how far aft the ballast of these places might sit: as planned, middle and ends."""
-    items = {put.place: put.aft for put in plan.items}
+    planned = {item.place: item.aft for item in plan.items}
     places = [car.places[index] for index in inexact]
     levels = [(place.aft[0], sum(place.aft) / 2, place.aft[1]) for place in places]
     own = tuple(
-        items.get(place.name, middle) for place, (_, middle, _) in zip(places, levels, strict=True)
+        planned.get(place.name, middle)
+        for place, (_, middle, _) in zip(places, levels, strict=True)
     )
     mixed = product(*levels) if len(places) <= _MOST_MIXED else zip(*levels, strict=True)
     return [own, *mixed]
@@ -189,19 +186,8 @@ def _stations(car: Car, plan: BallastPlan, inexact: list[int]) -> list[tuple[flo
 
 def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     """Hold a car that may carry no ballast against the rules."""
-    rules = met_rules(goal, loads)
-    met = all(rule.met for rule in rules)
-    return BallastPlan(
-        status="met" if met else "closest",
-        items=(),
-        added=0.0,
-        loads=loads,
-        change=np.zeros(4),
-        shares=shares(car, loads),
-        rules=rules,
-        bindings=() if met else (Binding((), inf),),
-        goal=goal,
-    )
+    plan = _held_against(car, loads, goal, (), proved=True)
+    return plan if plan.status == "met" else replace(plan, bindings=(Binding((), inf),))
 
 
 def _plan(
@@ -214,26 +200,32 @@ def _plan(
     program = build(car, car.places, car.pieces, goal.most, centers)
     demands = demands_of(program, loads, goal)
     solution = lexicographic(program, aims_of(car, program, loads, goal), rules_of(demands))
-    bindings: tuple[Binding, ...] = ()
-    proved = True
-    if solution is None:
-        solution, proved = closest(car, program, loads, goal, demands)
-        bindings = bindings_of(car, loads, goal, centers) if explain else ()
+    if solution is not None:
+        items = _items(car, program, solution.values)
+        return _held_against(car, loads, goal, items, solution.proved)
+    solution, proved = closest(car, program, loads, goal, demands)
     items = _items(car, program, solution.values)
-    change = np.zeros(4) + sum(added_loads(car, put.mass, put.aft, put.left) for put in items)
+    plan = _held_against(car, loads, goal, items, proved and solution.proved)
+    return replace(plan, bindings=bindings_of(car, loads, goal, centers)) if explain else plan
+
+
+def _held_against(
+    car: Car, loads: Floats, goal: BallastGoal, items: tuple[BallastItem, ...], proved: bool
+) -> BallastPlan:
+    """Put ballast in and hold the car against the rules."""
+    change = np.zeros(4) + sum(added_loads(car, item.mass, item.aft, item.left) for item in items)
     after = loads + change
     rules = met_rules(goal, after)
     met = all(rule.met for rule in rules)
-    proved = proved and solution.proved
     return BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
         items=items,
-        added=sum(put.mass for put in items),
+        added=sum((item.mass for item in items), 0.0),
         loads=after,
         change=change,
         shares=shares(car, after),
         rules=rules,
-        bindings=bindings,
+        bindings=(),
         goal=goal,
     )
 

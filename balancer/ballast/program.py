@@ -16,7 +16,7 @@ from scipy.optimize import Bounds, LinearConstraint
 from scipy.sparse import csr_array, hstack, issparse
 
 from balancer.car.body import twists
-from balancer.car.conventions import GRAVITY, Floats, Integers
+from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place
 from balancer.solver import Solved, solve
@@ -24,9 +24,11 @@ from balancer.solver import Solved, solve
 _ABSOLUTE_GAP = 1e-6
 """At which HiGHS calls a mixed-integer optimum proved; aims are scaled so that it is enough."""
 
-
 _MANY = 300
 """From so many whole unknowns on an optimum is first looked for among few of them."""
+
+_SHARP = 1e-6
+"""Of ties between spots for pieces that are chosen: what the solver tells apart."""
 
 
 class Program(NamedTuple):
@@ -34,6 +36,7 @@ class Program(NamedTuple):
 
     Attributes:
         mass, aft_moment, left_moment: (places, unknowns), what is put at each place.
+        points: (places,), whether a place is a single point.
         wheels: (4, unknowns), what all of it adds at the four wheels [kg].
         counts: (places, kinds) of int or None, which unknown is the number of pieces of a kind
             at a place; None when any mass can be had.
@@ -45,15 +48,12 @@ class Program(NamedTuple):
     mass: Floats
     aft_moment: Floats
     left_moment: Floats
+    points: Flags
     wheels: Floats
     counts: Integers | None
     most: Floats
     whole: Floats
     limits: list[LinearConstraint]
-
-
-_SHARP = 1e-6
-"""Of ties between spots for pieces that are chosen: what the solver tells apart."""
 
 
 class Aim(NamedTuple):
@@ -92,15 +92,6 @@ def build(
         pieces: None: any mass can be had.
         most: Most ballast in all [kg].
         centers: Aft and left of each place [m], for the side moment on a chassis that twists.
-
-    References:
-        Derived here; held against another optimizer in tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
-        >>> program.mass.tolist()
-        [[0.0, 0.0, 1.0]]
     """
     count, kinds = len(places), max(len(pieces), 1)
     width, each = 2 * count + count * kinds, np.arange(count)
@@ -138,8 +129,10 @@ def build(
         limits.append(LinearConstraint(_sparse(moment - low[:, None] * mass), 0, inf))
         limits.append(LinearConstraint(_sparse(high[:, None] * mass - moment), 0, inf))
     whole, highest = np.zeros(width), np.full(width, inf)
+    points = np.array([len({*place.aft}) == len({*place.left}) == 1 for place in places])
+    program = Program(mass, aft_moment, left_moment, points, wheels, None, highest, whole, limits)
     if not pieces:
-        return Program(mass, aft_moment, left_moment, wheels, None, highest, whole, limits)
+        return program
     whole[2 * count :] = 1
     stock = np.array([inf if piece.stock is None else piece.stock for piece in pieces])
     room = np.array([inf if place.most_pieces is None else place.most_pieces for place in places])
@@ -149,7 +142,7 @@ def build(
     # A hair more than fits: whether a piece fits on the edge is for the limits to say.
     fits = np.floor(heaviest[:, None] / piece_mass * (1 + 1e-9) + 1e-9)
     highest[amounts] = np.minimum(np.minimum(stock, room[:, None]), fits)
-    return Program(mass, aft_moment, left_moment, wheels, amounts, highest, whole, limits)
+    return program._replace(counts=amounts)
 
 
 def _twist(at: Callable[[float, float], Floats], ends: tuple[float, float]) -> Floats:
@@ -180,40 +173,29 @@ def lexicographic(
     Returns:
         None when it is proved that nothing meets limits and rules; unproved, and at worst all
         zero, when the solver's time ran out.
-
-    References:
-        See `solver.solve`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> program = build(plain_car(), [Place("boot", (2, 2), (0, 0), 0.3)], [], 50, [(2, 0)])
-        >>> total = program.mass.sum(axis=0)
-        >>> least = [LinearConstraint(total, 20, inf)]
-        >>> float(lexicographic(program, [Aim(total)], least).values[2])
-        20.0
     """
     width = len(program.whole)
     # One more unknown for the size of whatever aim is being made small; never a whole number.
     bounds = Bounds(np.append(_lowest(program), -inf), np.append(program.most, inf))
     held = [_wider(rule) for rule in [*program.limits, *rules]]
     best, proved = np.zeros(width), True
-    for place, aim in enumerate(aims):
+    for rank, aim in enumerate(aims):
         scale = _ABSOLUTE_GAP / aim.grain if program.whole.any() else 1.0
         cost = np.zeros(width + 1)
         cost[-1] = scale
         above = LinearConstraint(np.append(-aim.row, 1.0), aim.offset, inf)
         below = LinearConstraint(np.append(aim.row, 1.0), -aim.offset, inf)
         binding = [*held, above, *([below] if aim.size else [])]
-        found = _soon(program, cost, bounds, binding, best)
-        if found is None:
-            found = solve(cost, np.append(program.whole, 0), bounds, binding)
-        if found.values is None:
-            if place == 0 and found.proved:
+        solved = _soon(program, cost, bounds, binding, best)
+        if solved is None:
+            solved = solve(cost, np.append(program.whole, 0), bounds, binding)
+        proved = proved and solved.proved
+        if solved.values is None:
+            if rank == 0 and solved.proved:
                 return None
             # The ties of the first aim can't be empty: it is the solver's own tolerance speaking.
-            proved = proved and found.proved
             break
-        best, proved = found.values[:-1], proved and found.proved
+        best = solved.values[:-1]
         reached = float(aim.row @ best + aim.offset)
         within = (abs(reached) if aim.size else reached) + aim.grain
         held.append(
@@ -234,18 +216,19 @@ def _placed(
     """Put pieces that are chosen to the very best spot.
 
     Among ties a solver stops wherever it happens to be: another version of it somewhere else.
+    Pieces at points have no other spot.
     """
     whole = program.whole.astype(bool)
-    if not whole.any():
+    if not whole.any() or program.points[program.mass @ best > 0].all():
         return best
     chosen = LinearConstraint(np.eye(len(whole))[whole], best[whole], best[whole])
     free = program._replace(whole=np.zeros(len(whole)), counts=None)
     sharp = [aim._replace(grain=_SHARP) for aim in aims]
-    found = lexicographic(free, sharp, [*rules, chosen])
-    if found is None or not found.proved:
+    placed = lexicographic(free, sharp, [*rules, chosen])
+    if placed is None or not placed.proved:
         return best
-    found.values[whole] = best[whole]
-    return found.values
+    placed.values[whole] = best[whole]
+    return placed.values
 
 
 def _soon(

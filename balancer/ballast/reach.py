@@ -49,9 +49,10 @@ def reach(car: Car, most: float) -> Floats:
     foremost, rearmost = (
         [1 - place.aft[end] / car.wheelbase for place in car.places] for end in (0, 1)
     )
-    least = _filled(rearmost, room, most)
-    best = [(mass, -front) for mass, front in _filled([-one for one in foremost], room, most)]
-    return _corners([*least, *best[:0:-1]])
+    lowest = _filled(rearmost, room, most)
+    ahead = _filled([-share for share in foremost], room, most)
+    highest = [(mass, -front) for mass, front in ahead]
+    return _corners([*lowest, *highest[:0:-1]])
 
 
 def _filled(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from balancer.ballast.class_rules import margin_of
+from balancer.ballast.margin import margin_of
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Names, Number
 from balancer.cli.terminal.show import show, show_json

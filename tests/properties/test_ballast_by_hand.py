@@ -97,6 +97,24 @@ def test_a_place_takes_so_many_pieces() -> None:
     assert counts == {"boot": 1, "nose": 2}
 
 
+def test_pieces_at_points_are_put_there_without_asking(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where on a floor they go is one question more an aim; at a point there is nothing to ask."""
+    asked = []
+
+    def record(cost: Floats, whole: Floats, *rest: Any) -> Solved:
+        asked.append(bool(whole.any()))
+        return solve(cost, whole, *rest)
+
+    monkeypatch.setattr(program, "solve", record)
+    goal = BallastGoal(minimum=1027)
+    at_points = plan_ballast(car_with(BOOT, NOSE, pieces=PIECES), EVEN, goal)
+    assert all(asked)
+    assert at_points.status == "met"
+    floor = Place("floor", (0.0, 2.4), (0.0, 0.0), 0.3)
+    assert plan_ballast(car_with(floor, pieces=PIECES), EVEN, goal).status == "met"
+    assert not all(asked)
+
+
 def test_what_binds_a_place_that_is_full() -> None:
     plan = plan_ballast(car_with(BOOT._replace(most=30)), EVEN, BallastGoal(minimum=1050))
     assert plan.status == "closest"

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast.class_rules import margin_of
-from balancer.ballast.margin import Margin
+from balancer.ballast.margin import Margin, margin_of
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
