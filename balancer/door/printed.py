@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from balancer.ballast.class_rules import margin_of
+from balancer.ballast.margin import margin_of
 from balancer.ballast.plan import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.checking import Meaning
