@@ -17,7 +17,7 @@ from balancer import __version__
 from balancer.cli.commands import COMMANDS, command_of, helpful
 from balancer.cli.terminal.show import print_error, show
 from balancer.cli.terminal.stopping import was_stopped
-from balancer.report.tables import written_in
+from balancer.report.words.tables import written_in
 
 OWN_FAULT, STOPPED = 70, 130
 """Exit statuses: a fault in the program itself, and Ctrl-C; `show` has that of a closed pipe."""

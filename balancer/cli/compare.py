@@ -15,7 +15,7 @@ from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import faults_in as parts_faults
 from balancer.files.parts_book import read_parts
 from balancer.files.readings import faults_in
-from balancer.report.compare import compare_json, compare_text
+from balancer.report.weighing.compare import compare_json, compare_text
 from balancer.weighing.comparison import compare
 from balancer.weighing.parts import variant
 from balancer.weighing.weigh import Readings, weigh

@@ -12,7 +12,7 @@ from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.lifts import faults_in, read_lifts
-from balancer.report.lift import lift_json, lift_text
+from balancer.report.weighing.lift import lift_json, lift_text
 from balancer.weighing.cg_height import cg_height
 
 

@@ -12,7 +12,7 @@ from balancer.cli.terminal.show import print_error, show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.pads import faults_in, read_pads
-from balancer.report.pads import pads_json, pads_text
+from balancer.report.weighing.pads import pads_json, pads_text
 from balancer.weighing.pad_errors import pad_errors
 
 

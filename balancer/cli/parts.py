@@ -16,7 +16,7 @@ from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import PartsBook, both_ways, exchange, faults_in, read_parts
-from balancer.report.parts import book_text, parts_json, parts_text
+from balancer.report.weighing.parts import book_text, parts_json, parts_text
 from balancer.weighing.parts import Change, variant
 
 

@@ -26,9 +26,9 @@ from balancer.perches.goal import (
     cross_for_loads,
 )
 from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.report.perches import perches_text
-from balancer.report.perches_json import perches_json
-from balancer.report.words import amount, percent
+from balancer.report.perches.plan import perches_text
+from balancer.report.perches.plan_json import perches_json
+from balancer.report.words.numbers import amount, percent
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit

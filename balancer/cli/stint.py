@@ -19,7 +19,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.states import look_up, race_state, split_names, state_of
-from balancer.report.trim import stint_json, stint_text
+from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.units import Units
 from balancer.weighing.load_states import stint
 

@@ -20,7 +20,7 @@ from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import faults_in
 from balancer.log.commands import understood
-from balancer.report.torsion import torsion_json, torsion_text
+from balancer.report.weighing.torsion import torsion_json, torsion_text
 from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, inexact_arm, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh

@@ -8,7 +8,7 @@ from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.picture import with_svg, write_svg
 from balancer.cli.terminal.show import show, show_json
 from balancer.cli.terminal.waiting import waiting
-from balancer.report.weigh import weigh_json, weigh_text
+from balancer.report.weighing.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties
 
 

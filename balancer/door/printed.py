@@ -13,13 +13,13 @@ from balancer.perches.plan import PerchPlan
 from balancer.prep import Preparation
 from balancer.report.ballast import ballast_text
 from balancer.report.check import check_text
-from balancer.report.compare import compare_text
-from balancer.report.parts import parts_text
-from balancer.report.perches import perches_text
+from balancer.report.perches.plan import perches_text
 from balancer.report.prep import prep_text
 from balancer.report.session import step_text
-from balancer.report.trim import trim_text
-from balancer.report.weigh import weigh_text
+from balancer.report.weighing.compare import compare_text
+from balancer.report.weighing.parts import parts_text
+from balancer.report.weighing.trim import trim_text
+from balancer.report.weighing.weigh import weigh_text
 from balancer.session.session import Session, Step
 from balancer.weighing.comparison import Difference
 from balancer.weighing.load_states import Trim

@@ -12,17 +12,17 @@ from balancer.ballast.plan import BallastItem, BallastPlan
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.cautions import BALLAST
-from balancer.report.json_parts import (
+from balancer.report.weighing.trim import lift_lines, load_rows
+from balancer.report.words.cautions import BALLAST
+from balancer.report.words.json_parts import (
     by_corner,
     center_json,
     heading_json,
     place_json,
     shares_json,
 )
-from balancer.report.tables import table
-from balancer.report.trim import lift_lines, load_rows
-from balancer.report.words import amount, lifted, number, paragraphs, percent, wrapped
+from balancer.report.words.numbers import amount, lifted, number, paragraphs, percent, wrapped
+from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares

@@ -10,12 +10,12 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
-from balancer.report.corners import standing_lines
-from balancer.report.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
-from balancer.report.perches import per_turn_table
-from balancer.report.perches_json import contacts_json
-from balancer.report.tables import table
-from balancer.report.words import amount, amounts, lines_of, number, paragraphs, wrapped
+from balancer.report.perches.corners import standing_lines
+from balancer.report.perches.plan import per_turn_table
+from balancer.report.perches.plan_json import contacts_json
+from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
+from balancer.report.words.numbers import amount, amounts, lines_of, number, paragraphs, wrapped
+from balancer.report.words.tables import table
 from balancer.units import METRIC, Units
 
 _SLOW, _FAST = 0.9, 6.0

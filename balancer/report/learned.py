@@ -10,8 +10,8 @@ from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.session import belief_json, belief_text
-from balancer.report.tables import table
-from balancer.report.words import amount, wrapped
+from balancer.report.words.numbers import amount, wrapped
+from balancer.report.words.tables import table
 from balancer.session.learning import Belief
 
 _MEASURE = (

@@ -13,10 +13,10 @@ from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
 from balancer.log.lookup import LogState, readings_of_entry
 from balancer.log.reader import effective
-from balancer.report.json_parts import by_corner, shares_json
-from balancer.report.tables import WIDTH, cut
-from balancer.report.weigh import weigh_text
-from balancer.report.words import amount, percent, signed_turns, wrapped
+from balancer.report.weighing.weigh import weigh_text
+from balancer.report.words.json_parts import by_corner, shares_json
+from balancer.report.words.numbers import amount, percent, signed_turns, wrapped
+from balancer.report.words.tables import WIDTH, cut
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 COLUMNS = (

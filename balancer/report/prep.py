@@ -16,14 +16,14 @@ from balancer.report.ballast import (
     rule_json,
     rule_table,
 )
-from balancer.report.corners import bar_lines, corner_lines
-from balancer.report.json_parts import by_corner, heading_json
-from balancer.report.perch_limits import limit_texts
-from balancer.report.perches import turn_lines
-from balancer.report.perches_json import corners_json, moved_json
-from balancer.report.tables import table
-from balancer.report.trim import lift_lines, load_rows, trim_json
-from balancer.report.words import amount, lines_of, paragraphs, percent, wrapped
+from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.limits import limit_texts
+from balancer.report.perches.plan import turn_lines
+from balancer.report.perches.plan_json import corners_json, moved_json
+from balancer.report.weighing.trim import lift_lines, load_rows, trim_json
+from balancer.report.words.json_parts import by_corner, heading_json
+from balancer.report.words.numbers import amount, lines_of, paragraphs, percent, wrapped
+from balancer.report.words.tables import table
 from balancer.weighing.load_states import Trim
 
 _SPRUNG = """\

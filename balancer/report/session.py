@@ -9,12 +9,12 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
-from balancer.report.corners import stop_lines
-from balancer.report.json_parts import by_corner
-from balancer.report.perch_limits import limit_texts
-from balancer.report.perches import turn_lines
-from balancer.report.perches_json import perches_json
-from balancer.report.words import amount, chance, number, percent, uncertainty, wrapped
+from balancer.report.perches.corners import stop_lines
+from balancer.report.perches.limits import limit_texts
+from balancer.report.perches.plan import turn_lines
+from balancer.report.perches.plan_json import perches_json
+from balancer.report.words.json_parts import by_corner
+from balancer.report.words.numbers import amount, chance, number, percent, uncertainty, wrapped
 from balancer.session.learning import Belief, gain
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session, Step

@@ -20,7 +20,7 @@ from fontTools.ttLib import TTFont
 from balancer.cli.options.picture import write_svg
 from balancer.errors import InputError
 from balancer.report.pictures.chart import date_marks, marks
-from balancer.report.pictures.lettering import broken, fit, width
+from balancer.report.words.lettering import broken, fit, width
 from tests.browser.conftest import missing
 from tests.cli.conftest import Run
 from tests.conftest import ROOT

@@ -21,7 +21,7 @@ from balancer.cli import main
 from balancer.cli.options.picture import write_svg
 from balancer.errors import InputError
 from balancer.files.writing import cell, create_file
-from balancer.report.tables import showable
+from balancer.report.words.tables import showable
 from tests.cli.conftest import Run
 
 LOADS = "302 288.5 231 244"

@@ -30,7 +30,7 @@ from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
 from balancer.report.session import step_json, step_text, suspect_json
-from balancer.report.words import signed_turns, wrapped
+from balancer.report.words.numbers import signed_turns, wrapped
 from balancer.session.learning import Sigmas
 from balancer.session.plausibility import Suspect, odd_pad, suspect_reading
 from balancer.session.session import (

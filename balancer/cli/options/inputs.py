@@ -205,7 +205,7 @@ def _tied_unless_needless(ctx: click.Context, file: CarFile, weigh_in: WeighIn) 
 def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
     """Tie the corners of a car that is not linear to where they stood on the pads."""
     from balancer.car.operating_point import anchored
-    from balancer.report.corners import oddities
+    from balancer.report.perches.corners import oddities
 
     read = weigh_in.loads + weigh_in.pad_effect
     with operating_faults(file):

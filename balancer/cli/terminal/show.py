@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any, TextIO
 
 from balancer.errors import InputError, spelled
-from balancer.report.tables import showable
+from balancer.report.words.tables import showable
 
 CLOSED_PIPE = 141
 """Exit status where nobody reads on: what a shell gives for SIGPIPE."""

@@ -29,7 +29,7 @@ from balancer.report.pictures.svg import (
     Look,
     Point,
 )
-from balancer.report.words import amount, number, percent
+from balancer.report.words.numbers import amount, number, percent
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import DASHED, FILL, LINE, SOFT, Look, Point
-from balancer.report.words import number
+from balancer.report.words.numbers import number
 
 NINETY = 1.645
 """Standard uncertainties to either side that hold 90 % of a normal distribution (NIST/SEMATECH,

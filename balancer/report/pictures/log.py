@@ -24,7 +24,6 @@ from balancer.report.pictures.chart import (
     marks,
     span,
 )
-from balancer.report.pictures.lettering import width
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import (
     BLUE,
@@ -36,7 +35,8 @@ from balancer.report.pictures.svg import (
     VERMILLION,
     Look,
 )
-from balancer.report.words import amount, number, percent
+from balancer.report.words.lettering import width
+from balancer.report.words.numbers import amount, number, percent
 from balancer.weighing.weigh import WeighIn
 
 _LEFT = MARGIN + 42

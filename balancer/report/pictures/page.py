@@ -11,8 +11,8 @@ from html import escape
 
 from balancer.errors import spelled
 from balancer.report.pictures import svg
-from balancer.report.pictures.lettering import broken, fit
 from balancer.report.pictures.svg import HATCH, INK, PAPER, SOFT, Look, Point, element, written
+from balancer.report.words.lettering import broken, fit
 
 WIDTH, MARGIN = 390.0, 14.0
 """Of the page [pt]; a phone shows a point as a pixel, paper shows it larger."""

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.report.parts import side_by_side
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, INK, LINE, PAPER, SOFT, Look
-from balancer.report.words import amount, number
+from balancer.report.weighing.parts import side_by_side
+from balancer.report.words.numbers import amount, number
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares
 

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
-from balancer.report.cautions import turning_care
-from balancer.report.perch_limits import limit_texts
+from balancer.report.perches.limits import limit_texts
 from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Page
 from balancer.report.pictures.plan_view import plan_view, view_size
 from balancer.report.pictures.svg import BLUE, INK, LINE, SOFT, VERMILLION
-from balancer.report.words import amount, percent, signed_turns, uncertainty
+from balancer.report.words.cautions import turning_care
+from balancer.report.words.numbers import amount, percent, signed_turns, uncertainty
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 

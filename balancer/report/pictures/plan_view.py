@@ -15,7 +15,7 @@ from balancer.ballast.plan import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.report.pictures.svg import Point, element, points_of
-from balancer.report.words import amount, percent
+from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 

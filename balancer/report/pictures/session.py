@@ -7,11 +7,11 @@ from datetime import datetime
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
-from balancer.report.pictures.lettering import width
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, PAPER, SOFT, VERMILLION, Look
 from balancer.report.pictures.way import Stage, Way
-from balancer.report.words import number, percent, signed_turns
+from balancer.report.words.lettering import width
+from balancer.report.words.numbers import number, percent, signed_turns
 
 _TURNED, _EXPECTED, _READ, _END = 12.0, 32.0, 52.0, 66.0
 """Where the lines of a leg stand, and its end [pt]; a leg without turns has only the reading."""

@@ -8,8 +8,8 @@ from balancer.perches.goal import TOLERANCE
 from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, SOFT, Look
-from balancer.report.trim import volumes_left
-from balancer.report.words import number, percent
+from balancer.report.weighing.trim import volumes_left
+from balancer.report.words.numbers import number, percent
 from balancer.weighing.load_states import Stint
 
 _CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)

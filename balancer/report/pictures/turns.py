@@ -9,10 +9,10 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
-from balancer.report.perches import one_up
+from balancer.report.perches.plan import one_up
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, HATCH, LINE, SOFT, VERMILLION, Look
-from balancer.report.words import amount, number
+from balancer.report.words.numbers import amount, number
 from balancer.units import Units
 
 _WIDE = (ROOM - 14) / 2

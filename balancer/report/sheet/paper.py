@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from balancer.report.pictures.lettering import line_count
+from balancer.report.words.lettering import line_count
 
 _WIDE, _COLUMN = 192.0, 92.0
 """Between the margins of A4, the narrower paper, and of one of two columns [mm]."""

@@ -13,11 +13,9 @@ from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.perches.turns import UNSTATED_TRAVEL
 from balancer.prep import Preparation, as_read
-from balancer.report.cautions import BALLAST, turning_care
-from balancer.report.corners import bar_lines, corner_lines
-from balancer.report.perch_limits import limit_texts
-from balancer.report.perches import turn_lines
-from balancer.report.pictures.lettering import width
+from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.limits import limit_texts
+from balancer.report.perches.plan import turn_lines
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
@@ -32,7 +30,9 @@ from balancer.report.sheet.tables import (
     steps_table,
     unnumbered,
 )
-from balancer.report.words import amount, percent, turns, uncertainty
+from balancer.report.words.cautions import BALLAST, turning_care
+from balancer.report.words.lettering import width
+from balancer.report.words.numbers import amount, percent, turns, uncertainty
 from balancer.weighing.weigh import WeighIn
 
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."

@@ -16,7 +16,7 @@ from balancer.log.last_session import PastSession
 from balancer.prep import Preparation
 from balancer.report.ballast import rule_name
 from balancer.report.pictures.plan_view import without_number
-from balancer.report.words import amount, number, percent, signed_turns, uncertainty
+from balancer.report.words.numbers import amount, number, percent, signed_turns, uncertainty
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares

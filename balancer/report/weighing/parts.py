@@ -9,10 +9,10 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
-from balancer.report.json_parts import by_corner, heading_json, loads_json, place_json
-from balancer.report.tables import cut, table
-from balancer.report.trim import load_rows
-from balancer.report.words import amount, amounts, paragraphs, wrapped
+from balancer.report.weighing.trim import load_rows
+from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
+from balancer.report.words.numbers import amount, amounts, paragraphs, wrapped
+from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares

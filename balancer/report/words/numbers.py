@@ -8,7 +8,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.car.linear import off_the_ground
-from balancer.report.tables import WIDTH, showable
+from balancer.report.words.tables import WIDTH, showable
 from balancer.units import Dimension, Units
 
 _FRACTIONS = {

@@ -15,11 +15,10 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves, PerTurn
-from balancer.report.cautions import turning_care
-from balancer.report.corners import bar_lines, corner_lines
-from balancer.report.perch_limits import limit_texts
-from balancer.report.tables import table
-from balancer.report.words import (
+from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.limits import limit_texts
+from balancer.report.words.cautions import turning_care
+from balancer.report.words.numbers import (
     amount,
     amounts,
     lines_of,
@@ -33,6 +32,7 @@ from balancer.report.words import (
     uncertainty,
     wrapped,
 )
+from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 

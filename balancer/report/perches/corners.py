@@ -15,7 +15,7 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import PerchMoves
-from balancer.report.words import amount, number, percent
+from balancer.report.words.numbers import amount, number, percent
 from balancer.units import METRIC
 
 

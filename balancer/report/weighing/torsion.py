@@ -10,8 +10,15 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.report.json_parts import heading_json
-from balancer.report.words import amount, lines_of, number, paragraphs, percent, signed_turns
+from balancer.report.words.json_parts import heading_json
+from balancer.report.words.numbers import (
+    amount,
+    lines_of,
+    number,
+    paragraphs,
+    percent,
+    signed_turns,
+)
 from balancer.session.chassis_stiffness import LEVEL, Torsion
 from balancer.units import METRIC
 

@@ -13,9 +13,9 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import PerchMoves
-from balancer.report.corners import contact_names
-from balancer.report.json_parts import by_corner, heading_json, per_turn_json, shares_json
-from balancer.report.perch_limits import limit_texts
+from balancer.report.perches.corners import contact_names
+from balancer.report.perches.limits import limit_texts
+from balancer.report.words.json_parts import by_corner, heading_json, per_turn_json, shares_json
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 

@@ -6,10 +6,9 @@ from typing import Any
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.report.json_parts import by_corner, center_json, heading_json, loads_json
-from balancer.report.tables import table
-from balancer.report.trim import load_rows
-from balancer.report.words import (
+from balancer.report.weighing.trim import load_rows
+from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
+from balancer.report.words.numbers import (
     amount,
     amounts,
     number,
@@ -18,6 +17,7 @@ from balancer.report.words import (
     uncertainty,
     wrapped,
 )
+from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.comparison import REAL, Difference
 from balancer.weighing.weigh import WeighIn

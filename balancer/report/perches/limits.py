@@ -8,7 +8,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.perches.limits import Limit
 from balancer.perches.plan import PerchPlan
-from balancer.report.words import amount, lifted, number, percent, turns
+from balancer.report.words.numbers import amount, lifted, number, percent, turns
 from balancer.units import Units
 
 

@@ -10,11 +10,9 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
-from balancer.report import words
-from balancer.report.json_parts import by_corner, heading_json, loads_json, shares_json
-from balancer.report.tables import cut, table
-from balancer.report.trim import load_rows
-from balancer.report.words import (
+from balancer.report.weighing.trim import load_rows
+from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json
+from balancer.report.words.numbers import (
     amount,
     amounts,
     lines_of,
@@ -23,6 +21,8 @@ from balancer.report.words import (
     percent,
     wrapped,
 )
+from balancer.report.words.numbers import numbers as words
+from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.comparison import REAL
 from balancer.weighing.pad_errors import (

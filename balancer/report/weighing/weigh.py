@@ -9,15 +9,23 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
-from balancer.report.json_parts import (
+from balancer.report.words.json_parts import (
     by_corner,
     center_json,
     heading_json,
     loads_json,
     shares_json,
 )
-from balancer.report.tables import table
-from balancer.report.words import amount, amounts, lines_of, number, percent, side, uncertainty
+from balancer.report.words.numbers import (
+    amount,
+    amounts,
+    lines_of,
+    number,
+    percent,
+    side,
+    uncertainty,
+)
+from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn

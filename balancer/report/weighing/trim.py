@@ -9,9 +9,9 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import FUEL_DENSITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, words_of
-from balancer.report.json_parts import center_json, heading_json, loads_json
-from balancer.report.tables import table
-from balancer.report.words import amount, amounts, lifted, number, percent, side, wrapped
+from balancer.report.words.json_parts import center_json, heading_json, loads_json
+from balancer.report.words.numbers import amount, amounts, lifted, number, percent, side, wrapped
+from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
 from balancer.weighing.uncertainty import Shares

@@ -6,9 +6,9 @@ from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
-from balancer.report.json_parts import heading_json
-from balancer.report.tables import table
-from balancer.report.words import amount, lines_of, number, paragraphs, uncertainty, wrapped
+from balancer.report.words.json_parts import heading_json
+from balancer.report.words.numbers import amount, lines_of, number, paragraphs, uncertainty, wrapped
+from balancer.report.words.tables import table
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
 
 CARE = """\

@@ -1,0 +1,1 @@
+"""Perch plans told: what to turn, what it does, and what keeps it from more."""

@@ -1,0 +1,1 @@
+"""What the scales say, told: a weigh-in, other states, beside others, and the pads themselves."""

@@ -1,0 +1,1 @@
+"""The words that all results are told in: numbers, tables, cautions, shapes of JSON, widths."""
