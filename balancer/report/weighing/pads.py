@@ -11,6 +11,7 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
 from balancer.report.weighing.trim import load_rows
+from balancer.report.words import numbers as words
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json
 from balancer.report.words.numbers import (
     amount,
@@ -21,7 +22,6 @@ from balancer.report.words.numbers import (
     percent,
     wrapped,
 )
-from balancer.report.words.numbers import numbers as words
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.comparison import REAL
