@@ -75,7 +75,7 @@ class State(NamedTuple):
 def state_of(pads: AtThePads) -> State:
     session = pads.session
     count = len(session.weigh_ins)
-    since = session.made[-1] if count and len(session.made) == count else pads.lines.due
+    since = session.made[-1] if count and len(session.made) == count else pads.record.lines.due
     rows = [np.round(one.readings.repeats, 6).tolist() for one in session.weigh_ins]
     return State(
         tuple(tuple(map(tuple, one)) for one in rows),
@@ -140,8 +140,8 @@ def one_kill(car: Path, how: signal.Signals, seed: int, states: list[State]) -> 
     for pads in sit(own):
         assert state_of(pads) in states[answered : answered + 2], (seed, answered)
         assert pads.resumed == bool(pads.session.weigh_ins)
-        entries = effective(pads.writer.entries)
-        assert not pads.writer.damaged
+        entries = effective(pads.record.writer.entries)
+        assert not pads.record.writer.damaged
         turns = [one.data["turns"] for one in entries if one.kind == "made"]
         count = sum(one.kind == "weigh_in" for one in entries)
         # Turns said anew, or undone, must not be there twice.

@@ -1,0 +1,148 @@
+"""What a session says to each line that is not a weigh-in: dicts with the text that is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from balancer.car.conventions import CORNERS, Floats
+from balancer.files.car_file import CarFile
+from balancer.log.commands import HELP
+from balancer.log.replay import NOTHING, Replay, plus, turns_in
+from balancer.log.session_lines import Row
+from balancer.report.session import step_json, step_text, suspect_json
+from balancer.report.words.numbers import signed_turns, wrapped
+from balancer.session.plausibility import Suspect
+from balancer.session.session import Session, Step
+from balancer.units import Units
+
+Answer = dict[str, Any]
+
+FORGOTTEN = "Forgotten. Give the four readings."
+
+
+def opening(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
+    """Say whether an old session goes on; nothing for a new one."""
+    if ahead:
+        when = f"{ahead:%Y-%m-%d %H:%M}"
+        return f"a session was broken off at {when}, ahead of the clock: not gone on with"
+    if not weigh_ins:
+        return ""
+    weighings = "one weigh-in" if weigh_ins == 1 else f"{weigh_ins} weigh-ins"
+    going_on = f"going on with the session that was broken off, {weighings} so far"
+    if lines.before.any():
+        going_on += f"; one is lost, and {listed(lines.before)} was turned before it"
+    if lines.due is not None:
+        return f"{going_on}; {_as_planned(lines.due)}"
+    if lines.said:
+        return f"{going_on}; made since: {listed(turns_in(lines.said[-1]))}"
+    return going_on
+
+
+def help_given() -> Answer:
+    """List the words that are understood."""
+    return {"help": HELP.splitlines(), "text": HELP}
+
+
+def noted(number: int) -> Answer:
+    """Say where a note is."""
+    return {"noted": number, "text": f"Noted as {number} in the log."}
+
+
+def waiting_for(pads: list[str]) -> Answer:
+    """Say which pads are still to be read."""
+    return {"waiting_for": pads, "text": f"Still to read: {' '.join(pads)}"}
+
+
+def forgotten(what: str) -> Answer:
+    """Say that pads, or a question, are out of the way."""
+    return {"undone": what, "text": FORGOTTEN}
+
+
+def stepped(file: CarFile, session: Session, step: Step) -> Answer:
+    """Say what a weigh-in comes to, and what to turn."""
+    return {**step_json(file, session, step), "text": step_text(file, session, step)}
+
+
+def asked(suspect: Suspect, loads: Floats, units: Units) -> Answer:
+    """Ask about a reading."""
+    answer = suspect_json(suspect, loads, units)
+    return {**answer, "text": wrapped(f"{answer['question']}.")}
+
+
+def less(answer: Answer, left_out: Sequence[Row]) -> Answer:
+    """Say before an answer which readings in doubt it does without."""
+    if not left_out:
+        return answer
+    lines = [wrapped(f"{_read(row)} was in doubt and is left out.") for row in left_out]
+    return {**answer, "not_in_log": left_out, "text": "\n".join([*lines, answer["text"]])}
+
+
+def made(turns: Floats, replaces: bool, answer: Answer | None) -> Answer:
+    """Say what counts as made, and the answer to readings that had waited for it."""
+    by_corner = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
+    if answer:
+        before = "That replaces what was said before.\n" if replaces else ""
+        return {**answer, "made": by_corner, "text": f"{before}{answer['text']}"}
+    before = ", which replaces what was said before" if replaces else ""
+    text = f"Made since the last weigh-in: {listed(turns)}{before}."
+    return {"made": by_corner, "text": wrapped(f"{text} Settle the car and weigh again.")}
+
+
+def unmade(lines: Replay, weigh_ins: int) -> Answer:
+    """Say that turns are taken back, and what counts as made instead."""
+    counts = "Nothing was planned: nothing is turned, unless you say otherwise."
+    if lines.due is not None:
+        counts = f"T{_as_planned(lines.due)[1:]}."
+    text = wrapped(f"Taken back: what was said to be made. {counts}")
+    return {"undone": "made", "weigh_ins": weigh_ins, "text": text}
+
+
+def taken_back(lines: Replay, weigh_ins: int) -> Answer:
+    """Say that a weigh-in is taken back, and what is left."""
+    text = "Taken back: nothing is weighed yet."
+    if weigh_ins:
+        turns = plus(lines.made, lines.due)
+        since = listed(NOTHING if turns is None else turns)
+        text = f"Taken back: {weigh_ins} left, and {since} turned since."
+    return {"undone": "weigh_in", "weigh_ins": weigh_ins, "text": text}
+
+
+def unanswered(rows: Sequence[Row], partial: Row) -> Answer | None:
+    """Tell of readings that the log does not have; None where it has all of them."""
+    lost = [*rows, *([partial] if partial else ())]
+    lines = [wrapped(f"{_read(row)} was not answered for and is not in the log.") for row in rows]
+    if partial:
+        pads = ", ".join(f"{pad} {load:.10g}" for pad, load in partial.items())
+        lines.append(wrapped(f"{pads}: not all four were read, and it is not in the log."))
+    return {"not_in_log": lost, "text": "\n".join(lines)} if lost else None
+
+
+def done(lost: Answer | None, begun: bool) -> Answer:
+    """Say that the session is over, and what the log has of it."""
+    if lost is None:
+        return {"done": True, "text": "Session ended; the log has it all."}
+    rest = "the log has the rest" if begun else "nothing of it is in the log"
+    return {"done": True, **lost, "text": f"{lost['text']}\nSession ended; {rest}."}
+
+
+def listed(turns: Floats) -> str:
+    """List turns by corner.
+
+    >>> import numpy as np
+    >>> listed(np.array([-0.75, 0.0, 0.0, 0.5]))
+    'LF −¾, RR +½'
+    """
+    pairs = zip(CORNERS, turns, strict=True)
+    return (
+        ", ".join(f"{pad} {signed_turns(float(turn))}" for pad, turn in pairs if turn) or "nothing"
+    )
+
+
+def _as_planned(due: Floats) -> str:
+    return f"the plan was {listed(due)}: made, unless you say otherwise"
+
+
+def _read(row: Row) -> str:
+    return " ".join(f"{row[pad]:.10g}" for pad in CORNERS)

@@ -1,0 +1,99 @@
+"""Rows of readings in a session: what they weigh, and whether they are to be asked about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.conventions import CORNERS, Floats
+from balancer.errors import InputError
+from balancer.files.car_file import CarFile
+from balancer.files.checks.readings import no_car
+from balancer.log.entry import Entry
+from balancer.log.lookup import readings_of_entry
+from balancer.log.session_lines import Row, weigh_in_data
+from balancer.session.plausibility import Suspect, odd_pad, suspect_reading
+from balancer.session.session import ODD, Session, expected_loads, surprise
+from balancer.units import Units, other
+from balancer.weighing.weigh import WeighIn, weigh
+
+
+class Question(NamedTuple):
+    """Readings that were asked about, and not answered for.
+
+    Attributes:
+        rows: The last is the one in doubt.
+        beside: Of the last weigh-in, that they are more of.
+        pads: That look wrong.
+    """
+
+    rows: list[Row]
+    beside: list[Row]
+    pads: tuple[str, ...]
+
+
+class Before(NamedTuple):
+    """What new readings are held against.
+
+    Attributes:
+        words: What is on board.
+        turns: (4,) or None, made or due since the last weigh-in.
+    """
+
+    file: CarFile
+    words: tuple[str, ...]
+    session: Session
+    turns: Floats | None
+
+
+def loads_of(row: Row, units: Units) -> Floats:
+    """Give the loads of a row [N]."""
+    return np.array([units.to_si(row[pad], "load") for pad in CORNERS])
+
+
+def weighed_by(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> WeighIn:
+    """Weigh the car, unless no car weighs that."""
+    numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
+    label = other(file.units).labels["load"]
+    if faults := no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"):
+        raise InputError(faults)
+    data = weigh_in_data(rows, file, words)
+    entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", data)
+    return weigh(file.car, readings_of_entry(entry, file))
+
+
+def in_doubt(
+    rows: list[Row], beside: list[Row], before: Before
+) -> tuple[Suspect | None, list[Row]]:
+    """Say what is odd about the last of new rows, and which of the rows to keep with it.
+
+    A mean of two states of the car is neither: a reading in doubt goes with others in doubt.
+    """
+    suspect, last = _suspect(rows[-1], beside, before), rows[-1]
+    loads = loads_of(last, before.file.units)
+    kept = [
+        row
+        for row in rows[:-1]
+        if suspect_reading(loads_of(row, before.file.units), loads) is None
+        and (suspect or not _suspect(row, beside, before))
+    ]
+    return suspect, [*kept, last]
+
+
+def _suspect(row: Row, beside: list[Row], before: Before) -> Suspect | None:
+    units, session, turns = before.file.units, before.session, before.turns
+    loads = loads_of(row, units)
+    if beside:
+        return suspect_reading(loads, np.mean([loads_of(each, units) for each in beside], axis=0))
+    if not session.weigh_ins:
+        return odd_pad(loads)
+    expected = session.weigh_ins[-1].loads
+    if turns is not None and np.any(turns):
+        expected = expected_loads(session, turns)
+    suspect = suspect_reading(loads, expected)
+    weigh_in = None if suspect else weighed_by([row], before.file, before.words)
+    if weigh_in and surprise(session, weigh_in, turns) > ODD:
+        return Suspect("turns", (), expected)
+    return suspect
