@@ -22,7 +22,7 @@ from balancer.files.states import race_state
 from balancer.log.reader import log_path
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Sigmas
+from balancer.session.belief import Sigmas
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"

@@ -28,7 +28,7 @@ from balancer.files.car_reader import read_car
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Sigmas
+from balancer.session.belief import Sigmas
 from tests.cli.test_session import HATCH
 
 KILLS = int(os.environ.get("KILLS", "18"))

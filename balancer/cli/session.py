@@ -22,7 +22,7 @@ from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state, split_names, state_of
 from balancer.perches.goal import PerchGoal
 from balancer.report.words.numbers import wrapped
-from balancer.session.learning import Sigmas
+from balancer.session.belief import Sigmas
 
 PROMPT = "LF RF LR RR> "
 

@@ -21,7 +21,7 @@ from balancer.files.format.numbers import Amount
 from balancer.files.readings import faults_in
 from balancer.log.commands import understood
 from balancer.report.weighing.torsion import torsion_json, torsion_text
-from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, inexact_arm, torsion
+from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh
 
@@ -123,7 +123,7 @@ def _not_turned(file: CarFile, made: Sequence[Floats], faulted: bool) -> Iterato
             yield Fault(f"--made {corner}", "has no threaded perch", "give its perch_lead")
             faulted = True
     twists = (
-        np.abs(np.cumsum([inexact_arm(file.car, each) for each in made])) if made else np.zeros(0)
+        np.abs(np.cumsum([applied_warp(file.car, each) for each in made])) if made else np.zeros(0)
     )
     if not faulted and not (twists > 1e-9).any():
         way_out = "turn one corner, or LF and RR up and RF and LR down"

@@ -32,7 +32,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
 from balancer.perches import plan as perch_plan
 from balancer.perches.goal import PerchGoal
-from balancer.session import session as sessions
+from balancer.session import step as steps
 from balancer.session.session import Session
 from balancer.units import METRIC
 from balancer.weighing import comparison, load_states, parts
@@ -254,7 +254,7 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.session.learning import Sigmas, prior
+        >>> from balancer.session.belief import Sigmas, prior
         >>> from balancer.session.session import weighed
         >>> car = plain_car()
         >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
@@ -263,7 +263,7 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
         Weigh-in 1: cross weight (RF+LR) 48.04 % ± 0.06, wanted 50.0 % ± 0.2
     """
     file = file or _file_of(session.car)
-    return PrintedStep(**vars(sessions.step(session)), file=file, session=session)
+    return PrintedStep(**vars(steps.step(session)), file=file, session=session)
 
 
 def checked(loads: Loads, where: str = "loads") -> Floats:

@@ -20,7 +20,8 @@ from balancer.report.weighing.compare import compare_text
 from balancer.report.weighing.parts import parts_text
 from balancer.report.weighing.trim import trim_text
 from balancer.report.weighing.weigh import weigh_text
-from balancer.session.session import Session, Step
+from balancer.session.session import Session
+from balancer.session.step import Step
 from balancer.weighing.comparison import Difference
 from balancer.weighing.load_states import Trim
 from balancer.weighing.parts import Variant

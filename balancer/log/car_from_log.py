@@ -16,8 +16,8 @@ from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_travel
-from balancer.session.learning import Belief, believed
-from balancer.session.turns_made import as_turned, loads_before
+from balancer.session.belief import Belief, believed
+from balancer.session.turns_made import loads_before, with_turns
 
 
 class CarFromLog(NamedTuple):
@@ -97,7 +97,7 @@ def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
         return file.car
     car = with_travel_spent(file.car, spent)
     before = _loads_before(file, since) if car.corners else None
-    return car if before is None else as_turned(car, before, [spent])
+    return car if before is None else with_turns(car, before, [spent])
 
 
 def _travel_stated(entries: Sequence[Entry], car: Car) -> int:

@@ -16,7 +16,7 @@ from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_travel
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Sigmas, prior
+from balancer.session.belief import Sigmas, prior
 from balancer.session.session import Session
 from balancer.weighing.weigh import WeighIn
 

@@ -14,8 +14,8 @@ from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Belief
-from balancer.session.session import Step
+from balancer.session.belief import Belief
+from balancer.session.step import Step
 
 Row = dict[str, float]
 """Readings by corner, in the units of the car file."""

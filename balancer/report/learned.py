@@ -12,7 +12,7 @@ from balancer.files.car_file import CarFile
 from balancer.report.session import belief_json, belief_text
 from balancer.report.words.numbers import amount, wrapped
 from balancer.report.words.tables import table
-from balancer.session.learning import Belief
+from balancer.session.belief import Belief
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."

@@ -15,9 +15,11 @@ from balancer.report.perches.plan import turn_lines
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, uncertainty, wrapped
-from balancer.session.learning import Belief, gain
+from balancer.session.belief import Belief
+from balancer.session.learning import gain
 from balancer.session.plausibility import Suspect
-from balancer.session.session import Session, Step
+from balancer.session.session import Session
+from balancer.session.step import Step
 from balancer.units import Units
 
 STOPS = {
@@ -57,7 +59,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.session.learning import Sigmas, prior
+        >>> from balancer.session.belief import Sigmas, prior
         >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
         1.0
     """

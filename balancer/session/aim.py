@@ -8,18 +8,18 @@ from statistics import NormalDist
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches
 from balancer.perches.turns import PerchMoves
-from balancer.session.learning import Belief, gain_uncertainty
+from balancer.session.belief import Belief
+from balancer.session.learning import cross_per_diagonal, gain_uncertainty
 
-FINE = (0.0005, 0.001)
+FINE_TOLERANCES = (0.0005, 0.001)
 """Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
 what is planned to the edge of a tolerance lands outside it half the time."""
 
-LEVEL = (0.3, 0.6, 1.0)
+HEIGHT_PARTS = (0.3, 0.6, 1.0)
 """Parts of the height tolerance that a plan aims for before it takes all of it."""
 
 MORE = 1.5
@@ -45,12 +45,12 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> P
     if car.corners:
         plain = plan_perches(car, loads, goal, uncertainty, fall_back=False)
         most = MORE * float(np.abs(plain.best.turns).sum()) + 1
-    for level in LEVEL:
-        for tolerance in FINE:
+    for part in HEIGHT_PARTS:
+        for tolerance in FINE_TOLERANCES:
             finer = replace(
                 goal,
                 tolerance=min(tolerance, goal.tolerance),
-                height_tolerance=level * goal.height_tolerance,
+                height_tolerance=part * goal.height_tolerance,
             )
             if can_reach(car, loads, finer):
                 plan = plan_perches(car, loads, finer, uncertainty, fall_back=False)
@@ -74,16 +74,16 @@ def surest(
     Returns:
         The same ways, maybe another one first.
     """
-    ways = [plan.best, *plan.alternatives]
-    ways = sorted(
-        (one for one in ways if one.cross_met and one.heights_met), key=lambda one: one.corners
+    ways = (plan.best, *plan.alternatives)
+    good = sorted(
+        (way for way in ways if way.cross_met and way.heights_met), key=lambda way: way.corners
     )
-    if plan.status != "reached" or len(ways) < 2:
+    if plan.status != "reached" or len(good) < 2:
         return plan
-    chances = [_chance(car, belief, goal, total, one, uncertainty) for one in ways]
-    best = max(chances)
-    chosen = next(one for one, chance in zip(ways, chances, strict=True) if chance > best - NEARLY)
-    others = tuple(one for one in (plan.best, *plan.alternatives) if one is not chosen)
+    chances = [_chance(car, belief, goal, total, way, uncertainty) for way in good]
+    enough = max(chances) - NEARLY
+    chosen = next(way for way, chance in zip(good, chances, strict=True) if chance > enough)
+    others = tuple(way for way in ways if way is not chosen)
     return replace(plan, best=chosen, alternatives=others)
 
 
@@ -91,21 +91,15 @@ def _chance(
     car: Car, belief: Belief, goal: PerchGoal, total: float, moves: PerchMoves, uncertainty: float
 ) -> float:
     """Give the chance that moves land the cross weight in tolerance."""
-    pattern = free_pattern(car.tracks)
-    unsure = gain_uncertainty(car, belief, moves.turns)
-    spread = float(np.hypot(abs(pattern[1] + pattern[2]) / total * unsure, uncertainty))
-    return inside(moves.shares.cross, spread, goal)
+    unsure = cross_per_diagonal(car, total) * gain_uncertainty(car, belief, moves.turns)
+    return chance_within(moves.shares.cross, float(np.hypot(unsure, uncertainty)), goal)
 
 
-def inside(cross: float, spread: float, goal: PerchGoal) -> float:
+def chance_within(cross: float, uncertainty: float, goal: PerchGoal) -> float:
     """Compute the chance that a cross weight is within tolerance.
 
     Args:
-        cross, spread: Best estimate and its standard uncertainty [1].
-
-    Examples:
-        >>> round(inside(0.5, 0.001, PerchGoal.level(0.5)), 3)
-        0.954
+        cross, uncertainty: Best estimate and its standard uncertainty [1].
     """
-    chances = NormalDist(cross, max(spread, 1e-12))
-    return chances.cdf(goal.cross + goal.tolerance) - chances.cdf(goal.cross - goal.tolerance)
+    spread = NormalDist(cross, max(uncertainty, 1e-12))
+    return spread.cdf(goal.cross + goal.tolerance) - spread.cdf(goal.cross - goal.tolerance)

@@ -9,6 +9,7 @@ known.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import inf
 from statistics import NormalDist
 from typing import Literal, NamedTuple
@@ -27,7 +28,7 @@ RATES_UNCERTAINTY = 0.03
 """Relative standard uncertainty of what springs and tires give way, where rates were measured;
 common practice, no published source."""
 
-LEVEL = 0.9
+CONFIDENCE_LEVEL = 0.9
 """Chance that the interval holds the true stiffness."""
 
 BLAMED = 3.0
@@ -49,8 +50,8 @@ class Torsion(NamedTuple):
             its own uncertainty.
         stiffness: K [N·m/rad]; infinite where the best estimate is a rigid chassis or there is
             none.
-        low, high: Ends of the interval of `LEVEL` [N·m/rad]; 0 and infinite where they are not
-            known.
+        low, high: Ends of the interval of `CONFIDENCE_LEVEL` [N·m/rad]; 0 and infinite where they
+            are not known.
         flexibility, uncertainty: 1/K and its standard uncertainty [1/(N·m)]; may be negative.
             Infinite uncertainty where `unclear`.
         answer, answer_uncertainty: Change of the loads, over what a rigid chassis would make of
@@ -75,7 +76,7 @@ class Torsion(NamedTuple):
     strange: tuple[tuple[int, Floats], ...]
 
 
-def inexact_arm(car: Car, turns: Floats) -> float:
+def applied_warp(car: Car, turns: Floats) -> float:
     """Compute what turns put into the free pattern: nᵀd.
 
     Args:
@@ -84,11 +85,6 @@ def inexact_arm(car: Car, turns: Floats) -> float:
     Returns:
         An angle, the warp that the turns make [rad]. 0 for turns that raise and lower the car
         without twisting it: they can't tell anything of a chassis.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> round(inexact_arm(plain_car(), np.array([2.0, 0, 0, 0])), 6)
-        0.002956
     """
     perch = np.nan_to_num(car.perch_lead) * turns
     return float(free_pattern(car.tracks) @ lift(car, perch))
@@ -128,54 +124,42 @@ def torsion(
     References:
         JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
         tests/oracles/test_chassis_twist.py and draws in tests/properties/test_chassis_stiffness.py.
-
-    Examples:
-        >>> from dataclasses import replace
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.linear import load_change
-        >>> from balancer.weighing.weigh import Readings, weigh
-        >>> soft = replace(plain_car(), torsional_stiffness=250e3)
-        >>> made = np.array([2.0, -2.0, -2.0, 2.0])
-        >>> answer = load_change(soft, lift(soft, soft.perch_lead * made))
-        >>> before, after = (weigh(soft, Readings.of(2500.0 + one)) for one in (0 * answer, answer))
-        >>> round(torsion(soft, [before, after], [made]).stiffness)
-        250000
     """
     car = linear_at(car, weigh_ins[0].loads)
-    arms = np.array([inexact_arm(car, each) for each in turns])
+    arms = np.array([applied_warp(car, each) for each in turns])
     if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(arms)).max(initial=0.0) > 1e-9:
         raise ValueError("turns between the weigh-ins that twist the car are needed")
     pattern = free_pattern(car.tracks)
     rates = float(pattern @ compliance(car) @ pattern)
-    levels = np.array([diagonal_load(car, one.loads) for one in weigh_ins])
+    diagonals = np.array([diagonal_load(car, weigh_in.loads) for weigh_in in weigh_ins])
     # A millionth of a newton meter, so that perfect pads can be weighed against each other.
-    scatter = 1e-12 + np.array([_scatter(car, one) for one in weigh_ins])
+    scatter = 1e-12 + np.array([_scatter(car, weigh_in) for weigh_in in weigh_ins])
     turn_sds = np.array([_arm_sd(car, each, turn_sd) for each in turns])
     # What the turns came out wrong by stays for all later weigh-ins; it answers as the turns do.
-    later = np.tril(np.ones((len(levels), len(turns))), -1)
-    rows = np.column_stack([np.ones(len(levels)), later @ arms])
+    later = np.tril(np.ones((len(diagonals), len(turns))), -1)
+    rows = np.column_stack([np.ones(len(diagonals)), later @ arms])
     wrong = (later * turn_sds) @ (later * turn_sds).T
-    answer, gains = 0.0, np.zeros(len(levels))
+    answer, gains = 0.0, np.zeros(len(diagonals))
     for _ in range(4):
         covariance = np.diag(scatter) + answer**2 * wrong
         gains = _least_squares(rows, covariance)
-        answer = float(gains @ levels)
+        answer = float(gains @ diagonals)
     parts = {
         "scales": float(np.hypot(np.sqrt(gains @ (scatter * gains)), answer * _pads(car))),
         "turns": float(abs(answer) * np.sqrt(gains @ wrong @ gains)),
     }
     unsure = float(np.hypot(parts["scales"], parts["turns"]))
     strange = tuple(_strange(car, weigh_ins))
-    return _said(answer, unsure, rates, rates_uncertainty * rates, parts, strange)
+    return _with_interval(answer, unsure, rates, rates_uncertainty * rates, parts, strange)
 
 
 def _least_squares(rows: Floats, covariance: Floats) -> Floats:
-    """Give the weights with which the levels make the answer."""
+    """Give the weights with which the diagonal loads make the answer."""
     weighed = np.linalg.solve(covariance, rows)
     return np.asarray(np.linalg.solve(rows.T @ weighed, weighed.T)[1], dtype=np.float64)
 
 
-def _said(
+def _with_interval(
     answer: float,
     unsure: float,
     rates: float,
@@ -184,7 +168,7 @@ def _said(
     strange: tuple[tuple[int, Floats], ...],
 ) -> Torsion:
     """Turn the answer 1/(nᵀ C n + 1/K) and its uncertainty into a stiffness and its interval."""
-    far = NormalDist().inv_cdf((1 + LEVEL) / 2)
+    far = NormalDist().inv_cdf((1 + CONFIDENCE_LEVEL) / 2)
     ratio = answer * rates, float(np.hypot(unsure * rates, answer * rates_unsure))
     if answer <= far * unsure:
         status: Status = "contradiction" if answer < -BLAMED * unsure else "unclear"
@@ -213,7 +197,8 @@ def _said(
         answer=ratio[0],
         answer_uncertainty=ratio[1],
         share=(warp - rates) * answer,
-        causes={name: one * warp for name, one in parts.items()} | {"rates": rates_unsure * answer},
+        causes={name: part * warp for name, part in parts.items()}
+        | {"rates": rates_unsure * answer},
         strange=strange,
     )
 
@@ -243,22 +228,20 @@ def _pads(car: Car) -> float:
 
 def _arm_sd(car: Car, turns: Floats, turn_sd: float) -> float:
     """Give what turns put in the free pattern may come out wrong by [rad]."""
-    each = [inexact_arm(car, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
+    each = [applied_warp(car, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))
 
 
 def _strange(car: Car, weigh_ins: Sequence[WeighIn]) -> list[tuple[int, Floats]]:
     """Find changes that are not along the free pattern: something else was done to the car."""
     pattern = free_pattern(car.tracks)
-    found = []
-    for index in range(len(weigh_ins) - 1):
-        before, after = weigh_ins[index : index + 2]
+    strange = []
+    for index, (before, after) in enumerate(pairwise(weigh_ins)):
         change = after.loads - before.loads
         rest = change - diagonal_load(car, change) * pattern
         uncertainties = np.sqrt(np.diag(_scattering(car, before) + _scattering(car, after)))
         # A tenth of a gram on top, so that perfect pads are not held to the last bit.
-        if (
-            np.abs(rest) > STRANGE * uncertainties + car.scales.accuracy * np.abs(change) + 1e-3
-        ).any():
-            found.append((index, rest))
-    return found
+        most = STRANGE * uncertainties + car.scales.accuracy * np.abs(change) + 1e-3
+        if (np.abs(rest) > most).any():
+            strange.append((index, rest))
+    return strange

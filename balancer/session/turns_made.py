@@ -12,20 +12,20 @@ from math import nan
 
 import numpy as np
 
-from balancer.car.adjusters import moved, on_mounts
+from balancer.car.adjusters import moved, on_mounts, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.equilibrium import Moves, solve_equilibrium
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car
-from balancer.car.operating_point import anchored, operating_point
+from balancer.car.operating_point import OperatingPoint, anchored, operating_point
 from balancer.errors import OperatingPointError
 
 _LITTLE = 0.02
 """A part of the answer to all turns one way, below which turns are taken as they are."""
 
 
-def taken_linear(car: Car, loads: Floats) -> Car:
+def linear_car(car: Car, loads: Floats) -> Car:
     """Give the linear car that a belief is about: springs as they stand, no stops.
 
     Args:
@@ -34,19 +34,13 @@ def taken_linear(car: Car, loads: Floats) -> Car:
     Returns:
         The same one where it is linear; its perches have the lead of the right adjuster of each
         corner.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = plain_car()
-        >>> taken_linear(car, np.full(4, 2450.0)) is car
-        True
     """
     if not car.corners:
         return car
     return replace(linear(operating_point(car, loads), stops=False), perch_lead=_lead(car))
 
 
-def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
+def with_turns(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     """Give a car as it stands after turns.
 
     Args:
@@ -60,26 +54,29 @@ def as_turned(car: Car, loads: Floats, made: Sequence[Floats]) -> Car:
     Raises:
         OperatingPointError: As `operating_point.standing`, but not where a shock said to be
             topped out is not quite.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = plain_car()
-        >>> as_turned(car, np.full(4, 2450.0), []) is car
-        True
     """
     if not car.corners:
         return car
-    turns = np.sum(made, axis=0) if len(made) else np.zeros(4)
     try:
         tied = anchored(car, loads)
     except OperatingPointError:
         # Rates as they are believed to be may not hold a shock topped out that the file's do: then
         # preload is believed, and not that it is.
         corners = [
-            one if one.shock_travel > 0 else one._replace(shock_travel=nan) for one in car.corners
+            corner if corner.shock_travel > 0 else corner._replace(shock_travel=nan)
+            for corner in car.corners
         ]
         tied = anchored(replace(car, corners=tuple(corners)), loads)
-    return moved(tied, *split(car, turns))
+    return moved(tied, *_moves(car, _sum(made)))
+
+
+def with_travel_left(car: Car, made: Sequence[Floats]) -> Car:
+    """Take what has been turned off the travel that is left.
+
+    Args:
+        made: sequence of array (4,)
+    """
+    return with_travel_spent(car, _sum(made))
 
 
 def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
@@ -94,99 +91,50 @@ def loads_before(car: Car, loads: Floats, made: Floats) -> Floats:
         (4,) [N]; the same ones where nothing was turned or the car is linear.
 
     Raises:
-        OperatingPointError: As `as_turned`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> loads_before(plain_car(), np.full(4, 2450.0), np.zeros(4)).tolist()
-        [2450.0, 2450.0, 2450.0, 2450.0]
+        OperatingPointError: As `with_turns`.
     """
     if not car.corners or not made.any():
         return loads
-    perch, mount = split(car, -made)
-    point = operating_point(as_turned(car, loads, []), loads)
-    moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
-    return np.asarray(solve_equilibrium(point, moves).loads[0])
+    lengths = _moves(car, -made)
+    return _loads_after(operating_point(with_turns(car, loads, []), loads), *lengths)
 
 
-def effective(car: Car, loads: Sequence[Floats], made: Sequence[Floats]) -> list[Floats]:
-    """Count turns by what they come to on the real corners.
-
-    Args:
-        car: As its file has it.
-        loads: sequence of array (4,), before each set of turns [N].
-        made: sequence of array (4,), sets of turns.
-
-    Returns:
-        list of array (4,), those that do as much on the car `taken_linear`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> made = [np.array([1.0, 0.0, 0.0, 0.0])]
-        >>> effective(plain_car(), [np.full(4, 2450.0)], made)[0].tolist()
-        [1.0, 0.0, 0.0, 0.0]
-    """
-    if not car.corners:
-        return list(made)
-    simple = taken_linear(car, loads[0])
-    return [
-        came_to(car, simple, as_turned(car, loads[0], made[:number]), loads[number], turns)
-        for number, turns in enumerate(made)
-    ]
-
-
-def came_to(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) -> Floats:
+def effective_turns(car: Car, simple: Car, before: Car, loads: Floats, turns: Floats) -> Floats:
     """Count one set of turns by what it comes to on the real corners.
 
     Args:
         car: As its file has it.
-        simple: The same as `taken_linear`.
-        before: The same `as_turned` until then.
+        simple: The same as `linear_car`.
+        before: The same `with_turns` until then.
         loads: (4,), before these turns [N].
         turns: (4,)
 
     Returns:
         (4,), those that do as much on the simple car; the same ones where the car is linear.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car, turns = plain_car(), np.array([1.0, 0.0, 0.0, 0.0])
-        >>> came_to(car, car, car, np.full(4, 2450.0), turns) is turns
-        True
     """
     if not car.corners:
         return turns
     pattern = free_pattern(car.tracks)
-    perch, mount = split(before, turns)
+    perch, mount = _moves(before, turns)
     point = operating_point(before, loads)
-    moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
-    really = pattern @ (solve_equilibrium(point, moves).loads[0] - point.loads)
-    thought = [load_change(simple, lift(simple, one)) @ pattern for one in np.diag(perch + mount)]
-    answer, all_one_way = sum(thought), np.abs(thought).sum()
+    really = pattern @ (_loads_after(point, perch, mount) - point.loads)
+    singly = [load_change(simple, lift(simple, move)) @ pattern for move in np.diag(perch + mount)]
+    answer, all_one_way = sum(singly), np.abs(singly).sum()
     sure = abs(answer) > _LITTLE * all_one_way
     return turns * (really / answer) if sure else turns
 
 
-def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
-    """Say what turns at the right adjuster of each corner move: perches and mounts.
+def _loads_after(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
+    moves = Moves(perch[None], mount[None], np.zeros((1, 2)))
+    return np.asarray(solve_equilibrium(point, moves).loads[0])
 
-    Args:
-        car: With corners.
-        turns: (4,)
 
-    Returns:
-        tuple of array (4,) [m].
+def _sum(made: Sequence[Floats]) -> Floats:
+    return np.asarray(np.sum(made, axis=0)) if len(made) else np.zeros(4)
 
-    Examples:
-        >>> from dataclasses import replace
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.corner import Mount
-        >>> from balancer.car.adjusters import cornered
-        >>> car = cornered(plain_car())
-        >>> full = [one._replace(mount=Mount(1e-3)) for one in car.corners]
-        >>> split(replace(car, corners=tuple(full)), np.array([2.0, 0, 0, 0]))[1].tolist()
-        [0.002, 0.0, 0.0, 0.0]
-    """
+
+def _moves(car: Car, turns: Floats) -> tuple[Floats, Floats]:
+    """Say what turns at the right adjuster of each corner move: perches and mounts [m]."""
     mounts = on_mounts(car)
     lengths = turns * np.nan_to_num(_lead(car))
     return lengths * ~mounts, lengths * mounts
@@ -194,4 +142,4 @@ def split(car: Car, turns: Floats) -> tuple[Floats, Floats]:
 
 def _lead(car: Car) -> Floats:
     """Give the lead of the right adjuster of each corner [m]."""
-    return np.where(on_mounts(car), [one.mount.lead for one in car.corners], car.perch_lead)
+    return np.where(on_mounts(car), [corner.mount.lead for corner in car.corners], car.perch_lead)

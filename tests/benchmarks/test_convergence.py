@@ -21,8 +21,9 @@ from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.turns import per_turn
-from balancer.session.learning import Belief, Sigmas, prior
-from balancer.session.session import Session, step, weighed
+from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.session import Session, weighed
+from balancer.session.step import step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 CARS = 200

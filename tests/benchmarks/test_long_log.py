@@ -20,7 +20,7 @@ from balancer.log.reader import log_path, scan
 from balancer.log.session_lines import begin_data
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Sigmas
+from balancer.session.belief import Sigmas
 from tests.cli.test_session import HATCH
 
 LINES = 30_000

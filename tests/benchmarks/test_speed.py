@@ -26,8 +26,10 @@ from balancer.car.model import Car, Item, Piece, Place, plain_car
 from balancer.car.operating_point import operating_point
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches
-from balancer.session.learning import Sigmas, prior
-from balancer.session.session import Session, remembering, step, surprise, weighed
+from balancer.session.belief import Sigmas, prior
+from balancer.session.lessons import remembering, surprise
+from balancer.session.session import Session, weighed
+from balancer.session.step import step
 from balancer.weighing.comparison import compare
 from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
 from balancer.weighing.load_states import carry

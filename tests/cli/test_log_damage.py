@@ -25,8 +25,8 @@ from balancer.log.resume import TakenUp, take_up
 from balancer.log.session_lines import begin_data
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Sigmas
-from balancer.session.turns_made import as_turned
+from balancer.session.belief import Sigmas
+from balancer.session.turns_made import with_turns
 from balancer.weighing.weigh import weigh
 from tests.cli.conftest import Ran, Run
 
@@ -93,7 +93,7 @@ def test_preloads_come_out_the_same_from_the_second_weigh_in(session: Any) -> No
     read = weigh(file.car, readings_of_entry(second, file))
     loads = read.loads + read.pad_effect
     spent = np.array([-1, 0, 0.5, 0])
-    naive = as_turned(file.car, loads, [spent])
+    naive = with_turns(file.car, loads, [spent])
     errors = [
         sum(abs(a.preload - b.preload) for a, b in zip(whole.corners, car.corners, strict=True))
         for car in (part, naive)

@@ -22,9 +22,11 @@ from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Scales
 from balancer.car.operating_point import operating_point
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import Belief, Sigmas, believed, gain, prior
-from balancer.session.session import Session, step, weighed
-from balancer.session.turns_made import as_turned, effective, taken_linear
+from balancer.session.belief import Belief, Sigmas, believed, prior
+from balancer.session.learning import gain
+from balancer.session.session import Session, weighed
+from balancer.session.step import step
+from balancer.session.turns_made import effective_turns, linear_car, with_turns
 from balancer.weighing.weigh import Readings, weigh
 from tests.oracles import stopped_car
 from tests.oracles.real_cars import SWEEP, written_down
@@ -147,7 +149,7 @@ def test_a_belief_that_a_shock_is_not_quite_topped_out_is_no_fault() -> None:
     file, loads = file_of(7, 0.0), simulated(7)[1].rest.loads
     assert any(one.shock_travel == 0 for one in file.corners)
     softer = believed(file, Belief(np.array([0.1, 0.0, 0.0]), np.zeros((3, 3))))
-    point = operating_point(as_turned(softer, loads, []), loads)
+    point = operating_point(with_turns(softer, loads, []), loads)
     assert (point.shock >= 0).any()
 
 
@@ -160,8 +162,8 @@ def test_turns_at_a_lower_mount_count_by_its_own_lead(lead: float) -> None:
     turns = np.array([0.5, -0.5, -0.5, 0.5])
     for perch in (1.5e-3, np.nan):
         car = replace(file, corners=tuple(full), perch_lead=np.full(4, perch))
-        simple = taken_linear(car, loads)
-        counted = effective(car, [loads], [turns])[0]
+        simple = linear_car(car, loads)
+        counted = effective_turns(car, simple, with_turns(car, loads, []), loads, turns)
         point = operating_point(car, loads)
         moves = Moves(np.zeros((1, 4)), lead * turns[None], np.zeros((1, 2)))
         really = free_pattern(car.tracks) @ (solve_equilibrium(point, moves).loads[0] - loads)

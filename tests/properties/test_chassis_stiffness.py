@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
-from balancer.session.chassis_stiffness import Torsion, inexact_arm, torsion
+from balancer.session.chassis_stiffness import Torsion, applied_warp, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
@@ -114,7 +114,7 @@ def test_perfect_weigh_ins_give_the_stiffness_back(
     car = replace(random_car(rng), torsional_stiffness=stiffness, scales=PERFECT)
     made = [np.array(each) for each in turns]
     weigh_ins = weighed(car, made, random_loads(rng))
-    if np.abs(np.cumsum([inexact_arm(car, each) for each in made])).max() < 1e-4:
+    if np.abs(np.cumsum([applied_warp(car, each) for each in made])).max() < 1e-4:
         return
     # K is a difference: the stiffer the chassis, the more digits of the loads it takes.
     digits = 1e-7 * stiffness * warp_compliance(car)
@@ -134,9 +134,9 @@ def clearness(car: Car, made: list[Floats]) -> float:
     """Give how many uncertainties of theirs the arms of turns by hand are away from none."""
     ratios = []
     for turns in made:
-        each = [inexact_arm(car, corner) for corner in np.diag(turns != 0) * 0.02]
+        each = [applied_warp(car, corner) for corner in np.diag(turns != 0) * 0.02]
         if any(each):
-            ratios.append(inexact_arm(car, turns) / np.linalg.norm(each))
+            ratios.append(applied_warp(car, turns) / np.linalg.norm(each))
     return float(np.linalg.norm(ratios))
 
 

@@ -12,16 +12,18 @@ from scipy.optimize import minimize
 
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
-from balancer.car.model import Car, plain_car
+from balancer.car.model import Car, Scales, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.session.aim import chance_within
+from balancer.session.belief import Belief, Sigmas, believed, prior
 from balancer.session.learning import (
     TURN_SD,
-    Belief,
-    Sigmas,
-    believed,
+    cross_per_diagonal,
     diagonal_load,
     gain,
+    gain_uncertainty,
     learn,
-    prior,
+    scatter_of,
 )
 from balancer.session.plausibility import odd_pad, suspect_reading
 from tests.conftest import random_car, random_loads
@@ -110,8 +112,8 @@ def test_against_draws_from_the_prior(
     # A mode is not a mean, nor a linear spread the spread: 5 % of a standard deviation, 4 % of it.
     assert learned.belief.mean == pytest.approx(mean, abs=0.05 * wide.max())
     assert spread(learned.belief) == pytest.approx(wide, rel=0.04)
-    assert learned.level == pytest.approx(level, abs=0.05 * unsure)
-    assert learned.level_uncertainty == pytest.approx(unsure, rel=0.04)
+    assert learned.diagonal == pytest.approx(level, abs=0.05 * unsure)
+    assert learned.diagonal_uncertainty == pytest.approx(unsure, rel=0.04)
 
 
 # Limiting cases.
@@ -125,7 +127,7 @@ def test_without_a_re_weigh_the_belief_is_the_prior(seed: int) -> None:
     learned = learn(car, before, [12.0], [2.0], [])
     assert learned.belief.mean == pytest.approx(before.mean, abs=1e-12)
     assert learned.belief.covariance == pytest.approx(before.covariance, rel=1e-9)
-    assert (learned.level, learned.level_uncertainty) == pytest.approx((12.0, 2.0))
+    assert (learned.diagonal, learned.diagonal_uncertainty) == pytest.approx((12.0, 2.0))
 
 
 @law
@@ -155,7 +157,7 @@ def test_an_exact_answer_teaches_the_true_gain(
         car, prior(car, Sigmas()), [5.0, 5.0 + answer], [1e-4] * 2, [made], turn_sd=1e-7
     )
     assert gain(car, learned.belief.mean, made) == pytest.approx(answer, rel=1e-3)
-    assert learned.level == pytest.approx(5.0 + answer, abs=1e-3)
+    assert learned.diagonal == pytest.approx(5.0 + answer, abs=1e-3)
 
 
 @law
@@ -166,7 +168,7 @@ def test_worse_scales_teach_less(seed: int) -> None:
     levels = [0.0, 0.85 * gain(car, before.mean, made)]
     fine, coarse = (learn(car, before, levels, [one] * 2, [made]) for one in (0.5, 20.0))
     assert spread(fine.belief)[0] < spread(coarse.belief)[0]
-    assert fine.level_uncertainty < coarse.level_uncertainty
+    assert fine.diagonal_uncertainty < coarse.diagonal_uncertainty
     assert abs(gain(car, fine.belief.mean, made) - levels[1]) < abs(
         gain(car, coarse.belief.mean, made) - levels[1]
     )
@@ -225,8 +227,8 @@ def test_heavier_on_stiffer_springs_is_the_same_lesson(seed: int, scale: float) 
     )
     assert other.belief.mean == pytest.approx(one.belief.mean, abs=1e-7)
     assert other.belief.covariance == pytest.approx(one.belief.covariance, rel=1e-5, abs=1e-12)
-    assert other.level == pytest.approx(scale * one.level, rel=1e-6, abs=1e-6 * scale)
-    assert other.level_uncertainty == pytest.approx(scale * one.level_uncertainty, rel=1e-6)
+    assert other.diagonal == pytest.approx(scale * one.diagonal, rel=1e-6, abs=1e-6 * scale)
+    assert other.diagonal_uncertainty == pytest.approx(scale * one.diagonal_uncertainty, rel=1e-6)
 
 
 # The three numbers.
@@ -380,3 +382,27 @@ def test_honest_readings_are_never_questioned(loads: Floats, noise: Floats) -> N
 def test_a_total_that_jumps_is_asked_about(loads: Floats, jump: float) -> None:
     slip = suspect_reading(jump * loads, loads)
     assert slip is not None
+
+
+def test_figures_of_a_plain_car() -> None:
+    """Tracks of 1.5 m: ten up on one diagonal and down on the other are 15 N·m at every wheel."""
+    car = plain_car(tracks=(1.5, 1.5))
+    assert diagonal_load(car, 10 * EVEN) == pytest.approx(15.0, rel=1e-12)
+    pads = Scales(accuracy=0.01, common_accuracy=0, resolution=0, repeatability=2)
+    assert scatter_of(car, pads, 1) == pytest.approx(1.5, rel=1e-12)
+    assert scatter_of(car, pads, 4) == pytest.approx(0.75, rel=1e-12)
+    # One newton meter takes 1/1.5 N off each wheel of the pair that the cross weight counts.
+    assert cross_per_diagonal(car, 10000.0) == pytest.approx(-2 / 1.5 / 10000, rel=1e-12)
+
+
+def test_figures_of_the_usual_uncertainties() -> None:
+    """Sum of squares over ten file values, by hand; both axles of even turns are as sure."""
+    car, file = plain_car(), prior(plain_car(), Sigmas())
+    assert np.sqrt(np.diag(file.covariance)) == pytest.approx([0.081, 0.05, 0.05], abs=5e-4)
+    assert gain(car, np.zeros(3), np.array([1.0, 0, 0, 0])) == pytest.approx(24.59, abs=5e-3)
+    relative = gain_uncertainty(car, file, EVEN) / gain(car, np.zeros(3), EVEN)
+    assert relative == pytest.approx(0.055, abs=5e-4)
+
+
+def test_two_uncertainties_either_side_are_as_likely_as_any_table_says() -> None:
+    assert chance_within(0.5, 0.001, PerchGoal.level(0.5)) == pytest.approx(0.9545, abs=1e-4)

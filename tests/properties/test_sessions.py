@@ -15,28 +15,11 @@ from balancer.car.curves import ForceCurve
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
-from balancer.session.learning import (
-    Belief,
-    Sigmas,
-    diagonal_load,
-    gain,
-    gain_uncertainty,
-    learn,
-    prior,
-    scatter_of,
-)
-from balancer.session.session import (
-    Session,
-    Step,
-    expected,
-    step,
-    surprise,
-    travel_left,
-    turned,
-    undone,
-    unsaid,
-    weighed,
-)
+from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.learning import diagonal_load, gain, gain_uncertainty, learn, scatter_of
+from balancer.session.lessons import surprise
+from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
+from balancer.session.step import Step, expected, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -109,23 +92,23 @@ def test_turns_after_the_last_weigh_in_do_not_count_yet() -> None:
     """The plan is for the car as it was weighed, until it is weighed again."""
     car = car_with((-2.5, 2.5))
     session = went_on(begun(car, LOADS, cross=0.56), EVEN, after(car, LOADS, EVEN))
-    said = turned(session, EVEN)
+    said = with_made(session, EVEN)
     assert travel_left(said).tolist() == travel_left(session).tolist()
     one, other = step(session), step(said)
     assert one.plan.best.turns.tolist() == other.plan.best.turns.tolist() == [-1.5, 1.5, 1.5, -1.5]
     assert other.learned.belief.mean.tolist() == one.learned.belief.mean.tolist()
-    assert len(unsaid(said).made) == 1
+    assert len(without_made(said).made) == 1
 
 
 def test_what_was_said_last_is_what_was_made() -> None:
     car = car_with((-10, 10))
-    session = turned(turned(begun(car, LOADS), 3 * EVEN), EVEN)
+    session = with_made(with_made(begun(car, LOADS), 3 * EVEN), EVEN)
     session = went_on(session, 9 * EVEN, after(car, LOADS, EVEN))
     assert [one.tolist() for one in session.made] == [EVEN.tolist()]
     assert undone(session).made == ()
     assert len(undone(session).weigh_ins) == 1
     assert undone(undone(session)).weigh_ins == ()
-    assert unsaid(turned(begun(car, LOADS), EVEN)).made == ()
+    assert without_made(with_made(begun(car, LOADS), EVEN)).made == ()
 
 
 def test_a_weigh_in_that_no_turn_explains_begins_anew() -> None:
@@ -141,9 +124,9 @@ def test_a_weigh_in_that_no_turn_explains_begins_anew() -> None:
     assert found.disbelieved == (1,)
     assert alone.disbelieved == ()
     assert found.learned.belief.mean == pytest.approx(alone.learned.belief.mean, abs=1e-12)
-    assert found.learned.level == pytest.approx(alone.learned.level, abs=1e-9)
-    assert found.learned.level_uncertainty == pytest.approx(
-        alone.learned.level_uncertainty, abs=1e-12
+    assert found.learned.diagonal == pytest.approx(alone.learned.diagonal, abs=1e-9)
+    assert found.learned.diagonal_uncertainty == pytest.approx(
+        alone.learned.diagonal_uncertainty, abs=1e-12
     )
     # The car answers by 0.9 each time: nearly all of it is learned.
     learned = gain(car, found.learned.belief.mean, EVEN) / gain(car, np.zeros(3), EVEN)
@@ -158,7 +141,7 @@ def test_what_was_learned_before_an_odd_weigh_in_is_kept() -> None:
     found = step(went_on(before, EVEN, odd))
     assert found.disbelieved == (2,)
     assert found.learned.belief.mean.tolist() == step(before).learned.belief.mean.tolist()
-    assert found.learned.level == pytest.approx(diagonal_load(car, odd), rel=1e-12)
+    assert found.learned.diagonal == pytest.approx(diagonal_load(car, odd), rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -313,7 +296,7 @@ def test_perfect_pads_are_sure() -> None:
     assert surprise(sure, weigh_in, hundredth) == pytest.approx(missed / uncertainty, rel=1e-3)
     again = weigh(car, Readings.of(after(car, LOADS, EVEN, 0.9)))
     taught = step(weighed(begun(car, LOADS), again, EVEN)).learned
-    assert taught.level == pytest.approx(diagonal_load(car, again.loads), abs=1e-5)
+    assert taught.diagonal == pytest.approx(diagonal_load(car, again.loads), abs=1e-5)
     assert gain(car, taught.belief.mean, EVEN) / gain(car, np.zeros(3), EVEN) < 0.95
 
 
@@ -358,11 +341,11 @@ def test_real_corners_stand_where_the_first_weigh_in_and_the_turns_have_put_them
 
 def test_nothing_is_planned_or_turned_before_a_weigh_in() -> None:
     empty = Session(plain_car(), prior(plain_car(), Sigmas()), PerchGoal.level(0.5))
-    for use in (step, lambda one: turned(one, EVEN)):
+    for use in (step, lambda one: with_made(one, EVEN)):
         with pytest.raises(ValueError, match="nothing has been weighed"):
             use(empty)
     assert undone(empty).weigh_ins == ()
-    assert unsaid(empty).made == ()
+    assert without_made(empty).made == ()
     assert travel_left(empty).tolist() == plain_car().perch_travel.tolist()
 
 

@@ -15,7 +15,8 @@ from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches
-from balancer.session.learning import INERT, Sigmas, believed, gain, learn, prior
+from balancer.session.belief import INERT, Sigmas, believed, prior
+from balancer.session.learning import gain, learn
 
 law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])

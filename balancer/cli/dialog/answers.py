@@ -14,7 +14,8 @@ from balancer.log.session_lines import Row
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.words.numbers import signed_turns, wrapped
 from balancer.session.plausibility import Suspect
-from balancer.session.session import Session, Step
+from balancer.session.session import Session
+from balancer.session.step import Step
 from balancer.units import Units
 
 Answer = dict[str, Any]

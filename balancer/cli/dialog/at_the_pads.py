@@ -22,17 +22,10 @@ from balancer.log.session_lines import Row
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
 from balancer.report.words.numbers import signed_turns
-from balancer.session.learning import Sigmas
-from balancer.session.session import (
-    Session,
-    remembering,
-    step,
-    travel_left,
-    turned,
-    undone,
-    unsaid,
-    weighed,
-)
+from balancer.session.belief import Sigmas
+from balancer.session.lessons import remembering
+from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
+from balancer.session.step import step
 
 _GIVE_FIRST = "give the four readings first"
 _KEEPS_PADS = ("nothing", "help", "note", "done", "pad")
@@ -181,7 +174,7 @@ class AtThePads:
         lines = self.record.lines
         turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
         self.record.made(turns)
-        self.session = turned(self.session, lines.before + turns)
+        self.session = with_made(self.session, lines.before + turns)
         self.rows = []
         waited = self._ask_or_take(self.asked.rows, []) if self.asked else None
         return answers.made(turns, bool(lines.said), waited)
@@ -221,11 +214,11 @@ class AtThePads:
     def _unmake(self, number: int) -> Answer:
         """Take back what was said to be made: the plan counts again."""
         self.record.undo([number])
-        self.session, self.rows = unsaid(self.session), self.record.last_rows()
+        self.session, self.rows = without_made(self.session), self.record.last_rows()
         return answers.unmade(self.record.lines, len(self.session.weigh_ins))
 
     def _session_before(self) -> Session:
         """Give the session without the last weigh-in; what was turned before it stays turned."""
         before = undone(self.session)
         said = self.session.made[: len(self.session.weigh_ins) - 1]
-        return turned(before, said[-1]) if said else before
+        return with_made(before, said[-1]) if said else before

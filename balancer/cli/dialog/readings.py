@@ -14,8 +14,10 @@ from balancer.files.checks.readings import no_car
 from balancer.log.entry import Entry
 from balancer.log.lookup import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
+from balancer.session.lessons import ODD, surprise
 from balancer.session.plausibility import Suspect, odd_pad, suspect_reading
-from balancer.session.session import ODD, Session, expected_loads, surprise
+from balancer.session.session import Session
+from balancer.session.step import expected_loads
 from balancer.units import Units, other
 from balancer.weighing.weigh import WeighIn, weigh
 

@@ -23,7 +23,8 @@ from balancer.log.session_lines import (
 from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
-from balancer.session.session import Session, Step
+from balancer.session.session import Session
+from balancer.session.step import Step
 
 
 class Record:

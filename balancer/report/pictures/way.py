@@ -12,8 +12,10 @@ from balancer.log.last_session import PastSession, past_session
 from balancer.log.reader import effective
 from balancer.log.resume import is_of, session_of
 from balancer.report.log import Book
-from balancer.session.learning import Sigmas
-from balancer.session.session import expected, remembering, until
+from balancer.session.belief import Sigmas
+from balancer.session.lessons import remembering
+from balancer.session.session import until
+from balancer.session.step import expected
 from balancer.weighing.weigh import WeighIn
 
 

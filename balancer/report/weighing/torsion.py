@@ -19,7 +19,7 @@ from balancer.report.words.numbers import (
     percent,
     signed_turns,
 )
-from balancer.session.chassis_stiffness import LEVEL, Torsion
+from balancer.session.chassis_stiffness import CONFIDENCE_LEVEL, Torsion
 from balancer.units import METRIC
 
 SOFT, SOFT_FRAME, STIFF = 200.0, 20.0, 60_000.0
@@ -49,7 +49,11 @@ def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
         **heading_json(file),
         "status": found.status,
         "torsional_stiffness": stiff(found.stiffness),
-        "interval": {"low": stiff(found.low), "high": stiff(found.high), "pct": 100 * LEVEL},
+        "interval": {
+            "low": stiff(found.low),
+            "high": stiff(found.high),
+            "pct": 100 * CONFIDENCE_LEVEL,
+        },
         "in_file": stiff(file.car.torsional_stiffness),
         "answer_pct": 100 * found.answer if found.answer else None,
         "share_pct": 100 * found.share if known else None,
@@ -100,7 +104,7 @@ def _verdict(file: CarFile, found: Torsion) -> list[str]:
         lines.append(
             f"The loads answered with {answer} of what a rigid chassis would make of these turns."
         )
-    unit, span = file.units.labels["torsion"], f"{100 * LEVEL:.0f} % interval"
+    unit, span = file.units.labels["torsion"], f"{100 * CONFIDENCE_LEVEL:.0f} % interval"
     value, low, high = (_digits(file, one) for one in (found.stiffness, found.low, found.high))
     if found.status == "found":
         if METRIC.from_si(found.high, "torsion") > STIFF:

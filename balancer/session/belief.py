@@ -1,0 +1,103 @@
+"""What is believed of a car: how far what its file says is from the truth.
+
+Spring rates, motion ratios and tire rates in the file are never quite right. Three numbers carry
+all of it that matters to a perch plan: the compliance of the free pattern, and the motion ratios of
+front and rear; each as the logarithm of true over file. The belief in them is Gaussian.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.adjusters import scaled
+from balancer.car.conventions import Floats
+from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
+from balancer.car.model import Car
+
+INERT = 1e-6
+"""Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
+for rounding."""
+
+
+class Sigmas(NamedTuple):
+    """Relative standard uncertainties of what the file says of springs, ratios and tires.
+
+    Springs and tires differ corner by corner, motion ratios axle by axle. The usual values are
+    those of a file filled in with some care (common practice, no published source). The twist of
+    the frame counts on a car with an unsprung axle, where it is much of what gives way.
+    """
+
+    spring: float = 0.08
+    motion_ratio: float = 0.05
+    tire: float = 0.15
+    frame: float = 0.3
+
+
+class Belief(NamedTuple):
+    """What is believed of a car.
+
+    Attributes:
+        mean: (3,), logarithm of true over file value: compliance of the free pattern, front and
+            rear motion ratio.
+        covariance: (3, 3)
+    """
+
+    mean: Floats
+    covariance: Floats
+
+
+def prior(car: Car, sigmas: Sigmas) -> Belief:
+    """Carry the uncertainties of the file values to the three numbers, to first order.
+
+    A stiffer spring makes the pattern less compliant in proportion to its share, a larger motion
+    ratio twice so.
+
+    References:
+        JCGM 100:2008, 5.1.2; derived here, see tests/properties/test_learning.py.
+    """
+    pattern2 = free_pattern(car.tracks) ** 2
+    warp = warp_compliance(car)
+    springs = pattern2 / wheel_rate(car.spring_rate, car.motion_ratio) / warp
+    tires = pattern2 / car.tire_rate / warp
+    axles = np.array([springs[:2].sum(), springs[2:].sum()])
+    slopes = np.zeros((3, 10))
+    slopes[0] = np.concatenate([-springs, -tires, -2 * axles])
+    slopes[1, 8] = slopes[2, 9] = 1.0
+    spread = np.repeat([sigmas.spring, sigmas.tire, sigmas.motion_ratio], [4, 4, 2])
+    if not car.solid.any():
+        return Belief(np.zeros(3), (slopes * spread**2) @ slopes.T)
+    spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
+    covariance = (slopes * spread**2) @ slopes.T
+    covariance[0, 0] += (sigmas.frame / car.torsional_stiffness / warp) ** 2
+    return Belief(np.zeros(3), covariance)
+
+
+def believed(car: Car, belief: Belief) -> Car:
+    """Give the car as it is believed to be.
+
+    Args:
+        car: As the file has it.
+
+    Returns:
+        With motion ratios of the belief, and every rate scaled alike so that the compliance of
+        the free pattern is the believed one.
+    """
+    stiffer = np.exp(-belief.mean[0])
+    ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
+    springs = stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2
+    corners = car.corners
+    if corners:
+        corners = scaled(car, springs / car.spring_rate, ratio / car.motion_ratio)
+    return replace(
+        car,
+        motion_ratio=ratio,
+        spring_rate=springs,
+        corners=corners,
+        links=tuple(link._replace(rate=stiffer * link.rate) for link in car.links),
+        tire_rate=stiffer * car.tire_rate,
+        bar_rate=stiffer * car.bar_rate,
+        torsional_stiffness=stiffer * car.torsional_stiffness,
+    )

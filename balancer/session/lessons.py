@@ -1,0 +1,106 @@
+"""What the weigh-ins of a session teach, each seen against the turns before it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from balancer.car.conventions import Floats
+from balancer.car.model import Car
+from balancer.session.learning import (
+    Learned,
+    diagonal_load,
+    gain,
+    gain_uncertainty,
+    learn,
+    scatter_of,
+)
+from balancer.session.session import Session, Taught, weighed
+from balancer.session.turns_made import effective_turns, with_turns
+from balancer.weighing.weigh import WeighIn
+
+ODD = 5.0
+"""Standard deviations between turns and their answer from which on the pads are believed alone."""
+
+
+def remembering(session: Session) -> Session:
+    """Learn from a session what it has to teach, and carry it along: its steps come sooner."""
+    return replace(session, taught=lessons(session))
+
+
+def lessons(session: Session) -> tuple[Taught, ...]:
+    """Learn from the weigh-ins that nothing was learned from yet; give all, one a weigh-in."""
+    car, taught = session.linear_car, session.taught
+    for index in range(len(taught), len(session.weigh_ins)):
+        taught = (*taught, _teach(session, car, taught, index))
+    return taught
+
+
+def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> float:
+    """Say how unlike the turns made the change since the last weigh-in is.
+
+    Args:
+        session: With at least one weigh-in.
+        weigh_in: The next.
+        planned: (4,) or None, as in `weighed`.
+
+    Returns:
+        In standard deviations of belief, hands and scales together; 0 where nothing was turned.
+    """
+    after = weighed(session, weigh_in, planned)
+    if not np.any(after.made[-1]):
+        return 0.0
+    car = session.linear_car
+    turns = counted_turns(after, car, len(session.weigh_ins) - 1)
+    return _surprise(car, lessons(session)[-1].learned, weigh_in, turns)
+
+
+def counted_turns(session: Session, linear: Car, after: int) -> Floats:
+    """Give the turns made after a weigh-in by what they come to where the car is not linear.
+
+    Args:
+        linear: The session's `linear_car`.
+        after: Number of the weigh-in, from 0.
+    """
+    weigh_ins, made = session.weigh_ins, session.made
+    before = with_turns(session.car, weigh_ins[0].loads, made[:after])
+    return effective_turns(session.car, linear, before, weigh_ins[after].loads, made[after])
+
+
+def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
+    moved = diagonal_load(car, weigh_in.loads) - learned.diagonal
+    spread = np.hypot(
+        gain_uncertainty(car, learned.belief, turns),
+        np.hypot(learned.diagonal_uncertainty, scatter_of(car, car.scales, weigh_in.repeats)),
+    )
+    return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
+
+
+def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -> Taught:
+    """Learn from a weigh-in, or begin anew where the turns before it can't have led to it.
+
+    Such a weigh-in is there only because somebody has said that it was read right. That it begins
+    anew follows from the readings alone, so a session taken up again comes to the same.
+    """
+    weigh_in = session.weigh_ins[index]
+    diagonal = diagonal_load(car, weigh_in.loads)
+    scatter = max(scatter_of(car, car.scales, weigh_in.repeats), 1e-6)
+    if not taught:
+        anew = Learned(session.belief, diagonal, scatter)
+        return Taught(diagonal, scatter, np.zeros(4), anew, 0, session.belief, disbelieved=False)
+    last = taught[-1]
+    turns = counted_turns(session, car, index - 1)
+    if _surprise(car, last.learned, weigh_in, turns) > ODD:
+        belief = last.learned.belief
+        anew = Learned(belief, diagonal, scatter)
+        return Taught(diagonal, scatter, turns, anew, index, belief, disbelieved=True)
+    span = taught[last.since :]
+    learned = learn(
+        car,
+        last.before,
+        [*(each.diagonal for each in span), diagonal],
+        [*(each.scatter for each in span), scatter],
+        [*(each.counted for each in span[1:]), turns],
+    )
+    return Taught(diagonal, scatter, turns, learned, last.since, last.before, disbelieved=False)

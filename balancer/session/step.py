@@ -1,0 +1,169 @@
+"""What a session says after a weigh-in: where the car is, what to turn next, whether to stop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from balancer.car.conventions import Floats
+from balancer.car.linear import free_pattern
+from balancer.car.model import Car
+from balancer.perches.plan import PerchPlan, one_turn, plan_perches
+from balancer.session.aim import chance_within, fine_plan, surest
+from balancer.session.belief import believed
+from balancer.session.learning import (
+    Learned,
+    cross_per_diagonal,
+    diagonal_load,
+    gain,
+    gain_uncertainty,
+)
+from balancer.session.lessons import counted_turns, lessons
+from balancer.session.session import Session, Taught, with_made
+from balancer.session.turns_made import with_travel_left, with_turns
+from balancer.weighing.weigh import WeighIn
+
+Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
+
+CONFIDENT = 0.9
+"""Chance of being within tolerance from which on a session says stop."""
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """What a weigh-in comes to.
+
+    Attributes:
+        cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
+            its standard uncertainty with the accuracy of the pads, as fractions.
+        confidence: Chance that the cross weight is within tolerance, as a fraction.
+        in_tolerance: Whether the best estimate is.
+        plan: For the car as it is now believed to be.
+        taught: By each weigh-in.
+        stop: Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
+            `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as
+            planned and weigh again.
+    """
+
+    learned: Learned
+    cross: float
+    cross_uncertainty: float
+    confidence: float
+    in_tolerance: bool
+    plan: PerchPlan
+    taught: tuple[Taught, ...]
+    stop: Stop
+
+    @property
+    def disbelieved(self) -> tuple[int, ...]:
+        """Weigh-ins, counted from 0, that the turns before them can't have led to."""
+        return tuple(number for number, each in enumerate(self.taught) if each.disbelieved)
+
+
+def step(session: Session) -> Step:
+    """Learn from the session so far and plan the next turns.
+
+    Args:
+        session: With at least one weigh-in.
+
+    Raises:
+        ValueError: When nothing has been weighed yet.
+
+    References:
+        Derived here; see tests/benchmarks/test_convergence.py for what it is worth.
+    """
+    if not session.weigh_ins:
+        raise ValueError("nothing has been weighed yet")
+    car, goal, last = session.linear_car, session.goal, session.weigh_ins[-1]
+    taught = lessons(session)
+    learned = taught[-1].learned
+    loads = _believed_loads(car, last, learned)
+    cross = float((loads[1] + loads[2]) / loads.sum())
+    uncertainty = _cross_uncertainty(car, last, learned)
+    off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
+    inside = off <= goal.tolerance * (1 + 1e-9)
+    sure = inside and confidence >= CONFIDENT
+    now = _believed_car(session, learned)
+    if sure:
+        plan = plan_perches(now, loads, goal, uncertainty, fall_back=False)
+    else:
+        plan = fine_plan(now, loads, goal, uncertainty)
+        plan = surest(car, learned.belief, goal, last.shares.total, plan, uncertainty)
+    return Step(
+        learned=learned,
+        cross=cross,
+        cross_uncertainty=uncertainty,
+        confidence=confidence,
+        in_tolerance=inside,
+        plan=plan,
+        taught=taught,
+        stop=_stop(plan, sure, off, uncertainty),
+    )
+
+
+def expected(session: Session, turns: Floats) -> tuple[float, float]:
+    """Say where turns after the last weigh-in will bring the cross weight.
+
+    Args:
+        session: With at least one weigh-in.
+        turns: (4,)
+
+    Returns:
+        As a fraction, and its standard uncertainty from belief, hands and scales.
+    """
+    car, last = session.linear_car, session.weigh_ins[-1]
+    counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
+    learned = lessons(session)[-1].learned
+    per_diagonal = cross_per_diagonal(car, last.shares.total)
+    loads = _believed_loads(car, last, learned)
+    moved = per_diagonal * gain(car, learned.belief.mean, counted)
+    unsure = per_diagonal * gain_uncertainty(car, learned.belief, counted)
+    uncertainty = float(np.hypot(_cross_uncertainty(car, last, learned), unsure))
+    return float((loads[1] + loads[2]) / loads.sum()) + moved, uncertainty
+
+
+def expected_loads(session: Session, turns: Floats) -> Floats:
+    """Say what the pads are to show after turns, near enough to tell a slip.
+
+    Args:
+        session: With at least one weigh-in.
+        turns: (4,), after the last one.
+
+    Returns:
+        (4,) [N].
+    """
+    last, learned = session.weigh_ins[-1], lessons(session)[-1].learned
+    loads = _believed_loads(session.linear_car, last, learned)
+    per_turn = one_turn(_believed_car(session, learned), loads).loads
+    return last.loads + np.nan_to_num(per_turn).T @ turns
+
+
+def _believed_car(session: Session, learned: Learned) -> Car:
+    """Give the car as it is believed to stand at the last weigh-in."""
+    made = session.made_before
+    now = with_travel_left(believed(session.car, learned.belief), made)
+    return with_turns(now, session.weigh_ins[0].loads, made)
+
+
+def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
+    """Take the free pattern's amount from all of the session, the rest from the last readings."""
+    moved = learned.diagonal - diagonal_load(car, last.loads)
+    return last.loads + moved * free_pattern(car.tracks)
+
+
+def _cross_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
+    total = last.shares.total
+    accuracy = np.sqrt(np.sum((car.scales.accuracy * last.loads / 2) ** 2)) / total
+    return float(np.hypot(cross_per_diagonal(car, total) * learned.diagonal_uncertainty, accuracy))
+
+
+def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:
+    if sure:
+        return "in_tolerance"
+    if off < 2 * uncertainty:
+        return "below_the_scales"
+    if not plan.best.corners:
+        return "below_a_step" if plan.status == "reached" else "out_of_reach"
+    return ""
