@@ -4,51 +4,83 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable
-from typing import Any, NamedTuple
+from dataclasses import dataclass
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.checks.sound import Sound
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
+from balancer.files.format.value_types import Schema
 from balancer.units import SYSTEMS, Units
 
+Content = TypeVar("Content")
 
-class Beside(NamedTuple):
+
+class Opened(NamedTuple):
+    """A companion file held against its schema.
+
+    Attributes:
+        file: The car file; None: it could not be read.
+        units: Those of this file; None: they are not known.
+        si: What it holds, in SI; empty where there is a fault.
+    """
+
+    toml: TomlFile
+    file: CarFile | None
+    units: Units | None
+    sound: Sound
+    si: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Companion(Generic[Content]):
     """A kind of file that goes with a car file.
 
     Attributes:
         schema: From `keys`.
-        uncertainties: Finds what is wrong in a file whose keys may each be right. Given the
-            file, the faults found so far, the car file (None: it could not be read) and the
-            units (None: not known).
+        check: Finds what is wrong in a file whose keys may each be right.
+        make: Makes of a sound file what it is read for.
     """
 
-    schema: dict[str, Any]
-    uncertainties: Callable[[TomlFile, list[Fault], CarFile | None, Units | None], Iterable[Fault]]
+    schema: Schema
+    check: Callable[[Opened], Iterable[Fault]]
+    make: Callable[[Opened, CarFile], Content]
 
-    def units_in(self, toml: TomlFile, file: CarFile) -> Units:
-        """Give the units of a file in which nothing is wrong, else raise all that is."""
-        units, faults = self._checked(toml, file)
-        if faults or units is None:
+    def read(self, path: str | os.PathLike[str], file: CarFile) -> Content:
+        """Read a file that goes with a car file.
+
+        Args:
+            file: Gives the units where the other does not.
+
+        Raises:
+            InputError: With every fault of the file.
+
+        References:
+            The file formats are documented in README.md and by `balancer schema`.
+        """
+        return self.taken(read_toml(path), file)
+
+    def taken(self, toml: TomlFile, file: CarFile) -> Content:
+        """Take what a file holds that is open; raise all that is wrong with it."""
+        opened, faults = self._checked(toml, file)
+        if faults:
             raise InputError(faults)
-        return units
+        return self.make(opened, file)
 
     def faults_in(self, path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:
-        """Find the faults of a file, to be told with those of other files.
-
-        >>> from balancer.files.format.keys import LIFTS_SCHEMA
-        >>> print(*Beside(LIFTS_SCHEMA, lambda *_: []).faults_in("nowhere.toml", None))
-        nowhere.toml: no such file: check the name and the folder
-        """
+        """Find the faults of a file, to be told with those of other files."""
         try:
             return self._checked(read_toml(path), file)[1]
         except InputError as error:
             return list(error.faults)
 
-    def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Units | None, list[Fault]]:
+    def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Opened, list[Fault]]:
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
-        faults = validate(toml, self.schema, units)
-        uncertainties = first_of(toml.name, iter(self.uncertainties(toml, faults, file, units)))
-        return units, in_order(toml, [*faults, *uncertainties])
+        si, faults = validate(toml, self.schema, units)
+        opened = Opened(toml, file, units, Sound(toml, faults), si)
+        found = first_of(toml.name, iter(self.check(opened)))
+        return opened, in_order(toml, [*faults, *found])

@@ -11,104 +11,80 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import STOP_RATE, Corner, Link, Mount
 from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
 from balancer.car.operating_point import RIGID
-from balancer.files.checks.car import AXLES, corner_value, turns_of
-from balancer.units import Dimension, Units
+from balancer.files.checks.sound import AXLES, corner_value
 
 
-def corners_of(data: dict[str, Any], units: Units) -> tuple[Corner, ...]:
-    """Read the four corners of a car file.
-
-    Args:
-        data: Of a sound car file.
+def corners_of(si: dict[str, Any]) -> tuple[Corner, ...]:
+    """Make the four corners of a sound car file in SI.
 
     Examples:
-        >>> from balancer.units import METRIC
-        >>> axle = {"spring_rate": 60, "motion_ratio": 0.7, "tender_rate": 30, "tender_travel": 20}
-        >>> corners_of({"front": axle, "rear": axle}, METRIC)[0].spring.rate.round().tolist()
+        >>> axle = {"spring_rate": 6e4, "motion_ratio": 0.7}
+        >>> axle |= {"tender_rate": 3e4, "tender_travel": 0.02}
+        >>> corners_of({"front": axle, "rear": axle})[0].spring.rate.round().tolist()
         [20000.0, 60000.0]
     """
-    return tuple(_Reader(data, corner, units).corner() for corner in CORNERS)
+    return tuple(_Keys(si, corner).corner() for corner in CORNERS)
 
 
-def links_of(data: dict[str, Any], units: Units) -> tuple[Link, ...]:
-    """Read the anti-roll bar links of a car file, front and rear.
-
-    Args:
-        data: Of a sound car file.
+def links_of(si: dict[str, Any]) -> tuple[Link, ...]:
+    """Make the anti-roll bar links of a sound car file in SI, front and rear.
 
     Examples:
-        >>> from balancer.units import METRIC
-        >>> front = {"anti_roll_bar": 20, "link_misfit": 2}
-        >>> links_of({"front": front, "rear": {}}, METRIC)[0].misfit
+        >>> links_of({"front": {"anti_roll_bar": 2e4, "link_misfit": 0.002}, "rear": {}})[0].misfit
         0.002
     """
-    found = []
-    for axle in AXLES:
-        table = data[axle]
-        found.append(
-            Link(
-                rate=units.to_si(table.get("anti_roll_bar", 0.0), "rate"),
-                connected=table.get("bar_connected", True),
-                ratio=table.get("link_ratio", 1.0),
-                misfit=units.to_si(table.get("link_misfit", 0.0), "length"),
-                lead=units.to_si(table.get("link_lead", nan), "length"),
-                step=turns_of(table.get("link_step", 0.5)),
-                travel=tuple(table.get("link_travel", (-inf, inf))),
-            )
-        )
-    return tuple(found)
+    return tuple(_link(si[axle]) for axle in AXLES)
 
 
-class _Reader:
+def _link(axle: dict[str, Any]) -> Link:
+    keys = {key: axle[f"link_{key}"] for key in Link._fields if f"link_{key}" in axle}
+    if "travel" in keys:
+        keys["travel"] = tuple(keys["travel"])
+    connected = axle.get("bar_connected", True)
+    return Link(rate=axle.get("anti_roll_bar", 0.0), connected=connected, **keys)
+
+
+class _Keys:
     """The keys of one corner in SI."""
 
-    def __init__(self, data: dict[str, Any], name: str, units: Units) -> None:
-        self.data, self.name, self.units = data, name, units
+    def __init__(self, si: dict[str, Any], corner: str) -> None:
+        self.si, self.name = si, corner
 
-    def value(self, key: str) -> Any:
-        return corner_value(self.data, self.name, key)[0]
+    def get(self, key: str, left_out: Any = None) -> Any:
+        value = corner_value(self.si, self.name, key)[0]
+        return left_out if value is None else value
 
-    def number(self, key: str, dimension: Dimension, default: float) -> float:
-        value = self.value(key)
-        return default if value is None else self.units.to_si(value, dimension)
-
-    def law(self, key: str) -> ForceCurve:
-        at, rate = self.rows(key, "rate")
-        return ForceCurve(at, rate)
-
-    def rows(self, key: str, dimension: Dimension) -> tuple[Any, Any]:
-        value = self.value(key)
-        rows = value if isinstance(value, list) else [[0.0, value]]
-        at, second = np.array(rows, dtype=float).T
-        return at * self.units.factors["length"], second * self.units.factors[dimension]
+    def rows(self, key: str) -> tuple[Any, Any]:
+        value = self.get(key)
+        at, second = np.array(value if isinstance(value, list) else [[0.0, value]]).T
+        return at, second
 
     def corner(self) -> Corner:
-        if self.value("spring_rate") is None:
-            spring, ratio = (
-                ForceCurve(np.zeros(1), np.array([RIGID])),
-                RatioCurve(np.zeros(1), np.ones(1)),
-            )
-            return Corner(spring, ratio, droop_rate=RIGID)
-        spring, solid = self.law("spring_rate"), inf
-        if self.value("tender_rate") is not None:
-            rate = self.number("tender_rate", "rate", nan)
-            travel = self.number("tender_travel", "length", nan)
-            solid = spring.compression(rate * travel) + travel
-            spring = with_tender(spring, rate, travel)
-        stopped = self.value("bump_stop") is not None
-        mount_step = self.value("mount_step")
+        if self.get("spring_rate") is None:
+            spring = ForceCurve(np.zeros(1), np.array([RIGID]))
+            return Corner(spring, RatioCurve(np.zeros(1), np.ones(1)), droop_rate=RIGID)
+        spring, solid = self.spring()
+        bumps = self.get("bump_stop") is not None
         return Corner(
             spring=spring,
-            ratio=RatioCurve(*self.rows("motion_ratio", "number")),
-            droop_rate=self.number("droop_stop_rate", "rate", STOP_RATE),
-            bump=self.law("bump_stop_rate") if stopped else NOTHING,
-            bump_at=self.number("bump_stop", "length", inf),
-            preload=self.number("preload", "length", nan),
-            shock_travel=self.number("shock_travel", "length", nan),
+            ratio=RatioCurve(*self.rows("motion_ratio")),
+            droop_rate=self.get("droop_stop_rate", STOP_RATE),
+            bump=ForceCurve(*self.rows("bump_stop_rate")) if bumps else NOTHING,
+            bump_at=self.get("bump_stop", inf),
+            preload=self.get("preload", nan),
+            shock_travel=self.get("shock_travel", nan),
             solid=solid,
             mount=Mount(
-                lead=self.number("mount_lead", "length", nan),
-                step=0.25 if mount_step is None else turns_of(mount_step),
-                travel=tuple(self.value("mount_travel") or (-inf, inf)),
+                lead=self.get("mount_lead", nan),
+                step=self.get("mount_step", 0.25),
+                travel=tuple(self.get("mount_travel", (-inf, inf))),
             ),
         )
+
+    def spring(self) -> tuple[ForceCurve, float]:
+        """Give the spring, and the compression at which its tender is solid."""
+        spring, rate = ForceCurve(*self.rows("spring_rate")), self.get("tender_rate")
+        if rate is None:
+            return spring, inf
+        travel = self.get("tender_travel")
+        return with_tender(spring, rate, travel), spring.compression(rate * travel) + travel

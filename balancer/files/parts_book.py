@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
@@ -12,11 +11,16 @@ from balancer.car.model import Item
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import unknown_names
-from balancer.files.companion import Beside
+from balancer.files.checks.sound import Sound
+from balancer.files.companion import Companion, Opened
 from balancer.files.format.keys import PARTS_SCHEMA
-from balancer.files.format.toml_text import Key, TomlFile, read_toml
-from balancer.units import SYSTEMS, Units
+from balancer.files.format.toml_text import Key
+from balancer.units import Units
 from balancer.weighing.parts import Change
+
+_PLACE = ("aft", "left", "up")
+_OVERHANG = 1.2
+"""Of most cars, beyond their axles [m]."""
 
 
 class PartsBook(NamedTuple):
@@ -32,37 +36,16 @@ class PartsBook(NamedTuple):
     notes: tuple[str, ...]
 
 
-def read_parts(path: str | os.PathLike[str], file: CarFile) -> PartsBook:
-    """Read a parts book for a car.
-
-    Args:
-        file: Gives the units when the book does not, and the size of the car.
-
-    Raises:
-        InputError: With every fault of the book.
-
-    References:
-        The file format is documented in README.md.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
-        >>> read_parts("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-        Traceback (most recent call last):
-        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
-    """
-    toml = read_toml(path)
-    units = _FILE.units_in(toml, file)
-    parts = {entry["name"]: part_of(entry, units) for entry in toml.data.get("part", [])}
+def _book_in(opened: Opened, file: CarFile) -> PartsBook:
+    parts = {entry["name"]: part_of(entry) for entry in opened.si.get("part", [])}
     variants = {
-        entry["name"]: tuple(_changes(entry, parts, units))
-        for entry in toml.data.get("variant", [])
+        entry["name"]: tuple(_changes(entry, parts)) for entry in opened.si.get("variant", [])
     }
-    return PartsBook(parts, variants, tuple(_notes(toml, file, units)))
+    return PartsBook(parts, variants, tuple(_notes(opened, file)))
 
 
-def part_of(entry: dict[str, Any], units: Units) -> Item:
-    """Work out a part from its entry in the book.
+def part_of(entry: dict[str, Any]) -> Item:
+    """Work out a part from its entry in the book, in SI.
 
     Args:
         entry: `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the
@@ -73,32 +56,25 @@ def part_of(entry: dict[str, Any], units: Units) -> Item:
         Common practice, no published source.
 
     Examples:
-        >>> from balancer.units import US
-        >>> engine = {"name": "engine", "pads": [210, 196], "less": 100, "aft": -2, "left": 0}
-        >>> round(part_of(engine, US).mass / 0.45359237, 6)
-        306.0
+        >>> part_of({"name": "engine", "pads": [95, 89], "less": 45, "aft": -1, "left": 0}).mass
+        139.0
     """
-    shown = entry.get("mass")
-    if shown is None:
-        tare = entry.get("tare", [0.0] * len(entry["pads"]))
-        shown = float(np.sum(entry["pads"]) - np.sum(tare))
-    mass = shown - entry.get("less", 0.0) + entry.get("plus", 0.0)
-    aft, left, up = (units.to_si(entry.get(key, 0.0), "length") for key in ("aft", "left", "up"))
-    return Item(entry["name"], units.to_si(mass, "mass"), aft, left, up)
+    mass = entry.get("mass")
+    if mass is None:
+        mass = float(np.sum(entry["pads"]) - np.sum(entry.get("tare", 0.0)))
+    mass = mass - entry.get("less", 0.0) + entry.get("plus", 0.0)
+    return Item(entry["name"], mass, entry["aft"], entry["left"], entry.get("up", 0.0))
 
 
-def _changes(entry: dict[str, Any], parts: dict[str, Item], units: Units) -> Iterator[Change]:
+def _changes(entry: dict[str, Any], parts: dict[str, Item]) -> Iterator[Change]:
     for name in entry.get("off", []):
         yield Change(f"{name} off", parts[name], None)
     for name in entry.get("on", []):
         yield Change(f"{name} on", None, parts[name])
     for move in entry.get("move", []):
         part = parts[move["part"]]
-        aft, left, up = (
-            units.to_si(move[key], "length") if key in move else getattr(part, key)
-            for key in ("aft", "left", "up")
-        )
-        yield Change(f"{part.name} moved", part, part._replace(aft=aft, left=left, up=up))
+        moved = {key: move[key] for key in _PLACE if key in move}
+        yield Change(f"{part.name} moved", part, part._replace(**moved))
 
 
 def exchange(old: Item, new: Item) -> Change:
@@ -111,52 +87,42 @@ def exchange(old: Item, new: Item) -> Change:
     return Change(f"{old.name} → {new.name}", old, new)
 
 
-def _uncertainties(
-    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
-) -> Iterator[Fault]:
+def _check(opened: Opened) -> Iterator[Fault]:
     """Find what is wrong in a parts book whose keys are right."""
-    if not faults:
-        for finds in (_no_mass, _twice, _unknown, _idle):
-            yield from finds(toml)
-        if file and units:
-            yield from _far_off(toml, file, units)
+    sound = opened.sound
+    if not sound.faulted:
+        yield from _no_mass(sound)
+        yield from sound.named_twice("part")
+        yield from sound.named_twice("variant")
+        yield from _unknown(sound)
+        yield from _idle(sound)
+        if opened.file and opened.units:
+            yield from _far_off(sound, opened.file, opened.units)
 
 
-def _no_mass(toml: TomlFile) -> Iterator[Fault]:
-    for number, entry in enumerate(toml.data.get("part", [])):
+def _no_mass(sound: Sound) -> Iterator[Fault]:
+    for number, entry in enumerate(sound.data.get("part", [])):
         given = [key for key in ("mass", "pads") if key in entry]
         if len(given) != 1:
             what = "has both mass and pads" if given else "has neither mass nor pads"
-            where = toml.place(("part", number, given[0] if given else "name"))
-            yield Fault(where, f"“{entry['name']}” {what}", "give one of them")
+            where = ("part", number, given[0] if given else "name")
+            yield sound.fault(where, f"“{entry['name']}” {what}", "give one of them")
         if len(entry.get("tare", [])) not in (0, len(entry.get("pads", []))):
-            where = toml.place(("part", number, "tare"))
-            yield Fault(where, "is not as long as pads", "give one tare a pad")
-        elif len(given) == 1 and part_of(entry, SYSTEMS["metric"]).mass <= 0:
-            where = toml.place(("part", number, given[0]))
-            yield Fault(where, "leaves nothing of the part", "check pads, tare and less")
+            where = ("part", number, "tare")
+            yield sound.fault(where, "is not as long as pads", "give one tare a pad")
+        elif len(given) == 1 and part_of(entry).mass <= 0:
+            where = ("part", number, given[0])
+            yield sound.fault(where, "leaves nothing of the part", "check pads, tare and less")
 
 
-def _twice(toml: TomlFile) -> Iterator[Fault]:
-    for kind in ("part", "variant"):
-        names = [entry["name"] for entry in toml.data.get(kind, [])]
-        for number, name in enumerate(names):
-            if name in names[:number]:
-                where = toml.place((kind, number, "name"))
-                yield Fault(where, f"“{name}” is there twice", "give each its own name")
-
-
-def _unknown(toml: TomlFile) -> Iterator[Fault]:
-    known = list(dict.fromkeys(entry["name"] for entry in toml.data.get("part", [])))
-    for number, entry in enumerate(toml.data.get("variant", [])):
-        asked: list[tuple[str, Sequence[str]]] = [
-            ("off", entry.get("off", [])),
-            ("on", entry.get("on", [])),
-            ("move", [move["part"] for move in entry.get("move", [])]),
-        ]
-        for key, names in asked:
-            for what, way_out in unknown_names(names, known, "the book"):
-                yield Fault(toml.place(("variant", number, key)), what, way_out)
+def _unknown(sound: Sound) -> Iterator[Fault]:
+    known = list(dict.fromkeys(name for _, name in sound.entries("part")))
+    for number, entry in enumerate(sound.data.get("variant", [])):
+        moved = [move["part"] for move in entry.get("move", [])]
+        names = {"off": entry.get("off", []), "on": entry.get("on", []), "move": moved}
+        for key in names:
+            for what, way_out in unknown_names(names[key], known, "the book"):
+                yield sound.fault(("variant", number, key), what, way_out)
 
 
 def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
@@ -169,54 +135,52 @@ def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
     return [name for name in dict.fromkeys(off) if name in on]
 
 
-def _idle(toml: TomlFile) -> Iterator[Fault]:
+def _moves(number: int, variant: dict[str, Any]) -> Iterator[tuple[Key, dict[str, Any]]]:
+    for at, move in enumerate(variant.get("move", [])):
+        yield ("variant", number, "move", at), move
+
+
+def _idle(sound: Sound) -> Iterator[Fault]:
     """Find changes in variants that come to nothing."""
-    for number, entry in enumerate(toml.data.get("variant", [])):
-        off, on = entry.get("off", []), entry.get("on", [])
-        for name in both_ways(off, on):
-            where = toml.place(("variant", number, "on"))
-            yield Fault(where, f"“{name}” goes off and on", "leave both out, or move it")
-        for at, move in enumerate(entry.get("move", [])):
-            where = toml.place(("variant", number, "move", at, "part"))
-            if not {"aft", "left", "up"} & set(move):
-                yield Fault(where, f"“{move['part']}” is moved nowhere", "say where: aft, left, up")
-            for key, listed in (("off", off), ("on", on)):
-                if move["part"] in listed:
-                    what = f"“{move['part']}” is moved and goes {key}"
-                    yield Fault(where, what, "say one of them")
+    for number, variant in enumerate(sound.data.get("variant", [])):
+        for name in both_ways(variant.get("off", []), variant.get("on", [])):
+            what, way_out = f"“{name}” goes off and on", "leave both out, or move it"
+            yield sound.fault(("variant", number, "on"), what, way_out)
+        for place, move in _moves(number, variant):
+            where, part = (*place, "part"), move["part"]
+            if not set(_PLACE) & set(move):
+                yield sound.fault(where, f"“{part}” is moved nowhere", "say where: aft, left, up")
+            for key in ("off", "on"):
+                if part in variant.get(key, []):
+                    what = f"“{part}” is moved and goes {key}"
+                    yield sound.fault(where, what, "say one of them")
 
 
-def _far_off(toml: TomlFile, file: CarFile, units: Units) -> Iterator[Fault]:
+def _far_off(sound: Sound, file: CarFile, units: Units) -> Iterator[Fault]:
     """Refuse parts that are nowhere near the car, or are moved there."""
     reach = units.from_si(file.car.wheelbase, "length")
     half = units.from_si(float(file.car.tracks.max()), "length")
     bounds = {"aft": (-reach, 2 * reach), "left": (-half, half)}
-    placed: list[tuple[Key, str, dict[str, Any]]] = [
-        (("part", number), entry["name"], entry)
-        for number, entry in enumerate(toml.data.get("part", []))
+    placed: list[tuple[Key, dict[str, Any]]] = [
+        (("part", number), entry) for number, entry in enumerate(sound.data.get("part", []))
     ]
-    for number, entry in enumerate(toml.data.get("variant", [])):
-        for at, move in enumerate(entry.get("move", [])):
-            placed.append((("variant", number, "move", at), move["part"], move))
-    for place, name, entry in placed:
+    for number, variant in enumerate(sound.data.get("variant", [])):
+        placed += _moves(number, variant)
+    for place, entry in placed:
         for key, (low, high) in bounds.items():
             if key in entry and not low <= entry[key] <= high:
-                what = f"“{name}” is nowhere near the car"
+                what = f"“{entry.get('part', entry.get('name'))}” is nowhere near the car"
                 expected = f"expected {low:.0f} to {high:.0f} {units.labels['length']}"
-                yield Fault(toml.place((*place, key)), what, expected)
+                yield sound.fault((*place, key), what, expected)
 
 
-def _notes(toml: TomlFile, file: CarFile, units: Units) -> Iterator[str]:
+def _notes(opened: Opened, file: CarFile) -> Iterator[str]:
     """Name parts that stick out beyond what bumpers usually do."""
-    overhang = units.from_si(1.2, "length")
-    length = units.from_si(file.car.wheelbase, "length")
-    for number, entry in enumerate(toml.data.get("part", [])):
-        if not -overhang <= entry["aft"] <= length + overhang:
-            yield (
-                f"{toml.place(('part', number, 'aft'))}: “{entry['name']}” is beyond the bumpers"
-                " of most cars"
-            )
+    for number, entry in enumerate(opened.si.get("part", [])):
+        if not -_OVERHANG <= entry["aft"] <= file.car.wheelbase + _OVERHANG:
+            where = opened.toml.place(("part", number, "aft"))
+            yield f"{where}: “{entry['name']}” is beyond the bumpers of most cars"
 
 
-_FILE = Beside(PARTS_SCHEMA, _uncertainties)
-faults_in = _FILE.faults_in
+_FILE = Companion(PARTS_SCHEMA, _check, _book_in)
+read_parts, faults_in = _FILE.read, _FILE.faults_in

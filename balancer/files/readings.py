@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,13 +10,13 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.checks.car import Sound
-from balancer.files.checks.readings import bad_loads, no_car, uncertainties_of
-from balancer.files.companion import Beside
+from balancer.files.checks.readings import bad_loads, no_car, suspect_readings
+from balancer.files.checks.sound import Sound
+from balancer.files.companion import Companion, Opened
 from balancer.files.format.keys import READINGS_SCHEMA
-from balancer.files.format.toml_text import TomlFile, read_toml
-from balancer.files.states import state_of
-from balancer.units import Units, other
+from balancer.files.format.toml_text import TomlFile
+from balancer.files.states import look_up
+from balancer.units import other
 from balancer.weighing.weigh import Readings
 
 _UNREAD = 2.0
@@ -52,28 +51,6 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     return Readings.of(rows * file.units.factors["load"])
 
 
-def read_readings(path: str | os.PathLike[str], file: CarFile) -> Readings:
-    """Read a readings file for a car.
-
-    Args:
-        file: Gives the units when the readings file does not, and what can be on board.
-
-    Raises:
-        InputError: With every fault of the file.
-
-    References:
-        The file format is documented in README.md.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
-        >>> read_readings("nowhere.toml", CarFile("a.toml", plain_car(), METRIC, ()))
-        Traceback (most recent call last):
-        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
-    """
-    return readings_in(read_toml(path), file)
-
-
 def readings_in(toml: TomlFile, file: CarFile) -> Readings:
     """Take what a readings file holds, or an entry of the log, for readings.
 
@@ -87,35 +64,33 @@ def readings_in(toml: TomlFile, file: CarFile) -> Readings:
         >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
         (1, 4)
     """
-    units = _FILE.units_in(toml, file)
-    data, load = toml.data, units.factors["load"]
-    on_board = data.get("on_board")
-    pads = _lengths(data.get("pad_heights"), units)
-    covariance = None
-    if "total" in data:
-        rows, covariance = _from_shares(data, file, units)
-    else:
-        rows = np.array(data["readings"], dtype=float) * load
+    return _FILE.taken(toml, file)
+
+
+def _made(opened: Opened, file: CarFile) -> Readings:
+    si = opened.si
+    rows, covariance = _from_shares(si, file) if "total" in si else (si["readings"], None)
+    ride_heights = si.get("ride_heights")
     return Readings(
-        repeats=rows,
-        tare=np.array(data.get("tare", [0.0] * 4), dtype=float) * load,
-        pad_heights=np.zeros(4) if pads is None else pads,
-        ride_heights=_lengths(data.get("ride_heights"), units),
-        on_board=None if on_board is None else tuple(on_board),
-        date=str(data.get("date", "")),
-        note=data.get("note", ""),
+        repeats=np.array(rows),
+        tare=np.array(si.get("tare", [0.0] * 4)),
+        pad_heights=np.array(si.get("pad_heights", [0.0] * 4)),
+        ride_heights=None if ride_heights is None else np.array(ride_heights),
+        on_board=tuple(si["on_board"]) if "on_board" in si else None,
+        date=str(si.get("date", "")),
+        note=si.get("note", ""),
         covariance=covariance,
     )
 
 
-def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Floats, Floats]:
+def _from_shares(data: dict[str, Any], file: CarFile) -> tuple[Floats, Floats]:
     """Work out four loads and their covariance from a total and the shares of a display.
 
     A display cuts digits off or rounds them, nobody knows which: a share that reads s is within
     one digit of it, u = digit/√3 (JCGM 100:2008, 4.3.7). Front and rear together pin it between
     them. A share that was not read is taken as even, and hardly known.
     """
-    digit, total = data.get("digit", 0.1), units.to_si(data["total"], "load")
+    digit, total = data.get("digit", 0.1), data["total"]
     front, front_uncertainty = data["front_pct"], digit / 3**0.5
     if "rear_pct" in data:
         lost = 100 - data["rear_pct"] - front
@@ -135,23 +110,18 @@ def _from_shares(data: dict[str, Any], file: CarFile, units: Units) -> tuple[Flo
     return total * fractions[None, :], covariance + np.outer(fractions, fractions) * sure
 
 
-def _uncertainties(
-    toml: TomlFile, faults: list[Fault], file: CarFile | None, units: Units | None
-) -> list[Fault]:
+def _check(opened: Opened) -> list[Fault]:
     """Find what is wrong in a readings file whose keys may each be right."""
-    found: list[Fault] = []
+    toml, file, units, sound, _ = opened
+    faults: list[Fault] = []
     if file is not None:
-        on_board = Sound(toml, faults).get("on_board") or []
-        try:
-            state_of(file, on_board, toml.place(("on_board",)))
-        except InputError as error:
-            found.extend(error.faults)
-    return found + uncertainties_of(toml, faults + found, file, units)
+        where = toml.place(("on_board",))
+        _, faults = look_up(
+            file.car.on_board, sound.get("on_board") or [], file.units, where, "the car file"
+        )
+    sound = Sound(toml, [*sound.faults, *faults]) if faults else sound
+    return [*faults, *suspect_readings(sound, file, units)]
 
 
-def _lengths(values: list[float] | None, units: Units) -> Floats | None:
-    return None if values is None else np.array(values, dtype=float) * units.factors["length"]
-
-
-_FILE = Beside(READINGS_SCHEMA, _uncertainties)
-faults_in = _FILE.faults_in
+_FILE = Companion(READINGS_SCHEMA, _check, _made)
+read_readings, faults_in = _FILE.read, _FILE.faults_in

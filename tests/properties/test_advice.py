@@ -177,7 +177,7 @@ def test_a_number_in_quotes(
     text = f"{sign}{number.text}{gap}{unit}"
     data = {"wheelbase": text} if key == "wheelbase" else {"front": {key: text}}
     file = TomlFile("a.toml", {"units": units, "wheelbase": 2000, **data}, "")
-    for fault in validate(file, CAR_SCHEMA, SYSTEMS[units]):
+    for fault in validate(file, CAR_SCHEMA, SYSTEMS[units]).faults:
         if fault.where.endswith(key):
             assert_kept(fault, key, worth(sign, number, unit, key, units))
 

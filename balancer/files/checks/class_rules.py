@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from balancer.errors import Fault
-from balancer.files.checks.car import Sound
+from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import TomlFile
 from balancer.units import Units
+
+_NEEDS = (
+    ("power", ("mass_per_power",)),
+    ("mass_per_power", ("power",)),
+    ("margin", ("minimum", "mass_per_power")),
+    ("shortfall_chance_pct", ("minimum", "mass_per_power")),
+)
+"""Rules that say nothing without one of others; the first is asked for."""
 
 
 def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Iterator[Fault]:
@@ -23,82 +31,71 @@ def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Ite
         a.toml: class.maximum: 1000 kg is below the minimum, 1090 kg: check both
     """
     sound = Sound(file, faults)
-    if isinstance(sound.data.get("class"), dict):
-        yield from _lone(sound)
-        yield from _margin(sound, units)
-        yield from _least(sound, units)
-        yield from _most(sound, units)
+    for key, what, way_out in _Rules(sound, units.labels["mass"]).contradictions():
+        yield sound.fault(("class", key), what, way_out)
 
 
-def _lone(sound: Sound) -> Iterator[Fault]:
-    """Find rules that say nothing without another."""
-    rules = sound.data["class"]
-    for key, other in (("power", "mass_per_power"), ("mass_per_power", "power")):
-        if key in rules and other not in rules:
-            where = sound.place(("class", key))
-            yield Fault(where, f"given, but there is no {other}", f"give {other} too")
-    if "minimum" not in rules and "mass_per_power" not in rules:
-        for key in ("margin", "shortfall_chance_pct"):
-            if sound.get("class", key):
-                where = sound.place(("class", key))
-                yield Fault(where, "given, but there is no minimum", "give minimum too")
-    if sound.get("class", "margin") and "shortfall_chance_pct" in rules:
-        where = sound.place(("class", "shortfall_chance_pct"))
-        yield Fault(where, "given beside margin", "give one or the other")
+class _Rules:
+    """The rules of a class with which nothing is wrong so far."""
 
+    def __init__(self, sound: Sound, label: str) -> None:
+        self.given, self.label = sound.table("class"), label
+        self.sound = {key: sound.get("class", key) for key in self.given}
 
-def _margin(sound: Sound, units: Units) -> Iterator[Fault]:
-    margin, minimum = sound.get("class", "margin"), sound.get("class", "minimum")
-    if not margin or not minimum:
-        return
-    where, label = sound.place(("class", "margin")), units.labels["mass"]
-    if margin > minimum / 2:
-        yield Fault(
-            where,
-            f"{margin:g} {label} is more than half the minimum",
-            "give only what to be above the minimum by",
-        )
-        return
-    maximum = sound.get("class", "maximum")
-    if maximum and minimum <= maximum < minimum + margin:
-        what = f"with the minimum it makes {minimum + margin:g} {label}"
-        yield Fault(where, f"{what}, the maximum is {maximum:g} {label}", "give a smaller one")
+    def contradictions(self) -> Iterator[tuple[str, str, str]]:
+        yield from self.lone()
+        yield from self.margin()
+        for name in ("minimum", "maximum"):
+            if limit := self.sound.get(name):
+                yield from self.parts(name, limit)
+        yield from self.most()
 
+    def mass(self, value: float) -> str:
+        return f"{value:g} {self.label}"
 
-def _least(sound: Sound, units: Units) -> Iterator[Fault]:
-    """Find what is asked of wheels and axles that is more than what is asked of the car."""
-    label = units.labels["mass"]
-    wheel, axles = sound.get("class", "wheel_minimum"), sound.get("class", "axle_minimum")
-    for name in ("minimum", "maximum"):
-        limit = sound.get("class", name)
-        if not limit:
-            continue
+    def lone(self) -> Iterator[tuple[str, str, str]]:
+        """Find rules that say nothing without another, or say it twice."""
+        for key, others in _NEEDS:
+            matters = self.sound.get(key) if len(others) > 1 else key in self.given
+            if matters and not self.given.keys() & set(others):
+                yield key, f"given, but there is no {others[0]}", f"give {others[0]} too"
+        if self.sound.get("margin") and "shortfall_chance_pct" in self.given:
+            yield "shortfall_chance_pct", "given beside margin", "give one or the other"
+
+    def margin(self) -> Iterator[tuple[str, str, str]]:
+        margin, minimum = self.sound.get("margin"), self.sound.get("minimum")
+        maximum = self.sound.get("maximum")
+        if not margin or not minimum:
+            return
+        if margin > minimum / 2:
+            what = f"{self.mass(margin)} is more than half the minimum"
+            yield "margin", what, "give only what to be above the minimum by"
+        elif maximum and minimum <= maximum < minimum + margin:
+            both = f"with the minimum it makes {self.mass(minimum + margin)}"
+            what = f"{both}, the maximum is {self.mass(maximum)}"
+            yield "margin", what, "give a smaller one"
+
+    def parts(self, name: str, limit: float) -> Iterator[tuple[str, str, str]]:
+        """Find what is asked of wheels and axles that is more than what is asked of the car."""
+        said = f"more than the {name}, {self.mass(limit)}"
+        wheel, axles = self.sound.get("wheel_minimum"), self.sound.get("axle_minimum")
         if wheel and 4 * wheel > limit:
-            yield Fault(
-                sound.place(("class", "wheel_minimum")),
-                f"four times {wheel:g} {label} is more than the {name}, {limit:g} {label}",
-                "give what the rules ask of one wheel",
-            )
-            wheel = None
+            what = f"four times {self.mass(wheel)} is {said}"
+            yield "wheel_minimum", what, "give what the rules ask of one wheel"
+            self.sound["wheel_minimum"] = None
         if axles and sum(axles) > limit:
-            yield Fault(
-                sound.place(("class", "axle_minimum")),
-                f"both together are more than the {name}, {limit:g} {label}",
-                "give what the rules ask of each axle",
-            )
-            axles = None
+            what = f"both together are {said}"
+            yield "axle_minimum", what, "give what the rules ask of each axle"
+            self.sound["axle_minimum"] = None
 
-
-def _most(sound: Sound, units: Units) -> Iterator[Fault]:
-    label = units.labels["mass"]
-    maximum, minimum = sound.get("class", "maximum"), sound.get("class", "minimum")
-    power, each = sound.get("class", "power"), sound.get("class", "mass_per_power")
-    if maximum is None:
-        return
-    where = sound.place(("class", "maximum"))
-    if minimum and maximum < minimum:
-        what = f"{maximum:g} {label} is below the minimum, {minimum:g} {label}"
-        yield Fault(where, what, "check both")
-    if power and each and maximum < power * each:
-        asked = f"power × mass_per_power, {power * each:g} {label}"
-        yield Fault(where, f"{maximum:g} {label} is below {asked}", "check all three")
+    def most(self) -> Iterator[tuple[str, str, str]]:
+        maximum, minimum = self.sound.get("maximum"), self.sound.get("minimum")
+        power, each = self.sound.get("power"), self.sound.get("mass_per_power")
+        if maximum is None:
+            return
+        if minimum and maximum < minimum:
+            what = f"{self.mass(maximum)} is below the minimum, {self.mass(minimum)}"
+            yield "maximum", what, "check both"
+        if power and each and maximum < power * each:
+            asked = f"power × mass_per_power, {self.mass(power * each)}"
+            yield "maximum", f"{self.mass(maximum)} is below {asked}", "check all three"

@@ -10,49 +10,46 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.checks.car import Sound
-from balancer.files.format.toml_text import TomlFile, read_toml
+from balancer.files.checks.sound import Sound
+from balancer.files.format.toml_text import read_toml
 from balancer.units import Units, other
 from balancer.weighing.weigh import pads_effect
 
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
 
+_SHARES = ("front_pct", "rear_pct", "left_pct", "cross_pct")
+
 _NO_WHEEL = 1e5
 """More than any pad shows, in either unit."""
 
 
-def uncertainties_of(
-    toml: TomlFile, faults: Sequence[Fault], file: CarFile | None, units: Units | None
-) -> list[Fault]:
-    """Find what is doubtful in a readings file whose keys may each be right.
+def suspect_readings(sound: Sound, file: CarFile | None, units: Units | None) -> list[Fault]:
+    """Find what is suspect in a readings file whose keys may each be right.
 
     Args:
-        faults: Found so far; what they are about is left alone.
         file: None: it could not be read.
         units: Of the readings; None: they are not known.
 
     Examples:
         >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
-        >>> print(*uncertainties_of(TomlFile("a.toml", data, ""), [], None, None))
+        >>> print(*suspect_readings(Sound(TomlFile("a.toml", data, ""), []), None, None))
         a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off
     """
-    sound = Sound(toml, faults)
-    found = _one_way(toml, sound)
+    faults = _one_way(sound)
     readings, total = sound.get("readings"), sound.get("total")
     if readings is not None:
         rows = np.array(readings, dtype=float)
         tare = np.array(sound.get("tare") or [0.0] * 4, dtype=float)
-        found += _bad_rows(toml, rows, tare)
-        if file and units and not found and not faults:
-            found += _unlikely(toml, rows - tare, file._replace(units=units))
+        faults += _bad_rows(sound, rows, tare)
     elif total is not None:
-        found += _bad_shares(toml, sound)
-    if total is not None and file and units and not found and not faults:
-        way_out = f'write units = "{other(units).name}"'
-        rows = np.full((1, 4), total / 4)
-        found += no_car(file._replace(units=units), rows, toml.place(("total",)), way_out)
-    return found
+        faults += _bad_shares(sound)
+    if not file or not units or faults or sound.faults:
+        return faults
+    here = file._replace(units=units)
+    if readings is not None:
+        return _unlikely(sound, rows - tare, here)
+    return no_car(here, np.full((1, 4), total / 4), sound.place(("total",)))
 
 
 def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
@@ -70,29 +67,30 @@ def bad_loads(values: Iterable[float], names: Sequence[str]) -> list[Fault]:
     for value, name in zip(values, names, strict=True):
         if value < 0:
             way_out = "a pad can't be pulled up: zero it and read again"
-            faults.append(Fault(name, f"reads {value:g}", way_out))
         elif value == 0:
             way_out = "is the wheel on its pad, and the pad switched on?"
-            faults.append(Fault(name, "reads 0", way_out))
-        elif not value < _NO_WHEEL:
-            faults.append(Fault(name, f"reads {value:g}", "type what the pad shows"))
+        elif value < _NO_WHEEL:
+            continue
+        else:
+            way_out = "type what the pad shows"
+        faults.append(Fault(name, f"reads {value or 0:g}", way_out))
     return faults
 
 
-def no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]:
+def no_car(file: CarFile, rows: Floats, where: str, way_out: str = "") -> list[Fault]:
     """Find readings that no car can have, or that fit the rules only in the other units.
 
     Args:
         file: In the units of the readings.
         rows: (n, 4), in those units.
-        where, way_out: What to call the readings in a fault, and what to do if they are in the
-            other units.
+        where: What to call the readings in a fault.
+        way_out: What to do if they are in the other units; left out: name those.
 
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from balancer.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-        >>> print(*no_car(file, np.full((1, 4), 2.5), "readings", ""))
+        >>> print(*no_car(file, np.full((1, 4), 2.5), "readings"))
         readings: 10 kg in all is no car's weight: check the four numbers
     """
     units = file.units
@@ -113,7 +111,7 @@ def no_car(file: CarFile, rows: Floats, where: str, way_out: str) -> list[Fault]
         return []
     if 0.8 < ratio * swap < 1.25:
         what = f"{total:g} {label} in all is {ratio:.2g} times the minimum, in {foreign} it fits"
-        return [Fault(where, what, way_out)]
+        return [Fault(where, what, way_out or f'write units = "{other(units).name}"')]
     if 0.8 < ratio / swap < 1.25:
         stated = units.from_si(minimum, "mass")
         meant = stated * swap
@@ -130,28 +128,28 @@ def _place_of_minimum(path: str) -> str:
         return f"{os.path.basename(path)}: class.minimum"
 
 
-def _one_way(toml: TomlFile, sound: Sound) -> list[Fault]:
+def _one_way(sound: Sound) -> list[Fault]:
     """Find readings told two ways, or none."""
-    data = toml.data
-    shares = [key for key in ("front_pct", "rear_pct", "left_pct", "cross_pct") if key in data]
-    if "readings" in data and "total" in data:
-        return [Fault(toml.place(("total",)), "given beside readings", "give one or the other")]
-    if "total" not in data and "readings" not in data:
-        return [Fault(toml.place(("readings",)), "is missing", "add it: one list [LF, RF, LR, RR]")]
-    if "total" in data and "front_pct" not in data:
-        return [Fault(toml.place(("front_pct",)), "is missing", "add it: it goes with total")]
-    if "readings" in data and shares:
-        where = toml.place((shares[0],))
-        return [Fault(where, "given beside readings", "the pads say it already, leave it out")]
+    given = sound.data.keys()
+    shares = [key for key in _SHARES if key in given]
+    if "readings" in given and "total" in given:
+        return [sound.fault(("total",), "given beside readings", "give one or the other")]
+    if "total" not in given and "readings" not in given:
+        return [sound.fault(("readings",), "is missing", "add it: one list [LF, RF, LR, RR]")]
+    if "total" in given and "front_pct" not in given:
+        return [sound.fault(("front_pct",), "is missing", "add it: it goes with total")]
+    if "readings" in given and shares:
+        way_out = "the pads say it already, leave it out"
+        return [sound.fault((shares[0],), "given beside readings", way_out)]
     front, rear = sound.get("front_pct"), sound.get("rear_pct")
     digit = sound.get("digit") or 0.1
     if front is not None and rear is not None and abs(100 - front - rear) > 2.5 * digit:
         what = f"front and rear add up to {front + rear:g}"
-        return [Fault(toml.place(("rear_pct",)), what, "they make 100 but for a digit cut off")]
+        return [sound.fault(("rear_pct",), what, "they make 100 but for a digit cut off")]
     return []
 
 
-def _bad_shares(toml: TomlFile, sound: Sound) -> list[Fault]:
+def _bad_shares(sound: Sound) -> list[Fault]:
     """Find shares that leave a wheel without load."""
     keys = ("front_pct", "left_pct", "cross_pct")
     given = [key for key in keys if sound.get(key) is not None]
@@ -161,54 +159,57 @@ def _bad_shares(toml: TomlFile, sound: Sound) -> list[Fault]:
     lf = (front + left - cross) / 2
     shares = (lf, front - lf, left - lf, 100 - front - left + lf)
     return [
-        Fault(toml.place((given[-1],)), f"leaves {corner} {share:.1f} % of the weight", "check it")
+        sound.fault((given[-1],), f"leaves {corner} {share:.1f} % of the weight", "check it")
         for corner, share in zip(CORNERS, shares, strict=True)
         if share <= 0
     ]
 
 
-def _bad_rows(toml: TomlFile, rows: Floats, tare: Floats) -> list[Fault]:
-    names = [
-        f"{toml.place(('readings',))}[{row + 1}] {corner}"
-        for row in range(len(rows))
-        for corner in CORNERS
-    ]
+def _bad_rows(sound: Sound, rows: Floats, tare: Floats) -> list[Fault]:
+    place = sound.place(("readings",))
+    names = [f"{place}[{row + 1}] {corner}" for row in range(len(rows)) for corner in CORNERS]
     faults = bad_loads(rows.ravel(), names)
     for corner, shown, least in zip(CORNERS, tare, rows.min(axis=0), strict=True):
         if least > 0 and shown >= least:
-            where = f"{toml.place(('tare',))} {corner}"
+            where = f"{sound.place(('tare',))} {corner}"
             way_out = "give what the pad shows with the car off"
             faults.append(Fault(where, f"{shown:g} is no less than the pad with the car", way_out))
     return faults
 
 
-def _unlikely(toml: TomlFile, rows: Floats, file: CarFile) -> list[Fault]:
+def _unlikely(sound: Sound, rows: Floats, file: CarFile) -> list[Fault]:
     """Find what no car has, though each number could be."""
-    units, data = file.units, toml.data
-    way_out = f'write units = "{other(units).name}"'
-    if faults := no_car(file, rows, toml.place(("readings",)), way_out):
+    units, data = file.units, sound.data
+    if faults := no_car(file, rows, sound.place(("readings",))):
         return faults
     mean = rows.mean(axis=0)
     if "pad_heights" in data:
         pads = np.array(data["pad_heights"], dtype=float) * units.factors["length"]
         loads = mean * units.factors["load"]
         level = loads - pads_effect(file.car, loads, pads)
-        faults += [
-            Fault(
-                toml.place(("pad_heights",)),
-                f"on level pads {corner} would carry nothing",
-                "check the heights, and the rates in the car file",
-            )
-            for corner, load in zip(CORNERS, level, strict=True)
-            if load <= 0
-        ]
+        faults += none_left(level, sound.place(("pad_heights",)))
     if "ride_heights" in data and not data.get("order_checked"):
         heights = np.array(data["ride_heights"], dtype=float) * units.factors["length"]
-        faults += _swapped(toml, mean, heights)
+        faults += _swapped(sound, mean, heights)
     return faults
 
 
-def _swapped(toml: TomlFile, loads: Floats, heights: Floats) -> list[Fault]:
+def none_left(level: Floats, where: str) -> list[Fault]:
+    """Find corners that would carry nothing on level pads.
+
+    Args:
+        level: (4,), loads there.
+        where: What to call the heights of the pads in a fault.
+    """
+    way_out = "check the heights, and the rates in the car file"
+    return [
+        Fault(where, f"on level pads {corner} would carry nothing", way_out)
+        for corner, load in zip(CORNERS, level, strict=True)
+        if load <= 0
+    ]
+
+
+def _swapped(sound: Sound, loads: Floats, heights: Floats) -> list[Fault]:
     """Doubt readings whose light side stands lower at both axles by more than a measuring slip.
 
     Springs make the heavy side stand low unless perches were set so: possible, but far less
@@ -221,11 +222,7 @@ def _swapped(toml: TomlFile, loads: Floats, heights: Floats) -> list[Fault]:
         signs = np.sign(lower_left) * np.sign(heavier_left)
         if np.all(signs > 0) and lower_left[0] * lower_left[1] > 0:
             low, heavy = ("right", "left") if lower_left[0] > 0 else ("left", "right")
-            return [
-                Fault(
-                    toml.place(("readings",)),
-                    f"the car stands low on the {low} but reads heavy on the {heavy}",
-                    "are left and right swapped? If not, add order_checked = true",
-                )
-            ]
+            what = f"the car stands low on the {low} but reads heavy on the {heavy}"
+            way_out = "are left and right swapped? If not, add order_checked = true"
+            return [sound.fault(("readings",), what, way_out)]
     return []

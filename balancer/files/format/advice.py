@@ -10,9 +10,11 @@ import re
 import unicodedata
 from fractions import Fraction
 from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from balancer.car.conventions import GRAVITY
+from balancer.files.format.schema_paths import named, nested
+from balancer.files.format.value_types import Schema
 from balancer.units import GALLON, INCH, POUND, SYSTEMS, Dimension, Units
 
 _VULGAR = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
@@ -160,24 +162,9 @@ def dimension_of(key: str) -> Dimension | None:
         >>> dimension_of("wheelbase"), dimension_of("tare"), dimension_of("name")
         ('length', 'load', None)
     """
-    from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
-
-    named = [*_named(CAR_SCHEMA, key), *_named(READINGS_SCHEMA, key)]
-    found = set().union(*(_measures(schema) for schema in named))
-    return found.pop() if len(found) == 1 else None
-
-
-def _measures(schema: dict[str, Any]) -> set[Dimension]:
-    """Find in what all the numbers of a value are measured."""
-    found: set[Dimension] = set()
-    if dimension := schema.get("metadata", {}).get("dimension"):
-        found.add(dimension)
-    for inner in ("schema", "items_schema"):
-        if inner in schema:
-            found |= _measures(schema[inner])
-    for choice in schema.get("choices", {}).values():
-        found |= _measures(choice)
-    return found
+    parts = [part for schema in _named(key) for part in nested(schema)]
+    dimensions = {part.get("metadata", {}).get("dimension") for part in parts} - {None}
+    return dimensions.pop() if len(dimensions) == 1 else None
 
 
 @cache
@@ -191,24 +178,13 @@ def takes_list(key: str) -> bool:
         >>> takes_list("perch_travel"), takes_list("wheelbase")
         (True, False)
     """
+    schemas = _named(key)
+    return not schemas or any(
+        part["type"] == "list" for schema in schemas for part in nested(schema)
+    )
+
+
+def _named(key: str) -> list[Schema]:
     from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
 
-    found = [*_named(CAR_SCHEMA, key), *_named(READINGS_SCHEMA, key)]
-    return not found or any(_lists(schema) for schema in found)
-
-
-def _named(schema: dict[str, Any], key: str) -> list[dict[str, Any]]:
-    """Find the schemas of the keys of a name."""
-    found: list[dict[str, Any]] = []
-    for name, field in schema.get("fields", {}).items():
-        found += [field["schema"]] if name == key else _named(field["schema"], key)
-    for inner in ("schema", "items_schema"):
-        found += _named(schema[inner], key) if inner in schema else []
-    return found
-
-
-def _lists(schema: dict[str, Any]) -> bool:
-    if schema["type"] == "list":
-        return True
-    inner = [schema["schema"]] if "schema" in schema else list(schema.get("choices", {}).values())
-    return any(_lists(one) for one in inner)
+    return [*named(CAR_SCHEMA, key), *named(READINGS_SCHEMA, key)]

@@ -1,14 +1,17 @@
 """Every key of every file: kind, range, meaning.
 
 The tables below are the one description of the files. From them come the validation, the JSON
-Schema, and the words of every fault. Ranges are in SI and as wide as anything on four wheels that
-goes on scales; what lies outside is a slip of the keyboard or of the units.
+Schema, the words of every fault, and the values in SI. Ranges are in SI and as wide as anything on
+four wheels that goes on scales; what lies outside is a slip of the keyboard or of the units.
 """
 
 from __future__ import annotations
 
+from functools import partial
 from math import inf
 
+from balancer.car.conventions import GRAVITY
+from balancer.files.format.rows import number_or_rows
 from balancer.files.format.value_types import (
     AXLE,
     COUNT,
@@ -22,10 +25,8 @@ from balancer.files.format.value_types import (
     SHARE,
     STEP,
     TEXT,
-    TRAVEL,
     UNITS,
     Field,
-    number_or_rows,
     point_or_range,
     quantity,
     several,
@@ -33,33 +34,30 @@ from balancer.files.format.value_types import (
     turns_left,
 )
 
-_AFT = quantity("length", -3, 8)
-_LEFT = quantity("length", -2, 2)
-_UP = quantity("length", 0, 2.5)
-_MASS = quantity("mass", 0.01, 3000)
-_LIMIT = quantity("mass", 0, 5000)
-_VOLUME = quantity("volume", 0, 0.5)
-_DENSITY = quantity("density", 300, 2500)
+number, length, mass, load, rate = (
+    partial(quantity, dimension) for dimension in ("number", "length", "mass", "load", "rate")
+)
 
-_RATE = quantity("rate", 1e3, 2e6)
-_STOP_RATE = quantity("rate", 1e3, 1e8)
-_TRAVEL = quantity("length", 0, 0.5)
-_LEAD = quantity("length", 1e-4, 8e-3)
+_AFT, _LEFT, _UP = length(-3, 8), length(-2, 2), length(0, 2.5)
+_MASS, _LIMIT, _VOLUME = mass(0.01, 3000), mass(0, 5000), quantity("volume", 0, 0.5)
+_TRAVEL, _LEAD = length(0, 0.5), length(1e-4, 8e-3)
+_PAD_HEIGHTS = several(length(-0.1, 0.1), 4)
+_NAMES = several(NAME, 0, 100)
+_UNITS = {"units": Field(UNITS, "left out: those of the car file")}
+_RATES, _RATIOS = "[compression from which, rate]", "[wheel travel, ratio], bump positive"
+_FROM_NOW = "turns left, down (≤ 0) and up (≥ 0), from where it stands now"
 
 CORNER_FIELDS = {
     "spring_rate": Field(
-        number_or_rows(_RATE, 0.5, True, "[compression from which, rate]", 4e-3),
-        "spring rate, or rows [compression from which, rate]; left out with motion_ratio:"
-        " unsprung (kart)",
+        number_or_rows(rate(1e3, 2e6), 0.5, True, _RATES, 4e-3),
+        f"spring rate, or rows {_RATES}; left out with motion_ratio: unsprung (kart)",
     ),
     "motion_ratio": Field(
-        number_or_rows(MOTION_RATIO, 0.3, False, "[wheel travel, ratio], bump positive", 4e-3),
+        number_or_rows(MOTION_RATIO, 0.3, False, _RATIOS, 4e-3),
         "spring travel / wheel travel, or rows [wheel travel from where it stands, ratio]",
     ),
-    "tender_rate": Field(
-        quantity("rate", 100, 2e6), "of a tender or helper spring on top of the main one"
-    ),
-    "tender_travel": Field(quantity("length", 1e-3, 0.3), "of the tender, from free to solid"),
+    "tender_rate": Field(rate(100, 2e6), "of a tender or helper spring on top of the main one"),
+    "tender_travel": Field(length(1e-3, 0.3), "of the tender, from free to solid"),
     "preload": Field(
         _TRAVEL, "compression of the spring with the shock fully extended; left out: 0"
     ),
@@ -67,50 +65,41 @@ CORNER_FIELDS = {
         _TRAVEL, "how far the shock is closed as weighed, 0: fully extended; left out: by preload"
     ),
     "droop_stop_rate": Field(
-        quantity("rate", 1e4, 1e9), "at the shock, of what stops it at full droop; left out: solid"
+        rate(1e4, 1e9), "at the shock, of what stops it at full droop; left out: solid"
     ),
     "bump_stop": Field(_TRAVEL, "shock travel at which the bump stop is touched"),
     "bump_stop_rate": Field(
-        number_or_rows(_STOP_RATE, 0.3, True, "[compression from which, rate]", 1e-3),
+        number_or_rows(rate(1e3, 1e8), 0.3, True, _RATES, 1e-3),
         "of the bump stop, or rows [its compression from which, rate]",
     ),
     "mount_lead": Field(
         _LEAD, "travel of an adjustable lower mount in one turn; left out: it can't be turned"
     ),
     "mount_step": Field(STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25'),
-    "mount_travel": Field(
-        turns_left("the mount", "down", "up"),
-        "turns left, down (≤ 0) and up (≥ 0), from where it stands now",
-    ),
-    "tire_rate": Field(quantity("rate", 3e4, 5e6), "vertical tire rate; left out: rigid"),
-    "unsprung_mass": Field(quantity("mass", 0, 250), "of this corner"),
+    "mount_travel": Field(turns_left("the mount", "down", "up"), _FROM_NOW),
+    "tire_rate": Field(rate(3e4, 5e6), "vertical tire rate; left out: rigid"),
+    "unsprung_mass": Field(mass(0, 250), "of this corner"),
     "perch_lead": Field(
         _LEAD,
         "perch travel in one turn, on an unsprung axle one spacer; left out: no threaded perch",
     ),
     "perch_step": Field(
-        STEP,
-        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer',
+        STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer'
     ),
-    "perch_travel": Field(
-        TRAVEL,
-        "turns left, down (≤ 0) and up (≥ 0), from where it stands now",
-    ),
+    "perch_travel": Field(turns_left("the perch", "down", "up"), _FROM_NOW),
 }
 AXLE_FIELDS = {
-    "track": Field(quantity("length", 0.5, 2.6), "contact patch to contact patch", True),
+    "track": Field(length(0.5, 2.6), "contact patch to contact patch", True),
     **CORNER_FIELDS,
     "anti_roll_bar": Field(
-        quantity("rate", 0, 1e6), "at the wheel, one wheel against the other; 0: disconnected"
+        rate(0, 1e6), "at the wheel, one wheel against the other; 0: disconnected"
     ),
     "bar_connected": Field(
         FLAG, "false: the bar is off on the pads and goes on for the race; left out: true"
     ),
-    "link_ratio": Field(
-        quantity("number", 0.1, 2), "travel of a drop link's end / wheel travel; left out: 1"
-    ),
+    "link_ratio": Field(number(0.1, 2), "travel of a drop link's end / wheel travel; left out: 1"),
     "link_misfit": Field(
-        quantity("length", -0.1, 0.1), "how much too long the left link is as weighed; left out: 0"
+        length(-0.1, 0.1), "how much too long the left link is as weighed; left out: 0"
     ),
     "link_lead": Field(
         _LEAD, "how much longer one turn makes the left link; left out: it can't be turned"
@@ -120,34 +109,29 @@ AXLE_FIELDS = {
         turns_left("the link", "shorter", "longer"), "turns left, shorter (≤ 0) and longer (≥ 0)"
     ),
 }
-NONLINEAR_KEYS = frozenset(AXLE_FIELDS) - {
-    "track", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "anti_roll_bar",
-    "perch_lead", "perch_step", "perch_travel",
-}  # fmt: skip
+_LINEAR_KEYS = """track spring_rate motion_ratio tire_rate unsprung_mass anti_roll_bar perch_lead
+perch_step perch_travel"""
+NONLINEAR_KEYS = frozenset(AXLE_FIELDS) - set(_LINEAR_KEYS.split())
 """Keys of corners and axles that a linear car does without."""
 BODY_FIELDS = {
-    "cg_up": Field(
-        quantity("length", 0.1, 1.5), "height of the center of gravity; left out: not known"
-    ),
+    "cg_up": Field(length(0.1, 1.5), "height of the center of gravity; left out: not known"),
     "torsional_stiffness": Field(
         quantity("torsion", 500, 1e8), "of the chassis between the axles; left out: rigid"
     ),
 }
 SCALES_FIELDS = {
-    "accuracy_pct": Field(
-        quantity("number", 0, 10), "of reading, standard uncertainty, each pad on its own"
-    ),
+    "accuracy_pct": Field(number(0, 10), "of reading, standard uncertainty, each pad on its own"),
     "common_accuracy_pct": Field(
-        quantity("number", 0, 10), "of reading, standard uncertainty, the part all pads share"
+        number(0, 10), "of reading, standard uncertainty, the part all pads share"
     ),
-    "resolution": Field(quantity("mass", 0, 50), "smallest step of the display"),
-    "repeatability": Field(quantity("mass", 0, 100), "scatter of one reading, standard deviation"),
+    "resolution": Field(load(0, 50 * GRAVITY), "smallest step of the display"),
+    "repeatability": Field(load(0, 100 * GRAVITY), "scatter of one reading, standard deviation"),
 }
 ITEM_FIELDS = {
     "name": Field(NAME, "what it is", True),
     "mass": Field(_MASS, "mass; of a fluid give the volume instead"),
     "volume": Field(_VOLUME, "of a fluid, what is usually on board"),
-    "density": Field(_DENSITY, "of a fluid; left out: gasoline, 0.7475 kg/L"),
+    "density": Field(quantity("density", 300, 2500), "of a fluid; left out: gasoline, 0.7475 kg/L"),
     "tank": Field(_VOLUME, "most that the tank holds"),
     "reserve": Field(_VOLUME, "what is left in the tank after a race"),
     "aft": Field(_AFT, "behind the front axle", True),
@@ -159,15 +143,12 @@ CLASS_FIELDS = {
     "maximum": Field(_LIMIT, "most mass in race trim"),
     "margin": Field(_LIMIT, "how far above the minimum to be"),
     "shortfall_chance_pct": Field(
-        quantity("number", 0.001, 49),
-        "instead of margin: allowed chance of being under on another scale",
+        number(0.001, 49), "instead of margin: allowed chance of being under on another scale"
     ),
     "scale_accuracy_pct": Field(
-        quantity("number", 0, 5), "of that other scale, standard uncertainty; left out: 0.1"
+        number(0, 5), "of that other scale, standard uncertainty; left out: 0.1"
     ),
-    "weighed_with": Field(
-        several(NAME, 0, 100), "what is on board in race trim; an amount may follow: fuel=20"
-    ),
+    "weighed_with": Field(_NAMES, "what is on board in race trim; an amount may follow: fuel=20"),
     "moment": Field(
         MOMENT, "before or after the race; after: fluids without an amount are at reserve"
     ),
@@ -194,12 +175,8 @@ PIECE_FIELDS = {
 }
 CAR_FIELDS = {
     "name": Field(NAME, "what the car is called", True),
-    "units": Field(
-        UNITS,
-        "metric: kg, mm, N/mm, N·m/deg; us: lb, in, lb/in, lb·ft/deg",
-        True,
-    ),
-    "wheelbase": Field(quantity("length", 1.0, 5.0), "front axle to rear axle", True),
+    "units": Field(UNITS, "metric: kg, mm, N/mm, N·m/deg; us: lb, in, lb/in, lb·ft/deg", True),
+    "wheelbase": Field(length(1.0, 5.0), "front axle to rear axle", True),
     "front": Field(table(AXLE_FIELDS), "the front axle, both corners", True),
     "rear": Field(table(AXLE_FIELDS), "the rear axle, both corners", True),
     "LF": Field(table(CORNER_FIELDS), "what differs at the left front"),
@@ -215,39 +192,38 @@ CAR_FIELDS = {
 }
 CAR_SCHEMA = table(CAR_FIELDS)
 
-_PAD_HEIGHTS = several(quantity("length", -0.1, 0.1), 4)
-_RIDE_HEIGHTS = several(quantity("length", 0.01, 1.5), 4)
 READINGS_FIELDS = {
     "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read"),
-    "total": Field(_MASS, "instead of readings: the total that a display showed"),
+    "total": Field(
+        load(0.01 * GRAVITY, 3000 * GRAVITY), "instead of readings: the total that a display showed"
+    ),
     "front_pct": Field(SHARE, "with total: the front share that a display showed"),
     "rear_pct": Field(SHARE, "with total: the rear share, if it showed that too"),
     "left_pct": Field(SHARE, "with total: the left share; left out: even, and not known"),
     "cross_pct": Field(SHARE, "with total: the cross weight; left out: even, and not known"),
-    "digit": Field(
-        quantity("number", 0.001, 5), "last digit of the shares, cut off or rounded; left out: 0.1"
-    ),
-    "units": Field(UNITS, "left out: those of the car file"),
+    "digit": Field(number(0.001, 5), "last digit of the shares, cut off or rounded; left out: 0.1"),
+    **_UNITS,
     "tare": Field(FOUR_LOADS, "what each pad shows with the car off; taken off each reading"),
     "pad_heights": Field(_PAD_HEIGHTS, "height of each pad above the lowest"),
-    "ride_heights": Field(_RIDE_HEIGHTS, "body above the pad at each wheel station"),
+    "ride_heights": Field(
+        several(length(0.01, 1.5), 4), "body above the pad at each wheel station"
+    ),
     "order_checked": Field(FLAG, "true: left and right are as they should be, though it looks odd"),
-    "on_board": Field(several(NAME, 0, 100), "names of what was on board"),
+    "on_board": Field(_NAMES, "names of what was on board"),
     "date": Field(DATE, "when"),
     "note": Field(TEXT, "anything to remember"),
 }
 READINGS_SCHEMA = table(READINGS_FIELDS)
 
-_PAIR = several(quantity("load", 0, inf), 1, 4)
 PART_FIELDS = {
     "name": Field(NAME, "what the part is called", True),
     "mass": Field(_MASS, "mass; or give pads"),
-    "pads": Field(_PAIR, "what each pad showed with the part on them"),
-    "tare": Field(several(quantity("load", -inf, inf), 1, 4), "what each shows without the part"),
+    "pads": Field(several(mass(0, inf), 1, 4), "what each pad showed with the part on them"),
+    "tare": Field(several(mass(-inf, inf), 1, 4), "what each shows without the part"),
     "less": Field(_LIMIT, "stood on the pads with it, does not go into the car"),
     "plus": Field(_LIMIT, "did not stand on the pads, goes into the car with it"),
-    "aft": Field(quantity("length", -10, 20), "behind the front axle", True),
-    "left": Field(quantity("length", -10, 10), "left of the centerline", True),
+    "aft": Field(length(-10, 20), "behind the front axle", True),
+    "left": Field(length(-10, 10), "left of the centerline", True),
     "up": Field(_UP, "above the ground"),
 }
 MOVE_FIELDS = {
@@ -258,12 +234,12 @@ MOVE_FIELDS = {
 }
 VARIANT_FIELDS = {
     "name": Field(NAME, "what the variant is called", True),
-    "off": Field(several(NAME, 0, 100), "parts taken off"),
-    "on": Field(several(NAME, 0, 100), "parts put on"),
+    "off": Field(_NAMES, "parts taken off"),
+    "on": Field(_NAMES, "parts put on"),
     "move": Field(several(table(MOVE_FIELDS), 0, 100), "parts moved"),
 }
 PARTS_FIELDS = {
-    "units": Field(UNITS, "left out: those of the car file"),
+    **_UNITS,
     "part": Field(several(table(PART_FIELDS), 0, 500), "the parts"),
     "variant": Field(several(table(VARIANT_FIELDS), 0, 100), "sets of changes to the car"),
 }
@@ -271,16 +247,14 @@ PARTS_SCHEMA = table(PARTS_FIELDS)
 
 LIFT_FIELDS = {
     "axle": Field(AXLE, "which axle was lifted", True),
-    "height": Field(quantity("length", 0.01, 3), "how far its wheel centers went up", True),
-    "stays": Field(
-        several(quantity("load", 0, inf), 2), "left and right pad of the axle that stayed", True
-    ),
+    "height": Field(length(0.01, 3), "how far its wheel centers went up", True),
+    "stays": Field(several(load(0, inf), 2), "left and right pad of the axle that stayed", True),
 }
 LIFTS_FIELDS = {
-    "units": Field(UNITS, "left out: those of the car file"),
+    **_UNITS,
     "level": Field(FOUR_LOADS, "LF RF LR RR with the car level", True),
     "tire_radius": Field(
-        several(quantity("length", 0.1, 0.6), 2), "loaded radius of front and rear tires", True
+        several(length(0.1, 0.6), 2), "loaded radius of front and rear tires", True
     ),
     "blocked": Field(FLAG, "true: the suspension was blocked while the axle was up", True),
     "lift": Field(several(table(LIFT_FIELDS), 1, 100), "each lift, up and on the way down", True),
@@ -289,7 +263,7 @@ LIFTS_SCHEMA = table(LIFTS_FIELDS)
 
 PAD_FIELDS = {
     "name": Field(NAME, "what the pad is called", True),
-    "thickness": Field(quantity("length", 0.001, 0.5), "of the pad under the wheel", True),
+    "thickness": Field(length(0.001, 0.5), "of the pad under the wheel", True),
 }
 WEIGHING_FIELDS = {
     "pads": Field(several(NAME, 4), "which pad was under LF RF LR RR", True),
@@ -300,7 +274,7 @@ WEIGHING_FIELDS = {
     ),
 }
 PADS_FIELDS = {
-    "units": Field(UNITS, "left out: those of the car file"),
+    **_UNITS,
     "pad": Field(several(table(PAD_FIELDS), 4), "each pad measured; left out: not known"),
     "weighing": Field(
         several(table(WEIGHING_FIELDS), 1, 100), "each weighing, the pads moved between", True
