@@ -26,9 +26,10 @@ from balancer.files.checks.sound import (
 )
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
-from balancer.files.format.keys import CAR_FIELDS, CAR_SCHEMA
+from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
+from balancer.files.format.value_types import several, table
 from balancer.files.states import look_up
 from balancer.units import METRIC, SYSTEMS, Units
 
@@ -88,8 +89,11 @@ def _race_trim(
 def _sound_items(sound: Sound, units: Units) -> list[Item] | None:
     """Give all that comes and goes, whatever is wrong elsewhere; None where there is a fault."""
     entries = sound.data.get("on_board", [])
+    # What is on board has a mass even where its place is missing.
+    fields = {name: field._replace(required=name == "name") for name, field in ITEM_FIELDS.items()}
     try:
-        si = SchemaValidator(CAR_FIELDS["on_board"].schema).validate_python(entries, context=units)
+        schema = several(table(fields), 0, 200)
+        si = SchemaValidator(schema).validate_python(entries, context=units)
     except ValidationError:
         return None
     keys = [("on_board", number, key) for number, entry in enumerate(entries) for key in entry]
@@ -209,7 +213,7 @@ def _scales(stated: dict[str, Any] | None, units: Units) -> Scales:
 
 
 def _item(entry: dict[str, Any]) -> Item:
-    item = {"up": 0.0, **entry}
+    item = {**dict.fromkeys(("aft", "left", "up"), 0.0), **entry}
     if "volume" in entry:
         density = item.setdefault("density", FUEL_DENSITY)
         item["mass"] = item.pop("volume") * density
