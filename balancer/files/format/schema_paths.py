@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from balancer.files.format.toml_text import Key
 from balancer.files.format.value_types import Schema
+
+if TYPE_CHECKING:
+    # A text that is no TOML is mended with what the schema says.
+    from balancer.files.format.toml_text import Key
 
 
 def inner(schema: Schema) -> Schema:
