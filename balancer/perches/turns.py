@@ -141,7 +141,7 @@ def step_limits(car: Car, keep: frozenset[str]) -> tuple[Integers, Integers]:
     return least, most
 
 
-def moves_of(car: Car, loads: Floats, turned: PerTurn, found: Found, finer: int = 1) -> PerchMoves:
+def moves_of(car: Car, loads: Floats, turned: PerTurn, found: Found, finer: int) -> PerchMoves:
     """Say what steps that were found come to.
 
     Args:

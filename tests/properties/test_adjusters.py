@@ -16,7 +16,7 @@ from balancer.car.curves import RatioCurve, constant
 from balancer.car.model import Car, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
-from balancer.perches.turns import PerchMoves, per_turn
+from balancer.perches.turns import PerchMoves, per_turn, step_limits
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 
@@ -188,3 +188,30 @@ def test_what_can_be_reached_and_how_surely() -> None:
     assert not can_reach(plain_car(), LOADS, PerchGoal.level(0.7))
     stuck = replace(plain_car(), perch_lead=np.full(4, np.nan))
     assert np.isnan(plan_perches(stuck, LOADS, PerchGoal.level(0.5)).turns_uncertainty)
+
+
+def test_what_one_turn_moves_by_hand() -> None:
+    """1.5 mm of perch at a motion ratio of 0.5 lift a wheel by 3 mm, of 0.75 by 2 mm."""
+    car = replace(
+        plain_car(motion_ratio=(0.5, 0.75)), perch_lead=np.array([1.5e-3, np.nan, 1.5e-3, 1.5e-3])
+    )
+    turned = per_turn(car, LOADS)
+    assert turned.lifts == pytest.approx([3e-3, np.nan, 2e-3, 2e-3], rel=1e-12, nan_ok=True)
+    assert np.isnan([turned.cross[1], *turned.loads[1], *turned.heights[1]]).all()
+    best = plan_perches(car, LOADS, PerchGoal.level(0.51)).best
+    assert best.turns[1] == 0
+    assert best.corners
+    assert best.lifts == pytest.approx(best.turns * [3e-3, 0.0, 2e-3, 2e-3], rel=1e-12)
+    assert best.perch == pytest.approx(best.turns * [1.5e-3, 0.0, 1.5e-3, 1.5e-3], rel=1e-12)
+
+
+def test_whole_steps_within_the_travel_and_ten_turns_where_none_is_stated() -> None:
+    travel = np.array([[-inf, inf], [-2.9, 1.0], [-0.2, inf], [-inf, 0.6]])
+    step = np.array([0.25, 0.5, 0.25, 1 / 3])
+    car = replace(plain_car(), perch_travel=travel, perch_step=step)
+    least, most = step_limits(car, frozenset())
+    assert (least.tolist(), most.tolist()) == ([-40, -5, 0, -30], [40, 2, 40, 1])
+    least, most = step_limits(car, frozenset({"LF", "RR"}))
+    assert (least.tolist(), most.tolist()) == ([0, -5, 0, 0], [0, 2, 40, 0])
+    stuck = replace(car, perch_lead=np.array([np.nan, 1e-3, 1e-3, 1e-3]))
+    assert step_limits(stuck, frozenset())[1].tolist() == [0, 2, 40, 1]
