@@ -1,22 +1,23 @@
-"""What a search says of its own result: nothing is called the best that was not proved so."""
+"""What a search prefers, step by step, and what it says of its result: no proof that is none."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from itertools import count
+from math import inf
 from typing import Any, Self
 
 import numpy as np
 import pytest
 
-from balancer.car.conventions import Integers
+from balancer.car.conventions import Floats, Integers
 from balancer.car.model import plain_car
 from balancer.perches import linear_problem, milp
 from balancer.perches.goal import PerchGoal
 from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.plan import plan_perches
 from balancer.perches.search import best_steps, first_to_meet
-from balancer.perches.steps import Best, LinearSteps
+from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, LinearSteps, Tried
 from balancer.solver import Solved, solve
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -117,3 +118,132 @@ def test_nobody_is_sent_to_more_than_four_adjusters(needed: int, found: bool) ->
     assert (met is not None) == found
     if met is not None:
         assert np.count_nonzero(met.steps) == needed
+
+
+ORDERS = (
+    (True, True, ("stops", "turns", "cross", "height")),
+    (False, True, ("cross", "turns", "height", "stops")),
+    (True, False, ("height", "turns", "cross", "stops")),
+    (False, False, ("cross", "height", "turns", "stops")),
+)
+"""What is held, and the order of what is then preferred: as `search.best_steps` tells it."""
+
+
+def tried(steps: Any, off: Any, height: Any, **more: Any) -> Tried:
+    """Make candidates on quarter turns, within 2 ‰ and 1 mm."""
+    none = np.zeros(len(steps), dtype=np.int64)
+    usual: dict[str, Any] = {"turns_per_step": np.full(4, 0.25), "tolerances": (2e-3, 1e-3)}
+    usual |= {"stops": none, "idle": none > 0}
+    return Tried(np.array(steps), off=np.array(off), height=np.array(height), **{**usual, **more})
+
+
+def random_candidates(seed: int) -> Tried:
+    """Make candidates so alike that ties are everywhere."""
+    rng = np.random.default_rng([seed, 61])
+    return tried(
+        rng.integers(-2, 3, (60, 4)),
+        rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 60),
+        rng.choice([5e-4, 1e-3, 2e-3], 60),
+        turns_per_step=rng.choice([0.25, 0.5], 4),
+        stops=rng.integers(0, 2, 60),
+        idle=rng.random(60) < 0.3,
+    )
+
+
+def preferred(some: Tried, aim: Aim, order: tuple[str, ...]) -> int | None:
+    """Pick one candidate by the rules as they are told, the tie-breakers as well."""
+
+    def rank(row: int) -> tuple[float, ...]:
+        steps = some.steps[row].tolist()
+        turns = [abs(one) * each for one, each in zip(steps, some.turns_per_step, strict=True)]
+        values = {"stops": some.stops[row], "turns": sum(turns), "height": some.height[row]}
+        values["cross"] = abs(some.off[row])
+        return (*(float(values[name]) for name in order), -sum(turns[:2]), sum(steps), *steps)
+
+    cross, heights = np.abs(some.off) <= 2e-3, some.height <= 1e-3
+    kept = ~some.idle & (cross | (not aim.hold_cross)) & (heights | (not aim.hold_heights))
+    return min(np.flatnonzero(kept).tolist(), key=rank, default=None)
+
+
+@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("number", range(4))
+def test_of_some_candidates_the_best_is_taken_in_one_go_and_in_two(number: int, seed: int) -> None:
+    aim = AIMS[number]
+    assert aim == ORDERS[number]
+    some = random_candidates(seed)
+    row = preferred(some, aim, ORDERS[number][2])
+    at_once, in_two = Best(aim), Best(aim)
+    at_once.put(some)
+    for part in (slice(0, 25), slice(25, 60)):
+        names = ("steps", "off", "height", "stops", "idle")
+        in_two.put(some._replace(**{name: getattr(some, name)[part] for name in names}))
+    assert at_once.complete
+    for best in (at_once, in_two):
+        if row is None:
+            assert best.found is None
+            assert best.off() == inf
+            continue
+        assert best.found is not None
+        assert best.found.steps.tolist() == some.steps[row].tolist()
+        told = best.found.cross_miss, best.found.height_miss, best.found.stops, best.found.proved
+        assert told == (abs(some.off[row]), some.height[row], some.stops[row], True)
+        assert best.found.cross_met == (abs(some.off[row]) <= 2e-3)
+        assert best.found.heights_met == (some.height[row] <= 1e-3)
+        assert best.off() == told[aim.order[0] != "cross"]
+
+
+@pytest.mark.parametrize(
+    ("tolerance", "within", "beyond"),
+    [(0.5, 0.5 * (1 + 0.9e-9), 0.5 * (1 + 1.5e-9)), (1e-9, 1e-9 + 0.9e-12, 1e-9 + 1.5e-12)],
+)
+def test_the_very_edge_of_a_tolerance_counts(
+    tolerance: float, within: float, beyond: float
+) -> None:
+    """Beyond it by a billionth of it, and by the last bits of the sums it is held against."""
+    one = tried(np.zeros((3, 4), dtype=int), [within, -within, beyond], [0.0] * 3)
+    met = one._replace(tolerances=(tolerance, 1.0)).cross_met
+    assert met.tolist() == [True, True, False]
+    one = tried(np.zeros((2, 4), dtype=int), [0.0] * 2, [within, beyond])
+    assert one._replace(tolerances=(1.0, tolerance)).heights_met.tolist() == [True, False]
+
+
+@pytest.mark.parametrize(("apart", "tie"), [(2e-11, True), (2e-10, False)])
+def test_cross_weights_that_no_scale_tells_apart_are_a_tie(apart: float, tie: bool) -> None:
+    two = tried([[1, 0, 0, 0], [0, 1, 0, 0]], [1e-3 + apart, 1e-3], [1e-4, 2e-4])
+    best = Best(NEAREST)
+    best.put(two)
+    assert best.found is not None
+    assert best.found.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
+
+
+@pytest.mark.parametrize(("apart", "tie"), [(2e-10, True), (2e-9, False)])
+def test_turns_that_only_their_last_bits_tell_apart_are_a_tie(apart: float, tie: bool) -> None:
+    each: Floats = np.array([0.25 + apart, 0.25, 0.25, 0.25])
+    two = tried([[1, 0, 0, 0], [0, 1, 0, 0]], [1e-3, 2e-3], [1e-4] * 2, turns_per_step=each)
+    best = Best(MEETING)
+    best.put(two)
+    assert best.found is not None
+    assert best.found.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
+
+
+def test_what_steps_come_to_by_hand() -> None:
+    """0.01 less 2 · 0.002 and 0.003; heights by row, each station of what each corner does."""
+    height = np.array([[1.0, 0, 0, 0], [2, 3, 0, 0], [0, 0, 1, 0], [0, 0, 5, -7]]) * 1e-3
+    steps = LinearSteps(
+        0.01,
+        -np.array([2, 4, 3, 1]) * 1e-3,
+        np.array([0, -1e-3, 0, 0]),
+        height,
+        3e-3,
+        1e-3,
+        np.full(4, -3),
+        np.full(4, 3),
+        np.array([0.25, 0.5, 0.25, 0.25]),
+    )
+    found = steps.tried(np.array([[2, 0, 1, 0], [0, 1, 0, -1], [0, 0, 0, 0]]))
+    assert found.off == pytest.approx([0.003, 0.007, 0.01], abs=1e-15)
+    assert found.height == pytest.approx([5e-3, 7e-3, 1e-3], abs=1e-15)
+    assert found.turns.tolist() == [0.75, 0.75, 0.0]
+    assert found.cross_met.tolist() == [True, False, False]
+    assert found.heights_met.tolist() == [False, False, True]
+    assert (found.stops.tolist(), found.idle.tolist()) == ([0] * 3, [False] * 3)
