@@ -80,13 +80,34 @@ PIECES = (Piece(10.0, 2), Piece(7.0, 1), Piece(4.0, 3))
         (1039, {10.0: 2, 7.0: 1, 4.0: 3}),
     ],
 )
-def test_whole_pieces(minimum: float, pieces: dict[float, int]) -> None:
+@pytest.mark.parametrize("many", [program._MANY, 1], ids=["all", "few first"])
+def test_whole_pieces(
+    many: int, minimum: float, pieces: dict[float, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Two of 10 kg, one of 7, three of 4: 24, 25, 27 and all 39 are the least that do."""
+    monkeypatch.setattr(program, "_MANY", many)
     plan = plan_ballast(car_with(BOOT, pieces=PIECES), EVEN, BallastGoal(minimum=minimum))
     (put,) = plan.items
     assert plan.status == "met"
     assert dict(put.pieces) == pieces
     assert put.mass == plan.added == sum(mass * count for mass, count in pieces.items())
+
+
+@pytest.mark.parametrize("many", [program._MANY, 1], ids=["all", "few first"])
+def test_a_place_that_parts_of_pieces_would_not_need(
+    many: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """25 kg fit in the boot, in parts; in tens one goes on the nose, and 49.5 % is nearer 49 than 50.5."""
+    monkeypatch.setattr(program, "_MANY", many)
+    car = car_with(BOOT._replace(most=25), NOSE, pieces=(Piece(10.0, None),))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1025, front=(0.47, 0.51)))
+    assert plan.status == "met"
+    assert {put.place: put.pieces for put in plan.items} == {
+        "boot": ((10.0, 2),),
+        "nose": ((10.0, 1),),
+    }
+    none = plan_ballast(car, EVEN, BallastGoal(minimum=1025, front=(0.47, 0.471)))
+    assert none.status == "closest"
 
 
 def test_a_place_takes_so_many_pieces() -> None:
