@@ -97,7 +97,10 @@ def test_whole_pieces(
 def test_a_place_that_parts_of_pieces_would_not_need(
     many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """25 kg fit in the boot, in parts; in tens one goes on the nose, and 49.5 % is nearer 49 than 50.5."""
+    """25 kg fit in the boot, in parts; of tens one goes on the nose, where two were too many.
+
+    With one the front share is 49.5 %, with two 50.5, and 49 is the middle.
+    """
     monkeypatch.setattr(program, "_MANY", many)
     car = car_with(BOOT._replace(most=25), NOSE, pieces=(Piece(10.0, None),))
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=1025, front=(0.47, 0.51)))
