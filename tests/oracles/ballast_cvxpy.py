@@ -16,6 +16,9 @@ from typing import Literal
 import cvxpy as cp
 import numpy as np
 
+from tests.oracles import Numbers
+from tests.oracles.energy_cvxpy import value
+
 NOTHING = 1e-6  # less mass than this is none [kg]
 EXACT = {"numerics/feastol": 1e-9, "limits/gap": 0.0}
 TIGHT = {"tol_gap_abs": 1e-10, "tol_gap_rel": 1e-10, "tol_feas": 1e-10}
@@ -45,10 +48,10 @@ class Car:
     ride_rate : (4,) [N/m]; only their ratios matter
     """
 
-    loads: Sequence[float]
+    loads: Numbers
     wheelbase: float
     tracks: tuple[float, float]
-    ride_rate: Sequence[float]
+    ride_rate: Numbers
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def any_mass(car: Car, places: Sequence[Place], rules: Rules) -> Answer:
     limits = _limits(places, mass, moments) + _rules(rules, car, mass, loads)
     if not _solve(cp.sum(mass), limits, cp.CLARABEL, **TIGHT):
         return _infeasible()
-    return _answer(places, mass.value, moments.value, loads.value, ())
+    return _answer(places, value(mass), value(moments), value(loads), ())
 
 
 def pieces(
@@ -141,16 +144,20 @@ def pieces(
         return _infeasible()
     if front_target is not None:
         # The total is fixed now, so the distance of the share is the distance of the front load.
-        least = float(np.rint(count.value).sum(axis=0) @ [kg for kg, _ in stock])
+        least = float(np.rint(value(count)).sum(axis=0) @ [kg for kg, _ in stock])
         wanted = front_target / 100 * (sum(car.loads) + least)
         # Not cp.abs: its bounds multiply 0 by the infinite bounds of `moments`, and numpy warns.
         away, distance = cp.Variable(), loads[0] + loads[1] - wanted
         limits += [cp.sum(mass) <= least + NOTHING, away >= distance, away >= -distance]
         if not _solve(away, limits, cp.SCIP, scip_params=EXACT):
             raise RuntimeError("the least mass was reached once and not again")
-    whole = np.rint(count.value).astype(int)
+    whole = np.rint(value(count)).astype(int)
     return _answer(
-        places, mass.value, moments.value, loads.value, tuple(tuple(map(int, row)) for row in whole)
+        places,
+        value(mass),
+        value(moments),
+        value(loads),
+        tuple(tuple(map(int, row)) for row in whole),
     )
 
 
@@ -165,9 +172,9 @@ def _loads(car: Car, mass: cp.Expression, moments: cp.Expression) -> cp.Expressi
     b = np.array([[1, 0, front], [1, 0, -front], [1, base, rear], [1, base, -rear]])
     k = np.diag(np.asarray(car.ride_rate, dtype=float) / max(car.ride_rate))
     share = k @ b @ np.linalg.inv(b.T @ k @ b)
-    return np.asarray(car.loads, dtype=float) + share @ cp.hstack(
-        [cp.sum(mass), cp.sum(moments, axis=0)]
-    )
+    added = share @ cp.hstack([cp.sum(mass), cp.sum(moments, axis=0)])
+    loads: cp.Expression = np.asarray(car.loads, dtype=float) + added
+    return loads
 
 
 def _limits(

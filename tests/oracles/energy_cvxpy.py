@@ -25,6 +25,8 @@ from math import inf, isinf
 import cvxpy as cp
 import numpy as np
 
+from tests.oracles import Numbers
+
 GRAVITY = 9.80665  # m/s²
 MM = 1e3  # in the program, so that its numbers are of like size: mm, slopes in mm/m
 KN = 1e-3  # likewise: kN, kN/mm; energies come in J
@@ -62,24 +64,24 @@ class EnergyCar:
     softening : (pitch, roll), or (pitch, front roll, rear roll): weight times height [N·m]
     """
 
-    aft: Sequence[float]
-    left: Sequence[float]
-    loads: Sequence[float]
-    motion_ratio: Sequence[float]
+    aft: Numbers
+    left: Numbers
+    loads: Numbers
+    motion_ratio: Numbers
     spring: Sequence[Table]
-    compression: Sequence[float]
-    tire_rate: Sequence[float]
-    shock_travel: Sequence[float] = (1.0, 1.0, 1.0, 1.0)
-    droop_rate: Sequence[float] = (5e6, 5e6, 5e6, 5e6)
-    bump_stop: Sequence[float] = (inf, inf, inf, inf)
+    compression: Numbers
+    tire_rate: Numbers
+    shock_travel: Numbers = (1.0, 1.0, 1.0, 1.0)
+    droop_rate: Numbers = (5e6, 5e6, 5e6, 5e6)
+    bump_stop: Numbers = (inf, inf, inf, inf)
     bump: Sequence[Table] = (NO_BUMP, NO_BUMP, NO_BUMP, NO_BUMP)
-    tender_rate: Sequence[float] = NONE
-    tender_travel: Sequence[float] = NONE
-    bar_rate: Sequence[float] = (0.0, 0.0)
-    link_ratio: Sequence[float] = (1.0, 1.0)
-    bar_twist: Sequence[float] = (0.0, 0.0)
+    tender_rate: Numbers = NONE
+    tender_travel: Numbers = NONE
+    bar_rate: Numbers = (0.0, 0.0)
+    link_ratio: Numbers = (1.0, 1.0)
+    bar_twist: Numbers = (0.0, 0.0)
     torsion: float = inf
-    softening: Sequence[float] | None = None
+    softening: Numbers | None = None
 
 
 @dataclass(frozen=True)
@@ -102,10 +104,10 @@ class Least:
 
 def least_energy(
     car: EnergyCar,
-    perch: Sequence[float] = NONE,
-    mount: Sequence[float] = NONE,
-    link: Sequence[float] = (0.0, 0.0),
-    pads: Sequence[float] = NONE,
+    perch: Numbers = NONE,
+    mount: Numbers = NONE,
+    link: Numbers = (0.0, 0.0),
+    pads: Numbers = NONE,
     added: Sequence[tuple[float, float, float]] = (),
 ) -> Least:
     """Find where the car comes to rest.
@@ -154,12 +156,12 @@ def least_energy(
     problem = cp.Problem(cp.Minimize(energy), [*limits, *on_pads])
     upright = KN * (basis.T @ held + _added(added, basis))
     _solve(problem, body, weight, upright, KN / MM * _softening(car))
-    squash = MM * (np.array(car.loads) / car.tire_rate + pads) - hubs.value
+    squash = MM * (np.array(car.loads) / car.tire_rate + pads) - value(hubs)
     loads = np.where(rigid, 0.0, car.tire_rate) / MM * np.maximum(squash, 0.0)
     for i, constraint in zip(np.flatnonzero(rigid), on_pads, strict=True):
         loads[i] = constraint.dual_value / KN
     pushed = _held(_moved(car, closing, travel, perch, link))
-    held_by_body = (_torsion(car) - np.diag(_softening(car))) @ body.value / MM
+    held_by_body = (_torsion(car) - np.diag(_softening(car))) @ value(body) / MM
     left = [
         *(np.array(car.loads) - held + pushed - loads),
         *(upright / KN + held_by_body - basis.T @ pushed),
@@ -168,10 +170,10 @@ def least_energy(
         raise RuntimeError(f"forces left over, on hubs and body [N, N·m]: {left}")
     return Least(
         loads=loads,
-        heights=basis @ body.value / MM,
-        travels=travel.value / MM,
-        shock_travel=car.shock_travel + closing.value / MM,
-        body=body.value / MM,
+        heights=basis @ value(body) / MM,
+        travels=value(travel) / MM,
+        shock_travel=value(closing) / MM + car.shock_travel,
+        body=value(body) / MM,
     )
 
 
@@ -179,15 +181,15 @@ def _moved(
     car: EnergyCar,
     closing: cp.Expression,
     travel: cp.Expression,
-    perch: Sequence[float],
-    link: Sequence[float],
+    perch: Numbers,
+    link: Numbers,
 ) -> EnergyCar:
     """The car with springs, shocks and bars as they are in the solution."""
-    closed, up = closing.value / MM, travel.value / MM
+    closed, up = value(closing) / MM, value(travel) / MM
     return replace(
         car,
-        compression=car.compression + closed + perch,
-        shock_travel=car.shock_travel + closed,
+        compression=closed + car.compression + perch,
+        shock_travel=closed + car.shock_travel,
         bar_twist=up[::2] - up[1::2] + car.bar_twist + np.array(link) / car.link_ratio,
     )
 
@@ -209,11 +211,17 @@ def _solve(
             problem.solve(solver=cp.CLARABEL, **TIGHT)
         if problem.status not in (cp.OPTIMAL, cp.OPTIMAL_INACCURATE):
             raise RuntimeError(f"CLARABEL: {problem.status}")
-        moved = softening * np.abs(body.value - leaning)
+        moved = softening * np.abs(value(body) - leaning)
         if moved.max() < STILL:
             return
-        leaning = body.value.copy()
+        leaning = value(body)
     raise RuntimeError("the car tips over, or nearly")
+
+
+def value(expression: cp.Expression) -> np.ndarray:
+    """Give what a solved problem has found for it."""
+    assert expression.value is not None
+    return np.array(expression.value)
 
 
 # What stores energy, in J -------------------------------------------------------------------------
@@ -230,20 +238,21 @@ def _springs(car: EnergyCar, moved: cp.Expression, tender: cp.Variable) -> cp.Ex
 
 def _stops(car: EnergyCar, closing: cp.Expression) -> cp.Expression:
     shock = MM * np.array(car.shock_travel) + closing
-    return _one_sided(np.array(car.droop_rate), -shock) + sum(
+    bump = (
         _push(shock[i] - MM * at, car.bump[i])
         for i, at in enumerate(car.bump_stop)
         if not isinf(at)
     )
+    return sum(bump, _one_sided(np.array(car.droop_rate), -shock))
 
 
-def _bars(car: EnergyCar, travel: cp.Expression, link: Sequence[float]) -> cp.Expression:
+def _bars(car: EnergyCar, travel: cp.Expression, link: Numbers) -> cp.Expression:
     twist = np.array(car.bar_twist) + np.array(link) / car.link_ratio
     across = cp.hstack([travel[0] - travel[1], travel[2] - travel[3]]) + MM * twist
-    return cp.sum(cp.multiply(np.array(car.bar_rate) * KN / MM / 2, cp.square(across)))
+    return stored(np.array(car.bar_rate), across)
 
 
-def _tires(car: EnergyCar, hubs: cp.Variable, pads: Sequence[float]) -> cp.Expression:
+def _tires(car: EnergyCar, hubs: cp.Variable, pads: Numbers) -> cp.Expression:
     """Those that give way."""
     rate = np.array(car.tire_rate)
     squash = MM * (np.array(car.loads) / rate + pads) - hubs
@@ -251,15 +260,17 @@ def _tires(car: EnergyCar, hubs: cp.Variable, pads: Sequence[float]) -> cp.Expre
 
 
 def _on_rigid_tires(
-    car: EnergyCar, hubs: cp.Variable, pads: Sequence[float]
+    car: EnergyCar, hubs: cp.Variable, pads: Numbers
 ) -> tuple[list[cp.Constraint], np.ndarray]:
     """Hubs that can't come closer to their pads; what that takes is the load."""
     rigid = np.isinf(np.array(car.tire_rate))
-    return [hubs[i] >= MM * pads[i] for i in np.flatnonzero(rigid)], rigid
+    return [hubs[i] >= MM * pads[i] for i in range(4) if rigid[i]], rigid
 
 
 def _chassis(car: EnergyCar, body: cp.Variable) -> cp.Expression:
-    return 0.0 if isinf(car.torsion) else car.torsion * KN / MM / 2 * cp.square(body[2] - body[3])
+    if isinf(car.torsion):
+        return cp.Constant(0.0)
+    return stored(np.array(car.torsion), body[2] - body[3])
 
 
 def _push(squeezed: cp.Expression, table: Table) -> cp.Expression:
@@ -272,7 +283,13 @@ def _push(squeezed: cp.Expression, table: Table) -> cp.Expression:
 
 
 def _one_sided(rate: np.ndarray, squeezed: cp.Expression) -> cp.Expression:
-    return cp.sum(cp.multiply(rate * KN / MM / 2, cp.square(cp.pos(squeezed))))
+    return stored(rate, cp.pos(squeezed))
+
+
+def stored(rate: np.ndarray, closed: cp.Expression) -> cp.Expression:
+    """Give the energy in springs [J] of these rates [N/m] that are closed by so much [mm]."""
+    energy: cp.Expression = cp.sum(cp.multiply(rate * KN / MM / 2, cp.square(closed)))
+    return energy
 
 
 # The weighed state --------------------------------------------------------------------------------
@@ -321,7 +338,8 @@ def _held(car: EnergyCar) -> np.ndarray:
     unit -= np.array(car.droop_rate) * np.maximum(-shock, 0.0)
     unit += [_force(shock[i] - car.bump_stop[i], car.bump[i]) for i in range(4)]
     bars = np.array(car.bar_rate) * car.bar_twist
-    return np.array(car.motion_ratio) * unit + np.repeat(bars, 2) * [1.0, -1.0, 1.0, -1.0]
+    across = np.repeat(bars, 2) * [1.0, -1.0, 1.0, -1.0]
+    return np.asarray(np.array(car.motion_ratio) * unit + across)
 
 
 def _unit_force(car: EnergyCar, i: int) -> float:

@@ -21,6 +21,8 @@ from typing import NamedTuple
 import numpy as np
 from Pynite import FEModel3D
 
+from tests.oracles import Numbers
+
 G = 9.80665  # standard gravity [m/s^2]
 CORNERS = ("LF", "RF", "LR", "RR")
 HUBS = ("front hub", "front hub", "rear hub", "rear hub")
@@ -64,15 +66,15 @@ class Car:
 
 def solve_equilibrium(
     wheelbase: float,
-    tracks: Sequence[float],
-    ride_rate: Sequence[float],
+    tracks: Numbers,
+    ride_rate: Numbers,
     masses: Sequence[tuple[float, float, float]],
-    lift: Sequence[float] = NO_LIFT,
+    lift: Numbers = NO_LIFT,
     *,
-    bars: Sequence[float] = (0.0, 0.0),
+    bars: Numbers = (0.0, 0.0),
     torsion: float = math.inf,
-    tire_rate: Sequence[float] | None = None,
-    pads: Sequence[float] = NO_LIFT,
+    tire_rate: Numbers | None = None,
+    pads: Numbers = NO_LIFT,
 ) -> Equilibrium:
     """Let a car settle on its four springs, and read the four pads.
 
@@ -163,7 +165,7 @@ def _solve(car: Car, stiffer: float) -> Equilibrium:
 
 
 def _node(frame: FEModel3D, name: str, aft: float, up: float, left: float) -> str:
-    return frame.add_node(name, aft, up, left)
+    return str(frame.add_node(name, aft, up, left))
 
 
 def _beam(frame: FEModel3D, i: str, j: str, stiff: float, twist: float | None = None) -> str:
@@ -176,7 +178,7 @@ def _beam(frame: FEModel3D, i: str, j: str, stiff: float, twist: float | None = 
     length = frame.nodes[i].distance(frame.nodes[j])
     bending = stiff * length**3
     frame.add_section(name, stiff * length, bending, bending, bending if twist is None else twist)
-    return frame.add_member(name, i, j, "unit", name)
+    return str(frame.add_member(name, i, j, "unit", name))
 
 
 def _body(frame: FEModel3D, car: Car, stiff: float) -> None:
@@ -226,7 +228,7 @@ def _bar(frame: FEModel3D, car: Car, axle: int, stiff: float) -> None:
         _beam(frame, end, tip, stiff)
         frame.add_spring(f"{corner} link", f"{corner} wheel", tip, stiff)
         ends.append(end)
-    _beam(frame, *ends, 0.0, car.bars[axle] * car.tracks[axle] * arm**2)
+    _beam(frame, ends[0], ends[1], 0.0, car.bars[axle] * car.tracks[axle] * arm**2)
 
 
 def _mass(

@@ -25,6 +25,8 @@ from dataclasses import dataclass
 import mujoco
 import numpy as np
 
+from tests.oracles import Numbers
+
 CORNERS = ("LF", "RF", "LR", "RR")
 GRAVITY = 9.80665  # m/s²
 STATION_UP = 0.12  # m, design height above the ground of the body points whose heights are reported
@@ -117,8 +119,8 @@ class Equilibrium:
 
 def solve_equilibrium(
     car: LinkageCar,
-    perch: Sequence[float] = (0.0, 0.0, 0.0, 0.0),
-    pads: Sequence[float] = (0.0, 0.0, 0.0, 0.0),
+    perch: Numbers = (0.0, 0.0, 0.0, 0.0),
+    pads: Numbers = (0.0, 0.0, 0.0, 0.0),
     added: Sequence[Mass] = (),
 ) -> Equilibrium:
     """Let the car come to rest, and read the four pads and the four ride heights.
@@ -231,7 +233,8 @@ def uneven_lift(
     lift = rng.uniform(-0.005, 0.005, 4)
     twist = np.array([1.0, -1.0, -1.0, 1.0]) / np.repeat(tracks, 2)
     amount = rng.uniform(-0.03, 0.03) * weight / (twist[1] + twist[2])  # of the pattern, N·m
-    return lift + twist * (amount * (twist**2 @ compliance) - twist @ lift) / (twist @ twist)
+    along = amount * (twist**2 @ compliance) - twist @ lift
+    return np.asarray(lift + twist * along / (twist @ twist))
 
 
 # The model ----------------------------------------------------------------------------------------
@@ -251,7 +254,7 @@ def design_loads(car: LinkageCar) -> np.ndarray:
     moments = car.sprung_mass * np.array([1.0, -aft, left])
     moments += np.array([unsprung.sum(), unsprung @ places[:, 0], unsprung @ places[:, 1]])
     balance = np.vstack([np.ones(4), places.T])
-    return np.linalg.lstsq(balance, GRAVITY * moments, rcond=None)[0]
+    return np.asarray(np.linalg.lstsq(balance, GRAVITY * moments, rcond=None)[0])
 
 
 def model_xml(
@@ -259,7 +262,7 @@ def model_xml(
     sprung: Mass,
     parts: Sequence[str],
     tendons: Sequence[str],
-    pads: Sequence[float],
+    pads: Numbers,
     added: Sequence[Mass],
 ) -> str:
     """The whole model in mujoco's language; all joints at zero is the design position.
@@ -348,7 +351,7 @@ def corner_xml(car: LinkageCar, i: int, seat_up: float = 0.0) -> str:
 
 def spring_load(car: LinkageCar, i: int) -> float:
     """Force of spring i that carries the bare car level at design [N]."""
-    return (design_loads(car)[i] - GRAVITY * car.unsprung_mass[i]) / car.motion_ratio[i]
+    return float(design_loads(car)[i] - GRAVITY * car.unsprung_mass[i]) / car.motion_ratio[i]
 
 
 def _spring_xml(car: LinkageCar, i: int, perch: float) -> str:
@@ -394,16 +397,14 @@ def row(values: np.ndarray) -> str:
 # Coming to rest -----------------------------------------------------------------------------------
 
 
-def _find_rest(
-    model: mujoco.MjModel, data: mujoco.MjData, weight: float, pads: Sequence[float]
-) -> None:
+def _find_rest(model: mujoco.MjModel, data: mujoco.MjData, weight: float, pads: Numbers) -> None:
     """Leave `data` where all forces balance, at a stable rest."""
 
     def leftover(position: np.ndarray) -> np.ndarray:
         """Forces [N, N·m] that would be needed to hold the car still at this position."""
         data.qpos[:] = position
         mujoco.mj_inverse(model, data)
-        return data.qfrc_inverse.copy()
+        return np.array(data.qfrc_inverse)
 
     position = np.zeros(model.nq)
     for _ in range(MOST_STEPS):
@@ -428,7 +429,7 @@ def stiffness_at(leftover: Callable[[np.ndarray], np.ndarray], position: np.ndar
 
 
 def feet_on_pads(
-    model: mujoco.MjModel, data: mujoco.MjData, position: np.ndarray, pads: Sequence[float]
+    model: mujoco.MjModel, data: mujoco.MjData, position: np.ndarray, pads: Numbers
 ) -> np.ndarray:
     """The position with each tire squashed until its foot presses the pad, or free if out of reach.
 

@@ -13,6 +13,8 @@ from typing import Literal
 
 import numpy as np
 
+from tests.oracles import Numbers
+
 CHUNK = 1 << 18  # plans weighed at a time; about 40 MB
 SLACK = 1e-9  # relative, so that a plan just at a tolerance is within it
 # Values nearer than this are ties: what is left of rounding must not decide between two plans.
@@ -179,9 +181,9 @@ def _outcome(touched: int, leader: tuple[Held, Plan] | None) -> Outcome:
 
 def per_step(
     wheelbase: float,
-    tracks: Sequence[float],
-    ride_rate: Sequence[float],
-    step_lift: Sequence[float],
+    tracks: Numbers,
+    ride_rate: Numbers,
+    step_lift: Numbers,
     weight: float,
     topple: float = 0.0,
 ) -> tuple[np.ndarray, np.ndarray]:

@@ -21,11 +21,12 @@ bump.
 """
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 import numpy as np
 
-from tests.oracles import linkage_car
+from tests.oracles import Numbers, linkage_car
 from tests.oracles.linkage_car import CORNERS, LINK_LENGTH, Mass
 from tests.oracles.stopped_model import NONE, StoppedCar
 from tests.oracles.stopped_rest import Resting, come_to_rest
@@ -65,7 +66,7 @@ class Stopped:
     shock_travel: np.ndarray
     spring_force: np.ndarray
     spring_compression: np.ndarray
-    active: tuple[frozenset[str], frozenset[str], frozenset[str], frozenset[str]]
+    active: tuple[AbstractSet[str], ...]
 
 
 @dataclass(frozen=True)
@@ -111,10 +112,10 @@ class Measured:
 
 def solve_equilibrium(
     car: StoppedCar,
-    perch: Sequence[float] = NONE,
-    mount: Sequence[float] = NONE,
-    link: Sequence[float] = (0.0, 0.0),
-    pads: Sequence[float] = NONE,
+    perch: Numbers = NONE,
+    mount: Numbers = NONE,
+    link: Numbers = (0.0, 0.0),
+    pads: Numbers = NONE,
     added: Sequence[Mass] = (),
 ) -> Stopped:
     """Let the car come to rest, and read the pads, the ride heights and the shocks.
@@ -151,11 +152,11 @@ def solve_equilibrium(
 
 def ratio_tables(
     car: StoppedCar,
-    travels: Sequence[float],
-    perch: Sequence[float] = NONE,
-    mount: Sequence[float] = NONE,
-    link: Sequence[float] = (0.0, 0.0),
-    pads: Sequence[float] = NONE,
+    travels: Numbers,
+    perch: Numbers = NONE,
+    mount: Numbers = NONE,
+    link: Numbers = (0.0, 0.0),
+    pads: Numbers = NONE,
     added: Sequence[Mass] = (),
 ) -> Measured:
     """Measure the car at rest: as `settle`, and the linkages through their travel.

@@ -6,7 +6,7 @@ from math import inf
 
 import numpy as np
 
-from tests.oracles import linkage_car
+from tests.oracles import Numbers, linkage_car
 from tests.oracles.linkage_car import (
     CORNERS,
     GRAVITY,
@@ -65,14 +65,14 @@ class StoppedCar(LinkageCar):
         front and rear [m].
     """
 
-    spring_table: tuple[Table, Table, Table, Table] = ((), (), (), ())
+    spring_table: tuple[Table, ...] = ((), (), (), ())
     tender_rate: Four = NONE
     tender_travel: Four = NONE
     seat_up: Four = NONE
     shock_travel: Four = (0.06, 0.06, 0.06, 0.06)
     droop_rate: float = 5e6
     bump_stop: Four = (inf, inf, inf, inf)
-    bump_rate: tuple[Rate, Rate, Rate, Rate] = (1e5, 1e5, 1e5, 1e5)
+    bump_rate: tuple[Rate, ...] = (1e5, 1e5, 1e5, 1e5)
     link_ratio: tuple[float, float] = (1.0, 1.0)
     link_longer: tuple[float, float] = (0.0, 0.0)
 
@@ -156,8 +156,8 @@ def set_up(car: StoppedCar, i: int, perch: float, mount: float) -> Unit:
 def stopped_xml(
     car: StoppedCar,
     units: Sequence[Unit],
-    link: Sequence[float],
-    pads: Sequence[float],
+    link: Numbers,
+    pads: Numbers,
     added: Sequence[Mass],
 ) -> str:
     """The whole model in mujoco's language."""

@@ -2,19 +2,20 @@
 
 from dataclasses import replace
 from math import inf
+from typing import Any
 
 import numpy as np
 
-from tests.oracles import linkage_car
+from tests.oracles import Numbers, linkage_car
 from tests.oracles.linkage_car import LINK_LENGTH, SPRING_LENGTH, Four, LinkageCar
 from tests.oracles.stopped_car import StoppedCar, solve_equilibrium
 from tests.oracles.stopped_model import FAR, compression_under
 
 
-def stopped(car: LinkageCar, **changes: object) -> StoppedCar:
+def stopped(car: LinkageCar, **changes: Any) -> StoppedCar:
     """The same car on coilovers, with these fields of StoppedCar."""
     fields = {name: getattr(car, name) for name in LinkageCar.__dataclass_fields__}
-    return StoppedCar(**(fields | changes))  # type: ignore[arg-type]
+    return StoppedCar(**(fields | changes))
 
 
 def random_stopped_car(rng: np.random.Generator) -> StoppedCar:
@@ -69,7 +70,7 @@ def _seat_up(car: StoppedCar, change: np.ndarray) -> np.ndarray:
 def _with_tenders(car: StoppedCar, rng: np.random.Generator) -> StoppedCar:
     """Tenders on one axle or both, each just open or just solid."""
     axles = np.repeat(_some(rng, 2), 2)
-    main = car.spring_rate * np.where(axles, np.repeat(rng.uniform(1.3, 1.6, 2), 2), 1.0)
+    main = np.array(car.spring_rate) * np.where(axles, np.repeat(rng.uniform(1.3, 1.6, 2), 2), 1.0)
     rate = np.repeat(rng.uniform(0.6, 1.5, 2), 2) * main * axles
     car = replace(car, spring_rate=_four(main), tender_rate=_four(rate), tender_travel=(FAR,) * 4)
     force = solve_equilibrium(car).spring_force + rng.choice([-1.0, 1.0], 4) * rng.uniform(
@@ -130,5 +131,6 @@ def _some(rng: np.random.Generator, of: int) -> np.ndarray:
     return chosen
 
 
-def _four(values: np.ndarray) -> Four:
-    return tuple(np.asarray(values).tolist())
+def _four(values: Numbers) -> Four:
+    first, second, third, fourth = np.asarray(values).tolist()
+    return first, second, third, fourth

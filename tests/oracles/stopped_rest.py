@@ -11,7 +11,7 @@ from math import inf
 import mujoco
 import numpy as np
 
-from tests.oracles import linkage_car
+from tests.oracles import Numbers, linkage_car
 from tests.oracles.linkage_car import (
     CORNERS,
     FORCE_TOLERANCE,
@@ -38,7 +38,7 @@ class Resting:
 
     car: StoppedCar
     units: Sequence[Unit]
-    pads: Sequence[float]
+    pads: Numbers
     model: mujoco.MjModel
     data: mujoco.MjData
 
@@ -46,7 +46,7 @@ class Resting:
         """Forces [N, N·m] that would be needed to hold the car still at this position."""
         self.data.qpos[:] = position
         mujoco.mj_inverse(self.model, self.data)
-        return self.data.qfrc_inverse.copy()
+        return np.array(self.data.qfrc_inverse)
 
     def near(self, position: np.ndarray) -> np.ndarray:
         """The position with the stiffest parts where they are about at rest by themselves.
@@ -148,9 +148,7 @@ class Resting:
             force += float(self.model.tendon_stiffness[tendon] * max(shorter, 0.0))
         return force
 
-    def sweep(
-        self, at_rest: np.ndarray, i: int, travels: Sequence[float]
-    ) -> tuple[np.ndarray, np.ndarray]:
+    def sweep(self, at_rest: np.ndarray, i: int, travels: Numbers) -> tuple[np.ndarray, np.ndarray]:
         """Motion ratio and shock travel of corner i at each wheel travel from rest."""
         joint = self.model.joint(f"link_{CORNERS[i]}").qposadr[0]
 
@@ -188,15 +186,15 @@ def _step(stiffness: np.ndarray, force: np.ndarray) -> np.ndarray:
         step = -vectors @ (vectors.T @ force / np.maximum(np.abs(values), 1.0))
     else:
         step = -np.linalg.solve(both, force)
-    return step * min(1.0, LONGEST_STEP / np.abs(step).max())
+    return np.asarray(step * min(1.0, LONGEST_STEP / np.abs(step).max()))
 
 
 def come_to_rest(
     car: StoppedCar,
-    perch: Sequence[float],
-    mount: Sequence[float],
-    link: Sequence[float],
-    pads: Sequence[float],
+    perch: Numbers,
+    mount: Numbers,
+    link: Numbers,
+    pads: Numbers,
     added: Sequence[Mass],
 ) -> Resting:
     if max(car.tire_rate) >= linkage_car.CONTACT_STIFFNESS:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
@@ -197,15 +198,16 @@ def test_closest_total_and_share_against_an_interior_point_solver(seed: int) -> 
     unmet = _first_unmet(plan)
     assert (unmet is None) == (plan.status == "met")
 
-    def feasible(**asked: object) -> bool:
+    def feasible(**asked: Any) -> bool:
         return _by_cvxpy(replace(task, goal=replace(task.goal, **asked))).status == "feasible"
 
     if unmet == "minimum":
         total = plan.shares.total / GRAVITY
-        only = {"front": None, "axle_minimum": (0.0, 0.0), "wheel_minimum": 0.0}
+        only: dict[str, Any] = {"front": None, "axle_minimum": (0.0, 0.0), "wheel_minimum": 0.0}
         assert feasible(minimum=total - 1e-4, **only)
         assert not feasible(minimum=total + 1e-3, **only)
     elif unmet == "front":
+        assert task.goal.front is not None
         low, high = task.goal.front
         miss = max(low - plan.shares.front, plan.shares.front - high)
         assert feasible(front=(low - miss - 1e-6, high + miss + 1e-6))

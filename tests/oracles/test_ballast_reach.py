@@ -16,13 +16,14 @@ from balancer.car.linear import added_loads
 from balancer.car.model import Car, Place, plain_car
 
 WHEELBASE = 2.4
+Floor = tuple[float, float, float]
 
 
 def car_with(*places: Place) -> Car:
     return replace(plain_car(wheelbase=WHEELBASE, tracks=(1.5, 1.4)), places=places)
 
 
-def floors(*values: tuple[float, float, float]) -> tuple[Place, ...]:
+def floors(*values: Floor) -> tuple[Place, ...]:
     """Rectangles from, long and roomy."""
     return tuple(
         Place(f"floor {n}", (aft, aft + long), (-0.3, 0.4), 0.2, most)
@@ -51,11 +52,14 @@ def support(car: Car, most: float, along: np.ndarray) -> float:
         bounds=[*((0, place.most) for place in car.places), *[(None, None)] * count],
     )
     assert found.status == 0
+    assert found.fun is not None
     return -float(found.fun)
 
 
 @given(places, most)
-def test_it_reaches_as_far_as_a_linear_program_in_every_direction(values, limit) -> None:
+def test_it_reaches_as_far_as_a_linear_program_in_every_direction(
+    values: list[Floor], limit: float
+) -> None:
     car = car_with(*floors(*values))
     corners = reach(car, limit)
     for turn in np.linspace(0, 2 * np.pi, 17):
@@ -64,15 +68,18 @@ def test_it_reaches_as_far_as_a_linear_program_in_every_direction(values, limit)
 
 
 @given(places, most, st.integers(0, 2**32 - 1))
-def test_whatever_ballast_is_put_in_lies_inside(values, limit, seed) -> None:
+def test_whatever_ballast_is_put_in_lies_inside(
+    values: list[Floor], limit: float, seed: int
+) -> None:
     """By what the pads would show: statics on four springs share nothing with the closed form."""
     car, rng = car_with(*floors(*values)), np.random.default_rng(seed)
     masses = rng.uniform(0, 1, len(car.places)) * [place.most for place in car.places]
     masses *= min(1.0, limit / max(masses.sum(), 1e-12))
-    loads = sum(
+    each = [
         added_loads(car, mass, rng.uniform(*place.aft), rng.uniform(*place.left))
         for mass, place in zip(masses, car.places, strict=True)
-    )
+    ]
+    loads = np.sum(each, axis=0)
     point = np.array([masses.sum(), np.sum(loads[:2]) / GRAVITY])
     corners = reach(car, limit)
     ahead = np.roll(corners, -1, axis=0) - corners
@@ -82,7 +89,7 @@ def test_whatever_ballast_is_put_in_lies_inside(values, limit, seed) -> None:
 
 
 @given(places, most)
-def test_its_corners_turn_left(values, limit) -> None:
+def test_its_corners_turn_left(values: list[Floor], limit: float) -> None:
     corners = reach(car_with(*floors(*values)), limit)
     sides = np.roll(corners, -1, axis=0) - corners
     after = np.roll(sides, -1, axis=0)

@@ -250,7 +250,7 @@ def test_agrees_with_the_simulated_car_at_constant_ratio(seed: int) -> None:
     """Small moves, so that the arcs of the links are worth little."""
     car = replace(random_stopped_car(np.random.default_rng(seed)), seat_up=_all(0.0))
     rng = np.random.default_rng([14, seed])
-    moves = {
+    moves: dict[str, Any] = {
         "perch": rng.uniform(-3e-3, 3e-3, 4),
         "mount": rng.uniform(-1e-3, 1e-3, 4),
         "link": rng.uniform(-1e-3, 1e-3, 2),

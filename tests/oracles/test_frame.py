@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -66,7 +66,7 @@ FEATURES: dict[str, Feature] = {
 }
 
 
-def _problems(done: str, cars: int = 15) -> list[object]:
+def _problems(done: str, cars: int = 15) -> Sequence[object]:
     problems = []
     for feature, build in FEATURES.items():
         for seed in range(cars):

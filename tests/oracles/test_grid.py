@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import inf, nan
+from typing import Any
 
 import numpy as np
 import pytest
@@ -225,6 +226,7 @@ def test_limits_against_the_whole_grid(seed: int) -> None:
     assert (("heights",) in named) == any(outcome.best for outcome in within)
     for limit in plan.limits:
         if limit.kinds == ("heights",):
+            assert limit.would is not None
             worst = np.abs(limit.would.height_change - task.goal.rise).max()
             for factor, enough in ((1 + 1e-7, True), (1 - 1e-7, False)):
                 just = replace(task.goal, height_tolerance=worst * factor)
@@ -260,6 +262,8 @@ def _assert_ranked_alike(task: Task, found: Found | None, outcome: perch_grid.Ou
     assert found.proved
     assert np.count_nonzero(found.steps) == outcome.touched
     expected = outcome.best or outcome.closest
+    assert expected is not None
+    assert outcome.held is not None
     solver_tie = 2e-6
     values = {
         "turns": (np.abs(found.steps) @ task.car.perch_step, expected.turns, 1.0),
@@ -303,6 +307,7 @@ def test_plan_by_mixed_integer_program_alone(seed: int, monkeypatch: pytest.Monk
         if outcome.held is None:
             assert found is None
         else:
+            assert found is not None
             assert _held(found) == outcome.held
             _assert_ranked_alike(task, found, outcome)
 
@@ -315,7 +320,8 @@ def test_just_beyond_a_tolerance(seed: int, which: str) -> None:
     best = best_steps(problem, 3)
     assert best is not None
     miss = best.cross_miss if which == "tolerance" else best.height_miss
-    narrower = problem._replace(**{which: miss * (1 - 1e-7)})
+    limit: dict[str, Any] = {which: miss * (1 - 1e-7)}
+    narrower = problem._replace(**limit)
     expected = best_steps(narrower, 3)
     assert expected is not None
     found = best_steps_by_milp(narrower, 3)
@@ -335,7 +341,7 @@ def test_hundredths_of_a_turn(seed: int, monkeypatch: pytest.MonkeyPatch) -> Non
     """Plan on a screw with millions of millions of settings, too many to search through."""
     solved = []
 
-    def record(*arguments: object) -> Found | None:
+    def record(*arguments: Any) -> Found | None:
         solved.append(best_steps_by_milp(*arguments))
         return solved[-1]
 

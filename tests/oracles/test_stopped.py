@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import hypot, inf
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,7 +54,7 @@ def _all(value: float) -> tuple[float, float, float, float]:
     return (value, value, value, value)
 
 
-def _moves(seed: int) -> dict[str, np.ndarray]:
+def _moves(seed: int) -> dict[str, Any]:
     rng = np.random.default_rng([11, seed])
     return {
         "perch": rng.uniform(-5e-3, 5e-3, 4),
@@ -70,10 +71,10 @@ def _moves(seed: int) -> dict[str, np.ndarray]:
 def test_is_the_linkage_car_where_no_stop_is_in_reach(seed: int) -> None:
     rng = np.random.default_rng([12, seed])
     plain = replace(linkage_car.random_car(rng), bar_rate=tuple(rng.uniform(0.0, 25e3, 2).tolist()))
-    moved = {"perch": rng.uniform(-5e-3, 5e-3, 4), "pads": rng.uniform(-3e-3, 3e-3, 4)}
+    perch, pads = rng.uniform(-5e-3, 5e-3, 4), rng.uniform(-3e-3, 3e-3, 4)
     added = [(60.0, 0.8, 0.3, 0.4)] if seed % 2 else []
-    expected = linkage_car.solve_equilibrium(plain, **moved, added=added)
-    found = solve_equilibrium(stopped(plain), **moved, added=added)
+    expected = linkage_car.solve_equilibrium(plain, perch, pads, added)
+    found = solve_equilibrium(stopped(plain), perch, pads=pads, added=added)
     assert found.active == (NOTHING,) * 4
     assert np.abs(found.loads - expected.loads).max() < 1e-3
     assert np.abs(found.heights - expected.heights).max() < 1e-9

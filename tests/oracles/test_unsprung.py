@@ -54,7 +54,10 @@ def _car(kind: str, seed: int, bars: bool = False) -> Car:
 
 
 def _settle(
-    car: Car, perch: Floats, pads: Floats = LEVEL, masses: tuple[tuple[float, ...], ...] = ()
+    car: Car,
+    perch: Floats,
+    pads: Floats = LEVEL,
+    masses: tuple[tuple[float, float, float], ...] = (),
 ) -> frame_car.Equilibrium:
     return frame_car.solve_equilibrium(
         car.wheelbase,
