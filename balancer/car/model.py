@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import inf, isfinite
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -99,7 +99,7 @@ class Rules(NamedTuple):
         shortfall_chance: Allowed chance of reading under the minimum on another scale, as a
             fraction; 0: the margin is given.
         scale_accuracy: Standard uncertainty of that scale, as a fraction of the reading.
-        front: Lowest and highest front share; twice the same for a single number.
+        front, left, cross: Lowest and highest share; twice the same for a single number.
         axle_minimum: Least mass on the front and on the rear axle.
         wheel_minimum: Least mass on any wheel [kg].
         most_ballast: Most ballast in all [kg].
@@ -115,9 +115,33 @@ class Rules(NamedTuple):
     shortfall_chance: float = 0.0
     scale_accuracy: float = 1e-3
     front: tuple[float, float] | None = None
+    left: tuple[float, float] | None = None
+    cross: tuple[float, float] | None = None
     axle_minimum: tuple[float, float] = (0.0, 0.0)
     wheel_minimum: float = 0.0
     most_ballast: float = inf
+
+
+class RaceTrim(NamedTuple):
+    """A state that the car races in: its name, and what is on board, maybe with amounts."""
+
+    name: str
+    on_board: tuple[str, ...]
+
+
+class Target(NamedTuple):
+    """What the perches are to reach, as the car file says it; None: it does not.
+
+    Attributes:
+        cross, tolerance: Of the cross weight, as fractions.
+        equal: Instead of a cross weight, the axle whose wheels are to carry the same.
+        height_tolerance: [m].
+    """
+
+    cross: float | None = None
+    equal: Literal["front", "rear"] | None = None
+    tolerance: float | None = None
+    height_tolerance: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,6 +168,7 @@ class Car:
         corners: The four corners where the file says more of them than a rate and a ratio; else
             empty, and the car is linear.
         links: Front and rear anti-roll bar links, with `corners`.
+        race_trims: By name; none: the car races as the class weighs it.
     """
 
     name: str
@@ -168,6 +193,8 @@ class Car:
     pieces: tuple[Piece, ...] = ()
     corners: tuple[Corner, ...] = ()
     links: tuple[Link, ...] = ()
+    target: Target = field(default_factory=Target)
+    race_trims: tuple[RaceTrim, ...] = ()
 
     @property
     def aft(self) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import click
 import numpy as np
@@ -18,17 +18,11 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault, InputError
 from balancer.files.format.numbers import Amount
 from balancer.files.states import in_words, race_state
-from balancer.perches.goal import (
-    HEIGHT_TOLERANCE,
-    TOLERANCE,
-    PerchGoal,
-    cross_for_equal_pair,
-    cross_for_loads,
-)
+from balancer.perches.goal import Asked, aim_of
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
-from balancer.report.words.numbers import amount, percent
+from balancer.report.words.numbers import amount
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -49,7 +43,7 @@ class _Perches(ReadingsCommand):
 
 @click.command("perches", cls=_Perches)
 @with_readings
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, %.  [target]")
 @click.option("--equal-fronts", is_flag=True, help="Want LF and RF to carry the same.")
 @click.option("--equal-rears", is_flag=True, help="Want LR and RR to carry the same.")
 @click.option(
@@ -60,9 +54,9 @@ class _Perches(ReadingsCommand):
     metavar="LF RF LR RR",
     help="Want loads as close to these four as perches can bring them.",
 )
-@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
+@click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]")
 @click.option(
-    "--height-tolerance", type=Number(0.001, 100, _LENGTH), help="At each wheel.  [1.5 mm]"
+    "--height-tolerance", type=Number(0.001, 100, _LENGTH), help="At each wheel.  [target]"
 )
 @click.option(
     "--raise",
@@ -117,32 +111,22 @@ def command(
           --equal-fronts --keep RR --raise front=3
     """
     units, car, loads = weighed.file.units, weighed.file.car, weighed.weigh_in.loads
-    aim, target = (cross.value if cross else 50.0) / 100, "cross weight"
-    axle: Literal["front", "rear"] = "front" if equal_fronts else "rear"
-    if equal_fronts or equal_rears:
-        aim, target = cross_for_equal_pair(car, loads, axle), f"equal {axle}s, so cross weight"
-    if wanted:
-        four = np.array([one.to_si(units, "load") for one in wanted])
-        aim = cross_for_loads(car, loads, four)
-        listed = ", ".join(amount(load, "load", units) for load in four)
-        target = f"loads near {listed}, so cross weight"
-    if not 0 <= aim <= 1:
-        where = "--loads" if wanted else f"--equal-{axle}s"
-        what = f"{target} of {percent(aim)}, as no car stands on four wheels"
-        raise InputError.one(where, what, "check the numbers")
-    goal = PerchGoal(
-        cross=aim,
-        tolerance=tolerance.value / 100 if tolerance else TOLERANCE,
+    four = [load.to_si(units, "load") for load in wanted or ()]
+    asked = Asked(
+        cross=cross.value / 100 if cross else None,
+        equal="front" if equal_fronts else "rear" if equal_rears else None,
+        loads=np.array(four) if four else None,
+        called=f"loads near {', '.join(amount(load, 'load', units) for load in four)}",
+        tolerance=tolerance.value / 100 if tolerance else None,
+        height_tolerance=height_tolerance.to_si(units, "length") if height_tolerance else None,
         rise=_rise(weighed, rises, heights),
-        height_tolerance=(
-            height_tolerance.to_si(units, "length") if height_tolerance else HEIGHT_TOLERANCE
-        ),
         keep=frozenset(keep),
     )
+    aim = aim_of(car, loads, asked, "--loads" if wanted else f"--equal-{asked.equal}s")
     for note in _of_no_use(weighed, links, wanted):
         print_error(f"note: {note}")
     with waiting("looking for the best turns"):
-        plan = plan_perches(car, loads, goal, weighed.weigh_in.uncertainties.cross, links)
+        plan = plan_perches(car, loads, aim.goal, weighed.weigh_in.uncertainties.cross, links)
     bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(weighed.file).items):
         state = in_words(weighed.was, units)
@@ -151,7 +135,7 @@ def command(
         found = perches_json(weighed.file, weighed.weigh_in, plan, bars)
         show_json({**found, **weighed.source})
     else:
-        show(perches_text(weighed.file, weighed.weigh_in, plan, target, bars))
+        show(perches_text(weighed.file, weighed.weigh_in, plan, aim.words, bars))
     if svg:
         from balancer.report.pictures.plan import perches_picture
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,7 +16,8 @@ from balancer.cli.terminal.show import show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state, split_names, state_of
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import Asked, aim_of
+from balancer.weighing.load_states import carry
 
 if TYPE_CHECKING:
     from balancer.prep import Preparation
@@ -45,8 +45,8 @@ def with_preparation(function: Callable[..., None]) -> Callable[..., None]:
     for add in (
         click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
         click.option("--front", type=Band(), help="Front share wanted, number or band.  [class]"),
-        click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]"),
-        click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted.  [50]"),
+        click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]"),
+        click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight, %.  [target]"),
     ):
         function_with = add(functools.update_wrapper(run, function))
     return with_readings(function_with)
@@ -67,9 +67,12 @@ def _prepared(
     words = None if pads is None else split_names(pads)
     operating_point = weighed.was if words is None else state_of(file, words, "--next").items
     goal = BallastGoal.of(car, weigh_in.uncertainties.total, front)
-    turned = PerchGoal.level(cross.value / 100 if cross else 0.5)
-    if tolerance:
-        turned = replace(turned, tolerance=tolerance.value / 100)
+    asked = Asked(
+        cross=cross.value / 100 if cross else None,
+        tolerance=tolerance.value / 100 if tolerance else None,
+    )
+    raced = carry(car, weigh_in.loads, weighed.was, race).loads
+    turned = aim_of(car, raced, asked).goal
     with waiting("looking for ballast and turns"):
         return prepare(
             car,

@@ -29,8 +29,8 @@ PROMPT = "LF RF LR RR> "
 
 @click.command("session")
 @click.argument("car", metavar="CAR")
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
-@click.option("--tolerance", type=Number(0.01, 10), help="Points of cross weight.  [0.2]")
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, %.  [target]")
+@click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]")
 @click.option("--weighed-with", type=Names(), help="On board when weighed.  [race trim]")
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
 @click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")

@@ -19,9 +19,10 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.states import look_up, race_state, split_names, state_of
+from balancer.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.units import Units
-from balancer.weighing.load_states import stint
+from balancer.weighing.load_states import carry, stint
 
 
 class _Stint(ReadingsCommand):
@@ -45,7 +46,7 @@ class _Stint(ReadingsCommand):
 @with_readings
 @click.option("--fluid", default="fuel", help="What is used up.  [fuel]")
 @click.option("--from", "start", type=Names(), help="On board at the start.  [race trim, full]")
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, percent.  [50]")
+@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, %.  [target]")
 @with_svg
 def command(
     weighed: Weighed, fluid: str, start: str | None, cross: Amount | None, svg: str | None
@@ -59,7 +60,8 @@ def command(
     file, loads = weighed.file, weighed.weigh_in.loads
     items = _start(file, fluid, start)
     reserve = next(item.reserve for item in items if item.name == fluid)
-    wanted = cross.value / 100 if cross else 0.5
+    raced = carry(file.car, loads, weighed.was, items).loads
+    wanted = aim_of(file.car, raced, Asked(cross=cross.value / 100 if cross else None)).goal.cross
     with waiting("following the stint"):
         found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
     if weighed.as_json:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from math import inf, nan
 from typing import Any
 
@@ -11,7 +11,17 @@ import numpy as np
 from pydantic_core import SchemaValidator, ValidationError
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.model import FUEL_DENSITY, Car, Item, Piece, Place, Rules, Scales
+from balancer.car.model import (
+    FUEL_DENSITY,
+    Car,
+    Item,
+    Piece,
+    Place,
+    RaceTrim,
+    Rules,
+    Scales,
+    Target,
+)
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import across
@@ -23,11 +33,12 @@ from balancer.files.checks.sound import (
     has_nonlinear_keys,
     is_unsprung,
     plain,
+    states_in,
 )
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
-from balancer.files.format.toml_text import TomlFile, read_toml
+from balancer.files.format.toml_text import Key, TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import several, table
 from balancer.files.states import look_up
@@ -51,34 +62,43 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))
     si, faults = validate(file, CAR_SCHEMA, units)
-    words = Sound(file, faults).get("class", "weighed_with") or []
+    sound = Sound(file, faults)
+    states = {key: sound.get(*key) or [] for key in states_in(file.data)}
     faults += across(file, faults, units)
     if has_nonlinear_keys(file.data):
         from balancer.files.checks.corners import corner_faults
 
         faults += corner_faults(Sound(file, faults))
     if units is not None:
-        faults += [*contradictions(file, faults, units), *_race_trim(file, words, faults, units)]
+        faults += contradictions(file, faults, units)
+        faults += _race_trims(file, states, faults, units)
     if faults or units is None:
         raise InputError(first_of(file.name, in_order(file, faults)))
     return CarFile(file.path, _car(si, units), units, tuple(_notes(file)))
 
 
-def _race_trim(
-    file: TomlFile, words: list[str], faults: list[Fault], units: Units
+def _race_trims(
+    file: TomlFile, states: dict[Key, list[str]], faults: list[Fault], units: Units
 ) -> Iterator[Fault]:
-    """Find amounts in race trim that can't be, once all that comes and goes is sound."""
+    """Find amounts in race trims that can't be, once all that comes and goes is sound."""
     sound = Sound(file, faults)
     items = _sound_items(sound, units)
     if items is None:
         return
-    where = file.place(("class", "weighed_with"))
-    state, found = look_up(items, words, units, where, "[[on_board]]")
-    yield from found
-    if sound.get("class", "moment") != "after":
-        return
+    for key, words in states.items():
+        where = file.place(key)
+        state, wrong = look_up(items, words, units, where, "[[on_board]]")
+        yield from wrong
+        if sound.get("class", "moment") == "after":
+            yield from _above_reserve(state.items, words, where, units)
+
+
+def _above_reserve(
+    items: Iterable[Item], words: list[str], where: str, units: Units
+) -> Iterator[Fault]:
+    """Find an amount that can't be left after a race."""
     said = {word.partition("=")[0].strip() for word in words if "=" in word}
-    for item in state.items:
+    for item in items:
         if item.density and item.name in said and 0 < item.reserve < item.mass:
             left = units.from_si(item.reserve / item.density, "volume")
             what = f"{item.name} is above its reserve, {left:g} {units.labels['volume']}"
@@ -183,6 +203,8 @@ def _car(si: dict[str, Any], units: Units) -> Car:
         rules=Rules(**_fractions(si.get("class", {}))),
         places=tuple(Place(**{"up": 0.0, **entry}) for entry in si.get("place", [])),
         pieces=tuple(Piece(**entry) for entry in si.get("piece", [])),
+        target=_target(si.get("target", {})),
+        race_trims=tuple(RaceTrim(**entry) for entry in si.get("race_trim", [])),
         **(_beyond(si) if has_nonlinear_keys(si) else {}),
     )
 
@@ -203,6 +225,12 @@ def _fraction(key: str, value: Any) -> Any:
     if isinstance(value, list | tuple):
         return tuple(_fraction(key, part) for part in value)
     return value / 100 if key.endswith("_pct") else value
+
+
+def _target(stated: dict[str, Any]) -> Target:
+    # A tolerance is said in points.
+    points = {"tolerance": stated["tolerance"] / 100} if "tolerance" in stated else {}
+    return Target(**{**_fractions(stated), **points})
 
 
 def _scales(stated: dict[str, Any] | None, units: Units) -> Scales:

@@ -55,11 +55,16 @@ aft = {seat_aft}                  # behind the front axle
 left = {seat_left}                  # left of the centerline; minus: right
 up = {seat_up}
 
+[target]                    # optional: what the perches are to reach, in race trim
+cross_pct = 50              # (RF + LR) / total; or instead: equal = "front"
+tolerance = 0.2             # points of it
+height_tolerance = {give}      # of the ride heights
+
 [class]                     # optional: the rules, in race trim
 minimum = {minimum}
 weighed_with = ["driver"]
 margin = {margin}
-front_pct = [48, 52]        # a band, or one number
+front_pct = [48, 52]        # a band, or one number; left_pct and cross_pct too
 
 [[place]]                   # where ballast may go: a point, or ranges
 name = "passenger floor"
@@ -76,14 +81,14 @@ most = {most}
 _METRIC = {
     "legend": 'kg, mm, N/mm, N·m/deg; or "us": lb, in, lb/in, lb·ft/deg',
     "wheelbase": 2400, "track": 1450, "spring": 70, "tire": 210, "unsprung": 30, "lead": 1.5,
-    "cg_up": 470, "torsion": 4500, "resolution": 0.5, "driver": 80, "seat_aft": 1400,
+    "cg_up": 470, "torsion": 4500, "resolution": 0.5, "driver": 80, "give": 1.5, "seat_aft": 1400,
     "seat_left": 340, "seat_up": 400, "minimum": 1000, "margin": 3, "floor_aft": [1100, 1500],
     "floor_left": [-500, -200], "floor_up": 150, "most": 40, "piece": 10,
 }  # fmt: skip
 _US = {
     "legend": 'lb, in, lb/in, lb·ft/deg; or "metric": kg, mm, N/mm, N·m/deg',
     "wheelbase": 94.5, "track": 57, "spring": 400, "tire": 1200, "unsprung": 66, "lead": 0.06,
-    "cg_up": 18.5, "torsion": 3300, "resolution": 1, "driver": 176, "seat_aft": 55,
+    "cg_up": 18.5, "torsion": 3300, "resolution": 1, "driver": 176, "give": 0.06, "seat_aft": 55,
     "seat_left": 13.5, "seat_up": 16, "minimum": 2200, "margin": 7, "floor_aft": [43, 59],
     "floor_left": [-20, -8], "floor_up": 6, "most": 90, "piece": 20,
 }  # fmt: skip

@@ -120,14 +120,32 @@ def _rejoined(words: Iterable[str], known: Sequence[str]) -> tuple[str, ...]:
     return tuple(joined)
 
 
-def race_state(file: CarFile) -> State:
-    """Find the items on board when the class weighs the car.
+RACE_TRIM = "race trim"
+"""What the race trim is called where there is but one."""
+
+
+def race_states(file: CarFile) -> dict[str, State]:
+    """Find the states that the car races in, by name.
 
     Returns:
-        After the race, fluids without an amount are at reserve.
+        At least one: where the file names none, that in which the class weighs the car.
 
-    Raises:
-        InputError: For an amount in [class] weighed_with that can't be.
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.files.car_file import CarFile
+        >>> from balancer.units import METRIC
+        >>> list(race_states(CarFile("a.toml", plain_car(), METRIC, ())))
+        ['race trim']
+    """
+    named = {trim.name: trim.on_board for trim in file.car.race_trims}
+    return {
+        name: raced(file, words, "race_trim.on_board")
+        for name, words in (named or {RACE_TRIM: file.car.rules.weighed_with}).items()
+    }
+
+
+def race_state(file: CarFile) -> State:
+    """Find the items on board in the first race trim; see `race_states`.
 
     Examples:
         >>> from balancer.car.model import plain_car
@@ -136,11 +154,22 @@ def race_state(file: CarFile) -> State:
         >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
         ()
     """
-    rules = file.car.rules
-    state = state_of(file, rules.weighed_with, "class.weighed_with")
-    if rules.moment != "after":
+    return next(iter(race_states(file).values()))
+
+
+def raced(file: CarFile, words: Sequence[str], where: str) -> State:
+    """Find the items of a state at the moment when the class weighs the car.
+
+    Args:
+        where: What to call the words in a fault.
+
+    Returns:
+        After the race, fluids without an amount are at reserve.
+    """
+    state = state_of(file, words, where)
+    if file.car.rules.moment != "after":
         return state
-    said = {word.partition("=")[0].strip() for word in rules.weighed_with if "=" in word}
+    said = {word.partition("=")[0].strip() for word in words if "=" in word}
     items = tuple(
         item._replace(mass=item.reserve) if item.density and item.name not in said else item
         for item in state.items

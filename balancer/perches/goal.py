@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -12,8 +12,11 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.linear import load_change
 from balancer.car.model import Car
-from balancer.errors import Fault
+from balancer.errors import Fault, InputError
 from balancer.weighing.uncertainty import shares
+
+CROSS = 0.5
+"""Cross weight wanted, unless another is asked for [1]."""
 
 TOLERANCE = 0.002
 """Of the cross weight, unless another is asked for [1]."""
@@ -69,6 +72,96 @@ class PerchGoal:
     def level(cls, cross: float) -> PerchGoal:
         """Want a cross weight, and the heights as they are, with the usual tolerances."""
         return cls(cross, TOLERANCE, np.zeros(4), HEIGHT_TOLERANCE)
+
+
+class Asked(NamedTuple):
+    """What somebody asks for beyond what the car file says; None: nothing.
+
+    Attributes:
+        cross, tolerance: Of the cross weight, as fractions.
+        equal: Instead of a cross weight, the axle whose wheels are to carry the same.
+        loads: (4,) [N], instead: as close to these as perches can come.
+        called: What these loads are in words.
+        height_tolerance: [m].
+        rise: (4,) [m], as in `PerchGoal`.
+        keep: As in `PerchGoal`.
+    """
+
+    cross: float | None = None
+    equal: Literal["front", "rear"] | None = None
+    loads: Floats | None = None
+    called: str = "four loads"
+    tolerance: float | None = None
+    height_tolerance: float | None = None
+    rise: Floats = np.zeros(4)
+    keep: frozenset[str] = frozenset()
+
+    @property
+    def targeted(self) -> bool:
+        """Whether a cross weight is asked for, in whatever way."""
+        return not (self.cross is None and self.equal is None and self.loads is None)
+
+
+NOTHING_ASKED = Asked()
+
+
+class Aim(NamedTuple):
+    """A goal, and where it is from.
+
+    Attributes:
+        words: What is wanted, in front of the cross weight that it comes to.
+        source: Of the cross weight: `said`, the car `file`, or the `usual` 50 %.
+    """
+
+    goal: PerchGoal
+    words: str
+    source: Literal["said", "file", "usual"]
+
+
+def aim_of(car: Car, loads: Floats, asked: Asked = NOTHING_ASKED, where: str = "target") -> Aim:
+    """Work out what the perches are to reach: as asked, else as the car file says, else the usual.
+
+    Args:
+        loads: (4,), as they are in the state that is aimed at [N].
+        where: What to call what is asked for in a fault.
+
+    Raises:
+        InputError: When what is asked for comes to a cross weight of no car.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> aim = aim_of(plain_car(), np.array([3200.0, 2800, 2000, 2000]), Asked(equal="front"))
+        >>> round(aim.goal.cross, 6), aim.words, aim.source
+        (0.52, 'equal fronts, so cross weight', 'said')
+    """
+    said = car.target
+    source: Literal["said", "file", "usual"] = "usual"
+    if asked.targeted:
+        source = "said"
+    elif said.cross is not None or said.equal is not None:
+        source = "file"
+        asked = asked._replace(cross=said.cross, equal=said.equal)
+    cross, words = _cross_wanted(car, loads, asked)
+    if not 0 <= cross <= 1:
+        percent = f"{100 * cross:.1f}".replace("-", "−")
+        what = f"{words} of {percent} %, as no car stands on four wheels"
+        raise InputError.one(where, what, "check the numbers")
+    tolerance = _first(asked.tolerance, said.tolerance, TOLERANCE)
+    height = _first(asked.height_tolerance, said.height_tolerance, HEIGHT_TOLERANCE)
+    return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep), words, source)
+
+
+def _first(*values: float | None) -> float:
+    return next(value for value in values if value is not None)
+
+
+def _cross_wanted(car: Car, loads: Floats, asked: Asked) -> tuple[float, str]:
+    if asked.equal is not None:
+        words = f"equal {asked.equal}s, so cross weight"
+        return cross_for_equal_pair(car, loads, asked.equal), words
+    if asked.loads is not None:
+        return cross_for_loads(car, loads, asked.loads), f"{asked.called}, so cross weight"
+    return CROSS if asked.cross is None else asked.cross, "cross weight"
 
 
 def cross_for_equal_pair(car: Car, loads: Floats, axle: Literal["front", "rear"]) -> float:

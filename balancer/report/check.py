@@ -10,11 +10,21 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
+from balancer.files.states import in_words, race_states
+from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.plan import per_turn_table
 from balancer.report.perches.plan_json import contacts_json
 from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
-from balancer.report.words.numbers import amount, amounts, lines_of, number, paragraphs, wrapped
+from balancer.report.words.numbers import (
+    amount,
+    amounts,
+    lines_of,
+    number,
+    paragraphs,
+    percent,
+    wrapped,
+)
 from balancer.report.words.tables import table
 from balancer.units import METRIC, Units
 
@@ -126,6 +136,22 @@ def _travels(file: CarFile, shock: Floats) -> Iterator[list[str]]:
         yield [f"bump left, {length}", *known]
 
 
+def _aims(file: CarFile) -> Iterator[str]:
+    """Say what the perches are to reach, and in which state."""
+    target, units = file.car.target, file.units
+    wanted = f"{percent(CROSS if target.cross is None else target.cross)} cross weight"
+    if target.equal:
+        wanted = f"equal {target.equal}s"
+    said = target.cross is not None or target.equal
+    source = "" if said else " (the usual: say another as [target] cross_pct)"
+    points = 100 * (TOLERANCE if target.tolerance is None else target.tolerance)
+    height = HEIGHT_TOLERANCE if target.height_tolerance is None else target.height_tolerance
+    give = amount(height, "length", units, unit=True)
+    yield f"Target: {wanted} ± {points:g}, heights ± {give}{source}."
+    for name, state in race_states(file).items():
+        yield f"{name[:1].upper()}{name[1:]}: {in_words(state.items, units)}."
+
+
 def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
     if found.contacts is not None:
@@ -148,6 +174,7 @@ def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
         minimum = amount(car.rules.minimum, "mass", units, unit=True)
         margin = amount(car.rules.margin, "mass", units, unit=True)
         yield f"Class minimum weight {minimum}, margin {margin}."
+    yield from _aims(file)
     if car.places:
         names = ", ".join(place.name for place in car.places)
         yield f"Ballast may go to: {names}; {'pieces' if car.pieces else 'any mass'}."

@@ -14,6 +14,7 @@ from balancer.files.checks.sound import (
     corner_value,
     given_keys,
     is_unsprung,
+    states_in,
 )
 from balancer.files.format.bounds import MOST_CHOICES, MOST_STEPS
 from balancer.files.format.faults import suggestion
@@ -48,8 +49,10 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     yield from _too_fine(sound)
     yield from _too_many(sound)
     yield from sound.named_twice("on_board")
+    yield from sound.named_twice("race_trim")
     yield from sound.named_twice("place")
-    yield from _weighed_with(sound)
+    yield from _states(sound)
+    yield from _target(sound)
     yield from _fluids(sound)
     if units and sound.get("units"):
         yield from _outside(sound, units)
@@ -124,17 +127,34 @@ def _too_many(sound: Sound) -> Iterator[Fault]:
         yield sound.fault(("piece",), what, f"expected {MOST_CHOICES} at most")
 
 
-def _weighed_with(sound: Sound) -> Iterator[Fault]:
-    """Find names in [class] that are not those of items."""
+def _target(sound: Sound) -> Iterator[Fault]:
+    """Find a target that is none, or that the class forbids."""
+    cross, band = sound.get("target", "cross_pct"), sound.get("class", "cross_pct")
+    if cross is not None and sound.get("target", "equal") is not None:
+        yield sound.fault(("target", "equal"), "given beside cross_pct", "give one of them")
+    if cross is None or band is None:
+        return
+    low, high = band if isinstance(band, list) else (band, band)
+    if not low <= cross <= high:
+        what = f"{cross:g} is not within class.cross_pct, {low:g} to {high:g}"
+        yield sound.fault(("target", "cross_pct"), what, "check both")
+
+
+def _states(sound: Sound) -> Iterator[Fault]:
+    """Find names of race trims that are taken, and names in them that are not those of items."""
     items = sound.data.get("on_board", [])
     known = [name for _, name in sound.entries("on_board")]
     if not isinstance(items, list) or len(known) < len(items) or (sound.faulted and not items):
         # There is a fault in the items; it will be mended first.
         return
-    words = sound.get("class", "weighed_with") or []
-    names = [word.partition("=")[0].strip() for word in words]
-    for what, way_out in unknown_names(names, known, "[[on_board]]"):
-        yield sound.fault(("class", "weighed_with"), what, way_out)
+    for number, name in sound.entries("race_trim"):
+        if name in known:
+            what = f"“{name}” is the name of an item on board too"
+            yield sound.fault(("race_trim", number, "name"), what, f"call it {name} race, say")
+    for key in states_in(sound.data):
+        names = [word.partition("=")[0].strip() for word in sound.get(*key) or []]
+        for what, way_out in unknown_names(names, known, "[[on_board]]"):
+            yield sound.fault(key, what, way_out)
 
 
 def _fluids(sound: Sound) -> Iterator[Fault]:

@@ -119,6 +119,19 @@ def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]
     return (table.get(key) if isinstance(table, dict) else None), (axle, key)
 
 
+def states_in(data: dict[str, Any]) -> Iterator[Key]:
+    """Give where a car file says what is on board in race trim.
+
+    Examples:
+        >>> list(states_in({"race_trim": [{"name": "wet"}]}))
+        [('class', 'weighed_with'), ('race_trim', 0, 'on_board')]
+    """
+    yield "class", "weighed_with"
+    trims = data.get("race_trim")
+    for number in range(len(trims) if isinstance(trims, list) else 0):
+        yield "race_trim", number, "on_board"
+
+
 def plain(value: Any) -> Any:
     """Give the number that stands for a key of one number or of rows: that of the row next to 0.
 

@@ -157,9 +157,27 @@ CLASS_FIELDS = {
         quantity("per_power", 1e-4, 0.1), "minimum weight for each unit of power"
     ),
     "front_pct": Field(point_or_range(SHARE), "front share, one number or a band"),
+    "left_pct": Field(point_or_range(SHARE), "left share, one number or a band"),
+    "cross_pct": Field(point_or_range(SHARE), "cross weight, one number or a band"),
     "axle_minimum": Field(several(_LIMIT, 2), "minimum on the front and on the rear axle"),
     "wheel_minimum": Field(_LIMIT, "minimum on any wheel"),
     "most_ballast": Field(_LIMIT, "most ballast in all"),
+}
+TARGET_FIELDS = {
+    "cross_pct": Field(
+        quantity("number", 20, 80), "cross weight wanted in race trim; left out: 50"
+    ),
+    "equal": Field(AXLE, "instead: the axle whose two wheels are to carry the same"),
+    "tolerance": Field(quantity("number", 0.01, 10), "points of cross weight; left out: 0.2"),
+    "height_tolerance": Field(
+        quantity("length", 1e-6, 0.1), "of the ride heights; left out: 1.5 mm"
+    ),
+}
+RACE_TRIM_FIELDS = {
+    "name": Field(NAME, "what the race trim is called", True),
+    "on_board": Field(
+        several(NAME, 0, 100), "what is on board then; an amount may follow: fuel=20", True
+    ),
 }
 PLACE_FIELDS = {
     "name": Field(NAME, "what the place is called", True),
@@ -187,6 +205,11 @@ CAR_FIELDS = {
     "scales": Field(table(SCALES_FIELDS), "what is known of the pads"),
     "on_board": Field(several(table(ITEM_FIELDS), 0, 200), "what comes and goes"),
     "class": Field(table(CLASS_FIELDS), "the rules the car must meet, in race trim"),
+    "race_trim": Field(
+        several(table(RACE_TRIM_FIELDS), 0, 20),
+        "a race trim by name, where there is more than one; none: class.weighed_with",
+    ),
+    "target": Field(table(TARGET_FIELDS), "what the perches are to reach"),
     "place": Field(several(table(PLACE_FIELDS), 0, 200), "where ballast may go"),
     "piece": Field(several(table(PIECE_FIELDS), 0, 50), "what ballast there is; none: any mass"),
 }
