@@ -21,7 +21,7 @@ from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state, split_names, state_of
 from balancer.perches.goal import PerchGoal
-from balancer.report.words.numbers import wrapped
+from balancer.report.words.prose import wrapped
 from balancer.session.belief import Sigmas
 
 PROMPT = "LF RF LR RR> "

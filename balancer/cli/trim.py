@@ -8,7 +8,8 @@ from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Names
 from balancer.cli.terminal.show import show, show_json
 from balancer.files.states import race_state, split_names, state_of
-from balancer.report.weighing.trim import trim_json, trim_text
+from balancer.report.weighing.states import trim_json
+from balancer.report.weighing.trim import trim_text
 from balancer.weighing.load_states import carry
 
 

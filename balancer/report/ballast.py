@@ -12,7 +12,7 @@ from balancer.ballast.plan import BallastItem, BallastPlan
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.weighing.trim import lift_lines, load_rows
+from balancer.report.weighing.states import State, lift_lines, state_rows
 from balancer.report.words.cautions import BALLAST
 from balancer.report.words.json_parts import (
     by_corner,
@@ -21,7 +21,8 @@ from balancer.report.words.json_parts import (
     place_json,
     shares_json,
 )
-from balancer.report.words.numbers import amount, lifted, number, paragraphs, percent, wrapped
+from balancer.report.words.numbers import amount, number, percent, place
+from balancer.report.words.prose import lifted, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -52,7 +53,7 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     return {
         **heading_json(file),
         "status": plan.status,
-        "ballast": [put_json(put, units) for put in plan.items],
+        "ballast": [item_json(item, units) for item in plan.items],
         "added": units.from_si(plan.added, "mass"),
         "total": units.from_si(plan.shares.total, "load"),
         "loads": by_corner(plan.loads, "load", units),
@@ -64,23 +65,17 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
     }
 
 
-def put_json(put: BallastItem, units: Units) -> dict[str, Any]:
+def item_json(item: BallastItem, units: Units) -> dict[str, Any]:
     """Give the ballast at one place under the names of the contract."""
-    return {
-        "place": put.place,
-        **place_json(put, units),
-        "pieces": [
-            {"mass": units.from_si(mass, "mass"), "count": count} for mass, count in put.pieces
-        ],
-    }
+    pieces = [{"mass": units.from_si(mass, "mass"), "count": count} for mass, count in item.pieces]
+    return {"place": item.place, **place_json(item, units), "pieces": pieces}
 
 
 def rule_json(rule: RuleCheck, units: Units) -> dict[str, Any]:
     """Give a rule and how the car stands to it under the names of the contract."""
     share = rule.kind.startswith("front_")
     limit, value = (
-        100 * number_ if share else units.from_si(number_, "mass")
-        for number_ in (rule.limit, rule.value)
+        100 * value if share else units.from_si(value, "mass") for value in (rule.limit, rule.value)
     )
     return {"rule": rule_name(rule.kind), "limit": limit, "value": value, "met": rule.met}
 
@@ -95,49 +90,37 @@ def rule_name(kind: str) -> str:
 
 
 def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
-    """Tell a ballast plan in at most 80 columns.
-
-    Args:
-        racing: In race trim, without the ballast.
-    """
-    units = file.units
-    now = racing.shares
-    rows = [("now", racing.loads, now), ("then", plan.loads, plan.shares)]
+    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns."""
+    units, shares = file.units, racing.shares
+    states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]
+    trim = in_words(racing.on_board, units)
     return paragraphs(
-        wrapped(
-            f"{file.car.name} in race trim, {in_words(racing.on_board, units)}:"
-            f" {total_and_front(now, units, 1)}"
-        ),
-        "\n".join(lift_lines(rows, units)),
+        wrapped(f"{file.car.name} in race trim, {trim}: {total_and_front(shares, units, 1)}"),
+        "\n".join(lift_lines(states, units)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
-        table(load_rows(rows, units), indent="") if plan.items else "",
+        table(state_rows(states, units), indent="") if plan.items else "",
         rule_table(plan, units),
         BALLAST if plan.items else "",
     )
 
 
-def total_and_front(found: Shares, units: Units, decimals: int = 2) -> str:
-    """Say what a car weighs, and how much of it is in front.
-
-    Args:
-        decimals: Of the front share.
-    """
-    total = amount(found.total, "load", units, unit=True)
-    return f"{total}, {percent(found.front, decimals)} front"
+def total_and_front(shares: Shares, units: Units, decimals: int = 2) -> str:
+    """Say what a car weighs, and how much of it is in front."""
+    total = amount(shares.total, "load", units, unit=True)
+    return f"{total}, {percent(shares.front, decimals)} front"
 
 
 def _verdict(plan: BallastPlan, units: Units) -> str:
     if plan.status == "met":
         return "" if plan.items else "No ballast needed: every rule is met."
+    if plan.status == "gave_up" and all(rule.met for rule in plan.rules):
+        return "Every rule is met; that less would not do is not proved. The best found:"
     words = {
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
     }
-    if plan.status == "gave_up" and all(rule.met for rule in plan.rules):
-        return "Every rule is met; that less would not do is not proved. The best found:"
-    reasons = (wrapped(f"- {text}", "  ") for text in binding_texts(plan, units))
-    return "\n".join([words[plan.status], *reasons])
+    return f"{words[plan.status]}\n{listed(binding_texts(plan, units))}".rstrip()
 
 
 def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
@@ -145,31 +128,27 @@ def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
     if not plan.items:
         return []
     lines = [f"Bolt in {amount(plan.added, 'mass', units, unit=True)} of ballast:"]
-    for put in plan.items:
-        pieces = " + ".join(
-            f"{count} × {number(units.from_si(mass, 'mass'), 2).rstrip('0').rstrip('.')}"
-            for mass, count in put.pieces
-        )
-        side = "left" if put.left > 0 else "right"
-        across = (
-            f"{_place(abs(put.left), units)} {side}"
-            if abs(put.left) > 5e-4
-            else "on the centerline"
-        )
-        lines.append(
-            wrapped(
-                f"  {put.place}: {amount(put.mass, 'mass', units, unit=True)}"
-                + (f" ({pieces})" if pieces else ""),
-                "    ",
-            )
-        )
-        lines.append(f"    center {_place(put.aft, units)} behind the front axle, {across}")
+    for item in plan.items:
+        pieces, length = pieces_words(item, units), units.labels["length"]
+        what = f"  {item.place}: {amount(item.mass, 'mass', units, unit=True)}"
+        lines.append(wrapped(what + (f" ({pieces})" if pieces else ""), "    "))
+        aside = place_aside(item, units, f" {length}") or "on the centerline"
+        aft = place(item.aft, units)
+        lines.append(f"    center {aft} {length} behind the front axle, {aside}")
     return lines
 
 
-def _place(value: float, units: Units) -> str:
-    label = units.labels["length"]
-    return f"{number(units.from_si(value, 'length'), 0 if units.name == 'metric' else 1)} {label}"
+def pieces_words(item: BallastItem, units: Units) -> str:
+    """Say of which pieces ballast is made; empty where it is cut to measure."""
+    masses = [(number(units.from_si(mass, "mass"), 2), count) for mass, count in item.pieces]
+    return " + ".join(f"{count} × {mass.rstrip('0').rstrip('.')}" for mass, count in masses)
+
+
+def place_aside(item: BallastItem, units: Units, unit: str = "") -> str:
+    """Say how far to a side of the centerline ballast is; empty where it is on it."""
+    if abs(item.left) <= 5e-4:
+        return ""
+    return f"{place(abs(item.left), units)}{unit} {'left' if item.left > 0 else 'right'}"
 
 
 def rule_table(plan: BallastPlan, units: Units) -> str:
@@ -178,59 +157,64 @@ def rule_table(plan: BallastPlan, units: Units) -> str:
         return ""
     rows = [["Rule", "asked", "then", ""]]
     for rule in plan.rules:
-        if rule.kind.startswith("front_"):
-            continue
-        asked = amount(rule.limit, "mass", units, unit=True)
-        value = amount(rule.value, "mass", units, unit=True)
-        rows.append([rule_name(rule.kind), asked, value, _verdict_word(rule.met)])
+        if not rule.kind.startswith("front_"):
+            rows.append([rule_name(rule.kind), *_asked_and_then(rule, units), _met(rule.met)])
     if plan.goal.front:
-        low, high = (percent(share, 2) for share in plan.goal.front)
-        band = low if low == high else f"{low} to {high}"
         met = all(rule.met for rule in plan.rules if rule.kind.startswith("front_"))
-        rows.append(["front share", band, percent(plan.shares.front, 2), _verdict_word(met)])
+        share = percent(plan.shares.front, 2)
+        rows.append(["front share", band_words(plan.goal.front, " %"), share, _met(met)])
     return table(rows, indent="")
 
 
-def _verdict_word(met: bool) -> str:
+def _asked_and_then(rule: RuleCheck, units: Units) -> tuple[str, str]:
+    if rule.kind.startswith("front_"):
+        return percent(rule.limit, 2), percent(rule.value, 2)
+    return (
+        amount(rule.limit, "mass", units, unit=True),
+        amount(rule.value, "mass", units, unit=True),
+    )
+
+
+def band_words(band: tuple[float, float], unit: str = "") -> str:
+    """Say which front shares will do, one where both ends are the same.
+
+    >>> band_words((0.5, 0.52)), band_words((0.5, 0.5), " %")
+    ('50.00 to 52.00', '50.00 %')
+    """
+    low, high = (f"{number(100 * share, 2)}{unit}" for share in band)
+    return low if low == high else f"{low} to {high}"
+
+
+def _met(met: bool) -> str:
     return "met" if met else "MISSED"
 
 
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
-    """Say what stands in the way, one line each, and what lifting it would take.
-
-    Returns:
-        Empty when every rule is met.
-    """
-    missed = [
-        f"{rule_name(rule.kind)}: {_miss(rule, units)}" for rule in plan.rules if not rule.met
-    ]
-    return missed + _bindings_texts(plan, units)
-
-
-def _bindings_texts(plan: BallastPlan, units: Units) -> list[str]:
-    car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
-    # A share can be forced by tons; a minimum weight that is far off is another matter.
-    forced = any(not rule.met and rule.kind != "minimum" for rule in plan.rules)
-    sane = [one for one in plan.bindings if not forced or one.needed <= _SANE * car_mass]
-    if sane or not plan.bindings or not any(one.bounds for one in plan.bindings):
-        return [_binding_text(one, units) for one in sane or plan.bindings]
-    return [f"no mass up to {100 * _SANE:.0f} % of the car's at these places does it: {_TOO_NEAR}"]
+    """Say what is missed, then what stands in the way and what lifting it would take."""
+    return [*(_miss(rule, units) for rule in plan.rules if not rule.met), *_ways(plan, units)]
 
 
 def _miss(rule: RuleCheck, units: Units) -> str:
-    if rule.kind.startswith("front_"):
-        return f"{percent(rule.limit, 2)} asked, {percent(rule.value, 2)} is the closest"
-    return (
-        f"{amount(rule.limit, 'mass', units, unit=True)} asked,"
-        f" {amount(rule.value, 'mass', units, unit=True)} is the closest"
-    )
+    asked, closest = _asked_and_then(rule, units)
+    return f"{rule_name(rule.kind)}: {asked} asked, {closest} is the closest"
 
 
-def _binding_text(one: Binding, units: Units) -> str:
-    if not one.bounds:
+def _ways(plan: BallastPlan, units: Units) -> list[str]:
+    car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
+    # A share can be forced by tons; a minimum weight that is far off is another matter.
+    forced = any(not rule.met and rule.kind != "minimum" for rule in plan.rules)
+    sane = [way for way in plan.bindings if not forced or way.needed <= _SANE * car_mass]
+    if sane or not plan.bindings or not any(way.bounds for way in plan.bindings):
+        return [_way(way, units) for way in sane or plan.bindings]
+    return [f"no mass up to {100 * _SANE:.0f} % of the car's at these places does it: {_TOO_NEAR}"]
+
+
+def _way(way: Binding, units: Units) -> str:
+    if not way.bounds:
         return f"no mass at these places does it: {_TOO_NEAR}"
-    needed = amount(one.needed, "mass", units, unit=True)
-    return f"{needed} in all would do it, {' and '.join(_bound(b, units) for b in one.bounds)}"
+    needed = amount(way.needed, "mass", units, unit=True)
+    bounds = " and ".join(_bound(bound, units) for bound in way.bounds)
+    return f"{needed} in all would do it, {bounds}"
 
 
 def _bound(bound: Bound, units: Units) -> str:

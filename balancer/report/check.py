@@ -13,18 +13,11 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, race_states
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE
 from balancer.report.perches.corners import standing_lines
-from balancer.report.perches.plan import per_turn_table
+from balancer.report.perches.moves import per_turn_table
 from balancer.report.perches.plan_json import contacts_json
 from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
-from balancer.report.words.numbers import (
-    amount,
-    amounts,
-    lines_of,
-    number,
-    paragraphs,
-    percent,
-    wrapped,
-)
+from balancer.report.words.numbers import amount, amounts, number, percent
+from balancer.report.words.prose import lines_of, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import METRIC, Units
 

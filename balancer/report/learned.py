@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.session import belief_json, belief_text
-from balancer.report.words.numbers import amount, wrapped
+from balancer.report.words.json_parts import heading_json
+from balancer.report.words.numbers import amounts
+from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.session.belief import Belief
 
@@ -58,72 +62,61 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 
 
 def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
-    """Give a proposal as the dict that `balancer learned --json` prints.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
-        >>> learned_json(CarFile("a.toml", plain_car(), METRIC, ()), None)["belief"] is None
-        True
-    """
-    told: dict[str, Any] = {"car": file.car.name, "units": file.units.name, "belief": None}
+    """Give a proposal as the dict that `balancer learned --json` prints."""
     if belief is None:
-        return {**told, "proposal": None}
-    found = proposal(file.car, belief)
-    springs = file.car.spring_rate.reshape(2, 2).mean(axis=1) * found.spring_factor
-    known, solid = bool(np.isfinite(found.spring_factor)), file.car.solid[[0, 2]]
+        return {**heading_json(file), "belief": None, "proposal": None}
     return {
-        **told,
+        **heading_json(file),
         "belief": belief_json(file.car, belief),
         "proposal": {
-            axle: {
-                "motion_ratio": None if solid[index] else found.motion_ratio[index],
-                "spring_rate": file.units.from_si(float(springs[index]), "rate")
-                if known and not solid[index]
-                else None,
-            }
+            axle: _axle_json(file, proposal(file.car, belief), index)
             for index, axle in enumerate(("front", "rear"))
         },
     }
 
 
-def learned_text(file: CarFile, belief: Belief | None) -> str:
-    """Tell a proposal in at most 80 columns.
+def _axle_json(file: CarFile, proposed: Proposal, axle: int) -> dict[str, float | None]:
+    if file.car.solid[2 * axle]:
+        return {"motion_ratio": None, "spring_rate": None}
+    rate = _mean(file.car.spring_rate, axle) * proposed.spring_factor
+    return {
+        "motion_ratio": proposed.motion_ratio[axle],
+        "spring_rate": file.units.from_si(rate, "rate") if np.isfinite(rate) else None,
+    }
 
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
-        >>> print(learned_text(CarFile("a.toml", plain_car(), METRIC, ()), None))
-        Nothing learned yet of plain car: balancer session CAR learns from each
-        re-weigh.
-    """
-    car, units = file.car, file.units
+
+def _mean(values: Floats, axle: int) -> float:
+    return float(values.reshape(2, 2)[axle].mean())
+
+
+def learned_text(file: CarFile, belief: Belief | None) -> str:
+    """Tell a proposal in at most 80 columns."""
+    car = file.car
     if belief is None:
         return wrapped(
             f"Nothing learned yet of {car.name}: balancer session CAR learns from each re-weigh."
         )
-    found = proposal(car, belief)
-    springs = car.spring_rate.reshape(2, 2).mean(axis=1)
-    sure = np.sqrt(np.diag(belief.covariance))
-    rows = [["", "file", "learned", "±"]]
+    rows = list(_rows(file, belief))
+    return paragraphs(
+        belief_text(car, belief) or "This car answers as its file says.",
+        table([["", "file", "learned", "±"], *rows], indent="") if rows else _give(belief),
+        wrapped(_MEASURE if rows else _MEASURE_SOLID),
+    )
+
+
+def _rows(file: CarFile, belief: Belief) -> Iterator[list[str]]:
+    car, proposed = file.car, proposal(file.car, belief)
+    standard = np.sqrt(np.diag(belief.covariance))[1:]
     for index, axle in enumerate(("front", "rear")):
         if car.solid[2 * index]:
             continue
-        ratio = float(car.motion_ratio.reshape(2, 2).mean(axis=1)[index])
-        unsure = f"{found.motion_ratio[index] * sure[index + 1]:.3f}"
-        rows.append(
-            [f"{axle} motion_ratio", f"{ratio:.3f}", f"{found.motion_ratio[index]:.3f}", unsure]
-        )
-        if np.isfinite(found.spring_factor):
-            rate = amount(float(springs[index]), "rate", units)
-            stiffer = amount(float(springs[index] * found.spring_factor), "rate", units)
-            rows.append([f"{axle} spring_rate", rate, stiffer, ""])
-    parts = [
-        belief_text(car, belief) or "This car answers as its file says.",
-        table(rows, indent="") if len(rows) > 1 else _give(belief),
-        wrapped(_MEASURE if len(rows) > 1 else _MEASURE_SOLID),
-    ]
-    return "\n\n".join(parts)
+        ratio, learned = _mean(car.motion_ratio, index), proposed.motion_ratio[index]
+        unsure = learned * standard[index]
+        yield [f"{axle} motion_ratio", f"{ratio:.3f}", f"{learned:.3f}", f"{unsure:.3f}"]
+        rate = _mean(car.spring_rate, index)
+        if np.isfinite(proposed.spring_factor):
+            rates = amounts((rate, rate * proposed.spring_factor), "rate", file.units)
+            yield [f"{axle} spring_rate", *rates, ""]
 
 
 def _give(belief: Belief) -> str:

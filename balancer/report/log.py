@@ -15,8 +15,10 @@ from balancer.log.lookup import LogState, readings_of_entry
 from balancer.log.reader import effective
 from balancer.report.weighing.weigh import weigh_text
 from balancer.report.words.json_parts import by_corner, shares_json
-from balancer.report.words.numbers import amount, percent, signed_turns, wrapped
+from balancer.report.words.numbers import amount, percent
+from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import WIDTH, cut
+from balancer.report.words.turns import signed_turns
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 COLUMNS = (

@@ -6,15 +6,16 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
-from balancer.report.perches.plan import turn_lines
+from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.words.json_parts import by_corner
-from balancer.report.words.numbers import amount, chance, number, percent, uncertainty, wrapped
+from balancer.report.words.numbers import amount, chance, number, percent, sure_percent, wanted
+from balancer.report.words.prose import listed, unsettled, wrapped
 from balancer.session.belief import Belief
 from balancer.session.learning import gain
 from balancer.session.plausibility import Suspect
@@ -50,34 +51,23 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
 def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     """Give a belief: ratios of true over file, with relative standard uncertainties.
 
-    Args:
-        car: As the file has it.
-
     Returns:
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
         `motion_ratio` of front and rear, in the units of the file; None on an unsprung axle.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.session.belief import Sigmas, prior
-        >>> round(belief_json(plain_car(), prior(plain_car(), Sigmas()))["answer"], 6)
-        1.0
     """
     sure = np.sqrt(np.diag(belief.covariance))
-    front, rear = np.exp(belief.mean[1:])
     solid = car.solid[[0, 2]]
+    ratios = car.motion_ratio.reshape(2, 2).mean(axis=1) * np.exp(belief.mean[1:])
+
+    def of_axles(values: Floats) -> dict[str, float | None]:
+        each = zip(("front", "rear"), solid, values, strict=True)
+        return {axle: None if unsprung else float(value) for axle, unsprung, value in each}
+
     return {
         "answer": answer_ratio(car, belief),
         "compliance": float(np.exp(belief.mean[0])),
-        "motion_ratio": {
-            "front": None if solid[0] else float(car.motion_ratio[:2].mean() * front),
-            "rear": None if solid[1] else float(car.motion_ratio[2:].mean() * rear),
-        },
-        "uncertainty": {
-            "compliance": float(sure[0]),
-            "front": None if solid[0] else float(sure[1]),
-            "rear": None if solid[1] else float(sure[2]),
-        },
+        "motion_ratio": of_axles(ratios),
+        "uncertainty": {"compliance": float(sure[0]), **of_axles(sure[1:])},
     }
 
 
@@ -105,53 +95,49 @@ def belief_text(car: Car, belief: Belief) -> str:
         This car answers 9 % less to a turn than the file says; rear motion ratio nearer
         0.66 than 0.70.
     """
-    said = []
+    taught = []
     answer = answer_ratio(car, belief) - 1
     if abs(answer) >= 0.01:
         word = "less" if answer < 0 else "more"
-        said.append(
-            f"This car answers {number(100 * abs(answer), 0)} % {word} to a turn than the file says"
-        )
-    for name, where, index in (("front", slice(0, 2), 1), ("rear", slice(2, 4), 2)):
-        file = float(car.motion_ratio[where].mean())
-        true = file * float(np.exp(belief.mean[index]))
-        if abs(true - file) >= 0.005:
-            said.append(f"{name} motion ratio nearer {true:.2f} than {file:.2f}")
-    return wrapped("; ".join(said) + ".") if said else ""
+        percents = number(100 * abs(answer), 0)
+        taught.append(f"This car answers {percents} % {word} to a turn than the file says")
+    ratios = car.motion_ratio.reshape(2, 2).mean(axis=1)
+    true = ratios * np.exp(belief.mean[1:])
+    for axle, file, nearer in zip(("front", "rear"), ratios, true, strict=True):
+        if abs(nearer - file) >= 0.005:
+            taught.append(f"{axle} motion ratio nearer {nearer:.2f} than {file:.2f}")
+    return wrapped("; ".join(taught) + ".") if taught else ""
 
 
 def step_text(file: CarFile, session: Session, step: Step) -> str:
     """Tell a step in as few lines as it takes."""
-    units, goal = file.units, session.goal
-    now = f"{percent(step.cross, 2)} {uncertainty(100 * step.cross_uncertainty, 2)}"
-    wanted = f"{percent(goal.cross)} ± {100 * goal.tolerance:g}"
-    lines = [f"Weigh-in {len(session.weigh_ins)}: cross weight (RF+LR) {now}, wanted {wanted}"]
-    lines += outlier_lines(file, session)
+    goal, weighed = session.goal, session.weigh_ins[-1]
+    now = sure_percent(step.cross, step.cross_uncertainty)
+    count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
+    lines = [f"Weigh-in {count}: cross weight (RF+LR) {now}, wanted {aim}"]
+    if wander := unsettled(weighed):
+        lines.append(f"{wander} Roll the car and read again.")
     lines += disbelief_lines(session, step)
-    if step.stop:
-        sure = f" ({chance(step.confidence)} sure)" if step.stop == "in_tolerance" else ""
-        lines.append(f"Stop here: it is {STOPS[step.stop]}{sure}.")
-        if step.stop == "out_of_reach":
-            lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
-    else:
-        if step.plan.status != "reached":
-            lines.append("It can't be reached; the closest there is:")
-            lines += [wrapped(f"- {text}", "  ") for text in limit_texts(step.plan, units)]
-        lines += turn_lines(step.plan.best, file)
-        lines += [wrapped(line) for line in stop_lines(step.plan)]
-        promised = percent(step.plan.best.shares.cross, 2)
-        lines.append(f"That makes {promised}. Settle the car and weigh again.")
-    taught = belief_text(session.car, step.learned.belief) if len(session.weigh_ins) > 1 else ""
+    lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
+    taught = belief_text(session.car, step.learned.belief) if count > 1 else ""
     return "\n".join([*lines, *([taught] if taught else [])])
 
 
-def outlier_lines(file: CarFile, session: Session) -> list[str]:
-    """Say when repeats wander: the car has not settled."""
-    last = session.weigh_ins[-1]
-    if not last.outliers:
-        return []
-    pads = ", ".join(dict.fromkeys(pad for _, pad in last.outliers))
-    return [f"Not settled: the readings of {pads} wander. Roll the car and read again."]
+def _stop_lines(file: CarFile, step: Step) -> list[str]:
+    sure = f" ({chance(step.confidence)} sure)" if step.stop == "in_tolerance" else ""
+    lines = [f"Stop here: it is {STOPS[step.stop]}{sure}."]
+    reasons = limit_texts(step.plan, file.units) if step.stop == "out_of_reach" else []
+    return [*lines, listed(reasons)] if reasons else lines
+
+
+def _next_lines(file: CarFile, step: Step) -> list[str]:
+    plan, lines = step.plan, []
+    if plan.status != "reached":
+        lines.append("It can't be reached; the closest there is:")
+        lines += listed(limit_texts(plan, file.units)).splitlines()
+    lines += [*turn_lines(plan.best, file), *map(wrapped, stop_lines(plan))]
+    promised = percent(plan.best.shares.cross, 2)
+    return [*lines, f"That makes {promised}. Settle the car and weigh again."]
 
 
 def disbelief_lines(session: Session, step: Step) -> list[str]:
@@ -159,20 +145,14 @@ def disbelief_lines(session: Session, step: Step) -> list[str]:
     last = len(session.weigh_ins) - 1
     if last not in step.disbelieved:
         return []
-    if np.any(session.made[last - 1]):
-        text = "The turns can't have been made as planned: nothing is learned from them."
-        if not step.stop:
-            text += " The plan is for the car as it now reads."
-        return [wrapped(text)]
-    return ["Nothing was turned and yet it reads otherwise: only this weigh-in counts."]
+    if not np.any(session.made[last - 1]):
+        return ["Nothing was turned and yet it reads otherwise: only this weigh-in counts."]
+    text = "The turns can't have been made as planned: nothing is learned from them."
+    return [wrapped(text if step.stop else f"{text} The plan is for the car as it now reads.")]
 
 
-def suspect_text(suspect: Suspect, loads: Any, units: Units) -> str:
-    """Ask about a reading that looks wrong.
-
-    Args:
-        loads: (4,), as typed [N].
-    """
+def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
+    """Ask about a reading, as typed, that looks wrong."""
     if suspect.kind == "swapped":
         one, other = suspect.pads
         return f"{one} and {other} look swapped: say yes if they are not, or give the four again"
@@ -196,7 +176,7 @@ def suspect_text(suspect: Suspect, loads: Any, units: Units) -> str:
     return f"The total has jumped by {change}: say yes if it has, or give the four again"
 
 
-def suspect_json(suspect: Suspect, loads: Any, units: Units) -> dict[str, Any]:
+def suspect_json(suspect: Suspect, loads: Floats, units: Units) -> dict[str, Any]:
     """Give the question about a reading as `balancer session --json` answers with it."""
     return {
         "question": suspect_text(suspect, loads, units),

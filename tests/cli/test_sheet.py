@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from balancer.report.words.numbers import signed_turns
+from balancer.report.words.turns import signed_turns
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 

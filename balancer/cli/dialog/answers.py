@@ -12,7 +12,8 @@ from balancer.log.commands import HELP
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
 from balancer.report.session import step_json, step_text, suspect_json
-from balancer.report.words.numbers import signed_turns, wrapped
+from balancer.report.words.prose import wrapped
+from balancer.report.words.turns import signed_turns
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step

@@ -21,7 +21,7 @@ from balancer.log.resume import take_up
 from balancer.log.session_lines import Row
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
-from balancer.report.words.numbers import signed_turns
+from balancer.report.words.turns import signed_turns
 from balancer.session.belief import Sigmas
 from balancer.session.lessons import remembering
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made

@@ -15,16 +15,13 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.turns import PerchMoves
+from balancer.report.perches.limits import heights_off
 from balancer.report.words.numbers import amount, number, percent
 from balancer.units import METRIC
 
 
 def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
-    """Name corners whose measured shock travel does not fit the rest of the file.
-
-    Args:
-        loads: (4,), as weighed [N].
-    """
+    """Name corners whose measured shock travel does not fit the rest of the file."""
     for corner, said in odd_preloads(file.car, loads).items():
         measured = file.car.corners[CORNERS.index(corner)].shock_travel
         yield (
@@ -36,14 +33,7 @@ def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
 
 
 def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
-    """Say what corners stand on, what the turns change there, and what a linear plan would miss.
-
-    Args:
-        loads: (4,), before the turns [N].
-
-    Returns:
-        Empty for a linear car.
-    """
+    """Say what corners stand on, what turns change there, and what a linear plan would miss."""
     if plan.contacts is None or plan.best.contacts is None:
         return []
     lines = standing_lines(plan.contacts, plan.best.contacts)
@@ -58,7 +48,7 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
             )
     linear = plan.linear
     if linear is not None and not (_holds(linear, plan) or not plan.best.corners):
-        off = float(np.abs(linear.height_change - plan.goal.rise).max())
+        off = heights_off(linear, plan)
         lines.append(
             "A plan that takes the corners for linear would end at"
             f" {percent(linear.shares.cross, 2)}, heights off by"
@@ -79,18 +69,14 @@ def stop_lines(plan: PerchPlan) -> list[str]:
 
 
 def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
-    off = float(np.abs(moves.height_change - plan.goal.rise).max())
+    off = heights_off(moves, plan)
     near = abs(moves.shares.cross - plan.goal.cross)
     # A hair over the height tolerance is not worth a line.
     return near <= plan.goal.tolerance + 1e-9 and off <= 1.1 * plan.goal.height_tolerance
 
 
 def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
-    """Say how the anti-roll bars go on without load, and what an error costs.
-
-    Args:
-        turned: Whether there is anything to turn first.
-    """
+    """Say how the anti-roll bars go on without load, and what an error costs."""
     if not bars:
         return []
     made = ", these turns made," if turned else ""
@@ -113,12 +99,6 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
 
 def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     """Say what corners stand on now, and what changes when the turns are made.
-
-    Args:
-        now, then: Before and after the turns.
-
-    Returns:
-        One for each thing worth saying.
 
     Examples:
         >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])

@@ -31,7 +31,7 @@ def perches_json(
     Returns:
         Keys as documented in README.md; car file's units, cross weight in percent.
     """
-    units = file.units
+    units, sure = file.units, plan.turns_uncertainty
     return {
         **heading_json(file),
         "status": plan.status,
@@ -46,9 +46,9 @@ def perches_json(
         "per_turn": per_turn_json(plan.per_turn, file.car.adjustable, units),
         "uncertainty": {
             "cross_pct": 100 * weighed.uncertainties.cross,
-            "turns": plan.turns_uncertainty if np.isfinite(plan.turns_uncertainty) else None,
+            "turns": sure if np.isfinite(sure) else None,
         },
-        **(corners_json(file, plan, bars) if plan.contacts is not None else {}),
+        **corners_json(file, plan, bars),
     }
 
 
@@ -61,7 +61,7 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
         "height_change": by_corner(moves.height_change, "length", units),
         "cross_met": moves.cross_met,
         "heights_met": moves.heights_met,
-        **(moved_json(moves) if moves.contacts is not None else {}),
+        **moved_json(moves),
     }
 
 
@@ -78,48 +78,41 @@ def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
 
 
 def moved_json(moves: PerchMoves) -> dict[str, Any]:
-    """Give what a plan for a car that is not linear says beyond the turns.
-
-    Returns:
-        At which corners the lower mount is turned, the turns of the links, and what each corner
-        then stands on.
-    """
+    """Give what a plan says beyond the turns for a car that is not linear; nothing of others."""
     if moves.mounts is None or moves.link_turns is None or moves.contacts is None:
         return {}
+    where = ("mount" if mounted else "perch" for mounted in moves.mounts)
     return {
-        "at": {
-            corner: "mount" if mounted else "perch"
-            for corner, mounted in zip(CORNERS, moves.mounts, strict=True)
-        },
+        "at": dict(zip(CORNERS, where, strict=True)),
         "link_turns": dict(zip(("front", "rear"), moves.link_turns.tolist(), strict=True)),
         "stands_on": contacts_json(moves.contacts),
     }
 
 
 def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict[str, Any]:
-    """Give what there is to say of corners and bars beside a plan.
-
-    Returns:
-        What corners stand on now, what a plan that takes them for linear would come to, and how
-        the bars go on.
-    """
-    units, linear = file.units, plan.linear
+    """Give what there is to say of corners and bars beside a plan; nothing of a linear car."""
+    if plan.contacts is None:
+        return {}
+    axles = ("front", "rear")
     return {
-        "stands_on_now": {} if plan.contacts is None else contacts_json(plan.contacts),
-        "if_taken_for_linear": None
-        if linear is None
-        else {
-            "turns": by_corner(linear.turns, "number", units),
-            "cross_pct": 100 * linear.shares.cross,
-            "height_change": by_corner(linear.height_change, "length", units),
-        },
-        "bars": {
-            ("front", "rear")[fit.axle]: {
-                "left_link_longer": units.from_si(fit.longer, "length"),
-                "left_link_turns": fit.turns if np.isfinite(fit.turns) else None,
-                "cross_pct": 100 * fit.cross,
-                "cross_pct_per_mm": 100e-3 * fit.cross_per_meter,
-            }
-            for fit in bars
-        },
+        "stands_on_now": contacts_json(plan.contacts),
+        "if_taken_for_linear": plan.linear and _linear_json(plan.linear, file.units),
+        "bars": {axles[fit.axle]: _bar_json(fit, file.units) for fit in bars},
+    }
+
+
+def _linear_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
+    return {
+        "turns": by_corner(moves.turns, "number", units),
+        "cross_pct": 100 * moves.shares.cross,
+        "height_change": by_corner(moves.height_change, "length", units),
+    }
+
+
+def _bar_json(fit: BarFit, units: Units) -> dict[str, float | None]:
+    return {
+        "left_link_longer": units.from_si(fit.longer, "length"),
+        "left_link_turns": fit.turns if np.isfinite(fit.turns) else None,
+        "cross_pct": 100 * fit.cross,
+        "cross_pct_per_mm": 100e-3 * fit.cross_per_meter,
     }

@@ -13,37 +13,26 @@ from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.ballast import ballast_lines, binding_texts, total_and_front
+from balancer.report.ballast import ballast_lines, band_words, binding_texts, total_and_front
+from balancer.report.pictures import svg
 from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import (
-    BLUE,
-    DASHED,
-    DOTTED,
-    GREEN,
-    HATCH,
-    INK,
-    PAPER,
-    SOFT,
-    VERMILLION,
-    Look,
-    Point,
-)
-from balancer.report.words.numbers import amount, number, percent
+from balancer.report.pictures.svg import SOFT, Look, Point
+from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 
 _LEAST_ROOM = 40.0
 """Ballast that is drawn where nothing says how much there may be [kg]."""
 
-_AREA = Look(BLUE, 1.4, fill="#dcebf5")
-_LEGAL = Look(GREEN, 0.8, fill=HATCH)
-_LEGAL_LINE = Look(GREEN, 4.0)
-_LEAST = Look(INK, 1.4)
-_MOST = Look(INK, 1.4, DOTTED)
-_BAND = Look(INK, 1.2, DASHED)
-_NOW = Look(INK, 0, shape="circle", size=8, fill=PAPER)
-_PLAN = Look(INK, 0, shape="diamond", size=8, fill=VERMILLION)
+_AREA = Look(svg.BLUE, 1.4, fill="#dcebf5")
+_LEGAL = Look(svg.GREEN, 0.8, fill=svg.HATCH)
+_LEGAL_LINE = Look(svg.GREEN, 4.0)
+_LEAST = Look(svg.INK, 1.4)
+_MOST = Look(svg.INK, 1.4, svg.DOTTED)
+_BAND = Look(svg.INK, 1.2, svg.DASHED)
+_NOW = Look(svg.INK, 0, shape="circle", size=8, fill=svg.PAPER)
+_PLAN = Look(svg.INK, 0, shape="diamond", size=8, fill=svg.VERMILLION)
 
 
 class _Reach(NamedTuple):
@@ -65,14 +54,7 @@ class _Reach(NamedTuple):
 
 
 def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
-    """Draw what ballast at the places can do to the front share, and where the plan lies in it.
-
-    Args:
-        racing: In race trim, without the ballast.
-
-    Returns:
-        SVG.
-    """
+    """Draw what ballast at the places can do to the front share, and where the plan lies in it."""
     units, car = file.units, file.car
     reached = _reach(car, racing, plan)
     trim = in_words(racing.on_board, units)
@@ -220,8 +202,7 @@ def _key_of_rules(plan: BallastPlan, units: Units) -> Iterator[tuple[str, Look]]
     if goal.maximum < np.inf:
         yield f"maximum weight, {amount(goal.maximum, 'mass', units, unit=True)}", _MOST
     if goal.front:
-        low, high = (number(100 * one, 2) for one in goal.front)
-        yield f"front share wanted, {low if low == high else f'{low} to {high}'} %", _BAND
+        yield f"front share wanted, {band_words(goal.front)} %", _BAND
 
 
 def _one_number(plan: BallastPlan) -> bool:

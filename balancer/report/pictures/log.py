@@ -11,30 +11,11 @@ from balancer.errors import InputError
 from balancer.files.states import race_state, state_of, words_of
 from balancer.log.entry import Entry
 from balancer.report.log import Book
-from balancer.report.pictures.chart import (
-    FIRST_DAY,
-    LAST_DAY,
-    NINETY,
-    Chart,
-    Range,
-    captioned,
-    chart,
-    date_marks,
-    day_of,
-    marks,
-    span,
-)
+from balancer.report.pictures import chart as charts
+from balancer.report.pictures import svg
+from balancer.report.pictures.chart import NINETY, Chart, Range, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import (
-    BLUE,
-    DOTTED,
-    INK,
-    LINE,
-    PAPER,
-    SOFT,
-    VERMILLION,
-    Look,
-)
+from balancer.report.pictures.svg import INK, SOFT, Look
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, number, percent
 from balancer.weighing.weigh import WeighIn
@@ -47,10 +28,10 @@ _MOST_NOTES = 12
 _MOST_DRAWN = 240
 """More would only cover each other, and a picture of all that is in a long log never ends."""
 
-_RACE = Look(BLUE, 1.4, shape="circle", size=5.5)
-_OTHER = Look(VERMILLION, 1.4, shape="diamond", size=5, fill=PAPER)
-_SESSION = Look(INK, 0, shape="triangle")
-_NOTE = Look(LINE, 0.8, DOTTED)
+_RACE = Look(svg.BLUE, 1.4, shape="circle", size=5.5)
+_OTHER = Look(svg.VERMILLION, 1.4, shape="diamond", size=5, fill=svg.PAPER)
+_SESSION = Look(svg.INK, 0, shape="triangle")
+_NOTE = Look(svg.LINE, 0.8, svg.DOTTED)
 
 
 class _Panel(NamedTuple):
@@ -77,14 +58,11 @@ class _Shown(NamedTuple):
     @property
     def range(self) -> Range:
         low, high = span([*self.days, *self.sessions, *map(_day, self.notes)], 0.02, 0.05)
-        return max(low, FIRST_DAY), min(high, LAST_DAY)
+        return max(low, charts.FIRST_DAY), min(high, charts.LAST_DAY)
 
 
 def log_picture(book: Book) -> str:
     """Draw every weigh-in of a log that was not undone against its date.
-
-    Returns:
-        SVG.
 
     Raises:
         InputError: When there is nothing to draw.
@@ -119,7 +97,7 @@ def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
         _draw_panel(page, panel, shown)
     page.top += 6
     lanes = _lanes(page, shown)
-    lanes.axis_below(date_marks(*shown.range))
+    lanes.axis_below(charts.date_marks(*shown.range))
     page.top += 28
 
 
@@ -278,4 +256,4 @@ def _note(entry: Entry) -> str:
 
 
 def _day(entry: Entry) -> float:
-    return day_of(datetime.fromisoformat(entry.at))
+    return charts.day_of(datetime.fromisoformat(entry.at))

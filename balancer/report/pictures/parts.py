@@ -10,7 +10,8 @@ from balancer.files.car_file import CarFile
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, INK, LINE, PAPER, SOFT, Look
 from balancer.report.weighing.parts import side_by_side
-from balancer.report.words.numbers import amount, number
+from balancer.report.weighing.states import State
+from balancer.report.words.numbers import amounts, number
 from balancer.weighing.parts import Variant
 from balancer.weighing.uncertainty import Shares
 
@@ -41,14 +42,7 @@ class _Panel(NamedTuple):
 
 
 def parts_picture(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
-    """Draw variants side by side: loads, total and shares, each beside what is now.
-
-    Args:
-        before: tuple of array (4,) and Shares.
-
-    Returns:
-        SVG.
-    """
+    """Draw variants side by side: loads, total and shares, each beside what is now."""
     states = side_by_side(before, variants)
     names = [name for name, *_ in states]
     panels = _panels(file, states)
@@ -82,30 +76,29 @@ def _short(index: int) -> str:
     return str(index) if index else ""
 
 
-def _panels(file: CarFile, states: Sequence[tuple[str, Floats, Shares]]) -> list[_Panel]:
+def _panels(file: CarFile, states: Sequence[State]) -> list[_Panel]:
     units = file.units
     unit = units.labels["load"]
-    panels = []
-    for pad, name in enumerate(CORNERS):
-        loads = [float(loads[pad]) for _, loads, _ in states]
-        panels.append(
-            _Panel(
-                f"{name}, {unit}",
-                [units.from_si(load, "load") for load in loads],
-                [amount(load, "load", units) for load in loads],
-                "loads",
-                _LOAD,
-            )
-        )
-    totals = [found.total for *_, found in states]
-    total = [units.from_si(one, "load") for one in totals]
-    said = [amount(one, "load", units) for one in totals]
-    panels.append(_Panel(f"total, {unit}", total, said, "total", _TOTAL))
-    for label in ("front", "left", "cross"):
-        shares = [100 * getattr(found, label) for *_, found in states]
-        title = f"{label} share, %" if label != "cross" else "cross weight (RF+LR), %"
-        panels.append(_Panel(title, shares, [number(one, 2) for one in shares], "shares", _SHARE))
-    return panels
+
+    def loads(label: str, forces: list[float], group: str, least: float) -> _Panel:
+        values = [units.from_si(force, "load") for force in forces]
+        return _Panel(f"{label}, {unit}", values, amounts(forces, "load", units), group, least)
+
+    def shares(label: str, fractions: list[float]) -> _Panel:
+        values = [100 * fraction for fraction in fractions]
+        said = [number(value, 2) for value in values]
+        return _Panel(f"{label}, %", values, said, "shares", _SHARE)
+
+    return [
+        *(
+            loads(corner, [float(state.loads[pad]) for state in states], "loads", _LOAD)
+            for pad, corner in enumerate(CORNERS)
+        ),
+        loads("total", [state.shares.total for state in states], "total", _TOTAL),
+        shares("front share", [state.shares.front for state in states]),
+        shares("left share", [state.shares.left for state in states]),
+        shares("cross weight (RF+LR)", [state.shares.cross for state in states]),
+    ]
 
 
 def _draw(page: Page, panel: _Panel, left: float, top: float, wide: float) -> None:

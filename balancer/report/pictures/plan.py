@@ -12,7 +12,17 @@ from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Pag
 from balancer.report.pictures.plan_view import plan_view, view_size
 from balancer.report.pictures.svg import BLUE, INK, LINE, SOFT, VERMILLION
 from balancer.report.words.cautions import turning_care
-from balancer.report.words.numbers import amount, percent, signed_turns, uncertainty
+from balancer.report.words.numbers import (
+    amount,
+    amounts,
+    percent,
+    sure_percent,
+    three,
+    uncertainty,
+    wanted,
+)
+from balancer.report.words.prose import by_corner_words, times
+from balancer.report.words.turns import signed_turns
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 
@@ -34,64 +44,50 @@ _LOOK = f"""
 Row = tuple[str, list[str], float, bool]
 
 
-def weigh_picture(file: CarFile, found: WeighIn) -> str:
-    """Draw the car from above as it was weighed.
-
-    Returns:
-        SVG; the same input gives the same bytes.
-    """
-    units, shares, uncertainties = file.units, found.shares, found.uncertainties
+def weigh_picture(file: CarFile, weighed: WeighIn) -> str:
+    """Draw the car from above as it was weighed."""
+    units, shares, uncertainties = file.units, weighed.shares, weighed.uncertainties
     total = amount(shares.total, "load", units, unit=True)
     sure = uncertainty(units.from_si(uncertainties.total, "load"), 1)
-    lines = [
-        f"total {total} {sure}",
-        f"front share {_share(shares.front, uncertainties.front)}",
-        f"left share {_share(shares.left, uncertainties.left)}",
-        f"cross weight (RF+LR) {_share(shares.cross, uncertainties.cross)}",
-    ]
+    names = ("front share", "left share", "cross weight (RF+LR)")
+    each = zip(names, map(sure_percent, three(shares), three(uncertainties)), strict=True)
+    lines = [f"total {total} {sure}", *(f"{name} {share}" for name, share in each)]
     page = Page()
-    _head(page, file, _about(found))
+    _head(page, file, _about(weighed))
     page.prose(f"Loads in {units.labels['load']}", SMALL, SOFT)
     page.top += 4
-    _put(page, file, found.loads, shares)
+    _put(page, file, weighed.loads, shares)
     for line in lines:
         page.prose(line)
     page.top += 4
     page.prose("± is one standard uncertainty.", SMALL, SOFT)
-    loads = ", ".join(
-        f"{pad} {amount(load, 'load', units, unit=True)}"
-        for pad, load in zip(CORNERS, found.loads, strict=True)
-    )
-    told = "; ".join([*_about(found), loads, *lines])
+    loads = by_corner_words(amount(load, "load", units, unit=True) for load in weighed.loads)
+    told = "; ".join([*_about(weighed), loads, *lines])
     return page.finish(f"{file.car.name}: as weighed", f"{told}.", _LOOK)
 
 
 def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
-    """Draw the car from above as it stands once the perches are turned, and what to turn.
-
-    Returns:
-        SVG; the same input gives the same bytes.
-    """
+    """Draw the car from above as it stands once the perches are turned, and what to turn."""
     units, best, goal = file.units, plan.best, plan.goal
     load, length = units.labels["load"], units.labels["length"]
     now, then = percent(weighed.shares.cross), percent(best.shares.cross)
-    wanted = f"wanted {percent(goal.cross)} ± {100 * goal.tolerance:g}"
+    aim = f"wanted {wanted(goal.cross, goal.tolerance)}"
     limits = [f"{text}." for text in limit_texts(plan, units)]
     if limits:
         limits.insert(0, "Not all that was asked can be reached:")
     page = Page()
     _head(page, file, _about(weighed))
     todo = ("Once turned", f"{then}, now {now}") if best.corners else ("Nothing to turn", now)
-    page.prose(f"{todo[0]}: cross weight (RF+LR) {todo[1]}; {wanted}. Loads in {load}")
+    page.prose(f"{todo[0]}: cross weight (RF+LR) {todo[1]}; {aim}. Loads in {load}")
     page.top += 4
     _put(page, file, best.loads, best.shares)
     page.top += 4
     _row(page, "", CORNERS, NORMAL, True)
-    heights = [amount(one, "length", units, sign=True) for one in best.height_change]
+    heights = amounts(best.height_change, "length", units, sign=True)
     rows = [
-        (_moved(file), [signed_turns(one) for one in best.turns], LARGE, True),
-        (f"now, {load}", [amount(one, "load", units) for one in weighed.loads], NORMAL, False),
-        (f"then, {load}", [amount(one, "load", units) for one in best.loads], NORMAL, False),
+        (_moved(file), [signed_turns(turn) for turn in best.turns], LARGE, True),
+        (f"now, {load}", amounts(weighed.loads, "load", units), NORMAL, False),
+        (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
         (f"height, {length}", heights, NORMAL, False),
     ]
     for row in rows:
@@ -102,7 +98,7 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     if best.corners:
         page.top += 4
         page.prose(" ".join(turning_care(file.car).split()), SMALL, SOFT)
-    told = [f"Cross weight (RF+LR) now {now}, then {then}, {wanted}", *_told(rows)]
+    told = [f"Cross weight (RF+LR) now {now}, then {then}, {aim}", *_told(rows)]
     return page.finish(
         f"{file.car.name}: perch turns", " ".join([f"{'; '.join(told)}.", *limits]), _LOOK
     )
@@ -116,10 +112,7 @@ def _moved(file: CarFile) -> str:
 
 
 def _told(rows: Iterable[Row]) -> list[str]:
-    return [
-        f"{name}: " + ", ".join(f"{pad} {cell}" for pad, cell in zip(CORNERS, cells, strict=True))
-        for name, cells, _, _ in rows
-    ]
+    return [f"{name}: {by_corner_words(cells)}" for name, cells, *_ in rows]
 
 
 def _put(page: Page, file: CarFile, loads: Floats, shares: Shares) -> None:
@@ -147,14 +140,13 @@ def _head(page: Page, file: CarFile, about: Sequence[str]) -> None:
     page.top += 4
 
 
-def _about(found: WeighIn) -> list[str]:
+def _about(weighed: WeighIn) -> list[str]:
     """Say how often, when and with what on board it was weighed, and the note."""
-    readings = found.readings
-    times = "weighed once" if found.repeats == 1 else f"weighed {found.repeats} times"
+    readings = weighed.readings
     on_board = "" if readings.on_board is None else ", ".join(readings.on_board) or "nothing"
-    parts = [times, readings.date, f"on board: {on_board}" if on_board else ""]
+    parts = [
+        f"weighed {times(weighed.repeats)}",
+        readings.date,
+        f"on board: {on_board}" if on_board else "",
+    ]
     return ["; ".join(part for part in parts if part), *([readings.note] if readings.note else [])]
-
-
-def _share(share: float, sure: float) -> str:
-    return f"{percent(share, 2)} {uncertainty(100 * sure, 2)}"

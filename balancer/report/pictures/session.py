@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 
-from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, PAPER, SOFT, VERMILLION, Look
 from balancer.report.pictures.way import Stage, Way
 from balancer.report.words.lettering import width
-from balancer.report.words.numbers import number, percent, signed_turns
+from balancer.report.words.numbers import number, percent
+from balancer.report.words.turns import turned_corners
 
 _TURNED, _EXPECTED, _READ, _END = 12.0, 32.0, 52.0, 66.0
 """Where the lines of a leg stand, and its end [pt]; a leg without turns has only the reading."""
@@ -27,11 +28,7 @@ _FORESEEN = Look(VERMILLION, 3.2, shape="square", fill=PAPER)
 
 
 def session_picture(file: CarFile, way: Way) -> str:
-    """Draw the way of a session to its target.
-
-    Returns:
-        SVG.
-    """
+    """Draw the way of a session to its target."""
     first = datetime.fromisoformat(way.legs[0].entry.at)
     page = Page()
     page.head(file.car.name, f"Cross weight (RF+LR), %, in the session of {first:%Y-%m-%d}")
@@ -64,16 +61,14 @@ def _height(leg: Stage) -> float:
     return _FIRST_END if leg.turns is None else _END
 
 
-def _reach(leg: Stage) -> list[float]:
-    read, uncertainty = (
-        100 * leg.weighed.shares.cross,
-        100 * NINETY * leg.weighed.uncertainties.cross,
-    )
-    found = [read - uncertainty, read + uncertainty]
-    if leg.expected:
-        cross, sure = leg.expected
-        found += [100 * (cross - NINETY * sure), 100 * (cross + NINETY * sure)]
-    return found
+def _reach(leg: Stage) -> Iterator[float]:
+    """Give the ends of all 90 % bars [%]."""
+    for cross, sure in filter(None, (_read(leg), leg.expected)):
+        yield from (100 * (cross - NINETY * sure), 100 * (cross + NINETY * sure))
+
+
+def _read(leg: Stage) -> tuple[float, float]:
+    return leg.weighed.shares.cross, leg.weighed.uncertainties.cross
 
 
 def _leg(axes: Chart, leg: Stage, count: int, top: float) -> None:
@@ -83,19 +78,18 @@ def _leg(axes: Chart, leg: Stage, count: int, top: float) -> None:
         # The words have the whole width: the band pauses for them.
         page.box((_LEFT, top + 2), (_LEFT + _WIDE, top + 22), _BLANK)
         turned = "turned as planned" if leg.assumed else "turned"
-        page.label(f"{turned}: {turns_words(leg.turns)}", MARGIN, top + _TURNED)
+        page.label(f"{turned}: {turned_corners(leg.turns) or 'nothing'}", MARGIN, top + _TURNED)
     if leg.expected:
-        cross, sure = leg.expected
-        _point(axes, 100 * cross, 100 * sure, top + _EXPECTED, _FORESEEN)
-    weighed = leg.weighed
-    _point(axes, 100 * weighed.shares.cross, 100 * weighed.uncertainties.cross, y, _WEIGHED)
+        _point(axes, *leg.expected, top + _EXPECTED, _FORESEEN)
+    _point(axes, *_read(leg), y, _WEIGHED)
     when = datetime.fromisoformat(leg.entry.at)
     page.label(f"{count}", MARGIN, y, bold=True)
     page.label(f"{when:%H:%M}", MARGIN + 22, y, SOFT)
 
 
-def _point(axes: Chart, value: float, sure: float, y: float, look: Look) -> None:
-    """Draw a value, its uncertainty and 90 % of it, and write it where there is room."""
+def _point(axes: Chart, share: float, standard: float, y: float, look: Look) -> None:
+    """Draw a share, its uncertainty and 90 % of it, and write it where there is room."""
+    value, sure = 100 * share, 100 * standard
     page, x = axes.page, axes.right(value)
     left, right = axes.right(value - NINETY * sure), axes.right(value + NINETY * sure)
     text = f"{number(value, 2)} ± {number(sure, 2)}"
@@ -112,27 +106,12 @@ def _point(axes: Chart, value: float, sure: float, y: float, look: Look) -> None
     page.mark((x, y), look)
 
 
-def turns_words(turns: Floats) -> str:
-    """Name the corners that were turned, and how far.
-
-    >>> import numpy as np
-    >>> turns_words(np.array([-1.5, 0, 0, 0.25]))
-    'LF −1½, RR +¼'
-    """
-    said = [
-        f"{corner} {signed_turns(float(one))}"
-        for corner, one in zip(CORNERS, turns, strict=True)
-        if one
-    ]
-    return ", ".join(said) or "nothing"
-
-
 def _told(leg: Stage, count: int) -> str:
-    said = [] if leg.turns is None else [f"Turned {turns_words(leg.turns)}."]
+    told = [] if leg.turns is None else [f"Turned {turned_corners(leg.turns) or 'nothing'}."]
     if leg.expected:
-        cross, sure = leg.expected
-        said.append(f"Expected {percent(cross, 2)} ± {number(100 * sure, 2)}.")
-    read, uncertainty = leg.weighed.shares.cross, leg.weighed.uncertainties.cross
-    return " ".join(
-        [*said, f"Weigh-in {count}: {percent(read, 2)} ± {number(100 * uncertainty, 2)}."]
-    )
+        told.append(f"Expected {_words(*leg.expected)}.")
+    return " ".join([*told, f"Weigh-in {count}: {_words(*_read(leg))}."])
+
+
+def _words(share: float, standard: float) -> str:
+    return f"{percent(share, 2)} ± {number(100 * standard, 2)}"

@@ -15,32 +15,25 @@ from balancer.weighing.load_states import Stint
 _CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)
 
 
-def stint_picture(file: CarFile, found: Stint, fluid: str, cross: float) -> str:
-    """Draw the cross weight along a stint.
-
-    Args:
-        cross: Cross weight wanted, as a fraction.
-
-    Returns:
-        SVG.
-    """
+def stint_picture(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
+    """Draw the cross weight along a stint."""
     label = file.units.labels["volume"]
-    left = volumes_left(file, found, fluid)
-    shares = [100 * trim.shares.cross for trim in found.trims]
+    left = volumes_left(file, stint, fluid)
+    shares = [100 * trim.shares.cross for trim in stint.trims]
     page = Page()
-    start = in_words(found.trims[0].on_board, file.units)
+    start = in_words(stint.trims[0].on_board, file.units)
     page.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
     captioned(page, "cross weight, %")
     wanted = Wanted(100 * cross, 100 * TOLERANCE)
-    _draw(page, left, shares, found.worst, wanted)
+    _draw(page, left, shares, stint.worst, wanted)
     page.top += 20
     page.words(f"{fluid} left, {label}", MARGIN + 32, size=SMALL, color=SOFT)
     page.top += 22
     usual = wanted.key(", what perches are usually set to")
     page.key([("cross weight", _CROSS), *usual])
     page.top += 4
-    worst = f"{number(left[found.worst], 1)} {label}"
-    page.prose(f"Farthest from {percent(cross)}: {number(shares[found.worst], 2)} % at {worst}.")
+    worst = f"{number(left[stint.worst], 1)} {label}"
+    page.prose(f"Farthest from {percent(cross)}: {number(shares[stint.worst], 2)} % at {worst}.")
     told = "; ".join(
         f"{number(volume, 1)} {label} left: {number(share, 2)} %"
         for volume, share in zip(left, shares, strict=True)

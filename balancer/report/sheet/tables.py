@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -14,28 +14,17 @@ from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep import Preparation
-from balancer.report.ballast import rule_name
+from balancer.report.ballast import band_words, pieces_words, place_aside, rule_name
 from balancer.report.pictures.plan_view import without_number
-from balancer.report.words.numbers import amount, number, percent, signed_turns, uncertainty
+from balancer.report.weighing.states import State
+from balancer.report.words.numbers import amount, amounts, number, place, sure_percent, three
+from balancer.report.words.turns import signed_turns
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
-from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 
 _STEPS = 6
 """So many weigh-ins of a long session are told one by one: the first, and the last of them."""
-
-
-class State(NamedTuple):
-    """A column of the table: the car at some moment.
-
-    Attributes:
-        loads: (4,) [N].
-    """
-
-    name: str
-    loads: Floats
-    shares: Shares
 
 
 def states_of(ready: Preparation, session: PastSession | None, shown: Trim) -> list[State]:
@@ -61,20 +50,19 @@ def states_of(ready: Preparation, session: PastSession | None, shown: Trim) -> l
 
 def states_table(states: Sequence[State], units: Units) -> list[list[str]]:
     """Set the states beside each other, since a phone is higher than wide."""
-    rows = [["", *(state.name for state in states)]]
-    for index, corner in enumerate(CORNERS):
-        rows.append([corner, *(amount(one.loads[index], "load", units) for one in states)])
     label = units.labels["load"]
-    rows.append(
+    columns = [
         [
-            f"all,\N{NO-BREAK SPACE}{label}",
-            *(amount(one.shares.total, "load", units) for one in states),
+            state.name,
+            *amounts([*state.loads, state.shares.total], "load", units),
+            *(number(100 * share, 1) for share in three(state.shares)),
         ]
-    )
-    for name in ("front", "left", "cross"):
-        shown = (number(100 * float(getattr(one.shares, name)), 1) for one in states)
-        rows.append([f"{name},\N{NO-BREAK SPACE}%", *shown])
-    return rows
+        for state in states
+    ]
+    blank = "\N{NO-BREAK SPACE}"
+    shares = (f"{name},{blank}%" for name in ("front", "left", "cross"))
+    names = ["", *CORNERS, f"all,{blank}{label}", *shares]
+    return [list(row) for row in zip(names, *columns, strict=True)]
 
 
 def heights_table(
@@ -83,7 +71,7 @@ def heights_table(
     """Set out ride heights where they were measured, else what the turns do to them."""
 
     def row(name: str, values: Floats, sign: bool = False) -> list[str]:
-        return [name, *(amount(float(value), "length", units, sign) for value in values)]
+        return [name, *amounts(values, "length", units, sign)]
 
     change, measured = ready.perches.best.height_change, weighed.readings.ride_heights
     turned = bool(ready.perches.best.corners)
@@ -103,7 +91,7 @@ def steps_table(session: PastSession | None) -> list[list[str]]:
         return []
     rows = []
     for count, (one, made) in enumerate(zip(session.weigh_ins, session.made, strict=True), 1):
-        cross = f"{percent(one.shares.cross, 2)} {uncertainty(100 * one.uncertainties.cross, 2)}"
+        cross = sure_percent(one.shares.cross, one.uncertainties.cross)
         rows.append([str(count), cross, *(signed_turns(float(turn)) for turn in made)])
     if more := len(rows) - _STEPS:
         rows = rows if more < 0 else [rows[0], *rows[more + 1 :]]
@@ -111,30 +99,20 @@ def steps_table(session: PastSession | None) -> list[list[str]]:
     return [*rows, ["all", "", *(signed_turns(float(turn)) for turn in total)]]
 
 
-def put_words(put: BallastItem, units: Units) -> dict[str, str]:
-    """Say what ballast is put where.
+def item_words(item: BallastItem, units: Units) -> dict[str, str]:
+    """Say what ballast goes where.
 
     >>> from balancer.units import METRIC
     >>> lead = BallastItem("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1)))
-    >>> put_words(lead, METRIC)["across"]
+    >>> item_words(lead, METRIC)["across"]
     '200 right'
     """
-    digits = 0 if units.name == "metric" else 1
-    aft, left = (
-        number(units.from_si(value, "length"), digits) for value in (put.aft, abs(put.left))
-    )
-    side = "left" if put.left > 0 else "right"
-    across = f"{left} {side}" if abs(put.left) > 5e-4 else "center"
-    pieces = " + ".join(
-        f"{count} × {number(units.from_si(mass, 'mass'), 2).rstrip('0').rstrip('.')}"
-        for mass, count in put.pieces
-    )
     return {
-        "place": put.place,
-        "mass": amount(put.mass, "mass", units),
-        "pieces": pieces.replace(" × ", "\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}"),
-        "aft": aft,
-        "across": across,
+        "place": item.place,
+        "mass": amount(item.mass, "mass", units),
+        "pieces": pieces_words(item, units).replace(" × ", "\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}"),
+        "aft": place(item.aft, units),
+        "across": place_aside(item, units) or "center",
     }
 
 
@@ -143,11 +121,8 @@ def unnumbered(file: CarFile, items: Sequence[BallastItem]) -> str:
     bare = without_number(file.car, items)
     if not bare:
         return ""
-    return (
-        f", where {bare[0]} found no room"
-        if len(bare) == 1
-        else (f", where {len(bare)} of them, {bare[0]} to {bare[-1]}, found no room")
-    )
+    several = f"{len(bare)} of them, {bare[0]} to {bare[-1]},"
+    return f", where {bare[0] if len(bare) == 1 else several} found no room"
 
 
 def rules_words(ready: Preparation, units: Units) -> list[dict[str, Any]]:
@@ -156,14 +131,14 @@ def rules_words(ready: Preparation, units: Units) -> list[dict[str, Any]]:
     wheels = [rule for rule in rules if rule.kind.startswith("wheel_")]
     lightest = min(wheels, key=lambda rule: rule.value, default=None)
     bands = [rule for rule in rules if rule.kind.startswith("front_")]
-    told = [
+    words = [
         _mass_rule(rule, units)
         for rule in rules
         if rule not in bands and (rule not in wheels or rule is lightest)
     ]
     if len(bands) == 2:
-        told.append(_band(*bands))
-    return told
+        words.append(_band(*bands))
+    return words
 
 
 def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
@@ -183,10 +158,9 @@ def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
 
 def _band(low: RuleCheck, high: RuleCheck) -> dict[str, Any]:
     spare = min(low.value - low.limit, high.limit - high.value)
-    ends = [number(100 * rule.limit, 2) for rule in (low, high)]
     return {
         "name": "front share, %",
-        "asked": ends[0] if ends[0] == ends[1] else " to ".join(ends),
+        "asked": band_words((low.limit, high.limit)),
         "value": number(100 * low.value, 2),
         "spare": number(100 * spare, 2, sign=True),
         "met": low.met and high.met,
@@ -203,10 +177,8 @@ def board_rows(ready: Preparation, units: Units) -> list[list[str]]:
 def _amount_of(name: str, state: Sequence[Item], units: Units) -> str:
     for item in state:
         if item.name == name and item.density:
-            return (
-                f"{round(units.from_si(item.mass / item.density, 'volume'), 1):g} "
-                + (units.labels["volume"])
-            )
+            volume = units.from_si(item.mass / item.density, "volume")
+            return f"{round(volume, 1):g} {units.labels['volume']}"
         if item.name == name:
             return amount(item.mass, "mass", units, unit=True)
     return "none"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.car.conventions import Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
-from balancer.report.weighing.trim import load_rows
+from balancer.report.weighing.states import State, state_rows
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
-from balancer.report.words.numbers import amount, amounts, paragraphs, wrapped
+from balancer.report.words.numbers import amount, amounts
+from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.parts import Variant
@@ -22,17 +23,14 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
     """List a parts book, each part beside another if one is named."""
     units = file.units
     mass, length = units.labels["mass"], units.labels["length"]
-    other = f"against {cut(against, 20)}" if against else ""
-    rows = [["Part", mass, f"aft {length}", f"left {length}", *([other] if other else [])]]
+    other = [f"against {cut(against, 20)}"] if against else []
+    rows = [["Part", mass, f"aft {length}", f"left {length}", *other]]
     for part in book.parts.values():
         beside = [_beside(part, book.parts[against], units)] if against else []
-        rows.append([part.name, amount(part.mass, "mass", units), *_place(part, units), *beside])
+        places = amounts((part.aft, part.left), "length", units)
+        rows.append([part.name, amount(part.mass, "mass", units), *places, *beside])
     names = ", ".join(book.variants)
-    return table(rows, indent="") + ("\n\n" + wrapped(f"Variants: {names}") if names else "")
-
-
-def _place(part: Item, units: Units) -> list[str]:
-    return amounts((part.aft, part.left), "length", units)
+    return paragraphs(table(rows, indent=""), wrapped(f"Variants: {names}") if names else "")
 
 
 def _beside(part: Item, other: Item, units: Units) -> str:
@@ -44,38 +42,33 @@ def _beside(part: Item, other: Item, units: Units) -> str:
 
 
 def parts_json(
-    file: CarFile,
-    before: tuple[Floats, Shares],
-    variants: Sequence[Variant],
-    book: PartsBook,
+    file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant], book: PartsBook,
     against: str | None,
-) -> dict[str, Any]:
+) -> dict[str, Any]:  # fmt: skip
     """Give variants as the dict that `balancer parts --json` prints.
 
     Args:
         before: tuple of array (4,) and Shares.
         against: Part that the others are held beside.
     """
-    units = file.units
-
+    units, other = file.units, book.parts[against] if against else None
     return {
         **heading_json(file),
         "before": loads_json(*before, units),
-        "variants": [
-            {
-                "name": one.name,
-                **loads_json(one.loads, one.shares, units),
-                "load_change": by_corner(one.loads - before[0], "load", units),
-                "changes": [
-                    {"change": change.label, "load_change": by_corner(effect, "load", units)}
-                    for change, effect in zip(one.changes, one.each, strict=True)
-                ],
-            }
-            for one in variants
-        ],
-        "parts": [
-            _part_json(part, book.parts[against] if against else None, units)
-            for part in book.parts.values()
+        "variants": [_variant_json(variant, before[0], units) for variant in variants],
+        "parts": [_part_json(part, other, units) for part in book.parts.values()],
+    }
+
+
+def _variant_json(variant: Variant, before: Floats, units: Units) -> dict[str, Any]:
+    each = zip(variant.changes, variant.each, strict=True)
+    return {
+        "name": variant.name,
+        **loads_json(variant.loads, variant.shares, units),
+        "load_change": by_corner(variant.loads - before, "load", units),
+        "changes": [
+            {"change": change.label, "load_change": by_corner(effect, "load", units)}
+            for change, effect in each
         ],
     }
 
@@ -89,33 +82,22 @@ def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
 
 
 def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
-    """Tell what variants do to the car, each change and side by side, in at most 80 columns.
-
-    Args:
-        before: tuple of array (4,) and Shares.
-    """
-    units = file.units
-    parts = [wrapped(f"{file.car.name}: what if")]
-    for one in variants:
-        rows = [["", "LF", "RF", "LR", "RR", f"{units.labels['load']} in all"]]
-        for change, effect in zip(one.changes, one.each, strict=True):
-            cells = amounts([*effect, effect.sum()], "load", units, sign=True)
-            rows.append([change.label, *cells])
-        parts.append(wrapped(f"{one.name}:") + "\n" + table(rows))
-    states = load_rows(side_by_side(before, variants), units, change=len(variants) == 1)
-    parts.append(table(states, indent=""))
-    return paragraphs(*parts)
+    """Tell what variants do to the car, each change and side by side, in at most 80 columns."""
+    states = state_rows(side_by_side(before, variants), file.units, change=len(variants) == 1)
+    return paragraphs(
+        wrapped(f"{file.car.name}: what if"),
+        *(_changes(variant, file.units) for variant in variants),
+        table(states, indent=""),
+    )
 
 
-def side_by_side(
-    before: tuple[Floats, Shares], variants: Sequence[Variant]
-) -> list[tuple[str, Floats, Shares]]:
-    """Name the car as it is and as each variant would make it, with loads and shares.
+def _changes(variant: Variant, units: Units) -> str:
+    rows = [["", *CORNERS, f"{units.labels['load']} in all"]]
+    for change, effect in zip(variant.changes, variant.each, strict=True):
+        rows.append([change.label, *amounts([*effect, effect.sum()], "load", units, sign=True)])
+    return f"{wrapped(f'{variant.name}:')}\n{table(rows)}"
 
-    Args:
-        before: tuple of array (4,) and Shares.
 
-    Returns:
-        list of (str, array (4,), Shares)
-    """
-    return [("now", *before), *((one.name, one.loads, one.shares) for one in variants)]
+def side_by_side(before: tuple[Floats, Shares], variants: Sequence[Variant]) -> list[State]:
+    """Name the car as it is and as each variant would make it."""
+    return [State("now", *before), *(State(one.name, one.loads, one.shares) for one in variants)]

@@ -11,14 +11,9 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.words.json_parts import heading_json
-from balancer.report.words.numbers import (
-    amount,
-    lines_of,
-    number,
-    paragraphs,
-    percent,
-    signed_turns,
-)
+from balancer.report.words.numbers import amounts, number, percent
+from balancer.report.words.prose import by_corner_words, lines_of, paragraphs
+from balancer.report.words.turns import turned_corners
 from balancer.session.chassis_stiffness import CONFIDENCE_LEVEL, Torsion
 from balancer.units import METRIC
 
@@ -33,92 +28,79 @@ _CURES = {
 }
 
 
-def torsion_json(file: CarFile, found: Torsion) -> dict[str, Any]:
-    """Give a stiffness as the dict that `balancer torsion --json` prints.
-
-    Returns:
-        Keys as documented in README.md, in the car file's units; null for what is not known.
-    """
+def torsion_json(file: CarFile, torsion: Torsion) -> dict[str, Any]:
+    """Give a stiffness as the dict that `balancer torsion --json` prints."""
 
     def stiff(value: float) -> float | None:
         return file.units.from_si(value, "torsion") if value and isfinite(value) else None
 
-    known, causes = isfinite(found.uncertainty), list(found.causes.values())
-    sources = {name: 100 * one if known else None for name, one in found.causes.items()}
+    known, causes = isfinite(torsion.uncertainty), list(torsion.causes.values())
+    sources = {name: 100 * cause if known else None for name, cause in torsion.causes.items()}
     return {
         **heading_json(file),
-        "status": found.status,
-        "torsional_stiffness": stiff(found.stiffness),
+        "status": torsion.status,
+        "torsional_stiffness": stiff(torsion.stiffness),
         "interval": {
-            "low": stiff(found.low),
-            "high": stiff(found.high),
+            "low": stiff(torsion.low),
+            "high": stiff(torsion.high),
             "pct": 100 * CONFIDENCE_LEVEL,
         },
         "in_file": stiff(file.car.torsional_stiffness),
-        "answer_pct": 100 * found.answer if found.answer else None,
-        "share_pct": 100 * found.share if known else None,
+        "answer_pct": 100 * torsion.answer if torsion.answer else None,
+        "share_pct": 100 * torsion.share if known else None,
         "uncertainty": {
-            "answer_pct": 100 * found.answer_uncertainty if found.answer else None,
+            "answer_pct": 100 * torsion.answer_uncertainty if torsion.answer else None,
             "share_pct": 100 * float(np.linalg.norm(causes)) if known else None,
         },
         "uncertainty_from": sources,
         "doubt_from": sources,  # the key of 0.1, for one version more
         "strange": [
             {"set": index + 1, "corner": corner, "load": file.units.from_si(float(load), "load")}
-            for index, rest in found.strange
+            for index, rest in torsion.strange
             for corner, load in zip(CORNERS, rest, strict=True)
         ],
     }
 
 
 def torsion_text(
-    file: CarFile, names: Sequence[str], made: Sequence[Floats], found: Torsion, trusted: float
+    file: CarFile, names: Sequence[str], made: Sequence[Floats], torsion: Torsion, trusted: float
 ) -> str:
-    """Tell a stiffness in at most 80 columns.
-
-    Args:
-        names: Of the weigh-ins.
-        made: sequence of array (4,), what was turned between them.
-        trusted: How far the rates are trusted [1].
-    """
+    """Tell a stiffness, the rates trusted so far [1], in at most 80 columns."""
     lines = [f"{file.car.name}: torsional stiffness of the chassis from {names[0]}"]
     for name, turns in zip(names[1:], made, strict=True):
-        said = ", ".join(
-            f"{corner} {signed_turns(float(one))}"
-            for corner, one in zip(CORNERS, turns, strict=True)
-            if one
-        )
-        lines.append(f"  then {said or 'nothing turned'}; {name}")
-    remarks = [*_remarks(file, found), _trust(found, trusted)]
+        lines.append(f"  then {turned_corners(turns) or 'nothing turned'}; {name}")
+    remarks = [*_remarks(file, torsion), _trust(torsion, trusted)]
     return paragraphs(
         lines_of(lines),
-        lines_of(_verdict(file, found)),
+        lines_of(_verdict(file, torsion)),
         lines_of(remark for remark in remarks if remark),
     )
 
 
-def _verdict(file: CarFile, found: Torsion) -> list[str]:
+def _verdict(file: CarFile, torsion: Torsion) -> list[str]:
     lines = []
-    if found.answer:
-        answer = f"{percent(found.answer)} ± {number(100 * found.answer_uncertainty, 1)}"
+    if torsion.answer:
+        answer = f"{percent(torsion.answer)} ± {number(100 * torsion.answer_uncertainty, 1)}"
         lines.append(
             f"The loads answered with {answer} of what a rigid chassis would make of these turns."
         )
     unit, span = file.units.labels["torsion"], f"{100 * CONFIDENCE_LEVEL:.0f} % interval"
-    value, low, high = (_digits(file, one) for one in (found.stiffness, found.low, found.high))
-    if found.status == "found":
-        if METRIC.from_si(found.high, "torsion") > STIFF:
+    value, low, high = (
+        _digits(file, stiffness) for stiffness in (torsion.stiffness, torsion.low, torsion.high)
+    )
+    if torsion.status == "found":
+        if METRIC.from_si(torsion.high, "torsion") > STIFF:
             high = "far beyond any chassis"
         lines.append(f"Torsional stiffness about {value} {unit}; {span} {low} to {high}.")
-    elif found.status == "at_least":
-        best = f"; the best guess is {value}" if isfinite(found.stiffness) else ""
+    elif torsion.status == "at_least":
+        best = f"; the best guess is {value}" if isfinite(torsion.stiffness) else ""
         lines.append(
             f"Torsional stiffness at least {low} {unit}, the lower end of the {span}{best}."
         )
         lines.append("It has no upper end: as far as this tells the chassis may be rigid.")
-    elif found.status == "unclear":
+    elif torsion.status == "unclear":
         lines.append("That says nothing: turn more, or weigh several times before and after.")
-    elif found.answer < 0 or found.flexibility == inf:
+    elif torsion.answer < 0 or torsion.flexibility == inf:
         lines.append("They went against the turns: look at the signs after --made, up is positive.")
     else:
         lines.append(
@@ -128,31 +110,29 @@ def _verdict(file: CarFile, found: Torsion) -> list[str]:
     return lines
 
 
-def _remarks(file: CarFile, found: Torsion) -> list[str]:
+def _remarks(file: CarFile, torsion: Torsion) -> list[str]:
     units, given = file.units, file.car.torsional_stiffness
     remarks = []
-    for index, rest in found.strange:
-        pads = ", ".join(
-            f"{corner} {amount(float(one), 'load', units, sign=True)}"
-            for corner, one in zip(CORNERS, rest, strict=True)
-        )
+    for index, rest in torsion.strange:
+        changes = amounts(rest, "load", units, sign=True)
+        pads = f"{by_corner_words(changes)} {units.labels['load']}"
         remarks.append(
-            f"After set {index + 1} the pads changed as no turn makes them ({pads}"
-            f" {units.labels['load']}): was something else changed, or had it not settled?"
+            f"After set {index + 1} the pads changed as no turn makes them ({pads}):"
+            " was something else changed, or had it not settled?"
         )
     least = SOFT_FRAME if file.car.solid.all() else SOFT
-    if found.status == "found" and METRIC.from_si(found.high, "torsion") < least:
+    if torsion.status == "found" and METRIC.from_si(torsion.high, "torsion") < least:
         remarks.append("Softer than any chassis: look at rates, ratios and turns first.")
-    if found.status in ("found", "at_least") and isfinite(given):
-        inside = "within" if found.low <= given <= found.high else "outside"
+    if torsion.status in ("found", "at_least") and isfinite(given):
+        inside = "within" if torsion.low <= given <= torsion.high else "outside"
         remarks.append(f"The car file says {_digits(file, given)}: {inside} the interval.")
     return remarks
 
 
-def _trust(found: Torsion, trusted: float) -> str:
-    if not isfinite(found.uncertainty):
+def _trust(torsion: Torsion, trusted: float) -> str:
+    if not isfinite(torsion.uncertainty):
         return ""
-    most = max(found.causes, key=lambda name: found.causes[name])
+    most = max(torsion.causes, key=lambda name: torsion.causes[name])
     return (
         f"Rates are trusted to {100 * trusted:g} % (--rates-trusted). Most of the uncertainty comes"
         f" from {_CURES[most]}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -19,26 +20,22 @@ from balancer.report.words.json_parts import (
 from balancer.report.words.numbers import (
     amount,
     amounts,
-    lines_of,
     number,
     percent,
+    place,
+    place_decimals,
     side,
+    three,
     uncertainty,
 )
+from balancer.report.words.prose import lines_of, paragraphs, times
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 
 
-def uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
-    """Give standard uncertainties of total, shares and center under the names of the contract.
-
-    >>> from balancer.units import METRIC
-    >>> known = Shares(9.80665, 0.001, 0.001, 0.001, 0.002, 0.001)
-    >>> round(uncertainties_json(known, METRIC)["total"], 9)
-    1.0
-    """
+def _uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
     return {
         "total": units.from_si(uncertainties.total, "load"),
         **shares_json(uncertainties),
@@ -54,24 +51,14 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
     Returns:
         Keys as documented in README.md; car file's units, shares in percent, k = 1.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> from balancer.units import METRIC
-        >>> from balancer.weighing.weigh import Readings, weigh
-        >>> car = plain_car()
-        >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-        >>> weigh_json(CarFile("a.toml", car, METRIC, ()), weighed)["total"]
-        1000.0
     """
     units = file.units
     return {
         **heading_json(file),
         **loads_json(weighed.loads, weighed.shares, units),
         "cg": center_json(weighed.shares, units),
-        "uncertainty": uncertainties_json(weighed.uncertainties, units),
-        **({"sampled": uncertainties_json(drawn, units)} if drawn else {}),
+        "uncertainty": _uncertainties_json(weighed.uncertainties, units),
+        **({"sampled": _uncertainties_json(drawn, units)} if drawn else {}),
         "pad_effect": by_corner(weighed.pad_effect, "load", units),
         "readings": weighed.repeats,
         "strays": [{"reading": which, "pad": corner} for which, corner in weighed.outliers],
@@ -81,66 +68,54 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 
 
 def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> str:
-    """Tell a weigh-in in at most 80 columns.
+    """Tell a weigh-in, with uncertainties found by Monte Carlo or not, in at most 80 columns."""
+    return paragraphs(
+        _heading(file, weighed),
+        _grid(weighed, file.units),
+        "\n".join([*_share_lines(weighed, file.units), _center_line(weighed, file.units)]),
+        _sampled(drawn, file.units) if drawn else "",
+        "\n".join(_remarks(file, weighed)),
+    )
 
-    Args:
-        drawn: Uncertainties found by Monte Carlo.
 
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> from balancer.units import METRIC
-        >>> from balancer.weighing.weigh import Readings, weigh
-        >>> car = plain_car()
-        >>> weighed = weigh(car, Readings.of(np.full(4, 250 * GRAVITY)))
-        >>> print(weigh_text(CarFile("a.toml", car, METRIC, ()), weighed).split("\\n")[0])
-        plain car, weighed once
-    """
-    units, found, uncertainties = file.units, weighed.shares, weighed.uncertainties
-    load = units.labels["load"]
-    lines = [_heading(file, weighed), "", _grid(weighed, units), ""]
-    cross = weighed.loads[1] + weighed.loads[2]
-    rows = [
-        (
-            "total",
-            amount(found.total, "load", units, unit=True),
-            uncertainty(units.from_si(uncertainties.total, "load"), 1),
-        ),
-        ("front share", percent(found.front), _points(uncertainties.front)),
-        ("left share", percent(found.left), _points(uncertainties.left)),
-        ("cross weight", percent(found.cross), _points(uncertainties.cross)),
-    ]
+def _share_lines(weighed: WeighIn, units: Units) -> list[str]:
+    shares, standard = weighed.shares, weighed.uncertainties
+    total = amount(shares.total, "load", units, unit=True)
+    rows = [("total", total, units.from_si(standard.total, "load"))]
+    for name, share, points in zip(
+        ("front share", "left share", "cross weight"), three(shares), three(standard), strict=True
+    ):
+        rows.append((name, percent(share), 100 * points))
     wide = max(len(value) for _, value, _ in rows)
-    lines += [f"  {name:<14}{value:>{wide}}  {sure}" for name, value, sure in rows]
-    other = amount(found.total - cross, "load", units)
-    lines[-1] += f"   RF+LR {amount(cross, 'load', units)}, LF+RR {other} {load}"
+    lines = [f"  {name:<14}{value:>{wide}}  {uncertainty(sure, 1)}" for name, value, sure in rows]
+    cross = weighed.loads[1] + weighed.loads[2]
+    both, other = amounts((cross, shares.total - cross), "load", units)
+    lines[-1] += f"   RF+LR {both}, LF+RR {other} {units.labels['load']}"
+    return lines
+
+
+def _center_line(weighed: WeighIn, units: Units) -> str:
+    shares, standard = weighed.shares, weighed.uncertainties
     aft, left = (
-        f"{number(units.from_si(abs(value), 'length'), decimals)}"
-        f" {uncertainty(units.from_si(sure, 'length'), decimals)} {units.labels['length']}"
-        for value, sure, decimals in (
-            (found.aft, uncertainties.aft, 0 if units.name == "metric" else 1),
-            (found.left_offset, uncertainties.left_offset, 1 if units.name == "metric" else 2),
+        f"{place(abs(value), units, finer)} "
+        + uncertainty(units.from_si(sure, "length"), place_decimals(units) + finer)
+        + f" {units.labels['length']}"
+        for value, sure, finer in (
+            (shares.aft, standard.aft, 0),
+            (shares.left_offset, standard.left_offset, 1),
         )
     )
-    lines.append(f"  {'center':<14}{aft} behind the front axle, {left} {side(found.left_offset)}")
-    if drawn:
-        lines += ["", _sampled(drawn, units)]
-    lines += ["", *_remarks(file, weighed)]
-    return "\n".join(lines).rstrip()
+    return f"  {'center':<14}{aft} behind the front axle, {left} {side(shares.left_offset)}"
 
 
 def _sampled(drawn: Shares, units: Units) -> str:
     total = number(units.from_si(drawn.total, "load"), 2)
-    points = [number(100 * one, 3) for one in (drawn.front, drawn.left, drawn.cross)]
-    return (
-        f"By draws: total ± {total}, front ± {points[0]}, left ± {points[1]}, cross ± {points[2]}."
-    )
+    front, left, cross = (number(100 * share, 3) for share in three(drawn))
+    return f"By draws: total ± {total}, front ± {front}, left ± {left}, cross ± {cross}."
 
 
 def _heading(file: CarFile, weighed: WeighIn) -> str:
-    often = "once" if weighed.repeats == 1 else f"{weighed.repeats} times"
-    parts = [f"{file.car.name}, weighed {often}"]
-    readings = weighed.readings
+    parts, readings = [f"{file.car.name}, weighed {times(weighed.repeats)}"], weighed.readings
     parts += [readings.date] if readings.date else []
     if readings.on_board is not None:
         parts.append(f"on board: {', '.join(readings.on_board) or 'nothing'}")
@@ -165,41 +140,31 @@ def _heavier(difference: float, units: Units) -> str:
     return f"{text} {'heavier' if difference > 0 else 'lighter'}"
 
 
-def _points(standard: float) -> str:
-    return uncertainty(100 * standard, 1)
-
-
-def _remarks(file: CarFile, weighed: WeighIn) -> list[str]:
+def _remarks(file: CarFile, weighed: WeighIn) -> Iterator[str]:
     """Say what to know before believing the numbers."""
-    units, remarks = file.units, []
+    units = file.units
     for which, corner in weighed.outliers:
         value = weighed.readings.repeats[which - 1][CORNERS.index(corner)]
-        remarks.append(
+        yield (
             f"Reading {which} of {corner} ({amount(value, 'load', units)}) disagrees with the"
             " others: settle the car and read again."
         )
     if weighed.pad_effect.any():
         largest = amount(np.abs(weighed.pad_effect).max(), "load", units, unit=True)
-        remarks.append(f"Pads that are not level had moved up to {largest}: taken off.")
-    remarks.append(uncertainty_remark(file.car, units))
-    return remarks
+        yield f"Pads that are not level had moved up to {largest}: taken off."
+    yield _basis(file.car, units)
 
 
-def uncertainty_remark(car: Car, units: Units) -> str:
-    """Say what the uncertainties rest on.
-
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> print(uncertainty_remark(plain_car(), METRIC))
-    ± is one standard uncertainty. The file says nothing of the scales: 0.1 %,
-    0.5 kg steps and 0.5 kg scatter are assumed.
-    """
+def _basis(car: Car, units: Units) -> str:
+    """Say what the uncertainties rest on."""
     if car.scales.stated:
         return "± is one standard uncertainty, from [scales] in the car file."
     scales = car.scales
+    steps, scatter = (
+        amount(value, "load", units, unit=True)
+        for value in (scales.resolution, scales.repeatability)
+    )
     return (
         "± is one standard uncertainty. The file says nothing of the scales:"
-        f" {100 * scales.accuracy:g} %,\n"
-        f"{amount(scales.resolution, 'load', units, unit=True)} steps and"
-        f" {amount(scales.repeatability, 'load', units, unit=True)} scatter are assumed."
+        f" {100 * scales.accuracy:g} %,\n{steps} steps and {scatter} scatter are assumed."
     )

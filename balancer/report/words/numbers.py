@@ -1,33 +1,12 @@
-"""How numbers are said: turns in fractions, signs that can be seen, masses and lengths."""
+"""How numbers are said: signs that can be seen, masses and lengths, shares, uncertainties."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-import numpy as np
-
-from balancer.car.conventions import CORNERS
-from balancer.car.linear import off_the_ground
-from balancer.report.words.tables import WIDTH, showable
 from balancer.units import Dimension, Units
+from balancer.weighing.uncertainty import Shares
 
-_FRACTIONS = {
-    "1/2": "½",
-    "1/4": "¼",
-    "3/4": "¾",
-    "1/3": "⅓",
-    "2/3": "⅔",
-    "1/5": "⅕",
-    "2/5": "⅖",
-    "3/5": "⅗",
-    "4/5": "⅘",
-    "1/6": "⅙",
-    "5/6": "⅚",
-    "1/8": "⅛",
-    "3/8": "⅜",
-    "5/8": "⅝",
-    "7/8": "⅞",
-}
 _DECIMALS = {
     ("mass", "metric"): 1,
     ("mass", "us"): 1,
@@ -36,45 +15,6 @@ _DECIMALS = {
     ("rate", "metric"): 1,
     ("rate", "us"): 0,
 }
-
-
-def wrapped(text: str, later: str = "") -> str:
-    """Break prose into lines of 80 columns, the later ones behind an indent.
-
-    A number stays with its unit, and a first indent stays.
-
-    >>> print(wrapped("- " + "word " * 17, "  "))
-    - word word word word word word word word word word word word word word word
-      word word
-    """
-    text = showable(text)
-    if len(text) <= WIDTH:
-        return text
-    import re
-    import textwrap
-
-    tied = re.sub(r"(?<=\d) (?=%|kg\b|lb\b|mm\b|in\b|Hz\b)", "\N{NO-BREAK SPACE}", text)
-    filled = textwrap.fill(tied, WIDTH, subsequent_indent=later, break_on_hyphens=False)
-    return filled.replace("\N{NO-BREAK SPACE}", " ")
-
-
-def lines_of(texts: Iterable[str], later: str = "") -> str:
-    """Set each text on lines of its own.
-
-    >>> print(lines_of(["one", "two"]))
-    one
-    two
-    """
-    return "\n".join(wrapped(text, later) for text in texts)
-
-
-def paragraphs(*parts: str) -> str:
-    """Set parts apart by an empty line, but for those with nothing in them.
-
-    >>> paragraphs("one", "", "two")
-    'one\\n\\ntwo'
-    """
-    return "\n\n".join(part for part in parts if part)
 
 
 def number(value: float, decimals: int, sign: bool = False) -> str:
@@ -115,6 +55,21 @@ def amounts(
     return [amount(value, dimension, units, sign) for value in values]
 
 
+def place(meters: float, units: Units, finer: int = 0) -> str:
+    """Write where something is along the car: to a millimeter, or a tenth of an inch.
+
+    >>> from balancer.units import METRIC
+    >>> place(1.2344, METRIC), place(1.2344, METRIC, finer=1)
+    ('1234', '1234.4')
+    """
+    return number(units.from_si(meters, "length"), place_decimals(units) + finer)
+
+
+def place_decimals(units: Units) -> int:
+    """Give the decimals that a place along the car is told with."""
+    return 0 if units.name == "metric" else 1
+
+
 def percent(share: float, decimals: int = 1) -> str:
     """Write a share as percent.
 
@@ -153,70 +108,24 @@ def uncertainty(standard: float, decimals: int) -> str:
     return f"± {number(standard, decimals)}"
 
 
-def lifted(loads: Iterable[float], units: Units, state: str = "") -> list[str]:
-    """Say of loads that pull at the ground that they can't be; nothing of others.
+def sure_percent(share: float, standard: float) -> str:
+    """Write a share and its standard uncertainty.
 
-    >>> from balancer.units import METRIC
-    >>> lifted([2500.0, -130.0, 2400.0, 2600.0], METRIC, "race trim")[0][:45]
-    'race trim: RF is off the ground there (−13.3 '
+    >>> sure_percent(0.5, 0.0011)
+    '50.00 % ± 0.11'
     """
-    four = np.array(list(loads))
-    corners = off_the_ground(four)
-    if not corners:
-        return []
-    pulls = (amount(float(four[CORNERS.index(one)]), "load", units, unit=True) for one in corners)
-    named = f"{state}: {' and '.join(corners)}" if state else " and ".join(corners)
-    are = "is" if len(corners) == 1 else "are"
-    return [
-        f"{named} {are} off the ground there ({', '.join(pulls)}): linear numbers end where a"
-        " wheel lifts, so these are not what the pads will show"
-    ]
+    return f"{percent(share, 2)} {uncertainty(100 * standard, 2)}"
 
 
-def turns(value: float) -> str:
-    """Write turns without a sign, as a whole and a fraction where that is what hands do.
+def wanted(cross: float, tolerance: float) -> str:
+    """Write a cross weight that is wanted, and how near.
 
-    >>> turns(-1.5), turns(0.25), turns(2), turns(0.1), turns(5 / 12)
-    ('1½', '¼', '2', '0.1', '5/12')
+    >>> wanted(0.5, 0.002)
+    '50.0 % ± 0.2'
     """
-    from fractions import Fraction
-
-    value = abs(value)
-    exact = Fraction(value).limit_denominator(24)
-    if abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20):
-        return f"{value:.2f}".rstrip("0").rstrip(".")
-    whole, rest = divmod(exact, 1)
-    if not rest:
-        return str(whole)
-    part = _FRACTIONS.get(str(rest), str(rest))
-    joint = " " if "/" in part else ""
-    return f"{whole}{joint}{part}" if whole else part
+    return f"{percent(cross)} ± {100 * tolerance:g}"
 
 
-def signed_turns(value: float) -> str:
-    """Write turns with a sign, and a dot for none.
-
-    >>> signed_turns(-1.5), signed_turns(0)
-    ('−1½', '·')
-    """
-    return "·" if not value else ("+" if value > 0 else "−") + turns(value)
-
-
-def turning(value: float) -> str:
-    """Say how far to turn and which way.
-
-    >>> turning(1.5), turning(-1)
-    ('1½ turns up', '1 turn down')
-    """
-    plural = "turn" if abs(value) <= 1 else "turns"
-    return f"{turns(value)} {plural} {'up' if value > 0 else 'down'}"
-
-
-def spacing(value: float) -> str:
-    """Say how many spacers go in or come out, on an axle without springs.
-
-    >>> spacing(2), spacing(-1)
-    ('2 spacers in', '1 spacer out')
-    """
-    plural = "spacer" if abs(value) <= 1 else "spacers"
-    return f"{turns(value)} {plural} {'in' if value > 0 else 'out'}"
+def three(shares: Shares) -> tuple[float, float, float]:
+    """Give front, left and cross, in the order in which they are told everywhere."""
+    return shares.front, shares.left, shares.cross

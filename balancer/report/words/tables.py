@@ -12,7 +12,7 @@ from contextvars import ContextVar
 
 WIDTH = 80
 
-_FRACTIONS = {
+FRACTIONS = {
     "½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5",
     "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅐": "1/7", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
     "⅑": "1/9", "⅒": "1/10",
@@ -55,7 +55,7 @@ def showable(text: str, encoding: str | None = None) -> str:
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
-        missing = {one for one in text if not _has(encoding, one)}
+        missing = {letter for letter in text if not _has(encoding, letter)}
         return re.sub("|".join(map(re.escape, missing)), _replaced, text)
     return text
 
@@ -68,11 +68,11 @@ def _has(encoding: str, letter: str) -> bool:
     return True
 
 
-def _replaced(found: re.Match[str]) -> str:
-    letter = found[0]
-    if letter in _FRACTIONS:
-        whole = found.string[: found.start()][-1:].isdigit()
-        return f" {_FRACTIONS[letter]}" if whole else _FRACTIONS[letter]
+def _replaced(match: re.Match[str]) -> str:
+    letter = match[0]
+    if letter in FRACTIONS:
+        whole = match.string[: match.start()][-1:].isdigit()
+        return f" {FRACTIONS[letter]}" if whole else FRACTIONS[letter]
     if letter in _PLAIN:
         return _PLAIN[letter]
     import unicodedata

@@ -1,0 +1,109 @@
+"""Prose in lines of a terminal, and sentences that stand under more than one result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from balancer.car.conventions import CORNERS
+from balancer.car.linear import off_the_ground
+from balancer.report.words.numbers import amount
+from balancer.report.words.tables import WIDTH, showable
+from balancer.units import Units
+from balancer.weighing.weigh import WeighIn
+
+
+def wrapped(text: str, later: str = "") -> str:
+    """Break prose into lines of 80 columns, the later ones behind an indent.
+
+    A number stays with its unit, and a first indent stays.
+
+    >>> print(wrapped("- " + "word " * 17, "  "))
+    - word word word word word word word word word word word word word word word
+      word word
+    """
+    text = showable(text)
+    if len(text) <= WIDTH:
+        return text
+    import re
+    import textwrap
+
+    tied = re.sub(r"(?<=\d) (?=%|kg\b|lb\b|mm\b|in\b|Hz\b)", "\N{NO-BREAK SPACE}", text)
+    filled = textwrap.fill(tied, WIDTH, subsequent_indent=later, break_on_hyphens=False)
+    return filled.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def lines_of(texts: Iterable[str], later: str = "") -> str:
+    """Set each text on lines of its own.
+
+    >>> print(lines_of(["one", "two"]))
+    one
+    two
+    """
+    return "\n".join(wrapped(text, later) for text in texts)
+
+
+def paragraphs(*parts: str) -> str:
+    """Set parts apart by an empty line, but for those with nothing in them.
+
+    >>> paragraphs("one", "", "two")
+    'one\\n\\ntwo'
+    """
+    return "\n\n".join(part for part in parts if part)
+
+
+def listed(texts: Iterable[str]) -> str:
+    """Set each text on lines of its own behind a dash.
+
+    >>> print(listed(["one", "two"]))
+    - one
+    - two
+    """
+    return lines_of((f"- {text}" for text in texts), "  ")
+
+
+def by_corner_words(cells: Iterable[str]) -> str:
+    """Set four texts behind the names of their corners.
+
+    >>> by_corner_words("1234")
+    'LF 1, RF 2, LR 3, RR 4'
+    """
+    return ", ".join(f"{corner} {cell}" for corner, cell in zip(CORNERS, cells, strict=True))
+
+
+def times(count: int) -> str:
+    """Say how often.
+
+    >>> times(1), times(3)
+    ('once', '3 times')
+    """
+    return "once" if count == 1 else f"{count} times"
+
+
+def unsettled(weighed: WeighIn) -> str:
+    """Say when repeats wander: the car has not settled; nothing of others."""
+    pads = ", ".join(dict.fromkeys(pad for _, pad in weighed.outliers))
+    return f"Not settled: the readings of {pads} wander." if pads else ""
+
+
+def lifted(loads: Iterable[float], units: Units, state: str = "") -> list[str]:
+    """Say of loads that pull at the ground that they can't be; nothing of others.
+
+    >>> from balancer.units import METRIC
+    >>> lifted([2500.0, -130.0, 2400.0, 2600.0], METRIC, "race trim")[0][:45]
+    'race trim: RF is off the ground there (−13.3 '
+    """
+    four = np.array(list(loads))
+    corners = off_the_ground(four)
+    if not corners:
+        return []
+    pulls = (
+        amount(float(four[CORNERS.index(corner)]), "load", units, unit=True) for corner in corners
+    )
+    named = f"{state}: {' and '.join(corners)}" if state else " and ".join(corners)
+    are = "is" if len(corners) == 1 else "are"
+    return [
+        f"{named} {are} off the ground there ({', '.join(pulls)}): linear numbers end where a"
+        " wheel lifts, so these are not what the pads will show"
+    ]
