@@ -23,6 +23,6 @@ def command(which: Which) -> None:
     Example:
       balancer schema > car.schema.json
     """
-    from balancer.files.format.json_schema import json_schema
+    from balancer.files.json_schema import json_schema
 
     show(json.dumps(json_schema(which), indent=2))

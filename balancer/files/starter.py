@@ -120,11 +120,6 @@ def write_starter(path: str | Path, units: Units) -> Path:
 
     Raises:
         InputError: When something of that name exists, or it can't be written.
-
-    Examples:
-        >>> write_starter("/", METRIC)
-        Traceback (most recent call last):
-        balancer.errors.InputError: /: is there already: give another name, nothing was written
     """
     if not str(path):
         raise InputError.one("FILE", "is empty", "give a name, such as car.toml")

@@ -32,11 +32,6 @@ def car_from_log(file: CarFile) -> CarFromLog:
 
     Returns:
         The note is empty where the log adds nothing.
-
-    Examples:
-        >>> from balancer.files.car_reader import read_car
-        >>> car_from_log(read_car("examples/coupe.toml")).note
-        ''
     """
     entries = effective(read_log(log_path(file.path)).entries)
     car = with_turns_made(file, entries)
@@ -55,11 +50,6 @@ def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | No
 
     Args:
         entries: Effective ones.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> last_belief([], plain_car()) is None
-        True
     """
     rates = fingerprint(car)
     for entry in reversed(entries):

@@ -70,6 +70,15 @@ class Entry(NamedTuple):
         """Whether a session begins here."""
         return self.kind == "session" and self.data.get("event") == "begin"
 
+    @property
+    def wall(self) -> datetime:
+        """When, by the clock on the wall where it was written."""
+        return datetime.fromisoformat(self.at).replace(tzinfo=None)
+
+    def by(self, until: datetime) -> bool:
+        """Whether it was written by then; without an offset, by the clock on the wall."""
+        return (datetime.fromisoformat(self.at) if until.tzinfo else self.wall) <= until
+
     def as_json(self) -> dict[str, Any]:
         """Give what a program gets to see of it.
 

@@ -76,11 +76,6 @@ def last_session(file: CarFile) -> PastSession | None:
 
     Raises:
         InputError: When the log can't be read at all.
-
-    Examples:
-        >>> from balancer.files.car_reader import read_car
-        >>> last_session(read_car("examples/coupe.toml")) is None
-        True
     """
     return last_session_in(effective(read_log(log_path(file.path)).entries), file)
 

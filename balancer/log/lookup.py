@@ -17,7 +17,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import read_readings, readings_in
 from balancer.log.entry import Entry
-from balancer.log.reader import Damage, effective, log_path, read_log
+from balancer.log.reader import Damage, LogRead, effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.units import SYSTEMS, Units
 from balancer.weighing.weigh import Readings, Source, WeighIn, weigh
@@ -64,30 +64,34 @@ def readings_from(which: str, file: CarFile) -> Readings:
     if os.path.exists(which) or not re.match(r"log(:|$)", which):
         return read_readings(which, file)
     path = log_path(file.path)
-    log = read_log(path)
+    log, name = read_log(path), os.path.basename(path)
+    entry = _asked_for(which, log, name)
+    readings = readings_of_entry(entry, file)
+    source = Source(entry.number, entry.at, tuple(damage.line for damage in log.damaged))
+    lost = lines_lost(log.damaged, name)
+    when = f"{entry.wall:%Y-%m-%d %H:%M}"
+    remarks = [f"{lost}; the readings are those of entry {entry.number}, {when}"] if lost else []
+    return replace(readings, source=source, remarks=(*remarks, *readings.remarks))
+
+
+def _asked_for(which: str, log: LogRead, name: str) -> Entry:
+    """Find the weigh-in that `log:12` or `log` names; where there is none, damage may be why."""
     if which == "log":
-        last = [one.number for one in effective(log.entries) if one.kind == "weigh_in"]
-        which = f"log:{max(last, default=1)}"
+        kept = [entry.number for entry in effective(log.entries) if entry.kind == "weigh_in"]
+        which = f"log:{max(kept, default=1)}"
     try:
-        entry = entry_of(log.entries, which.removeprefix("log:").strip(), os.path.basename(path))
+        return entry_of(log.entries, which.removeprefix("log:").strip(), name)
     except InputError as error:
-        damaged = len(log.damaged)
-        lines = "1 line is" if damaged == 1 else f"{damaged} lines are"
-        more = [Fault(os.path.basename(path), f"{lines} damaged", "see balancer log CAR")]
-        raise InputError([*error.faults, *(more if damaged else [])]) from None
-    read = readings_of_entry(entry, file)
-    source = Source(entry.number, entry.at, tuple(one.line for one in log.damaged))
-    said = lines_lost(log.damaged, os.path.basename(path))
-    when = f"{_wall(entry):%Y-%m-%d %H:%M}"
-    remarks = [f"{said}; the readings are those of entry {entry.number}, {when}"] if said else []
-    return replace(read, source=source, remarks=(*remarks, *read.remarks))
+        if not log.damaged:
+            raise
+        count = len(log.damaged)
+        lines = "1 line is" if count == 1 else f"{count} lines are"
+        damage = Fault(name, f"{lines} damaged", "see balancer log CAR")
+        raise InputError([*error.faults, damage]) from None
 
 
 def lines_lost(damaged: Sequence[Damage], name: str) -> str:
-    """Say that lines of a log are left out; nothing where there are none.
-
-    Args:
-        name: Of the log.
+    """Say that lines of a log of this name are left out; nothing where there are none.
 
     Examples:
         >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
@@ -95,11 +99,10 @@ def lines_lost(damaged: Sequence[Damage], name: str) -> str:
     """
     if not damaged:
         return ""
-    lines = [str(one.line) for one in damaged[:3]]
-    if len(damaged) > len(lines):
-        lines.append(f"{len(damaged) - len(lines)} more")
-    told = f"line {lines[0]} is" if len(lines) == 1 else f"lines {', '.join(lines)} are"
-    return f"{name}: {told} damaged and left out, see balancer log"
+    lines = [str(damage.line) for damage in damaged[:3]]
+    more = [f"{len(damaged) - 3} more"] if len(damaged) > 3 else []
+    which = f"line {lines[0]} is" if len(damaged) == 1 else f"lines {', '.join(lines + more)} are"
+    return f"{name}: {which} damaged and left out, see balancer log"
 
 
 def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Entry:
@@ -123,23 +126,22 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
         balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
     """
     entries = tuple(entries)
-    known = [entry for entry in effective(entries) if entry.kind == "weigh_in"]
-    where = f"log:{which}"
+    weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"]
     if re.fullmatch(r"[0-9]{1,12}", which):
         number = int(which)
-        found = [entry for entry in known if entry.number == number]
+        matching = [entry for entry in weigh_ins if entry.number == number]
         what = _other(entries, number)
-        nearest = sorted(known, key=lambda entry: abs(entry.number - number))
+        weigh_ins.sort(key=lambda entry: abs(entry.number - number))
     else:
-        until, day = _until(which, where, _DATES)
-        found = [entry for entry in known if _by(entry, until)]
+        until, day = _until(which, f"log:{which}", _DATES)
+        matching = [entry for entry in weigh_ins if entry.by(until)]
         if day:
-            found = [entry for entry in found if _wall(entry).date() == until.date()]
+            matching = [entry for entry in matching if entry.wall.date() == until.date()]
         what = "no such weigh-in"
-        nearest = sorted(known, key=lambda entry: abs(_wall(entry) - until.replace(tzinfo=None)))
-    if not found:
-        raise InputError.one(where, what, _there(nearest, name))
-    return found[-1]
+        weigh_ins.sort(key=lambda entry: abs(entry.wall - until.replace(tzinfo=None)))
+    if not matching:
+        raise InputError.one(f"log:{which}", what, _there(weigh_ins, name))
+    return matching[-1]
 
 
 def _other(entries: Sequence[Entry], number: int) -> str:
@@ -152,12 +154,11 @@ def _other(entries: Sequence[Entry], number: int) -> str:
 
 def _there(nearest: Sequence[Entry], name: str) -> str:
     """Name the weigh-ins that come nearest to what was asked."""
-    said = [f"log:{entry.number} ({_wall(entry):%Y-%m-%d %H:%M})" for entry in nearest[:3]]
-    if not said:
+    if not nearest:
         return f"there are none in {name}"
-    return f"there {'is' if len(nearest) == 1 else 'are'} {', '.join(said)}" + (
-        f" and {len(nearest) - 3} more" if len(nearest) > 3 else ""
-    )
+    names = [f"log:{entry.number} ({entry.wall:%Y-%m-%d %H:%M})" for entry in nearest[:3]]
+    more = f" and {len(nearest) - 3} more" if len(nearest) > 3 else ""
+    return f"there {'is' if len(nearest) == 1 else 'are'} {', '.join(names)}{more}"
 
 
 def _until(text: str, where: str, expected: str) -> tuple[datetime, bool]:
@@ -171,14 +172,6 @@ def _until(text: str, where: str, expected: str) -> tuple[datetime, bool]:
         raise InputError.one(where, f"“{text[:40]}” is no date", f"write {expected}") from None
     seconds = re.search(r":\d\d:\d\d", bare)
     return moment if seconds else moment.replace(second=59, microsecond=999_999), False
-
-
-def _wall(entry: Entry) -> datetime:
-    return datetime.fromisoformat(entry.at).replace(tzinfo=None)
-
-
-def _by(entry: Entry, until: datetime) -> bool:
-    return (datetime.fromisoformat(entry.at) if until.tzinfo else _wall(entry)) <= until
 
 
 def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
@@ -199,31 +192,21 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     """  # noqa: E501
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
-    data.setdefault("date", f"{_wall(entry):%Y-%m-%d}")
+    data.setdefault("date", f"{entry.wall:%Y-%m-%d}")
     aboard, unknown = data.pop("aboard", None), _unknown(data, file)
     log = os.path.basename(log_path(file.path))
-    name = f"entry {entry.number} of {log}"
-    if entry.line:
-        name = f"{log}:{entry.line}: entry {entry.number}"
+    name = f"entry {entry.number}"
+    name = f"{log}:{entry.line}: {name}" if entry.line else f"{name} of {log}"
     if unknown:
-        data["on_board"] = [one for one in data["on_board"] if one not in unknown]
-    read = readings_in(TomlFile(name, data, ""), file)
-    if not unknown:
-        return read
+        data["on_board"] = [word for word in data["on_board"] if word not in unknown]
+    readings = readings_in(TomlFile(name, data, ""), file)
     units = SYSTEMS.get(str(data.get("units")), file.units)
     items, remarks = _carried(name, unknown, aboard, units)
-    return replace(read, aboard=items, remarks=remarks)
+    return replace(readings, aboard=items, remarks=remarks) if unknown else readings
 
 
 def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
-    """Weigh the car by an entry of its log; None where its readings can't be used.
-
-    Examples:
-        >>> from balancer.files.car_reader import read_car
-        >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
-        >>> weigh_in_of(entry, read_car("examples/coupe.toml")) is None
-        True
-    """
+    """Weigh the car by an entry of its log; None where its readings can't be used."""
     with suppress(InputError):
         return weigh(file.car, readings_of_entry(entry, file))
     return None
@@ -232,51 +215,52 @@ def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
 def _unknown(data: dict[str, Any], file: CarFile) -> list[str]:
     """Find what was on board that the car file no longer names."""
     words, known = data.get("on_board"), {item.name for item in file.car.on_board}
-    if not isinstance(words, list) or not all(isinstance(one, str) for one in words):
+    if not isinstance(words, list) or not all(isinstance(word, str) for word in words):
         return []
-    return [one for one in words if one.partition("=")[0].strip() not in known]
+    return [word for word in words if _bare(word) not in known]
+
+
+def _bare(word: str) -> str:
+    return word.partition("=")[0].strip()
 
 
 def _carried(
     name: str, unknown: Sequence[str], aboard: object, units: Units
 ) -> tuple[tuple[Item, ...], tuple[str, ...]]:
-    """Take what the car file no longer names from the entry itself, as far as it tells."""
-    held = {one.name: one for one in items_in(aboard, units)}
-    items, remarks = [], []
-    for word in unknown:
-        bare = word.partition("=")[0].strip()
+    """Take what the car file no longer names from the entry itself, as far as it says."""
+    held = {item.name: item for item in items_in(aboard, units)}
+    names = [_bare(word) for word in unknown]
+    remarks = []
+    for bare in names:
         how = "it counts as part of the car"
         if bare in held:
-            items.append(held[bare])
             mass = units.from_si(held[bare].mass, "mass")
             how = f"it is taken as it was then, {mass:.4g} {units.labels['mass']}"
         remarks.append(f"{name}: “{bare}” was on board and is no longer in the car file: {how}")
-    return tuple(items), tuple(remarks)
+    return tuple(held[bare] for bare in names if bare in held), tuple(remarks)
 
 
 def items_in(aboard: object, units: Units) -> list[Item]:
     """Read what an entry says was on board; what is no item is left out.
 
     Args:
-        aboard: From `sessions.weigh_in_data`, or whatever a damaged log has there.
+        aboard: From `session_lines.weigh_in_data`, or whatever a damaged log has there.
         units: Of the entry.
 
     Examples:
         >>> from balancer.units import METRIC
-        >>> told = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
-        >>> [(one.name, one.mass, one.aft) for one in items_in(told, METRIC)]
+        >>> aboard = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
+        >>> [(item.name, item.mass, item.aft) for item in items_in(aboard, METRIC)]
         [('driver', 78.0, 1.42)]
     """
-    found = []
-    for one in aboard if isinstance(aboard, list) else []:
+    items = []
+    for held in aboard if isinstance(aboard, list) else []:
         with suppress(KeyError, TypeError, ValueError):
-            aft, left, up = (
-                units.to_si(float(one[key]), "length") for key in ("aft", "left", "up")
-            )
-            mass = units.to_si(float(one["mass"]), "mass")
-            if 0 <= mass <= _MOST_MASS and max(map(abs, (aft, left, up))) <= _MOST_OFF:
-                found.append(Item(str(one["name"]), mass, aft, left, up))
-    return found
+            place = [units.to_si(float(held[key]), "length") for key in ("aft", "left", "up")]
+            mass = units.to_si(float(held["mass"]), "mass")
+            if 0 <= mass <= _MOST_MASS and max(map(abs, place)) <= _MOST_OFF:
+                items.append(Item(str(held["name"]), mass, *place))
+    return items
 
 
 def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "date") -> LogState:
@@ -296,19 +280,19 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
         >>> state_at([made], "2026-06-13").turns["LF"], state_at([made], "2026-06-12").turns["LF"]
         (-0.75, 0.0)
     """
-    found = effective(entries)
+    kept = effective(entries)
     if when is not None:
         until, _ = _until(when, where, "one like 2026-06-13 or 2026-06-13T14:30")
-        found = tuple(entry for entry in found if _by(entry, until))
-    last = {entry.kind: entry for entry in found}
+        kept = tuple(entry for entry in kept if entry.by(until))
+    last = {entry.kind: entry for entry in kept}
     weigh_in = last.get("weigh_in")
-    since = found[found.index(weigh_in) + 1 :] if weigh_in else found
+    since = kept[kept.index(weigh_in) + 1 :] if weigh_in else kept
     return LogState(
         weigh_in,
-        _by_corner(turns_made(found)),
+        _by_corner(turns_made(kept)),
         _by_corner(turns_made(since)),
         last.get("belief"),
-        tuple(entry for entry in found if entry.kind == "note"),
+        tuple(entry for entry in kept if entry.kind == "note"),
     )
 
 

@@ -70,10 +70,6 @@ def read_log(path: str) -> LogRead:
 
     References:
         JSON Lines (RFC 8259 texts, one a line, UTF-8).
-
-    Examples:
-        >>> read_log("nowhere.log.jsonl")
-        LogRead(entries=(), damaged=())
     """
     return scan(path).log
 
@@ -83,10 +79,6 @@ def scan(path: str) -> Scan:
 
     Raises:
         InputError: When it is no file, or can't be read at all.
-
-    Examples:
-        >>> scan("nowhere.log.jsonl").size
-        0
     """
     found: list[Entry] = []
     damaged: list[Damage] = []

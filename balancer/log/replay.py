@@ -116,10 +116,6 @@ def replay(entries: Iterable[Entry]) -> Replay:
     Args:
         entries: Effective ones; where another session begins among them, that is the one
             followed.
-
-    Examples:
-        >>> replay([]).legs
-        ()
     """
     return reduce(after, entries, Replay())
 
@@ -131,12 +127,6 @@ def usable(
 
     Args:
         weighed: Weighs the car by an entry; None where its readings can't be used.
-
-    Examples:
-        >>> at = "2026-06-13T14:30:00+02:00"
-        >>> state = replay([Entry(1, at, "weigh_in", {})])
-        >>> usable(state, lambda entry: None)[0].legs
-        ()
     """
     legs: list[Leg] = []
     read: list[WeighIn] = []
@@ -159,10 +149,6 @@ def plus(turns: Floats | None, more: Floats | None) -> Floats | None:
 
     Args:
         turns, more: (4,) or None.
-
-    Examples:
-        >>> plus(None, None) is None, plus(np.ones(4), None).tolist()
-        (True, [1.0, 1.0, 1.0, 1.0])
     """
     if turns is None or more is None:
         return more if turns is None else turns
@@ -193,10 +179,6 @@ def turns_made(entries: Iterable[Entry]) -> Floats:
 
     Returns:
         (4,)
-
-    Examples:
-        >>> turns_made([]).tolist()
-        [0.0, 0.0, 0.0, 0.0]
     """
     return sum((turns_in(entry) for entry in entries if entry.kind == "made"), NOTHING)
 
@@ -206,10 +188,6 @@ def session_lines(entries: Sequence[Entry], start: int) -> Sequence[Entry]:
 
     Args:
         start: Where among the entries it begins.
-
-    Examples:
-        >>> session_lines([], 0)
-        []
     """
     for index in range(start + 1, len(entries)):
         if entries[index].kind == "session":

@@ -55,14 +55,6 @@ def take_up(
         entries: Of the log, all of them.
         sigmas: Uncertainties of the file values, where the log has no belief.
         now: With an offset.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
-        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-        >>> now = datetime.fromisoformat("2026-06-13T14:30:00+02:00")
-        >>> take_up(file, [], PerchGoal.level(0.5), Sigmas(), now).resumed
-        False
     """
     kept = effective(entries)
     start, ahead = _open_session(kept, file.car), None
@@ -140,12 +132,6 @@ def _open_session(entries: Sequence[Entry], car: Car) -> int | None:
 
 
 def is_of(begin: Entry, car: Car) -> bool:
-    """Say whether a session was begun, with a car of these rates and this travel.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> is_of(Entry(1, "2026-06-13T14:30:00+02:00", "session", {"event": "end"}), plain_car())
-        False
-    """
+    """Say whether a session was begun, with a car of these rates and this travel."""
     same = begin.data.get("rates") == fingerprint(car)
     return begin.begins and same and begin.data.get("perch_travel") == stated_travel(car)

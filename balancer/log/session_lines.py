@@ -22,13 +22,7 @@ Row = dict[str, float]
 
 
 def fingerprint(car: Car) -> str:
-    """Name the rates of a car, so that a belief is used for those it was learned on.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> fingerprint(plain_car()) == fingerprint(plain_car(spring_rate=(71e3, 60e3)))
-        False
-    """
+    """Name the rates of a car, so that a belief is used for those it was learned on."""
     rates = [
         car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
         np.array([car.torsional_stiffness]),

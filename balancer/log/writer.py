@@ -162,12 +162,7 @@ class LogWriter:
 
 
 def with_offset(at: datetime) -> datetime:
-    """Give a time of the clock on the wall its offset; of a zone that can't be, it is taken as UTC.
-
-    Examples:
-        >>> with_offset(datetime(2026, 6, 13, 14, 30)).tzinfo is None
-        False
-    """
+    """Give a time of the wall clock its offset; of a zone that can't be, it is taken as UTC."""
     if at.tzinfo:
         return at
     try:

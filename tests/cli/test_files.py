@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.files.car_reader import read_car
-from balancer.files.format.json_schema import json_schema
+from balancer.files.json_schema import json_schema
 from balancer.files.format.toml_text import Key, locate
 from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from balancer.files.car_reader import read_car
-from balancer.files.format.json_schema import json_schema
+from balancer.files.json_schema import json_schema
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 

@@ -8,7 +8,7 @@ from functools import cache
 from random import Random
 from typing import Any, NamedTuple
 
-from balancer.files.format.json_schema import json_schema
+from balancer.files.json_schema import json_schema
 from tests.conftest import ROOT
 from tests.fuzz.damage import add_key, damage_bytes, damage_text, damage_tree
 from tests.fuzz.logs import damage_log

@@ -133,12 +133,7 @@ def states_in(data: dict[str, Any]) -> Iterator[Key]:
 
 
 def plain(value: Any) -> Any:
-    """Give the number that stands for a key of one number or of rows: that of the row next to 0.
-
-    Examples:
-        >>> plain(70), plain([[-30, 0.72], [0, 0.70]])
-        (70, 0.7)
-    """
+    """Give the number that stands for a key of one number or of rows: that of the row next to 0."""
     return min(value, key=lambda row: abs(row[0]))[1] if isinstance(value, list) else value
 
 

@@ -71,10 +71,6 @@ def too_deep(data: dict[str, Any]) -> str | None:
 
     Returns:
         The key, of the topmost table; None where all is within `MOST_LEVELS`.
-
-    Examples:
-        >>> too_deep({"a": [[1, 2]], "b": [[[[[[[[[1]]]]]]]]]})
-        'b'
     """
     for key, value in data.items():
         level: list[Any] = [value]

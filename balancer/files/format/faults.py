@@ -31,12 +31,7 @@ def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
 
 
 def line_of(file: TomlFile, fault: Fault) -> int:
-    """Give the line that a fault of a file names, or 0.
-
-    Examples:
-        >>> line_of(TomlFile("a.toml", {}, ""), Fault("a.toml:7: up", "", ""))
-        7
-    """
+    """Give the line that a fault of a file names, or 0."""
     found = re.match(r":(\d+)", fault.where.removeprefix(file.name))
     return int(found[1]) if found else 0
 

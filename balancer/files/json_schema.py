@@ -36,10 +36,6 @@ def json_schema(
 
     References:
         JSON Schema, draft 2020-12.
-
-    Examples:
-        >>> json_schema()["properties"]["wheelbase"]["type"]
-        'number'
     """
     from pydantic.json_schema import GenerateJsonSchema
 
