@@ -82,5 +82,5 @@ class Companion(Generic[Content]):
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
         si, faults = validate(toml, self.schema, units)
         opened = Opened(toml, file, units, Sound(toml, faults), si)
-        found = first_of(toml.name, iter(self.check(opened)))
-        return opened, in_order(toml, [*faults, *found])
+        across = first_of(toml.name, iter(self.check(opened)))
+        return opened, in_order(toml, [*faults, *across])

@@ -95,15 +95,15 @@ def look_up(
     known = [item.name for item in on_board]
     words = _rejoined(words, known)
     names = [word.partition("=")[0].strip() for word in words]
-    faults = [Fault(where, *one) for one in unknown_names(names, known, home)]
+    faults = [Fault(where, *fault) for fault in unknown_names(names, known, home)]
     items: dict[str, Item] = {}
     for word, name in zip(words, names, strict=True):
         if name in known:
-            found = _item(on_board[known.index(name)], word, units, f"{where} {name}")
-            if isinstance(found, Fault):
-                faults.append(found)
+            item = _item(on_board[known.index(name)], word, units, f"{where} {name}")
+            if isinstance(item, Fault):
+                faults.append(item)
             else:
-                items[name] = found
+                items[name] = item
     chosen = tuple(items[name] for name in known if name in items)
     return State(words_of(chosen, units, on_board), chosen), faults
 
@@ -187,10 +187,10 @@ def _item(item: Item, word: str, units: Units, where: str) -> Item | Fault:
         way_out = f"write {item.name}=20, or {item.name} alone for what the car file says"
         return Fault(where, "has no amount after =", way_out)
     suffixes = ("l", "gal", "kg", "lb") if item.density else ("kg", "lb")
-    found = parse(text, where, suffixes, f"it like {item.name}=20")
-    if isinstance(found, Fault):
-        return found
-    mass = _mass(item, found, units)
+    amount = parse(text, where, suffixes, f"it like {item.name}=20")
+    if isinstance(amount, Fault):
+        return amount
+    mass = _mass(item, amount, units)
     if mass < 0:
         return Fault(where, f"{text} is negative", "leave out the minus sign")
     if mass > item.tank * (1 + 1e-9):

@@ -135,10 +135,10 @@ def _replaceable(name: str, whole: str, kind: Kind) -> int | None:
         target = spelled(os.path.basename(whole))
         raise InputError.one(name, f"is a link to {target}, no {kind.name}", "give another name")
     try:
-        found = os.stat(whole)
+        status = os.stat(whole)
     except FileNotFoundError:
         return None
-    if not stat.S_ISREG(found.st_mode):
+    if not stat.S_ISREG(status.st_mode):
         raise InputError.one(name, "is no file that can be replaced", "give another name")
     if not os.access(whole, os.W_OK):
         raise InputError.one(name, "is protected from writing", "give another name")
@@ -147,7 +147,7 @@ def _replaceable(name: str, whole: str, kind: Kind) -> int | None:
     if head.strip() and not any(mark in head for mark in kind.marks):
         what = f"is there already and is no {kind.name}"
         raise InputError.one(name, what, "give another name, nothing was written")
-    return stat.S_IMODE(found.st_mode)
+    return stat.S_IMODE(status.st_mode)
 
 
 def _unwritten(name: str, error: OSError | ValueError) -> InputError:

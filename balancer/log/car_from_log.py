@@ -92,13 +92,13 @@ def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
 
 def _travel_stated(entries: Sequence[Entry], car: Car) -> int:
     """Find from where on each session began with the travel that the file states."""
-    stated, found = stated_travel(car), len(entries)
+    stated, start = stated_travel(car), len(entries)
     for index in range(len(entries) - 1, -1, -1):
         if entries[index].begins:
             if entries[index].data.get("perch_travel") != stated:
                 break
-            found = index
-    return found
+            start = index
+    return start
 
 
 def _loads_before(file: CarFile, entries: Sequence[Entry]) -> Floats | None:

@@ -95,10 +95,14 @@ def understood(line: str, units: Units) -> Said:
 def _loads(words: list[str], units: Units) -> dict[str, float]:
     if len(words) != 4:
         got = f"got {len(words)} number{'' if len(words) == 1 else 's'}"
-        raise InputError.one("readings", got, "give four: LF RF LR RR")
-    found = [parse(word, pad, _MASS) for word, pad in zip(words, CORNERS, strict=True)]
-    values = [one.in_units(units, "load") if isinstance(one, Amount) else 1.0 for one in found]
-    faults = [one for one in found if isinstance(one, Fault)] + bad_loads(values, CORNERS)
+        raise InputError.amount("readings", got, "give four: LF RF LR RR")
+    amounts = [parse(word, pad, _MASS) for word, pad in zip(words, CORNERS, strict=True)]
+    values = [
+        amount.in_units(units, "load") if isinstance(amount, Amount) else 1.0 for amount in amounts
+    ]
+    faults = [amount for amount in amounts if isinstance(amount, Fault)] + bad_loads(
+        values, CORNERS
+    )
     if faults:
         raise InputError(faults)
     return {pad: _plain(value) for pad, value in zip(CORNERS, values, strict=True)}
@@ -114,10 +118,10 @@ def _pad(words: list[str], units: Units) -> Said:
     if len(words) != 2:
         got = f"got {len(words) - 1} numbers" if len(words) > 1 else "nothing after it"
         raise InputError.one(pad, got, f"give one number: {pad} 302")
-    found = parse(words[1], pad, _MASS)
-    if isinstance(found, Fault):
-        raise InputError([found])
-    value = found.in_units(units, "load")
+    amount = parse(words[1], pad, _MASS)
+    if isinstance(amount, Fault):
+        raise InputError([amount])
+    value = amount.in_units(units, "load")
     if faults := bad_loads([value], [pad]):
         raise InputError(faults)
     return Said("pad", {pad: _plain(value)})
@@ -133,15 +137,15 @@ def _turns(words: list[str]) -> dict[str, float]:
         if not sign or pad not in CORNERS:
             faults.append(Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75"))
             continue
-        found = _fraction(text) or parse(text, f"made {pad}", (), "turns like -0.75")
-        if isinstance(found, Fault):
-            faults.append(found)
-        elif abs(found.value) > 100:
+        amount = _fraction(text) or parse(text, f"made {pad}", (), "turns like -0.75")
+        if isinstance(amount, Fault):
+            faults.append(amount)
+        elif abs(amount.value) > 100:
             faults.append(Fault(f"made {pad}", f"{text} turns", "expected -100 to 100"))
         elif pad in turns:
             faults.append(Fault(f"made {pad}", "is there twice", "give each corner once"))
         else:
-            turns[pad] = found.value
+            turns[pad] = amount.value
     if not words:
         faults.append(Fault("made", "nothing after it", "write LF=-0.75 RR=0.5, or made nothing"))
     if faults:
@@ -166,10 +170,10 @@ def _fraction(text: str) -> Amount | None:
     >>> [_fraction(text).value for text in ("−1½", "1/2", "+1 1/4", "-¾")]
     [-1.5, 0.5, 1.25, -0.75]
     """
-    found = _MIXED.fullmatch(text)
-    if not found:
+    mixed = _MIXED.fullmatch(text)
+    if not mixed:
         return None
-    sign, whole, part = found.groups()
+    sign, whole, part = mixed.groups()
     over, _, under = part.partition("/")
     value = int(whole or 0) + (int(over) / int(under) if under else numeric(part))
     return Amount(-value if sign in ("-", "−") else value, "")

@@ -235,7 +235,7 @@ def _deeper(value: object, most: int) -> bool:
         held = value.values()
     elif isinstance(value, list):
         held = value
-    return any(most == 0 or _deeper(one, most - 1) for one in held)
+    return any(most == 0 or _deeper(inner, most - 1) for inner in held)
 
 
 def _wrong(kind: str, data: dict[str, Any]) -> str:

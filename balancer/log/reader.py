@@ -80,7 +80,7 @@ def scan(path: str) -> Scan:
     Raises:
         InputError: When it is no file, or can't be read at all.
     """
-    found: list[Entry] = []
+    readable: list[Entry] = []
     damaged: list[Damage] = []
     line, size, tail, torn = 0, 0, 0, False
     for line, raw, length, ended in _lines(path):
@@ -89,29 +89,29 @@ def scan(path: str) -> Scan:
         tail = 0 if ended else length
         torn = not ended and (raw is None or isinstance(json_object(raw), str))
         if isinstance(entry, Entry):
-            found.append(entry)
+            readable.append(entry)
         elif torn:
             damaged.append(Damage(line, "broke off while it was written"))
         elif raw is None or raw.strip():
             damaged.append(Damage(line, entry))
-    entries = _in_order(found)
-    if len(entries) < len(found):
-        kept = {one.line for one in entries}
+    entries = _in_order(readable)
+    if len(entries) < len(readable):
+        kept = {entry.line for entry in entries}
         damaged += [
-            Damage(one.line, f"its number, {one.number}, is out of order")
-            for one in found
-            if one.line not in kept
+            Damage(entry.line, f"its number, {entry.number}, is out of order")
+            for entry in readable
+            if entry.line not in kept
         ]
     return Scan(LogRead(entries, tuple(sorted(damaged))), line, size, tail, torn)
 
 
-def _in_order(found: Sequence[Entry]) -> tuple[Entry, ...]:
+def _in_order(entries: Sequence[Entry]) -> tuple[Entry, ...]:
     """Keep as many as can be so that their numbers rise."""
-    numbers = [one.number for one in found]
+    numbers = [entry.number for entry in entries]
     if all(map(lt, numbers, numbers[1:])):
-        return tuple(found)
+        return tuple(entries)
     kept = _rising(numbers)
-    return tuple(one for index, one in enumerate(found) if index in kept)
+    return tuple(entry for index, entry in enumerate(entries) if index in kept)
 
 
 def _lines(path: str) -> Iterator[tuple[int, bytes | None, int, bool]]:

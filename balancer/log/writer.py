@@ -29,24 +29,24 @@ class LogWriter:
     def __init__(self, path: str, clock: Clock) -> None:
         self.path, self._name, self._clock = os.path.abspath(path), os.path.basename(path), clock
         self.set_aside = ""
-        found = scan(self.path)
+        scanned = scan(self.path)
         try:
             self._file = open(self.path, "ab", buffering=0)  # noqa: SIM115
         except (OSError, ValueError) as error:
             raise _unwritten(self._name, error) from None
-        self._lines, self._end = found.lines, found.size
+        self._lines, self._end = scanned.lines, scanned.size
         self._torn = False
         try:
             _sync_folder(self.path)
-            if found.torn:
-                self._move_tail(found)
-            elif found.tail:
+            if scanned.torn:
+                self._move_tail(scanned)
+            elif scanned.tail:
                 # A whole entry but for its line break, as some editors leave it.
                 self._write(b"\n")
-            self._entries = list(found.log.entries)
+            self._entries = list(scanned.log.entries)
             # A line that broke off is set aside by now.
-            last = found.lines if found.torn else 0
-            self.damaged = tuple(one for one in found.log.damaged if one.line != last)
+            last = scanned.lines if scanned.torn else 0
+            self.damaged = tuple(line for line in scanned.log.damaged if line.line != last)
             self._begin = self._last_begin()
         except OSError as error:
             self.close()
@@ -140,12 +140,12 @@ class LogWriter:
         os.fsync(self._file.fileno())
         self._torn = False
 
-    def _move_tail(self, found: Scan) -> None:
+    def _move_tail(self, scanned: Scan) -> None:
         """Copy a last line that had broken off to a file of its own, and only then cut it off."""
         aside = f"{self.path}.torn"
         try:
             with open(self.path, "rb") as source, open(aside, "ab") as target:
-                source.seek(found.size - found.tail)
+                source.seek(scanned.size - scanned.tail)
                 shutil.copyfileobj(source, target)
                 target.write(b"\n")
                 target.flush()
@@ -153,10 +153,10 @@ class LogWriter:
             _sync_folder(aside)
         except OSError as error:
             raise _unwritten(os.path.basename(aside), error) from None
-        self._lines, self._end = found.lines - 1, found.size - found.tail
+        self._lines, self._end = scanned.lines - 1, scanned.size - scanned.tail
         self._cut()
         self.set_aside = (
-            f"{self._name}: its last line had broken off: {found.tail} bytes of it are set aside"
+            f"{self._name}: its last line had broken off: {scanned.tail} bytes of it are set aside"
             f" in {os.path.basename(aside)}"
         )
 

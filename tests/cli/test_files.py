@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.files.car_reader import read_car
-from balancer.files.json_schema import json_schema
 from balancer.files.format.toml_text import Key, locate
+from balancer.files.json_schema import json_schema
 from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN
 

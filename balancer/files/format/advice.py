@@ -57,19 +57,19 @@ def read_number(text: str) -> Said | None:
         >>> read_number("101 1/4"), read_number("2mm"), read_number("2,405")
         (Said(value=Fraction(405, 4), unit=''), Said(value=Fraction(2, 1), unit='mm'), None)
     """
-    found = _NUMBER.fullmatch(text.strip())
-    if not found or (found["under"] and not int(found["under"])):
+    parts = _NUMBER.fullmatch(text.strip())
+    if not parts or (parts["under"] and not int(parts["under"])):
         return None
-    if found["decimal"]:
-        value = _decimal(found["decimal"], found["power"])
-    elif found["over"]:
-        value = int(found["units"] or 0) + Fraction(int(found["over"]), int(found["under"]))
+    if parts["decimal"]:
+        value = _decimal(parts["decimal"], parts["power"])
+    elif parts["over"]:
+        value = int(parts["units"] or 0) + Fraction(int(parts["over"]), int(parts["under"]))
     else:
-        part = unicodedata.numeric(found["vulgar"] or found["lone"])
-        value = int(found["whole"] or 0) + Fraction(part).limit_denominator(10)
+        part = unicodedata.numeric(parts["vulgar"] or parts["lone"])
+        value = int(parts["whole"] or 0) + Fraction(part).limit_denominator(10)
     if value is None:
         return None
-    return Said(-value if found["sign"] in ("-", "−") else value, (found["unit"] or "").strip())
+    return Said(-value if parts["sign"] in ("-", "−") else value, (parts["unit"] or "").strip())
 
 
 def _decimal(text: str, power: str | None) -> Fraction | None:
@@ -138,14 +138,14 @@ def _in_units(said: Said, key: str, units: Units | None) -> Fraction | None:
 @cache
 def _sizes() -> dict[tuple[str, str], float]:
     """Give what units are in SI, by their name and what they measure."""
-    found: dict[tuple[str, str], float] = {**_OTHERS}
+    sizes: dict[tuple[str, str], float] = {**_OTHERS}
     for system in SYSTEMS.values():
         for dimension, label in system.labels.items():
-            found[label.lower(), dimension] = system.factors[dimension]
-    found |= {(unit, "length"): size for unit, size in _LENGTHS.items()}
-    found |= {(unit, "mass"): size for unit, size in _MASSES.items()}
-    found |= {(unit, "load"): size * GRAVITY for unit, size in _MASSES.items()}
-    return found
+            sizes[label.lower(), dimension] = system.factors[dimension]
+    sizes |= {(unit, "length"): size for unit, size in _LENGTHS.items()}
+    sizes |= {(unit, "mass"): size for unit, size in _MASSES.items()}
+    sizes |= {(unit, "load"): size * GRAVITY for unit, size in _MASSES.items()}
+    return sizes
 
 
 @cache

@@ -51,11 +51,11 @@ def long_keys(name: str, text: str) -> list[Fault]:
     bare = re.sub(_QUOTED, _blank, text)
     return [
         Fault(
-            f"{name}:{bare.count(chr(10), 0, found.start()) + 1}",
-            f"a key of {found[0].count('.') + 1} parts",
+            f"{name}:{bare.count(chr(10), 0, key.start()) + 1}",
+            f"a key of {key[0].count('.') + 1} parts",
             "a file needs two, as in front.track",
         )
-        for found in islice(re.finditer(_LONG_KEY, bare), MOST_FAULTS)
+        for key in islice(re.finditer(_LONG_KEY, bare), MOST_FAULTS)
     ]
 
 
@@ -75,8 +75,8 @@ def too_deep(data: dict[str, Any]) -> str | None:
     for key, value in data.items():
         level: list[Any] = [value]
         for _ in range(MOST_LEVELS):
-            level = [inner for one in level for inner in _inside(one)]
-        if any(isinstance(one, dict | list) for one in level):
+            level = [inner for held in level for inner in _inside(held)]
+        if any(isinstance(held, dict | list) for held in level):
             return key
     return None
 
@@ -99,9 +99,9 @@ def first_of(where: str, faults: Iterable[Fault], total: int | None = None) -> l
         >>> print(first_of("a.toml", many)[-1])
         a.toml: and 49 more faults: mend these first
     """
-    found = list(faults) if isinstance(faults, Sequence) else list(islice(faults, MOST_FAULTS + 1))
-    known = len(found) if total is None and isinstance(faults, Sequence) else total
-    if len(found) <= MOST_FAULTS and (known or 0) <= MOST_FAULTS:
-        return found
+    taken = list(faults) if isinstance(faults, Sequence) else list(islice(faults, MOST_FAULTS + 1))
+    known = len(taken) if total is None and isinstance(faults, Sequence) else total
+    if len(taken) <= MOST_FAULTS and (known or 0) <= MOST_FAULTS:
+        return taken
     count = f"{known - MOST_FAULTS} more faults" if known else "more faults"
-    return [*found[:MOST_FAULTS], Fault(where, f"and {count}", "mend these first")]
+    return [*taken[:MOST_FAULTS], Fault(where, f"and {count}", "mend these first")]

@@ -32,8 +32,8 @@ def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
 
 def line_of(file: TomlFile, fault: Fault) -> int:
     """Give the line that a fault of a file names, or 0."""
-    found = re.match(r":(\d+)", fault.where.removeprefix(file.name))
-    return int(found[1]) if found else 0
+    line = re.match(r":(\d+)", fault.where.removeprefix(file.name))
+    return int(line[1]) if line else 0
 
 
 def meant(name: str, known: Sequence[str]) -> str | None:
@@ -47,11 +47,15 @@ def meant(name: str, known: Sequence[str]) -> str | None:
 
     # Comparing two names takes the product of their lengths.
     name = name[:_COMPARED]
-    lowered = {one.lower()[:_COMPARED]: one for one in known[:_KNOWN]}
+    lowered = {other.lower()[:_COMPARED]: other for other in known[:_KNOWN]}
     close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.7)
-    close += [one for one in lowered if sorted(one) == sorted(name.lower())]
-    close += [one for one in lowered if min(len(one), len(name)) > 3 and one in name.lower()]
-    close += [one for one in lowered if min(len(one), len(name)) > 3 and name.lower() in one]
+    close += [other for other in lowered if sorted(other) == sorted(name.lower())]
+    close += [
+        other for other in lowered if min(len(other), len(name)) > 3 and other in name.lower()
+    ]
+    close += [
+        other for other in lowered if min(len(other), len(name)) > 3 and name.lower() in other
+    ]
     return lowered[close[0]] if close else None
 
 

@@ -63,19 +63,19 @@ def parse(
             way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
             return Fault(where, f"{shown} has a comma", way_out)
         return Fault(where, f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}")
-    found = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
-    if not found:
+    number = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
+    if not number:
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return Fault(where, f"{shown} is not a number", f"write {expected}")
         return Fault(
             where, f"“{shown}” is not a number", f"write {_meant(bare, suffixes) or expected}"
         )
-    suffix = found[2].lower()
+    suffix = number[2].lower()
     if suffix and suffix not in suffixes:
-        known = ", ".join(one for one in suffixes if one != "lbs")
+        known = ", ".join(suffix for suffix in suffixes if suffix != "lbs")
         way_out = f"known here: {known}" if known else "leave it out"
-        return Fault(where, f"“{found[2]}” is not a unit for this", way_out)
-    value = float(found[1].replace("−", "-"))
+        return Fault(where, f"“{number[2]}” is not a unit for this", way_out)
+    value = float(number[1].replace("−", "-"))
     if not math.isfinite(value):
         return Fault(where, f"{shown} is too large", f"write {expected}")
     return Amount(value, suffix)

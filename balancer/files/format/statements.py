@@ -27,12 +27,12 @@ _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _NUMBERS = rf"{_NUMBER}(?:[\s,;:]+{_NUMBER})+"
 
 
-def _with_commas(found: re.Match[str]) -> str:
-    return f"[{', '.join(re.findall(_NUMBER, found[0]))}]"
+def _with_commas(numbers: re.Match[str]) -> str:
+    return f"[{', '.join(re.findall(_NUMBER, numbers[0]))}]"
 
 
-def _small(found: re.Match[str]) -> str:
-    return found[0].lower()
+def _small(word: re.Match[str]) -> str:
+    return word[0].lower()
 
 
 _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
@@ -139,10 +139,10 @@ def _several_numbers(key: str, value: str) -> str:
 
 
 def _heading(code: str) -> tuple[str, str]:
-    if len(code) > 80 or not (found := re.fullmatch(r"(\[+)\s*([^\[\]]+?)\s*(\]*)\s*:?", code)):
+    if len(code) > 80 or not (heading := re.fullmatch(r"(\[+)\s*([^\[\]]+?)\s*(\]*)\s*:?", code)):
         return "", ""
-    called = "_".join(found[2].split())
-    count = min(max(len(found[1]), len(found[3])), 2)
+    called = "_".join(heading[2].split())
+    count = min(max(len(heading[1]), len(heading[3])), 2)
     if called in CAR_FIELDS:
         count = 2 if is_list(called) else 1
     meant = "[" * count + called + "]" * count

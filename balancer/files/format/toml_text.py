@@ -176,10 +176,10 @@ def locate(text: str) -> dict[Key, int]:
             table = (*_counted(above, counts), last)
             if header[1] == "[[":
                 counts[table] = counts.get(table, -1) + 1
-            found = _counted([last], counts, table[:-1])
-            for end in range(1, len(found)):
-                lines.setdefault(found[:end], number)
-            table = found
+            path = _counted([last], counts, table[:-1])
+            for end in range(1, len(path)):
+                lines.setdefault(path[:end], number)
+            table = path
             lines[table] = number
         elif assigned := assign_at(text, position):
             key = (*table, *_parts(assigned[1]))
@@ -218,9 +218,9 @@ def _parts(dotted: str) -> list[str]:
     if _BARE.fullmatch(dotted):
         # By far the most, and tomllib takes its time.
         return [dotted]
-    found: Any = tomllib.loads(f"{dotted} = 0")
+    rest: Any = tomllib.loads(f"{dotted} = 0")
     parts = []
-    while isinstance(found, dict):
-        ((part, found),) = found.items()
+    while isinstance(rest, dict):
+        ((part, rest),) = rest.items()
         parts.append(part)
     return parts

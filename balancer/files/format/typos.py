@@ -115,8 +115,8 @@ def _slip(name: str, lines: list[str], message: str) -> _Slip:
 
 def _code(line: str) -> str:
     """Take the remark off a line, and the blanks around what is left."""
-    found = re.match(r"""(?:"[^"]*"|'[^']*'|[^#"']++)*(?:["'][^#]*)?""", line)
-    return (found[0] if found else line).strip()
+    statement = re.match(r"""(?:"[^"]*"|'[^']*'|[^#"']++)*(?:["'][^#]*)?""", line)
+    return (statement[0] if statement else line).strip()
 
 
 def _culprit(lines: list[str], index: int) -> int:
@@ -136,7 +136,7 @@ def _culprit(lines: list[str], index: int) -> int:
 def _units_in(lines: list[str]) -> Units | None:
     """Find the units that a file of such lines names, read past its slips."""
     named = (re.match(r"""\s*units\s*=\s*["']?(\w+)""", line) for line in lines)
-    return next((SYSTEMS.get(one[1]) for one in named if one), None)
+    return next((SYSTEMS.get(line[1]) for line in named if line), None)
 
 
 def _nothing(line: str) -> str | None:
