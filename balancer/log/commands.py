@@ -95,14 +95,10 @@ def understood(line: str, units: Units) -> Said:
 def _loads(words: list[str], units: Units) -> dict[str, float]:
     if len(words) != 4:
         got = f"got {len(words)} number{'' if len(words) == 1 else 's'}"
-        raise InputError.amount("readings", got, "give four: LF RF LR RR")
+        raise InputError.one("readings", got, "give four: LF RF LR RR")
     amounts = [parse(word, pad, _MASS) for word, pad in zip(words, CORNERS, strict=True)]
-    values = [
-        amount.in_units(units, "load") if isinstance(amount, Amount) else 1.0 for amount in amounts
-    ]
-    faults = [amount for amount in amounts if isinstance(amount, Fault)] + bad_loads(
-        values, CORNERS
-    )
+    values = [each.in_units(units, "load") if isinstance(each, Amount) else 1.0 for each in amounts]
+    faults = [each for each in amounts if isinstance(each, Fault)] + bad_loads(values, CORNERS)
     if faults:
         raise InputError(faults)
     return {pad: _plain(value) for pad, value in zip(CORNERS, values, strict=True)}

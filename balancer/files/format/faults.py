@@ -49,13 +49,11 @@ def meant(name: str, known: Sequence[str]) -> str | None:
     name = name[:_COMPARED]
     lowered = {other.lower()[:_COMPARED]: other for other in known[:_KNOWN]}
     close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.7)
-    close += [other for other in lowered if sorted(other) == sorted(name.lower())]
-    close += [
-        other for other in lowered if min(len(other), len(name)) > 3 and other in name.lower()
-    ]
-    close += [
-        other for other in lowered if min(len(other), len(name)) > 3 and name.lower() in other
-    ]
+    name = name.lower()
+    close += [other for other in lowered if sorted(other) == sorted(name)]
+    long = [other for other in lowered if min(len(other), len(name)) > 3]
+    close += [other for other in long if other in name]
+    close += [other for other in long if name in other]
     return lowered[close[0]] if close else None
 
 
