@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from balancer.car.answers import PerTurn, ShockTravel
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.equilibrium import Contacts, Moves, contacts, solve_equilibrium
 from balancer.car.linear import load_change, ride_frequency, ride_rate, wheel_rate
-from balancer.car.linearization import linear
 from balancer.car.model import Car
-from balancer.car.operating_point import operating_point
-from balancer.perches.plan import one_turn
-from balancer.perches.turns import PerTurn
+from balancer.car.statics import statics_of, taken_for_linear
+
+if TYPE_CHECKING:
+    from balancer.car.equilibrium import Contacts
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +28,8 @@ class Meaning:
         frequency: (4,) [Hz].
         pad: (4,), change of cross weight when a pad stands 1 mm high [1].
         contacts: What the corners stand on, where the car is not linear and was weighed.
-        shock: (4,) or None, how far the shocks are closed from fully extended [m], likewise.
+        shock: Where the shocks are, likewise.
+        left_out: Whether stops and tables of the file are left out, since no loads were read.
     """
 
     loads: Floats
@@ -38,7 +40,8 @@ class Meaning:
     per_turn: PerTurn
     pad: Floats
     contacts: Contacts | None = None
-    shock: Floats | None = None
+    shock: ShockTravel | None = None
+    left_out: bool = False
 
 
 def meaning(car: Car, loads: Floats | None = None) -> Meaning:
@@ -49,22 +52,22 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
             it, even left to right.
 
     References:
-        See `statics`.
+        See `car.statics`.
 
     Examples:
         >>> from balancer.car.model import plain_car
         >>> meaning(plain_car()).frequency.round(1).tolist()
         [1.9, 1.9, 1.7, 1.7]
     """
-    assumed = loads is None
+    assumed, as_filed = loads is None, car
     if loads is None:
         front = sum(car.rules.front) / 2 if car.rules.front else 0.5
         weight = (car.rules.minimum or 1000.0) * GRAVITY
         loads = weight / 2 * np.array([front, front, 1 - front, 1 - front])
         # Where it would stand under loads that nobody has read, nobody knows.
-        car = replace(car, corners=(), links=())
-    point = operating_point(car, loads) if car.corners else None
-    simple = linear(point) if point else car
+        car = taken_for_linear(car)
+    statics = statics_of(car, loads)
+    simple = statics.linear
     wheel = wheel_rate(simple.spring_rate, simple.motion_ratio)
     # A millimeter at a pad is too little to leave the stop that a corner stands on.
     pads = load_change(simple, np.eye(4) * 1e-3)
@@ -74,8 +77,9 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
         wheel_rate=wheel,
         ride_rate=ride_rate(wheel, car.tire_rate),
         frequency=ride_frequency(simple, loads),
-        per_turn=one_turn(car, loads),
+        per_turn=statics.per_turn(),
         pad=(pads[:, 1] + pads[:, 2]) / loads.sum(),
-        contacts=contacts(point, solve_equilibrium(point, Moves.none())).row(0) if point else None,
-        shock=point.shock if point else None,
+        contacts=statics.contacts,
+        shock=statics.shock,
+        left_out=car is not as_filed,
     )

@@ -13,8 +13,8 @@ from typing import Literal
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import Floats
-from balancer.car.linear import load_change
 from balancer.car.model import Car, Item
+from balancer.car.statics import statics_of
 from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches, with_moves
@@ -114,7 +114,7 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
         `on_the_pads`, with what the heights add; the same where they are level.
 
     References:
-        `linear.load_change`, `equilibrium.settle`; the other way round than `weigh.pads_effect`.
+        See `Statics.on_pads`; the other way round than `weigh.pads_effect`.
 
     Examples:
         >>> import numpy as np
@@ -129,12 +129,5 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     level = ready.on_the_pads
     if not heights.any():
         return level
-    if car.corners:
-        from balancer.car.equilibrium import Moves, solve_equilibrium
-        from balancer.car.operating_point import operating_point
-
-        point = operating_point(with_moves(car, ready.perches.best), level.loads)
-        loads: Floats = solve_equilibrium(point, Moves.none(), pads=heights).loads[0]
-    else:
-        loads = level.loads + load_change(car, heights)
+    loads = statics_of(with_moves(car, ready.perches.best), level.loads).on_pads(heights)
     return Trim(level.on_board, loads, shares(car, loads))

@@ -17,8 +17,8 @@ from balancer.ballast.program import Program, build, lexicographic
 from balancer.car.body import twists
 from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads
-from balancer.car.linearization import linear_at
 from balancer.car.model import Car, Place
+from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 
 Status = Literal["met", "closest", "gave_up"]
@@ -98,7 +98,7 @@ def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
     """
     if not car.places:
         return _nowhere(car, loads, goal)
-    car = linear_at(car, loads)
+    car = statics_of(car, loads).linear
     centers = [_center(place) for place in car.places]
     plan = _plan(car, loads, goal, centers)
     inexact = _inexact(car, goal)

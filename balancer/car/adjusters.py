@@ -2,66 +2,145 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import isfinite
+from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import Flags, Floats
-from balancer.car.corner import Corner
-from balancer.car.curves import ForceCurve, RatioCurve
+from balancer.car.conventions import CORNERS, Flags, Floats
+from balancer.car.corner import LINKS, Mount
 from balancer.car.model import Car
 
 
-def cornered(car: Car) -> Car:
-    """Describe the corners of a linear car, whose dampers never run out of travel.
+class Moves(NamedTuple):
+    """Cases to bring to equilibrium, one a row, each counted from where the car stands.
 
-    Returns:
-        With corners: springs that only push; each shock tops out where its spring goes loose.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> cornered(plain_car()).corners[0].spring.rate.tolist()
-        [70000.0]
+    Attributes:
+        perch, mount: (m, 4), of the spring perches, and of the lower mounts; positive raises
+            the car [m].
+        link: (m, 2), how much longer the left links become [m at the link].
     """
-    corners = (
-        Corner(
-            ForceCurve(np.zeros(1), np.array([rate])), RatioCurve(np.zeros(1), np.array([ratio]))
-        )
-        for rate, ratio in zip(car.spring_rate.tolist(), car.motion_ratio.tolist(), strict=True)
-    )
-    return replace(car, corners=tuple(corners))
+
+    perch: Floats
+    mount: Floats
+    link: Floats
+
+    @classmethod
+    def none(cls, cases: int = 1) -> Moves:
+        """Move nothing."""
+        return cls(np.zeros((cases, 4)), np.zeros((cases, 4)), np.zeros((cases, 2)))
 
 
-def on_mounts(car: Car) -> Flags:
-    """Say at which corners the lower mount is the right adjuster.
+class Adjusters(NamedTuple):
+    """What is turned: the perch or the lower mount of each corner, and maybe drop links.
 
-    Returns:
-        (4,) of bool.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> on_mounts(plain_car()).any()
-        np.False_
+    Attributes:
+        mounts: (4,) of bool, where it is the lower mount.
+        lead: (4,), how far one turn moves that [m]; NaN where nothing can be turned.
+        axles: Of the links that are turned too, 0 front, 1 rear.
+        link_lead: How much longer one turn makes each of those [m].
+        step: (n,), the smallest move of each corner's, then of each link [turn].
+        travel: (n, 2), turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
     """
-    return np.array([isfinite(one.mount.lead) for one in car.corners] or [False] * 4)
+
+    mounts: Flags
+    lead: Floats
+    axles: tuple[int, ...]
+    link_lead: tuple[float, ...]
+    step: Floats
+    travel: Floats
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Corners, then links."""
+        return (*CORNERS, *(LINKS[axle] for axle in self.axles))
+
+    @property
+    def usable(self) -> Flags:
+        """Which of them can be turned (n,)."""
+        return np.append(np.isfinite(self.lead), np.ones(len(self.axles), dtype=bool))
+
+    def moves(self, turns: Floats) -> Moves:
+        """Say what turns (n,) or (m, n) move."""
+        rows = np.atleast_2d(turns)
+        lengths = rows[:, :4] * np.nan_to_num(self.lead)
+        link = np.zeros((len(rows), 2))
+        # Turns of the corners alone leave the links as they are.
+        for column, axle in enumerate(self.axles[: rows.shape[1] - 4]):
+            link[:, axle] = rows[:, 4 + column] * self.link_lead[column]
+        return Moves(lengths * ~self.mounts, lengths * self.mounts, link)
+
+    def link_turns(self, turns: Floats) -> Floats:
+        """Give the turns at front and rear link (2,) out of those of all (n,)."""
+        at_links = np.zeros(2)
+        at_links[list(self.axles)] = turns[4:]
+        return at_links
 
 
-def adjuster_travel(car: Car) -> Floats:
-    """Give the turns left, down and up, at the right adjuster of each corner.
+def adjusters_of(car: Car) -> Adjusters:
+    """Give the right adjuster of each corner.
 
-    Returns:
-        (4, 2)
+    The lower mount sets the height and leaves preload and shock travel alone, so where there is one
+    it is the right one.
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> adjuster_travel(plain_car())[0].tolist()
+        >>> adjusters_of(plain_car()).travel[0].tolist()
         [-10.0, 10.0]
     """
-    if not car.corners:
-        return car.perch_travel
-    mounts = np.array([corner.mount.travel for corner in car.corners])
-    return np.where(on_mounts(car)[:, None], mounts, car.perch_travel)
+    return next(ways_to_turn(car))
+
+
+def ways_to_turn(car: Car, links: bool = False) -> Iterator[Adjusters]:
+    """Give the right adjuster of each corner, then others: a perch serves where mounts can't do it.
+
+    Args:
+        links: Whether the drop links of bars that are connected may be used too.
+    """
+    mountable = np.isfinite([one.lead for one in _mounts(car)])
+    both = np.flatnonzero(mountable & np.isfinite(car.perch_lead)).tolist()
+    for count in range(len(both) + 1):
+        for on_perch in combinations(both, count):
+            mounts = mountable.copy()
+            mounts[list(on_perch)] = False
+            yield _adjusters(car, mounts, links)
+
+
+def _adjusters(car: Car, mounts: Flags, links: bool) -> Adjusters:
+    mount = _mounts(car)
+    turned = [
+        axle
+        for axle, link in enumerate(car.links if links else ())
+        if link.connected and link.rate and np.isfinite(link.lead)
+    ]
+    step = np.where(mounts, [one.step for one in mount], car.perch_step)
+    travel = np.where(mounts[:, None], [one.travel for one in mount], car.perch_travel)
+    return Adjusters(
+        mounts=mounts,
+        lead=np.where(mounts, [one.lead for one in mount], car.perch_lead),
+        axles=tuple(turned),
+        link_lead=tuple(car.links[axle].lead for axle in turned),
+        step=np.append(step, [car.links[axle].step for axle in turned]),
+        travel=np.vstack([travel, *(car.links[axle].travel for axle in turned)]),
+    )
+
+
+def _mounts(car: Car) -> list[Mount]:
+    return [corner.mount for corner in car.corners] or [Mount()] * 4
+
+
+def all_turns(made: Sequence[Floats]) -> Floats:
+    """Add up sets of turns.
+
+    Args:
+        made: sequence of array (4,), maybe none.
+
+    Returns:
+        (4,)
+    """
+    return np.asarray(np.sum(made, axis=0)) if len(made) else np.zeros(4)
 
 
 def with_travel_spent(car: Car, spent: Floats) -> Car:
@@ -75,7 +154,7 @@ def with_travel_spent(car: Car, spent: Floats) -> Car:
         >>> with_travel_spent(plain_car(), np.array([2.0, 0, 0, 0])).perch_travel[0].tolist()
         [-12.0, 8.0]
     """
-    mounts = on_mounts(car)
+    mounts = adjusters_of(car).mounts
     travel = car.perch_travel - np.where(mounts, 0.0, spent)[:, None]
     left = np.column_stack([travel[:, 0].clip(max=0), travel[:, 1].clip(min=0)])
     corners = []
@@ -91,23 +170,16 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
     """Give an anchored car after its perches and lower mounts were moved.
 
     Args:
-        car: See `operating_point.anchored`; a car without corners stays as it is.
+        car: See `operating_point.anchored`; one without corners stays as it is.
         perch, mount: (4,) [m].
 
     Returns:
         With other preloads where perches were moved, other ratios where mounts were.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = cornered(plain_car())
-        >>> tied = [one._replace(preload=0.02, anchored=True) for one in car.corners]
-        >>> up = np.array([3e-3, 0, 0, 0])
-        >>> after = moved(replace(car, corners=tuple(tied)), up, np.zeros(4))
-        >>> round(after.corners[0].preload, 6)
-        0.023
     """
+    if not car.corners:
+        return car
     corners, lower = [], np.zeros(4)
-    for index, (corner, raised) in enumerate(zip(car.corners, perch.tolist(), strict=False)):
+    for index, (corner, raised) in enumerate(zip(car.corners, perch.tolist(), strict=True)):
         # A longer unit lets the wheel hang lower at full droop.
         lower[index] = -corner.ratio.travel(-float(mount[index]))
         ratio = corner.ratio.shifted(-lower[index]) if lower[index] else corner.ratio
@@ -117,26 +189,3 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
         for link, left, right in zip(car.links, lower[::2], lower[1::2], strict=False)
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))
-
-
-def scaled(car: Car, springs: Floats, ratios: Floats) -> tuple[Corner, ...]:
-    """Give the corners of a car whose spring rates and motion ratios are by factors what they were.
-
-    Args:
-        springs, ratios: (4,), factors [1].
-
-    Returns:
-        Stops as they are.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> scaled(cornered(plain_car()), np.full(4, 2.0), np.ones(4))[0].spring.rate.tolist()
-        [140000.0]
-    """
-    return tuple(
-        corner._replace(
-            spring=ForceCurve(corner.spring.at, spring * corner.spring.rate),
-            ratio=RatioCurve(corner.ratio.at, ratio * corner.ratio.ratio),
-        )
-        for corner, spring, ratio in zip(car.corners, springs, ratios, strict=False)
-    )

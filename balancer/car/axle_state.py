@@ -1,6 +1,6 @@
 """Where the two corners of an axle stand under their loads, with the bar between them.
 
-With preload or shock travel known, the spring's law says where a corner is on it; a bar shifts
+With preload or shock travel known, the spring's curve says where a corner is on it; a bar shifts
 load from one corner to the other, so the two are found together.
 """
 
@@ -34,7 +34,7 @@ class Stand(NamedTuple):
     shock: float
     ratio: RatioCurve
 
-    def write_svg(self) -> float:
+    def from_droop(self) -> float:
         """Give the wheel travel from full droop."""
         return -self.ratio.travel(-self.shock)
 
@@ -56,14 +56,6 @@ def axle_stand(
     Raises:
         OperatingPointError: Where a corner can't carry its load as the file says, with a line
             for each corner.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> front = cornered(plain_car()).corners[:2]
-        >>> two, _ = axle_stand(front, np.full(2, 2450.0), None, ("LF", "RF"), 0.0)
-        >>> round(two[0].compression, 6)
-        0.05
     """
 
     def stand(twist: float) -> list[Stand]:
@@ -87,7 +79,7 @@ def axle_stand(
 
     def beyond(twist: float) -> float:
         left, right = stand(twist)
-        return left.write_svg() - right.write_svg() + misfit - twist
+        return left.from_droop() - right.from_droop() + misfit - twist
 
     # A bar that is twisted more pushes the left wheel down and lets the right one up, so this
     # falls with the twist, and is nearly straight: secants, each kept within a bracket.
@@ -166,14 +158,7 @@ _NOWHERE = Unfit(
 
 
 def at_the_shock(corner: Corner) -> Corner:
-    """Take the end of the shock for the wheel: a motion ratio of 1.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> at_the_shock(cornered(plain_car()).corners[0]).ratio.travel(0.03)
-        0.03
-    """
+    """Take the end of the shock for the wheel: a motion ratio of 1."""
     return corner._replace(ratio=RatioCurve(np.zeros(1), np.ones(1)))
 
 
@@ -187,13 +172,6 @@ def shock_under(corner: Corner, preload: float, force: float) -> float:
 
     Returns:
         [m]; NaN where there is none.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> alone = at_the_shock(cornered(plain_car()).corners[0])
-        >>> round(shock_under(alone, 0.01, 3500.0), 6)
-        0.04
     """
 
     ratio = corner.ratio.one_by_one()

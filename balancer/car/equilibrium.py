@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.adjusters import Moves
 from balancer.car.body import twist_stiffness, weight_arms
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
 from balancer.car.model import Item
@@ -25,31 +26,6 @@ _MOST_STEPS = 100
 
 _ENOUGH = 0.5
 """Share of the first downhill slope that may be left, uphill, without a shorter step."""
-
-
-class Moves(NamedTuple):
-    """Cases to settle, one a row, each counted from where the car stands.
-
-    Attributes:
-        perch, mount: (m, 4), of the spring perches, and of the lower mounts; positive raises
-            the car [m].
-        link: (m, 2), how much longer the left links become [m at the link].
-    """
-
-    perch: Floats
-    mount: Floats
-    link: Floats
-
-    @classmethod
-    def none(cls, cases: int = 1) -> Moves:
-        """Move nothing."""
-        return cls(np.zeros((cases, 4)), np.zeros((cases, 4)), np.zeros((cases, 2)))
-
-    @classmethod
-    def of_perches(cls, perch: Floats) -> Moves:
-        """Move the spring perches alone, (m, 4) [m]."""
-        perch = np.atleast_2d(perch)
-        return cls(perch, np.zeros_like(perch), np.zeros((len(perch), 2)))
 
 
 class Equilibrium(NamedTuple):
@@ -95,15 +71,6 @@ def solve_equilibrium(
 
     References:
         Minimum of potential energy; derived here. Held against mujoco and cvxpy in tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> from balancer.car.operating_point import operating_point
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> after = solve_equilibrium(point, Moves.of_perches(np.array([0.7e-3, 0.0, 0.0, 0.0])))
-        >>> (after.loads - 2450).round(1).tolist()
-        [[7.9, -7.9, -7.9, 7.9]]
     """
     equations = _Equations(point, moves, pads, put_on, taken_off)
     place, tipped = _rest(equations)
@@ -113,19 +80,11 @@ def solve_equilibrium(
 
 
 def solve_or_tip(point: OperatingPoint, moves: Moves) -> tuple[Equilibrium, Flags]:
-    """Find where the car comes to rest, and where it does not, as `settle`.
+    """Find where the car comes to rest, and where it does not.
 
     Returns:
         tuple of Equilibrium and array of bool (m,), all cases, and in which of them the car
         tips over: there the rest means nothing.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> from balancer.car.operating_point import operating_point
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> solve_or_tip(point, Moves.none())[1].tolist()
-        [False]
     """
     equations = _Equations(point, moves, None, (), ())
     place, tipped = _rest(equations)
@@ -313,14 +272,6 @@ def contacts(point: OperatingPoint, equilibrium: Equilibrium) -> Contacts:
 
     Returns:
         (m, 4) each.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> from balancer.car.operating_point import operating_point
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> bool(contacts(point, solve_equilibrium(point, Moves.none())).stopped().any())
-        False
     """
     corners = point.car.corners
     return Contacts(

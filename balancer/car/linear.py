@@ -15,11 +15,13 @@ many cars, for which the formulas are the same (see `fleet`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from balancer.car.body import body_basis, leaning_weight, twist_stiffness, weight_arms
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
-from balancer.car.model import Car
+from balancer.car.model import Car, Item
 from balancer.errors import UnstableCarError
 
 
@@ -335,6 +337,31 @@ def added_loads(
     basis, stiffness = _body(car)
     moved = basis @ _solve(stiffness, weight[..., None])
     return np.asarray(_solve(compliance(car), moved)[..., 0])
+
+
+def item_loads(car: Car, items: Sequence[Item]) -> Floats:
+    """Compute what items on board put on the four pads.
+
+    Args:
+        items: Negative masses for what is taken off.
+
+    Returns:
+        (4,) [N]: the sum of `added_loads`.
+
+    References:
+        Derived here; see tests/oracles.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.conventions import GRAVITY
+        >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
+        >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
+        [0.0, 0.0, 15.0, 15.0]
+    """
+    loads = np.zeros(4)
+    for item in items:
+        loads += added_loads(car, item.mass, item.aft, item.left)
+    return loads
 
 
 def _body(car: Car) -> tuple[Floats, Floats]:

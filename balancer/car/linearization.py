@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from balancer.car.axle_state import at_the_shock, shock_under
-from balancer.car.conventions import CORNERS, Floats
+from balancer.car.conventions import Floats
 from balancer.car.model import Car
-from balancer.car.operating_point import OperatingPoint, operating_point
+from balancer.car.operating_point import OperatingPoint
 
 
 def excess(point: OperatingPoint) -> Floats:
@@ -17,15 +17,6 @@ def excess(point: OperatingPoint) -> Floats:
 
     Returns:
         (4,), at the loads now [m]; 0 where a shock is not topped out.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> car = cornered(plain_car())
-        >>> said = [one._replace(preload=0.06, shock_travel=0.0) for one in car.corners]
-        >>> point = operating_point(replace(car, corners=tuple(said)), np.full(4, 2450.0))
-        >>> excess(point).round(6).tolist()
-        [0.01, 0.01, 0.001667, 0.001667]
     """
     found = np.zeros(4)
     for number in np.flatnonzero(point.shock < 0).tolist():
@@ -43,13 +34,6 @@ def lifts(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
 
     Returns:
         (4,) [m]; nothing for a perch at a shock that stays topped out. Bars are left out.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> lifts(point, np.array([0.7e-3, 0, 0, 0]), np.array([0, 1.4e-3, 0, 0])).round(6).tolist()
-        [0.001, 0.002, 0.0, 0.0]
     """
     found = np.zeros(4)
     for number in np.flatnonzero((perch != 0) | (mount != 0)).tolist():
@@ -68,19 +52,12 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
         stops: False: as if no stop were touched, which is what a car is often taken for.
 
     Returns:
-        Without corners, for `statics`. Its perches have the lead that turns have in effect: a
+        Without corners. Its perches have the lead that turns have in effect: a
         perch pushes by its spring alone, against all that holds the corner.
 
     References:
         Wheel rate k_s·MR² + F·dMR/dz: D. C. Barton, J. D. Fieldhouse, *Automotive Chassis
         Engineering*, Springer 2018, eqs. 3.29-3.33.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> linear(point).spring_rate.round().tolist()
-        [70000.0, 70000.0, 60000.0, 60000.0]
     """
     here, rates, leverages, pushes = np.zeros(()), [], [], []
     for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
@@ -103,51 +80,6 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
         corners=(),
         links=(),
     )
-
-
-def linear_at(car: Car, loads: Floats) -> Car:
-    """Give a linear car for small changes from these loads; a car without corners as it is.
-
-    Args:
-        loads: (4,) [N].
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = plain_car()
-        >>> linear_at(car, np.full(4, 2450.0)) is car
-        True
-    """
-    return linear(operating_point(car, loads)) if car.corners else car
-
-
-def odd_preloads(car: Car, loads: Floats, beyond: float = 3e-3) -> dict[str, float]:
-    """Find corners whose measured shock travel does not fit preload, rate and ratio.
-
-    Args:
-        car: As its file has it.
-        loads: (4,), as weighed [N].
-        beyond: What is not worth a word [m]; common practice, no published source.
-
-    Returns:
-        By corner, the shock travel that the others say [m].
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> car = cornered(plain_car())
-        >>> said = [one._replace(preload=0.01, shock_travel=0.03) for one in car.corners]
-        >>> odd = odd_preloads(replace(car, corners=tuple(said)), np.full(4, 2450.0))
-        >>> round(odd["LF"], 6)
-        0.04
-    """
-    odd = {}
-    if car.corners:
-        point = operating_point(car, loads)
-        for place, corner in enumerate(car.corners):
-            said = float(point.compression[place]) - corner.preload
-            if corner.shock_travel > 0 and abs(said - corner.shock_travel) > beyond:
-                odd[CORNERS[place]] = said
-    return odd
 
 
 def _axial(point: OperatingPoint, number: int) -> float:

@@ -68,13 +68,6 @@ def operating_point(car: Car, loads: Floats) -> OperatingPoint:
 
     References:
         Derived here; held against a simulated car with linkages in tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> point.compression.round(6).tolist()
-        [0.05, 0.05, 0.058333, 0.058333]
     """
     bars = np.array([link.rate if link.connected else 0.0 for link in car.links] or [0.0, 0.0])
     carried = loads - car.unsprung_mass * GRAVITY
@@ -107,46 +100,29 @@ def operating_point(car: Car, loads: Floats) -> OperatingPoint:
     )
 
 
-def anchored(car: Car, loads: Floats) -> Car:
+def anchored(point: OperatingPoint) -> Car:
     """Tie the corners to their shocks instead of to the loads as weighed.
 
-    Args:
-        loads: (4,), as weighed [N].
-
     Returns:
-        Which stands right under other loads too: with preload and motion ratio counted from
-        full droop. A car without corners as it is.
-
-    Raises:
-        OperatingPointError: As `standing`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> tied = anchored(cornered(plain_car()), np.full(4, 2450.0))
-        >>> operating_point(tied, np.full(4, 2800.0)).shock.round(6).tolist()[0]
-        0.057143
+        Which stands right under other loads too: with preload, motion ratio and link length counted
+        from full droop.
     """
-    if not car.corners:
-        return car
-    point = operating_point(car, loads)
-    corners = []
-    for corner, ratio, compression, shock in zip(
-        car.corners, point.ratios, point.compression.tolist(), point.shock.tolist(), strict=True
-    ):
-        corners.append(
-            corner._replace(
-                preload=compression - shock,
-                shock_travel=nan,
-                ratio=ratio.shifted(ratio.travel(-shock)),
-                anchored=True,
-            )
+    car = point.car
+    # Wheel travel from full droop.
+    closed = [-ratio.travel(-shock) for ratio, shock in zip(point.ratios, point.shock, strict=True)]
+    corners = [
+        corner._replace(
+            preload=compression - shock,
+            shock_travel=nan,
+            ratio=ratio.shifted(ratio.travel(-shock)),
+            anchored=True,
         )
-    write_svg = [
-        -ratio.travel(-shock) for ratio, shock in zip(point.ratios, point.shock, strict=True)
+        for corner, ratio, compression, shock in zip(
+            car.corners, point.ratios, point.compression.tolist(), point.shock.tolist(), strict=True
+        )
     ]
     links = [
-        link._replace(misfit=link.ratio * (twist - write_svg[2 * axle] + write_svg[2 * axle + 1]))
+        link._replace(misfit=link.ratio * (twist - closed[2 * axle] + closed[2 * axle + 1]))
         for axle, (link, twist) in enumerate(zip(car.links, point.misfit.tolist(), strict=False))
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))

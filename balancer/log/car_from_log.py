@@ -10,6 +10,7 @@ import numpy as np
 from balancer.car.adjusters import with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
@@ -17,7 +18,6 @@ from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_travel
 from balancer.session.belief import Belief, believed
-from balancer.session.turns_made import loads_before, with_turns
 
 
 class CarFromLog(NamedTuple):
@@ -34,9 +34,9 @@ def car_from_log(file: CarFile) -> CarFromLog:
         The note is empty where the log adds nothing.
     """
     entries = effective(read_log(log_path(file.path)).entries)
-    car = with_turns_made(file, entries)
+    car, other_preload = _left_by_turns(file, entries)
     said = [] if car is file.car else ["turns made are off the travel"]
-    if said and car.corners:
+    if other_preload:
         said[0] += ", preload and stops are as those turns left them"
     if learned := last_belief(entries, file.car):
         car = believed(car, learned[1])
@@ -81,13 +81,18 @@ def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
         them, counted from the first weigh-in since that can be used; where there is none, they
         are those of the file. The same one where the log knows of no turns that count.
     """
+    return _left_by_turns(file, entries)[0]
+
+
+def _left_by_turns(file: CarFile, entries: Sequence[Entry]) -> tuple[Car, bool]:
+    """Give the car, and whether turns have left more than its travel otherwise."""
     since = entries[_travel_stated(entries, file.car) :]
     spent = turns_made(since)
     if not spent.any():
-        return file.car
-    car = with_travel_spent(file.car, spent)
-    before = _loads_before(file, since) if car.corners else None
-    return car if before is None else with_turns(car, before, [spent])
+        return file.car, False
+    car, before = with_travel_spent(file.car, spent), _loads_before(file, since)
+    left = car if before is None else statics_of(car, before).after(spent)
+    return left, left is not car
 
 
 def _travel_stated(entries: Sequence[Entry], car: Car) -> int:
@@ -109,5 +114,5 @@ def _loads_before(file: CarFile, entries: Sequence[Entry]) -> Floats | None:
     for index, entry in enumerate(entries):
         if entry.kind == "weigh_in" and (read := weigh_in_of(entry, file)):
             loads = read.loads + read.pad_effect
-            return loads_before(file.car, loads, turns_made(entries[:index]))
+            return statics_of(file.car, loads).loads_before(turns_made(entries[:index]))
     return None

@@ -8,9 +8,10 @@ from zlib import crc32
 
 import numpy as np
 
-from balancer.car.adjusters import adjuster_travel
+from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car, Item
+from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
 from balancer.perches.goal import PerchGoal
@@ -23,13 +24,7 @@ Row = dict[str, float]
 
 def fingerprint(car: Car) -> str:
     """Name the rates of a car, so that a belief is used for those it was learned on."""
-    rates = [
-        car.tracks, car.spring_rate, car.motion_ratio, car.tire_rate, car.perch_lead, car.bar_rate,
-        np.array([car.torsional_stiffness]),
-    ]  # fmt: skip
-    for corner in car.corners:
-        rates += [*corner.spring, *corner.ratio, *corner.bump, np.array([corner.bump_at])]
-    text = " ".join(f"{value:.6g}" for value in np.concatenate(rates))
+    text = " ".join(f"{value:.6g}" for value in rates_of(car))
     return f"{crc32(text.encode()):08x}"
 
 
@@ -50,7 +45,7 @@ def stated_travel(car: Car) -> list[list[float]]:
     Returns:
         By corner, turns down and up.
     """
-    travel = adjuster_travel(car)
+    travel = adjusters_of(car).travel
     stated: list[list[float]] = np.nan_to_num(travel, posinf=0.0, neginf=0.0).tolist()
     return stated
 

@@ -8,11 +8,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats
-from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import operating_point
-from balancer.perches.turns import PerchMoves
+from balancer.perches.question import PerchMoves
 
 _ERROR = 1e-3
 """Of a link, by which its cost is measured [m]."""
@@ -56,16 +57,6 @@ def bar_fits(
 
     References:
         Derived here; held against a simulated car in tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.corner import Link
-        >>> from balancer.car.adjusters import cornered
-        >>> links = Link(20e3, connected=False, misfit=2e-3), Link(0.0)
-        >>> car = replace(cornered(plain_car()), links=links)
-        >>> fit, = bar_fits(car, np.full(4, 2450.0))
-        >>> round(fit.longer, 9), round(100e-3 * fit.cross_per_meter, 2)
-        (-0.002, -0.12)
     """
     if not any(link.rate for link in car.links):
         return ()
@@ -78,8 +69,8 @@ def bar_fits(
         bars = replace(point, bar_rate=rates)
         moved = Moves(np.atleast_2d(perch * ~mounts), np.atleast_2d(perch * mounts), longer[None])
         after = solve_equilibrium(bars, moved, put_on=put_on, taken_off=taken_off)
-        found = after.loads[0]
-        return after.travel[0], float((found[1] + found[2]) / found.sum())
+        there = after.loads[0]
+        return after.travel[0], float((there[1] + there[2]) / there.sum())
 
     travel, _ = equilibrium(np.zeros(2), np.zeros(2))
     ratio = np.array([link.ratio for link in car.links])

@@ -91,17 +91,6 @@ def reach(
     References:
         Interval arithmetic on the equilibrium; derived here, held against the whole grid in
         tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.adjusters import cornered
-        >>> from balancer.car.operating_point import operating_point
-        >>> point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-        >>> still = Span.around(np.zeros(4), np.zeros(4))
-        >>> half = Span(np.array(0.5), np.array(0.5))
-        >>> found = reach(point, still, half, Span(np.zeros(2), np.zeros(2)))
-        >>> bool(np.abs(found.perch.low).max() < 1e-12)
-        True
     """
     _, travel, force = _wheels(point, _loads(point, rises, cross), rises, longer)
     perch, mount, still = [], [], []

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import Contacts
 from balancer.car.operating_point import OperatingPoint
@@ -26,8 +27,7 @@ class NonlinearSteps(NamedTuple):
         cross, tolerance: Cross weight wanted, and how near [1].
         rise: (4,), of the ride heights wanted [m].
         height_tolerance: [m].
-        perch, mount: (n, 4), what a step of each adjuster moves [m]; one corner a row.
-        link: (n, 2), likewise the left links, at the link [m].
+        per_step: What a step of each adjuster moves, one a row.
         least, most: (n,), limits of the steps, least ≤ 0 ≤ most.
         turns_per_step: (n,) [turn].
         now: What each corner stands on before, (4,) each.
@@ -39,9 +39,7 @@ class NonlinearSteps(NamedTuple):
     tolerance: float
     rise: Floats
     height_tolerance: float
-    perch: Floats
-    mount: Floats
-    link: Floats
+    per_step: Moves
     least: Integers
     most: Integers
     turns_per_step: Floats
@@ -96,7 +94,7 @@ def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
         adjusters: How many are in a set, a count.
     """
     movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
-    together = (problem.perch + problem.mount > 0).astype(int)
+    together = (problem.per_step.perch + problem.per_step.mount > 0).astype(int)
     return [
         subset
         for subset in combinations(movable.tolist(), adjusters)
@@ -150,14 +148,16 @@ class _Bounds:
     def __init__(self, problem: NonlinearSteps, rises: Span, cross: Span) -> None:
         self.problem, self.rises, self.cross = problem, rises, cross
         ratio = np.array([link.ratio for link in problem.point.car.links] or [1.0, 1.0])
-        self.lengths = problem.link / ratio
+        self.lengths = problem.per_step.link / ratio
         self.known: dict[bytes, _Known] = {}
 
     def steps(self, subset: tuple[int, ...]) -> tuple[Integers, bool]:
         """List the steps of a subset, the others 0, and say whether none is missing."""
         problem, known, complete = self.problem, self._known(subset), True
         nothing = np.zeros((0, len(problem.least)), dtype=np.int64)
-        turned = np.asarray((problem.perch + problem.mount)[list(subset)].any(axis=0))
+        turned = np.asarray(
+            (problem.per_step.perch + problem.per_step.mount)[list(subset)].any(axis=0)
+        )
         if not (known.reach.still | turned).all():
             return nothing, True
         ranges = [self._range(known.reach, column) for column in subset]
@@ -195,7 +195,10 @@ class _Bounds:
 
     def _moved(self, column: int) -> Iterator[tuple[int, float, bool]]:
         """Give the corner that an adjuster moves, how far a step, and whether by its mount."""
-        for per_step, mount in ((self.problem.perch, False), (self.problem.mount, True)):
+        for per_step, mount in (
+            (self.problem.per_step.perch, False),
+            (self.problem.per_step.mount, True),
+        ):
             for corner in np.flatnonzero(per_step[column]).tolist():
                 yield corner, float(per_step[column, corner]), mount
 
@@ -227,7 +230,7 @@ class _Known:
     @cached_property
     def reach(self) -> Reach:
         """How far each perch or mount may move."""
-        mounts = np.asarray(self.problem.mount.any(axis=0))
+        mounts = np.asarray(self.problem.per_step.mount.any(axis=0))
         return reach(self.problem.point, *self.limits, mounts)
 
     @cached_property

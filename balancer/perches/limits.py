@@ -6,9 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.perches.question import FINER, LimitKind, Question
+from balancer.perches.question import FINER, LimitKind, PerchMoves, Question
 from balancer.perches.steps import SLACK
-from balancer.perches.turns import PerchMoves
 
 
 class Limit(NamedTuple):
@@ -35,7 +34,7 @@ def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Args:
-        question: For which nothing was found.
+        question: For which there is no solution.
         kept: Whether it keeps corners from being touched.
     """
 
@@ -44,20 +43,20 @@ def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
         for kind in kinds:
             finer = FINER if kind == "grid" else finer
             relaxed = relaxed.lifted(kind, finer)
-        found = relaxed.least_height() if "heights" in kinds else relaxed.first_to_meet()
-        if found is None:
+        solution = relaxed.least_height() if "heights" in kinds else relaxed.first_to_meet()
+        if solution is None:
             return None
-        steps = found.steps / finer
+        steps = solution.steps / finer
         # A corner that is kept has travel nonetheless.
         least, most = (question.lifted("keep", 1) if "keep" in kinds else question).limits
         beyond = (steps > most + SLACK) | (steps < least - SLACK)
-        left = np.where(steps > 0, most, least) * question.turns_per_step
+        left = np.where(steps > 0, most, least) * question.problem.turns_per_step
         where = np.flatnonzero(beyond).tolist()
         return Limit(
             kinds=kinds,
-            corners=tuple(question.adjusters[one] for one in where),
+            corners=tuple(question.adjusters.names[one] for one in where),
             turns_left=tuple(abs(float(left[one])) for one in where),
-            would=relaxed.moves(found, finer),
+            would=relaxed.moves(solution),
         )
 
     every: tuple[LimitKind, ...] = ("grid", "keep", "travel", "heights")

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from typing import Self
+from typing import NamedTuple, Self, cast
 
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.search import first_to_meet
-from balancer.perches.steps import MEETING, SLACK, Aim, Best, LinearSteps
+from balancer.perches.steps import MEETING, SLACK, Aim, Best, Tried
 
 MOST_NODES = 5_000_000
 """Above this many choices of the other corners the mixed-integer solver takes over."""
@@ -27,10 +27,43 @@ _HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
 """How far the height tolerance is widened where the least can't be had exactly."""
 
 
-class LinearProblem(LinearSteps):
-    """Steps that do the same everywhere, and which of them can be best; see `search.Problem`."""
+class LinearProblem(NamedTuple):
+    """Steps that do the same everywhere, and which of them can be best; see `search.Problem`.
 
-    __slots__ = ()
+    Attributes:
+        cross_off: Cross weight now less the target [1].
+        cross_per_step: (4,) [1].
+        heights_off: (4,), heights now less the wanted ones [m].
+        height_per_step: (4, 4), at station i for a step at corner j [m].
+        tolerance, height_tolerance: [1], [m].
+        least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
+        turns_per_step: (4,) [turn].
+    """
+
+    cross_off: float
+    cross_per_step: Floats
+    heights_off: Floats
+    height_per_step: Floats
+    tolerance: float
+    height_tolerance: float
+    least: Integers
+    most: Integers
+    turns_per_step: Floats
+
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Measure candidates (m, 4)."""
+        off = self.cross_off + steps @ self.cross_per_step
+        height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
+        never = np.zeros(len(steps), dtype=bool)
+        return Tried(
+            steps=cast("Integers", steps),
+            turns_per_step=self.turns_per_step,
+            off=off,
+            height=height,
+            tolerances=(self.tolerance, self.height_tolerance),
+            stops=never.astype(np.int64),
+            idle=never,
+        )
 
     def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
         """Yield steps until none can be better."""
@@ -62,10 +95,10 @@ def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[
         from balancer.perches.milp import best_steps_by_milp
 
         aim = best.aim
-        found = best_steps_by_milp(problem, adjusters, aim.hold_cross, aim.hold_heights)
-        best.complete = found is None or found.proved
-        if found is not None:
-            yield found.steps[None]
+        solution = best_steps_by_milp(problem, adjusters, aim.hold_cross, aim.hold_heights)
+        best.complete = solution is None or solution.proved
+        if solution is not None:
+            yield solution.steps[None]
         return
     for subset, span in zip(subsets, spans, strict=True):
         yield from held.candidates(subset, span)
@@ -80,7 +113,7 @@ def _of_least_height(problem: LinearProblem, best: Best) -> Iterator[Integers]:
     if start is None:
         return
     beyond = 0.5
-    while best.found is None:
+    while best.solution is None:
         # Of steps that miss by no more than this every one is looked at, so the least is the least.
         spans = near.spans(start + beyond)
         if spans is not None:
@@ -99,8 +132,8 @@ def _of_enough_height(problem: LinearProblem, best: Best) -> Iterator[Integers]:
     best.complete = False
     for factor in _HEIGHT_RELIEF:
         wider = problem._replace(height_tolerance=problem.height_tolerance * factor)
-        if found := first_to_meet(wider):
-            yield found.steps[None]
+        if solution := first_to_meet(wider):
+            yield solution.steps[None]
             return
 
 

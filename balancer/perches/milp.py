@@ -6,12 +6,17 @@ corners' steps are u - v with u, v ≥ 0 whole, and a switch each that says whet
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.steps import AIMS, SLACK, Found, LinearSteps
+from balancer.perches.steps import AIMS, SLACK, Solution
 from balancer.solver import solve
+
+if TYPE_CHECKING:
+    from balancer.perches.linear_problem import LinearProblem
 
 _TIE = 1e-6
 """How much worse than the best still counts as a tie: the solver's own feasibility tolerance."""
@@ -21,8 +26,8 @@ _CROSS, _HEIGHT, _COLUMNS = 16, 17, 18
 
 
 def best_steps_by_milp(
-    problem: LinearSteps, corners: int, hold_cross: bool = True, hold_heights: bool = True
-) -> Found | None:
+    problem: LinearProblem, corners: int, hold_cross: bool = True, hold_heights: bool = True
+) -> Solution | None:
     """Find the best whole steps that touch exactly so many corners, by mixed-integer program.
 
     Args:
@@ -37,23 +42,24 @@ def best_steps_by_milp(
         See `solver.solve`.
 
     Examples:
-        >>> lean = LinearSteps(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-        ...                    0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
+        >>> from balancer.perches.linear_problem import LinearProblem
+        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
+        ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
         >>> best_steps_by_milp(lean, 4).steps.tolist()
         [1, 1, 1, 1]
     """
-    found = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
-    if found is None or not found.proved:
-        return found
-    if (hold_cross and not found.cross_met) or (hold_heights and not found.heights_met):
+    best = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
+    if best is None or not best.proved:
+        return best
+    if (hold_cross and not best.cross_met) or (hold_heights and not best.heights_met):
         # By our own integers it is just outside: the solver's tolerance is wider than ours.
         return _best(problem, corners, hold_cross, hold_heights, slack=2 * _TIE)
-    return found
+    return best
 
 
 def _best(
-    problem: LinearSteps, corners: int, hold_cross: bool, hold_heights: bool, slack: float
-) -> Found | None:
+    problem: LinearProblem, corners: int, hold_cross: bool, hold_heights: bool, slack: float
+) -> Solution | None:
     costs = {name: np.zeros(_COLUMNS) for name in ("turns", "cross", "height")}
     costs["turns"][:8] = np.tile(problem.turns_per_step, 2)
     costs["cross"][_CROSS] = costs["height"][_HEIGHT] = 1.0
@@ -81,10 +87,10 @@ def _best(
             return None
         best = np.zeros(_COLUMNS)
     steps = np.round(best[:8]).astype(np.int64)
-    return problem.tried((steps[:4] - steps[4:])[None]).found(0)._replace(proved=proved)
+    return problem.tried((steps[:4] - steps[4:])[None]).solution(0)._replace(proved=proved)
 
 
-def _constraints(problem: LinearSteps, corners: int) -> list[LinearConstraint]:
+def _constraints(problem: LinearProblem, corners: int) -> list[LinearConstraint]:
     """Tie switches to steps, count the corners, and bind both misses from both sides."""
     identity, none = np.eye(4), np.zeros((4, 4))
 
@@ -98,7 +104,7 @@ def _constraints(problem: LinearSteps, corners: int) -> list[LinearConstraint]:
     used_down = rows(none, identity, none, -identity)
     either = rows(none, none, identity, identity)
     count = rows(np.zeros((1, 8)), np.ones((1, 8)))
-    found = [
+    rows_held = [
         LinearConstraint(up, -np.inf, 0),
         LinearConstraint(down, -np.inf, 0),
         LinearConstraint(used_up, 0, np.inf),
@@ -120,9 +126,9 @@ def _constraints(problem: LinearSteps, corners: int) -> list[LinearConstraint]:
     )
     misses = np.eye(_COLUMNS)[[_CROSS, *[_HEIGHT] * 4]]
     moved = rows(per_step, -per_step)
-    found.append(LinearConstraint(moved - misses, -np.inf, -off))
-    found.append(LinearConstraint(moved + misses, -off, np.inf))
-    return found
+    rows_held.append(LinearConstraint(moved - misses, -np.inf, -off))
+    rows_held.append(LinearConstraint(moved + misses, -off, np.inf))
+    return rows_held
 
 
 class Near:
@@ -132,7 +138,7 @@ class Near:
     steps can do, and bounds each corner, so that only few are left to be looked at.
     """
 
-    def __init__(self, problem: LinearSteps) -> None:
+    def __init__(self, problem: LinearProblem) -> None:
         per_step, off = problem.height_per_step, problem.heights_off
         self.problem = problem
         self.unit = float(np.abs(per_step).max()) or 1.0

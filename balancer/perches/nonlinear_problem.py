@@ -11,8 +11,9 @@ from typing import Self, cast
 
 import numpy as np
 
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
-from balancer.car.equilibrium import Moves, contacts, solve_or_tip
+from balancer.car.equilibrium import contacts, solve_or_tip
 from balancer.perches.bounds import Span, reach
 from balancer.perches.candidates import (
     MOST_CASES,
@@ -54,7 +55,7 @@ class NonlinearProblem(NonlinearSteps):
 
     def moves(self, steps: Integers | Floats) -> Moves:
         """Say what steps (m, n) move."""
-        return Moves(steps @ self.perch, steps @ self.mount, steps @ self.link)
+        return Moves(*(steps @ per_step for per_step in self.per_step))
 
     def tried(self, steps: Integers | Floats) -> Tried:
         """Settle candidates (m, n) and measure them.
@@ -91,9 +92,7 @@ class NonlinearProblem(NonlinearSteps):
     def cut(self, parts: int) -> Self:
         """Cut every step into parts."""
         return self._replace(
-            perch=self.perch / parts,
-            mount=self.mount / parts,
-            link=self.link / parts,
+            per_step=Moves(*(per_step / parts for per_step in self.per_step)),
             least=self.least * parts,
             most=self.most * parts,
             turns_per_step=self.turns_per_step / parts,
@@ -113,10 +112,10 @@ def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integ
     """
     still = Span(np.zeros(2), np.zeros(2))
     exact = Span(problem.rise, problem.rise), Span(*[np.array(problem.cross)] * 2)
-    mounts = np.asarray(problem.mount.any(axis=0))
+    mounts = np.asarray(problem.per_step.mount.any(axis=0))
     found = reach(problem.point, *exact, still, mounts)
     move = np.where(mounts, found.mount.low, found.perch.low)
-    per_step, steps = problem.perch + problem.mount, np.zeros(len(problem.least))
+    per_step, steps = problem.per_step.perch + problem.per_step.mount, np.zeros(len(problem.least))
     for number, corner in zip(*np.nonzero(per_step), strict=True):
         if np.isfinite(move[corner]):
             steps[number] = np.round(move[corner] / per_step[number, corner])

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from balancer.car.adjusters import moved
+from balancer.car.answers import PerTurn
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
 from balancer.car.model import Car
+from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.limits import Limit, limits_of
-from balancer.perches.question import LinearQuestion, Question
-from balancer.perches.steps import SLACK, Found
-from balancer.perches.turns import PerchMoves, PerTurn
+from balancer.perches.question import PerchMoves, Question, questions_of
+from balancer.perches.steps import SLACK, Solution
 
 if TYPE_CHECKING:
     from balancer.car.equilibrium import Contacts
@@ -89,62 +89,48 @@ def plan_perches(
         >>> plan.status, plan.best.turns.tolist()
         ('reached', [0.0, 0.0, 0.5, -0.5])
     """
-    questions = _questions(car, loads, goal, links)
-    first = next(questions)
-    plan = _answer(first, goal, cross_uncertainty)
-    if not car.corners and lifts_a_wheel(plan.best.loads):
-        return _grounded(car, loads, plan, cross_uncertainty)
+    statics = statics_of(car, loads)
+    questions = questions_of(statics, goal, links)
+    plan = _answer(next(questions), goal, cross_uncertainty)
+    if lifts_a_wheel(plan.best.loads):
+        return _grounded(statics, plan, cross_uncertainty)
     if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
         return plan if other is None else _answer(other, goal, cross_uncertainty)
     return plan
 
 
-def _questions(car: Car, loads: Floats, goal: PerchGoal, links: bool = False) -> Iterator[Question]:
-    """Give the ways to ask for a goal, the best first."""
-    if not car.corners:
-        yield LinearQuestion.of(car, loads, goal)
-        return
-    # Not for cars that need no such thing: it would slow their every plan.
-    from balancer.perches.nonlinear_question import nonlinear_questions
-
-    yield from nonlinear_questions(car, loads, goal, links)
-
-
 def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> PerchPlan:
-    found = _by_corners(question)
-    best = _recommended(found)
-    limits: tuple[Limit, ...] = ()
+    solutions = [one for corners in range(5) if (one := question.best(corners)) is not None]
+    best = _recommended(solutions)
     met = best.cross_met and best.heights_met
-    if not met:
-        limits = limits_of(question, bool(goal.keep))
-    proved = all(one.proved for one in found)
+    proved = all(one.proved for one in solutions)
     status: Status = "reached" if met else "closest" if proved else "gave_up"
-    others = (question.moves(one) for one in found if one is not best and np.any(one.steps))
-    moved = np.abs(question.turned.cross)
-    largest = np.nan if np.isnan(moved).all() else np.nanmax(moved)
+    others = (question.moves(one) for one in solutions if one is not best and np.any(one.steps))
+    crossed = np.abs(question.per_turn.cross)
+    largest = np.nan if np.isnan(crossed).all() else np.nanmax(crossed)
     return PerchPlan(
         status=status,
         best=question.moves(best),
         alternatives=tuple(one for one in others if not lifts_a_wheel(one.loads)),
-        per_turn=question.turned,
+        per_turn=question.per_turn,
         goal=goal,
-        limits=limits,
+        limits=() if met else limits_of(question, bool(goal.keep)),
         turns_uncertainty=float(cross_uncertainty / largest),
-        contacts=question.now,
+        contacts=question.statics.contacts,
         linear=question.taken_for_linear(goal),
     )
 
 
-def _grounded(car: Car, loads: Floats, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
+def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
     """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
     goal = plan.goal
     limit = Limit(("lift",), off_the_ground(plan.best.loads), (), None)
     limits = (limit, *(one for one in plan.limits if one.would is None and one.kinds))
-    nearer = _on_four_wheels(car, loads, goal)
+    nearer = _on_four_wheels(statics.car, statics.loads, goal)
     if nearer is None:
         return replace(plan, status="closest", limits=limits)
-    held = _answer(LinearQuestion.of(car, loads, nearer), nearer, cross_uncertainty)
+    held = _answer(next(questions_of(statics, nearer)), nearer, cross_uncertainty)
     return replace(
         held,
         status="gave_up" if "gave_up" in (plan.status, held.status) else "closest",
@@ -197,7 +183,7 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
         >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
         True
     """
-    return next(_questions(car, loads, goal)).made(turns)
+    return next(questions_of(statics_of(car, loads), goal)).made(turns)
 
 
 def with_moves(car: Car, moves: PerchMoves) -> Car:
@@ -213,23 +199,9 @@ def with_moves(car: Car, moves: PerchMoves) -> Car:
         >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
         True
     """
-    if not car.corners or moves.mounts is None:
+    if moves.mounts is None:
         return car
     return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts)
-
-
-def one_turn(car: Car, loads: Floats) -> PerTurn:
-    """Compute what one turn up at each corner does, with its right adjuster.
-
-    Args:
-        loads: (4,) [N].
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> (100 * one_turn(plain_car(), np.full(4, 2500.0)).cross).round(2).tolist()
-        [-0.34, 0.34, 0.34, -0.34]
-    """
-    return next(_questions(car, loads, PerchGoal.level(0.5))).turned
 
 
 def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
@@ -246,23 +218,15 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
         >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
         True
     """
-    question = next(_questions(car, loads, goal))
-    found = question.first_to_meet()
-    if found is None or car.corners:
-        return found is not None
-    return not lifts_a_wheel(question.moves(found).loads)
+    question = next(questions_of(statics_of(car, loads), goal))
+    solution = question.first_to_meet()
+    return solution is not None and not lifts_a_wheel(question.moves(solution).loads)
 
 
-def _by_corners(question: Question) -> list[Found]:
-    """Give the best for every number of corners that can be touched, 0 to 4."""
-    found = (question.best(corners) for corners in range(5))
-    return [one for one in found if one is not None]
-
-
-def _recommended(found: list[Found]) -> Found:
+def _recommended(solutions: list[Solution]) -> Solution:
     """Pick the fewest corners that meet both tolerances, else the closest of all."""
 
-    def rank(one: Found) -> tuple[int, float, int, float]:
+    def rank(one: Solution) -> tuple[int, float, int, float]:
         corners = int(np.count_nonzero(one.steps))
         # Rounded to what no scale can see, so that the last bit does not decide between ties.
         cross, height = round(one.cross_miss, 9), round(one.height_miss, 9)
@@ -274,4 +238,4 @@ def _recommended(found: list[Found]) -> Found:
             return (2, height, corners, cross)
         return (3, cross, corners, height)
 
-    return min(found, key=rank)
+    return min(solutions, key=rank)

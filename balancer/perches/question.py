@@ -1,23 +1,30 @@
-"""What a plan asks, whichever way the car answers: whole steps that meet a goal."""
+"""What a plan asks, however the car answers: whole steps for a goal, and what they come to."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS, Floats, Integers
-from balancer.car.model import Car
-from balancer.perches.goal import PerchGoal
+from balancer.car.adjusters import Adjusters, ways_to_turn
+from balancer.car.answers import PerTurn
+from balancer.car.conventions import CORNERS, Flags, Floats, Integers
+from balancer.car.statics import Statics, statics_of
+from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.search import best_steps, first_to_meet, least_height
-from balancer.perches.steps import Found
-from balancer.perches.turns import PerchMoves, PerTurn, moves_of, per_turn, problem_of, step_limits
+from balancer.perches.search import Problem, best_steps, first_to_meet, least_height
+from balancer.perches.steps import SLACK, Solution
+from balancer.weighing.uncertainty import Shares, shares
 
 if TYPE_CHECKING:
     from balancer.car.equilibrium import Contacts
 
 LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
+
+UNSTATED_TRAVEL = 10.0
+"""Turns up and down that a plan may use at a perch whose travel the file does not state."""
 
 FINER = 8
 """Into how many a step is cut where the grid of steps is lifted."""
@@ -26,142 +33,201 @@ FAR_TURNS = 60.0
 """How far an adjuster goes where its travel is lifted [turn]."""
 
 
-class Question(Protocol):
-    """Whole steps asked for; `steps.Found` says what they miss."""
+class PerchMoves(NamedTuple):
+    """One way to turn the perches, and the car after it.
+
+    Attributes:
+        turns: (4,), positive up [turn].
+        perch, lifts: (4,), move of the perch, and of the wheel station at constant load [m].
+        loads: (4,) [N].
+        height_change: (4,) [m].
+        cross_met, heights_met: Whether each is within its tolerance.
+        proved: Whether nothing better touches as many corners.
+        mounts: (4,) of bool or None, where the lower mount is turned and not the spring perch;
+            None: nowhere.
+        link_turns: (2,) or None, of the left drop links, longer positive [turn].
+        contacts: What each corner of a car that is not linear then stands on.
+    """
+
+    turns: Floats
+    perch: Floats
+    lifts: Floats
+    loads: Floats
+    shares: Shares
+    height_change: Floats
+    cross_met: bool
+    heights_met: bool
+    proved: bool
+    mounts: Flags | None = None
+    link_turns: Floats | None = None
+    contacts: Contacts | None = None
 
     @property
-    def adjusters(self) -> tuple[str, ...]:
-        """Names of what can be turned, in the order of the steps."""
+    def corners(self) -> int:
+        """How many corners it touches, or corners and links."""
+        links = 0 if self.link_turns is None else np.count_nonzero(self.link_turns)
+        return int(np.count_nonzero(self.turns) + links)
+
+
+class Question(NamedTuple):
+    """Whole steps asked for.
+
+    Attributes:
+        per_turn: One turn up of what is turned at each corner.
+        problem: The same in steps, without one limit or another.
+    """
+
+    statics: Statics
+    adjusters: Adjusters
+    per_turn: PerTurn
+    problem: Problem
 
     @property
     def limits(self) -> tuple[Integers, Integers]:
-        """Least and most steps of each."""
+        """Least and most steps of each adjuster."""
+        return self.problem.least, self.problem.most
 
-    @property
-    def turns_per_step(self) -> Floats:
-        """Of each [turn]."""
-
-    @property
-    def turned(self) -> PerTurn:
-        """What one turn up at each corner does."""
-
-    @property
-    def now(self) -> Contacts | None:
-        """What each corner stands on before; None where the car is linear."""
-
-    def best(self, adjusters: int) -> Found | None:
+    def best(self, adjusters: int) -> Solution | None:
         """Find the best steps on exactly so many adjusters."""
+        return best_steps(self.problem, adjusters)
 
-    def first_to_meet(self) -> Found | None:
+    def first_to_meet(self) -> Solution | None:
         """Find steps on the fewest adjusters that meet both tolerances."""
+        return first_to_meet(self.problem)
 
-    def least_height(self) -> Found | None:
+    def least_height(self) -> Solution | None:
         """Find steps that meet the cross weight with the smallest worst height miss."""
+        return least_height(self.problem)
 
     def lifted(self, kind: LimitKind, finer: int) -> Question:
         """Ask again without one limit; the steps are, or become, so much finer."""
-
-    def moves(self, found: Found, finer: int = 1) -> PerchMoves:
-        """Say what steps that were found come to."""
-
-    def made(self, turns: Floats) -> PerchMoves:
-        """Say what turns at the four corners come to, whole steps or not."""
-
-    def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:
-        """Find what a plan that takes a car for linear really comes to; None where it is."""
-
-
-class LinearQuestion(NamedTuple):
-    """Asked of a car whose answer to a turn is the same everywhere.
-
-    Attributes:
-        loads: (4,) [N].
-    """
-
-    car: Car
-    loads: Floats
-    turned: PerTurn
-    problem: LinearProblem
-
-    @classmethod
-    def of(cls, car: Car, loads: Floats, goal: PerchGoal) -> LinearQuestion:
-        """Ask for a goal."""
-        turned = per_turn(car, loads)
-        return cls(car, loads, turned, problem_of(car, loads, goal, turned))
-
-    @property
-    def adjusters(self) -> tuple[str, ...]:
-        """The four perches, by corner."""
-        return CORNERS
-
-    @property
-    def limits(self) -> tuple[Integers, Integers]:
-        """Least and most steps of each."""
-        return self.problem.least, self.problem.most
-
-    @property
-    def turns_per_step(self) -> Floats:
-        """Of each [turn]."""
-        return self.problem.turns_per_step
-
-    @property
-    def now(self) -> None:
-        """Nothing that matters."""
-
-    def best(self, adjusters: int) -> Found | None:
-        """Find the best steps, see `search.best_steps`."""
-        return best_steps(self.problem, adjusters)
-
-    def first_to_meet(self) -> Found | None:
-        """Find what meets both tolerances, see `search.first_to_meet`."""
-        return first_to_meet(self.problem)
-
-    def least_height(self) -> Found | None:
-        """Find the level-most that meets the cross weight, see `search.least_height`."""
-        return least_height(self.problem)
-
-    def lifted(self, kind: LimitKind, finer: int) -> LinearQuestion:
-        """Ask again without one limit."""
-        problem = self.problem
+        problem, adjusters = self.problem, self.adjusters
         if kind == "grid":
             return self._replace(problem=problem.cut(FINER))
         if kind == "keep":
-            free = step_limits(self.car, frozenset())
-            return self._replace(problem=problem.within(free[0] * finer, free[1] * finer))
+            least, most = (finer * limit for limit in step_limits(adjusters))
+            return self._replace(problem=problem.within(least, most))
         if kind == "travel":
-            least, most = far(problem.least, problem.most, self.car.perch_step, finer)
+            least, most = _far(problem.least, problem.most, adjusters.step, finer)
             return self._replace(problem=problem.within(least, most))
         return self
 
-    def moves(self, found: Found, finer: int = 1) -> PerchMoves:
-        """Say what steps come to, see `turns.moves_of`."""
-        return moves_of(self.car, self.loads, self.turned, found, finer)
+    def moves(self, solution: Solution) -> PerchMoves:
+        """Say what steps come to."""
+        turns = solution.steps * self.problem.turns_per_step
+        outcome = self.statics.turned(self.adjusters, turns)
+        return PerchMoves(
+            turns=turns[:4],
+            perch=outcome.perch,
+            lifts=outcome.lifts,
+            loads=outcome.loads,
+            shares=shares(self.statics.car, outcome.loads),
+            height_change=outcome.heights,
+            cross_met=solution.cross_met,
+            heights_met=solution.heights_met,
+            proved=solution.proved,
+            mounts=self.adjusters.mounts,
+            link_turns=self.adjusters.link_turns(turns),
+            contacts=outcome.contacts,
+        )
 
     def made(self, turns: Floats) -> PerchMoves:
-        """Say what turns come to."""
-        step = self.turns_per_step
-        steps = np.divide(turns, step, out=np.zeros(4), where=step > 0)
-        return self.moves(self.problem.tried(steps[None]).found(0)._replace(proved=False))
+        """Say what turns at the four corners come to, whole steps or not."""
+        per_step = self.problem.turns_per_step
+        steps = np.zeros(len(per_step))
+        np.divide(turns, per_step[:4], out=steps[:4], where=per_step[:4] > 0)
+        return self.moves(self.problem.tried(steps[None]).solution(0)._replace(proved=False))
 
-    def taken_for_linear(self, goal: PerchGoal) -> None:
-        """Say nothing: it is linear."""
+    def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:
+        """Find what a plan that leaves out stops really comes to.
+
+        None where such a plan would find nothing that meets the goal, or be this one.
+        """
+        unstopped, adjusters = self.statics.unstopped, self.adjusters
+        if unstopped is self.statics.car:
+            return None
+        least, most = self.limits
+        lead = np.nan_to_num(adjusters.lead) * adjusters.step[:4]
+        simple = replace(
+            unstopped,
+            perch_lead=np.where(lead > 0, lead, np.nan),
+            perch_step=np.ones(4),
+            perch_travel=np.stack([least[:4], most[:4]], axis=1).astype(np.float64),
+        )
+        solution = next(questions_of(statics_of(simple, self.statics.loads), goal)).first_to_meet()
+        if solution is None:
+            return None
+        steps = np.zeros(len(least), dtype=np.int64)
+        steps[:4] = solution.steps
+        return self.moves(solution._replace(steps=steps))
 
 
-def far(least: Integers, most: Integers, step: Floats, finer: int) -> tuple[Integers, Integers]:
-    """Give limits of steps as if whatever can be turned had all the travel that there could be.
+def questions_of(statics: Statics, goal: PerchGoal, links: bool = False) -> Iterator[Question]:
+    """Give the ways to ask for a goal: with the right adjusters first, then with others.
 
     Args:
-        least, most: (n,), limits of the steps.
-        step: (n,) [turn].
-        finer: How many of these steps make one of the adjuster's.
+        links: Whether the drop links of bars that are connected may be used.
+    """
+    for adjusters in ways_to_turn(statics.car, links):
+        per_turn = statics.per_turn(adjusters)
+        yield Question(statics, adjusters, per_turn, _problem(statics, goal, adjusters, per_turn))
+
+
+def _problem(statics: Statics, goal: PerchGoal, adjusters: Adjusters, per_turn: PerTurn) -> Problem:
+    tolerances = max(goal.tolerance, EXACT), max(goal.height_tolerance, EXACT)
+    limits = step_limits(adjusters, goal.keep)
+    if statics.point is None or statics.contacts is None:
+        step = np.where(adjusters.usable, adjusters.step, 0.0)
+        return LinearProblem(
+            cross_off=shares(statics.car, statics.loads).cross - goal.cross,
+            cross_per_step=np.nan_to_num(per_turn.cross) * step,
+            heights_off=-goal.rise,
+            height_per_step=np.nan_to_num(per_turn.heights.T) * step,
+            tolerance=tolerances[0],
+            height_tolerance=tolerances[1],
+            least=limits[0],
+            most=limits[1],
+            turns_per_step=step,
+        )
+    # Not for cars that need no such thing: it would slow their every plan.
+    from balancer.perches.nonlinear_problem import NonlinearProblem
+
+    return NonlinearProblem(
+        point=statics.point,
+        cross=goal.cross,
+        tolerance=tolerances[0],
+        rise=goal.rise,
+        height_tolerance=tolerances[1],
+        per_step=adjusters.moves(np.diag(adjusters.step)),
+        least=limits[0],
+        most=limits[1],
+        turns_per_step=adjusters.step,
+        now=statics.contacts,
+    )
+
+
+def step_limits(
+    adjusters: Adjusters, keep: frozenset[str] = frozenset()
+) -> tuple[Integers, Integers]:
+    """Give how many whole steps each adjuster may go down (≤ 0) and up (≥ 0).
+
+    Args:
+        keep: Corners that may not be touched.
 
     Returns:
         tuple of array (n,)
-
-    Examples:
-        >>> far(np.array([0, -4]), np.array([0, 0]), np.array([0.25, 0.25]), 1)
-        (array([   0, -240]), array([  0, 240]))
     """
+    corners = [corner not in keep for corner in CORNERS]
+    free = adjusters.usable & np.append(corners, np.ones(len(adjusters.axles), dtype=bool))
+    stated = np.isfinite(adjusters.travel)
+    travel = np.where(stated, adjusters.travel, np.array([-UNSTATED_TRAVEL, UNSTATED_TRAVEL]))
+    whole = np.trunc(travel / adjusters.step[:, None] * (1 + SLACK)) * free[:, None]
+    least, most = whole.astype(np.int64).T
+    return least, most
+
+
+def _far(least: Integers, most: Integers, step: Floats, finer: int) -> tuple[Integers, Integers]:
+    """Give limits of steps as if whatever can be turned had all the travel that there could be."""
     movable = (least < 0) | (most > 0)
     away = np.where(movable, np.ceil(FAR_TURNS / step) * finer, 0).astype(np.int64)
     return np.minimum(least, -away), np.maximum(most, away)

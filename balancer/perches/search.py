@@ -8,7 +8,7 @@ from typing import Protocol, Self
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.steps import AIMS, CROSSED, MEETING, Aim, Best, Found, Tried
+from balancer.perches.steps import AIMS, CROSSED, MEETING, Aim, Best, Solution, Tried
 
 
 class Problem(Protocol):
@@ -43,7 +43,7 @@ class Problem(Protocol):
         """Limit the steps otherwise."""
 
 
-def best_steps(problem: Problem, adjusters: int) -> Found | None:
+def best_steps(problem: Problem, adjusters: int) -> Solution | None:
     """Find the best whole steps that touch exactly so many adjusters.
 
     Best is, of those that meet both tolerances: what brings the fewest corners to a stop, then the
@@ -74,12 +74,12 @@ def best_steps(problem: Problem, adjusters: int) -> Found | None:
     for aim in AIMS:
         best = _search(problem, adjusters, aim)
         complete = complete and best.complete
-        if best.found is not None:
-            return best.found._replace(proved=complete)
+        if best.solution is not None:
+            return best.solution._replace(proved=complete)
     return None if complete else _untouched(problem)._replace(proved=False)
 
 
-def first_to_meet(problem: Problem) -> Found | None:
+def first_to_meet(problem: Problem) -> Solution | None:
     """Find the best steps on the fewest adjusters that meet both tolerances.
 
     Returns:
@@ -96,11 +96,11 @@ def first_to_meet(problem: Problem) -> Found | None:
     if untouched.cross_met and untouched.heights_met:
         return untouched
     searches = (_search(problem, adjusters, MEETING) for adjusters in range(1, 5))
-    best = next((one for one in searches if one.found is not None), None)
+    best = next((one for one in searches if one.solution is not None), None)
     return None if best is None else _proved(best)
 
 
-def least_height(problem: Problem) -> Found | None:
+def least_height(problem: Problem) -> Solution | None:
     """Find the steps that meet the cross weight with the smallest worst height miss there is.
 
     Args:
@@ -121,12 +121,12 @@ def least_height(problem: Problem) -> Found | None:
     return _proved(_search(problem, None, CROSSED))
 
 
-def _untouched(problem: Problem) -> Found:
-    return problem.tried(np.zeros((1, len(problem.least)), dtype=np.int64)).found(0)
+def _untouched(problem: Problem) -> Solution:
+    return problem.tried(np.zeros((1, len(problem.least)), dtype=np.int64)).solution(0)
 
 
-def _proved(best: Best) -> Found | None:
-    return None if best.found is None else best.found._replace(proved=best.complete)
+def _proved(best: Best) -> Solution | None:
+    return None if best.solution is None else best.solution._replace(proved=best.complete)
 
 
 def _search(problem: Problem, adjusters: int | None, aim: Aim) -> Best:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import NamedTuple
 
 import numpy as np
 
@@ -43,8 +43,8 @@ AIMS = (MEETING, LEVEL, CROSSED, NEAREST)
 """One after the other, until something holds what one holds."""
 
 
-class Found(NamedTuple):
-    """Steps found for one number of adjusters, and what they miss.
+class Solution(NamedTuple):
+    """Steps that a search comes to, and what they miss.
 
     Attributes:
         steps: (n,)
@@ -137,9 +137,9 @@ class Tried(NamedTuple):
                 values = steps[:, int(name)] * 1.0
         return np.asarray(np.round(values, digits), dtype=np.float64)
 
-    def found(self, row: int) -> Found:
-        """Give one of them as what a search finds."""
-        return Found(
+    def solution(self, row: int) -> Solution:
+        """Give one of them as a solution."""
+        return Solution(
             steps=self.steps[row],
             cross_miss=float(abs(self.off[row])),
             height_miss=float(self.height[row]),
@@ -160,7 +160,7 @@ class Best:
     def __init__(self, aim: Aim) -> None:
         self.aim = aim
         self.key: list[float] | None = None
-        self.found: Found | None = None
+        self.solution: Solution | None = None
         self.complete = True
 
     def put(self, some: Tried) -> None:
@@ -169,49 +169,12 @@ class Best:
         if len(rows):
             key, row = some.first(rows, self.aim.order)
             if self.key is None or key < self.key:
-                self.key, self.found = key, some.found(row)
+                self.key, self.solution = key, some.solution(row)
 
     def off(self) -> float:
         """Give how far off it is in what counts first, cross weight [1] or height [m]."""
-        if self.found is None:
+        if self.solution is None:
             return np.inf
-        return self.found.cross_miss if self.aim.order[0] == "cross" else self.found.height_miss
-
-
-class LinearSteps(NamedTuple):
-    """What whole steps at four corners do where they do the same everywhere.
-
-    Attributes:
-        cross_off: Cross weight now less the target [1].
-        cross_per_step: (4,) [1].
-        heights_off: (4,), heights now less the wanted ones [m].
-        height_per_step: (4, 4), at station i for a step at corner j [m].
-        tolerance, height_tolerance: [1], [m].
-        least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
-        turns_per_step: (4,) [turn].
-    """
-
-    cross_off: float
-    cross_per_step: Floats
-    heights_off: Floats
-    height_per_step: Floats
-    tolerance: float
-    height_tolerance: float
-    least: Integers
-    most: Integers
-    turns_per_step: Floats
-
-    def tried(self, steps: Integers | Floats) -> Tried:
-        """Measure candidates (m, 4)."""
-        off = self.cross_off + steps @ self.cross_per_step
-        height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
-        never = np.zeros(len(steps), dtype=bool)
-        return Tried(
-            steps=cast("Integers", steps),
-            turns_per_step=self.turns_per_step,
-            off=off,
-            height=height,
-            tolerances=(self.tolerance, self.height_tolerance),
-            stops=never.astype(np.int64),
-            idle=never,
+        return (
+            self.solution.cross_miss if self.aim.order[0] == "cross" else self.solution.height_miss
         )

@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS, Floats
+from balancer.car.answers import ShockTravel
+from balancer.car.conventions import CORNERS
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, race_states
@@ -48,7 +49,7 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
             if found.contacts is None or found.shock is None
             else {
                 "stands_on": contacts_json(found.contacts),
-                "shock_travel": by_corner(np.maximum(found.shock, 0.0), "length", units),
+                "shock_travel": by_corner(np.maximum(found.shock.closed, 0.0), "length", units),
             }
         ),
     }
@@ -66,7 +67,7 @@ def check_text(file: CarFile, found: Meaning) -> str:
         ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in found.frequency)],
     ]
     if found.shock is not None:
-        rows += _travels(file, found.shock)
+        rows += _travels(units, found.shock)
     # What a shim does: a millimeter, or a tenth of an inch.
     step, lift = ("One mm of height", 1.0) if units is METRIC else ("0.1 in of height", 2.54)
     pads = [number(100 * lift * value, 2, sign=True) for value in found.pad]
@@ -118,13 +119,12 @@ def _wheel_rates(found: Meaning, units: Units) -> Iterator[str]:
         yield "on stop" if stop else _rate(value, units)
 
 
-def _travels(file: CarFile, shock: Floats) -> Iterator[list[str]]:
+def _travels(units: Units, shock: ShockTravel) -> Iterator[list[str]]:
     """Say how far each shock may go either way."""
-    units, stops = file.units, [corner.bump_at for corner in file.car.corners]
-    length = units.labels["length"]
-    yield [f"droop left, {length}", *amounts(np.maximum(shock, 0.0), "length", units)]
+    stops, length = shock.bump_at, units.labels["length"]
+    yield [f"droop left, {length}", *amounts(np.maximum(shock.closed, 0.0), "length", units)]
     if np.isfinite(stops).any():
-        left = amounts(np.maximum(stops - shock, 0.0), "length", units)
+        left = amounts(np.maximum(stops - shock.closed, 0.0), "length", units)
         known = [text if np.isfinite(at) else "–" for text, at in zip(left, stops, strict=True)]
         yield [f"bump left, {length}", *known]
 
@@ -149,7 +149,7 @@ def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
     if found.contacts is not None:
         yield from standing_lines(found.contacts, found.contacts)
-    elif car.corners:
+    elif found.left_out:
         yield "Stops, tenders and tables are left out here: they need readings, LF RF LR RR."
     for axle, solid in zip(("front", "rear"), car.solid[[0, 2]], strict=True):
         if solid:

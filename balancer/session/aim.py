@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from statistics import NormalDist
 
 import numpy as np
@@ -11,7 +12,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches
-from balancer.perches.turns import PerchMoves
+from balancer.perches.question import PerchMoves
 from balancer.session.belief import Belief
 from balancer.session.learning import cross_per_diagonal, gain_uncertainty
 
@@ -41,10 +42,11 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> P
         loads: (4,) [N].
         uncertainty: Standard uncertainty of the cross weight [1].
     """
-    most = np.inf
-    if car.corners:
-        plain = plan_perches(car, loads, goal, uncertainty, fall_back=False)
-        most = MORE * float(np.abs(plain.best.turns).sum()) + 1
+
+    @cache
+    def plain() -> PerchPlan:
+        return plan_perches(car, loads, goal, uncertainty, fall_back=False)
+
     for part in HEIGHT_PARTS:
         for tolerance in FINE_TOLERANCES:
             finer = replace(
@@ -54,9 +56,15 @@ def fine_plan(car: Car, loads: Floats, goal: PerchGoal, uncertainty: float) -> P
             )
             if can_reach(car, loads, finer):
                 plan = plan_perches(car, loads, finer, uncertainty, fall_back=False)
-                if np.abs(plan.best.turns).sum() <= most:
+                # Where nothing is known of stops, turns do the same everywhere.
+                most = np.inf if plan.contacts is None else MORE * _turns(plain()) + 1
+                if _turns(plan) <= most:
                     return plan
-    return plain if car.corners else plan_perches(car, loads, goal, uncertainty)
+    return plain()
+
+
+def _turns(plan: PerchPlan) -> float:
+    return float(np.abs(plan.best.turns).sum())
 
 
 def surest(

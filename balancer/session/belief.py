@@ -7,15 +7,14 @@ front and rear; each as the logarithm of true over file. The belief in them is G
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.adjusters import scaled
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
+from balancer.car.rates import with_rates
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
@@ -88,16 +87,4 @@ def believed(car: Car, belief: Belief) -> Car:
     stiffer = np.exp(-belief.mean[0])
     ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
     springs = stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2
-    corners = car.corners
-    if corners:
-        corners = scaled(car, springs / car.spring_rate, ratio / car.motion_ratio)
-    return replace(
-        car,
-        motion_ratio=ratio,
-        spring_rate=springs,
-        corners=corners,
-        links=tuple(link._replace(rate=stiffer * link.rate) for link in car.links),
-        tire_rate=stiffer * car.tire_rate,
-        bar_rate=stiffer * car.bar_rate,
-        torsional_stiffness=stiffer * car.torsional_stiffness,
-    )
+    return with_rates(car, springs, ratio, stiffer)

@@ -18,8 +18,8 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.car.linear import compliance, free_pattern, lift
-from balancer.car.linearization import linear_at
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
 from balancer.session.learning import TURN_SD, diagonal_load
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import WeighIn
@@ -125,7 +125,7 @@ def torsion(
         JCGM 100:2008, 5.1.2 and 5.2.2. Derived here; held against a frame solver in
         tests/oracles/test_chassis_twist.py and draws in tests/properties/test_chassis_stiffness.py.
     """
-    car = linear_at(car, weigh_ins[0].loads)
+    car = statics_of(car, weigh_ins[0].loads).linear
     arms = np.array([applied_warp(car, each) for each in turns])
     if len(turns) != len(weigh_ins) - 1 or not np.abs(np.cumsum(arms)).max(initial=0.0) > 1e-9:
         raise ValueError("turns between the weigh-ins that twist the car are needed")

@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from balancer.car.adjusters import all_turns
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
 from balancer.session.learning import (
     Learned,
     diagonal_load,
@@ -17,7 +19,6 @@ from balancer.session.learning import (
     scatter_of,
 )
 from balancer.session.session import Session, Taught, weighed
-from balancer.session.turns_made import effective_turns, with_turns
 from balancer.weighing.weigh import WeighIn
 
 ODD = 5.0
@@ -64,8 +65,8 @@ def counted_turns(session: Session, linear: Car, after: int) -> Floats:
         after: Number of the weigh-in, from 0.
     """
     weigh_ins, made = session.weigh_ins, session.made
-    before = with_turns(session.car, weigh_ins[0].loads, made[:after])
-    return effective_turns(session.car, linear, before, weigh_ins[after].loads, made[after])
+    before = statics_of(session.car, weigh_ins[0].loads).after(all_turns(made[:after]))
+    return statics_of(before, weigh_ins[after].loads).counted(made[after], linear)
 
 
 def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:

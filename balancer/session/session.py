@@ -11,13 +11,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.adjusters import adjuster_travel
+from balancer.car.adjusters import adjusters_of, all_turns, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief
 from balancer.session.learning import Learned
-from balancer.session.turns_made import linear_car, with_travel_left
 from balancer.weighing.weigh import WeighIn
 
 
@@ -71,7 +71,7 @@ class Session:
     @property
     def linear_car(self) -> Car:
         """The car that the belief is about: as the first weigh-in found it."""
-        return linear_car(self.car, self.weigh_ins[0].loads)
+        return statics_of(self.car, self.weigh_ins[0].loads).unstopped
 
 
 def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> Session:
@@ -112,7 +112,8 @@ def travel_left(session: Session) -> Floats:
     Returns:
         (4, 2), turns down, negative, and up.
     """
-    return adjuster_travel(with_travel_left(session.car, session.made_before))
+    spent = all_turns(session.made_before)
+    return adjusters_of(with_travel_spent(session.car, spent)).travel
 
 
 def until(session: Session, count: int) -> Session:

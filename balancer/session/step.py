@@ -7,10 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from balancer.car.adjusters import all_turns, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car
-from balancer.perches.plan import PerchPlan, one_turn, plan_perches
+from balancer.car.statics import statics_of
+from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.session.aim import chance_within, fine_plan, surest
 from balancer.session.belief import believed
 from balancer.session.learning import (
@@ -22,7 +24,6 @@ from balancer.session.learning import (
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.session import Session, Taught, with_made
-from balancer.session.turns_made import with_travel_left, with_turns
 from balancer.weighing.weigh import WeighIn
 
 Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
@@ -136,15 +137,15 @@ def expected_loads(session: Session, turns: Floats) -> Floats:
     """
     last, learned = session.weigh_ins[-1], lessons(session)[-1].learned
     loads = _believed_loads(session.linear_car, last, learned)
-    per_turn = one_turn(_believed_car(session, learned), loads).loads
+    per_turn = statics_of(_believed_car(session, learned), loads).per_turn().loads
     return last.loads + np.nan_to_num(per_turn).T @ turns
 
 
 def _believed_car(session: Session, learned: Learned) -> Car:
     """Give the car as it is believed to stand at the last weigh-in."""
-    made = session.made_before
-    now = with_travel_left(believed(session.car, learned.belief), made)
-    return with_turns(now, session.weigh_ins[0].loads, made)
+    made = all_turns(session.made_before)
+    now = with_travel_spent(believed(session.car, learned.belief), made)
+    return statics_of(now, session.weigh_ins[0].loads).after(made)
 
 
 def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:

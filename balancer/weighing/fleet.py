@@ -16,6 +16,7 @@ from balancer.car.body import twists
 from balancer.car.conventions import Floats, Integers
 from balancer.car.linear import added_loads, load_change
 from balancer.car.model import Car
+from balancer.car.statics import taken_for_linear
 from balancer.weighing.comparison import center_values
 from balancer.weighing.uncertainty import load_covariance, share_values, uncertainty_values
 
@@ -108,7 +109,7 @@ def fleet_of(cars: Sequence[Car]) -> Fleet:
     if not cars:
         raise ValueError("a fleet has at least one car")
     for number, car in enumerate(cars):
-        if car.corners or car.solid.any():
+        if taken_for_linear(car) is not car or car.solid.any():
             raise ValueError(f"car {number} of the fleet is not linear on four springs")
     twisting = np.array([twists(car) for car in cars])
     groups = [np.flatnonzero(twisting == one) for one in (False, True)]

@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import added_loads
 from balancer.car.model import Car, Item
+from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 
 
@@ -30,31 +30,6 @@ class Trim:
     on_board: tuple[Item, ...]
     loads: Floats
     shares: Shares
-
-
-def item_loads(car: Car, items: Sequence[Item]) -> Floats:
-    """Compute what items on board put on the four pads.
-
-    Args:
-        items: Negative masses for what is taken off.
-
-    Returns:
-        (4,) [N]: the sum of `linear.added_loads`.
-
-    References:
-        Derived here; see tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
-        >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
-        [0.0, 0.0, 15.0, 15.0]
-    """
-    loads = np.zeros(4)
-    for item in items:
-        loads += added_loads(car, item.mass, item.aft, item.left)
-    return loads
 
 
 def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> Trim:
@@ -75,14 +50,7 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
         >>> round(raced.shares.total / GRAVITY, 6)
         1080.0
     """
-    if car.corners:
-        from balancer.car.equilibrium import Moves, solve_equilibrium
-        from balancer.car.operating_point import operating_point
-
-        point = operating_point(car, loads)
-        after = solve_equilibrium(point, Moves.none(), put_on=now, taken_off=was).loads[0]
-    else:
-        after = loads + item_loads(car, now) - item_loads(car, was)
+    after = statics_of(car, loads).carried(put_on=now, taken_off=was)
     return Trim(tuple(now), after, shares(car, after))
 
 

@@ -24,8 +24,8 @@ import numpy as np
 
 from balancer.car.conventions import Flags, Floats
 from balancer.car.linear import load_change
-from balancer.car.linearization import linear_at
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
 from balancer.weighing.comparison import REAL
 from balancer.weighing.least_squares import WeightedFit, chance, weighted_fit
 from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
@@ -194,7 +194,7 @@ def pad_errors(
     """
     shown = np.array([one.repeats.mean(axis=0) for one in weighings])
     # What pads do is small: a car that is not linear is taken where it stands.
-    car = linear_at(car, shown[0])
+    car = statics_of(car, shown[0]).linear
     model = pad_model(car, weighings, thickness)
     unknown, fit = _fitted(car, weighings, model, shown)
     chi_square = float(fit.residuals @ fit.residuals)

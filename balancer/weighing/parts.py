@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linearization import linear_at
+from balancer.car.linear import item_loads
 from balancer.car.model import Car, Item
-from balancer.weighing.load_states import item_loads
+from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 
 
@@ -68,7 +68,7 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
         >>> round(moved.shares.front, 9)
         0.48
     """
-    simple = linear_at(car, loads)
+    simple = statics_of(car, loads).linear
     each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)
     after = loads + each.sum(axis=0)
     return Variant(name, tuple(changes), each, after, shares(car, after))

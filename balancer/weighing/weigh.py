@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.linear import load_change
 from balancer.car.model import Car, Item
+from balancer.car.statics import statics_of
 from balancer.errors import InputError
 from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 
@@ -146,7 +146,7 @@ def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
         (4,) [N]; linear, or where the car has corners that are not, exact.
 
     References:
-        `linear.load_change`, `equilibrium.settle`.
+        `linear.load_change`, `equilibrium.solve_equilibrium`.
 
     Examples:
         >>> from balancer.car.model import plain_car
@@ -154,15 +154,7 @@ def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
         >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
         [23.7, -23.7, -23.7, 23.7]
     """
-    if not car.corners or not heights.any():
-        return load_change(car, heights)
-    from balancer.car.equilibrium import Moves, solve_equilibrium
-    from balancer.car.operating_point import operating_point
-
-    level: Floats = solve_equilibrium(
-        operating_point(car, loads), Moves.none(), pads=-heights
-    ).loads[0]
-    return loads - level
+    return statics_of(car, loads).pad_effect(heights)
 
 
 def _outliers(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:

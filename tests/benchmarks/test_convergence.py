@@ -19,8 +19,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from balancer.car.conventions import GRAVITY
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
-from balancer.perches.turns import per_turn
 from balancer.session.belief import Belief, Sigmas, prior
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
@@ -142,7 +142,7 @@ def scaled_by_the_last(off: float, turned: float | None, moved: float | None) ->
 
 
 def by_the_file(trial: Trial) -> int:
-    per_even = float(per_turn(trial.file, trial.loads).cross @ EVEN)
+    per_even = float(statics_of(trial.file, trial.loads).per_turn().cross @ EVEN)
     return by_hand(trial, lambda off, turned, moved: -off / per_even)
 
 

@@ -19,9 +19,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
-from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY
-from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item, Piece, Place, plain_car
 from balancer.car.operating_point import operating_point
 from balancer.perches.goal import PerchGoal
@@ -34,6 +33,7 @@ from balancer.weighing.comparison import compare
 from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
 from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import Readings, weigh
+from tests.cars import cornered, of_perches
 from tests.conftest import COUPE, random_car, random_loads
 
 READINGS = ["302", "288.5", "231", "244"]
@@ -153,7 +153,7 @@ def test_settling_many_cases(benchmark: BenchmarkFixture) -> None:
     car, loads = real_car()
     point = operating_point(car, loads)
     ends = np.linspace(-3e-3, 3e-3, 9)
-    moves = Moves.of_perches(np.stack(np.meshgrid(*[ends] * 4), axis=-1).reshape(-1, 4))
+    moves = of_perches(np.stack(np.meshgrid(*[ends] * 4), axis=-1).reshape(-1, 4))
     size = point.basis.shape[1] + 4
     rng = np.random.default_rng(1)
     matrices = rng.normal(size=(len(moves.perch), size, size)) + 9 * np.eye(size)

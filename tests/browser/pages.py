@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import BallastItem
-from balancer.car.operating_point import anchored
+from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
 from balancer.files.states import race_state, state_of
@@ -150,7 +150,7 @@ def corners(folder: Path) -> str:
     (folder / "uneven.toml").write_text(read, encoding="utf-8")
     file = read_car(folder / "real.toml")
     weighed = weigh(file.car, read_readings(folder / "uneven.toml", file))
-    file = file._replace(car=anchored(file.car, weighed.loads + weighed.pad_effect))
+    file = file._replace(car=statics_of(file.car, weighed.loads + weighed.pad_effect).anchored())
     was = race_state(file).items
     goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.52)
     ready = prepare(file.car, weighed.loads, was, was, was[:1], *goals)

@@ -14,7 +14,8 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import adjuster_travel
+from balancer.car.adjusters import adjusters_of
+from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import with_turns_made
@@ -26,7 +27,6 @@ from balancer.log.session_lines import begin_data
 from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Sigmas
-from balancer.session.turns_made import with_turns
 from balancer.weighing.weigh import weigh
 from tests.cli.conftest import Ran, Run
 
@@ -93,7 +93,7 @@ def test_preloads_come_out_the_same_from_the_second_weigh_in(session: Any) -> No
     read = weigh(file.car, readings_of_entry(second, file))
     loads = read.loads + read.pad_effect
     spent = np.array([-1, 0, 0.5, 0])
-    naive = with_turns(file.car, loads, [spent])
+    naive = statics_of(file.car, loads).after(spent)
     errors = [
         sum(abs(a.preload - b.preload) for a, b in zip(whole.corners, car.corners, strict=True))
         for car in (part, naive)
@@ -128,7 +128,7 @@ def test_turns_before_the_first_weigh_in_left_are_off_the_travel(garage: Path) -
     file = read_car("coupe.toml")
     found = taken(file, entries_of(file, turns("made", LF=-1.0, RR=2.0), SECOND))
     assert found.resumed
-    spent = adjuster_travel(file.car) - adjuster_travel(found.session.car)
+    spent = adjusters_of(file.car).travel - adjusters_of(found.session.car).travel
     assert spent[:, 1].tolist() == pytest.approx([-1, 0, 0, 2])
 
 

@@ -11,7 +11,7 @@ import pytest
 from balancer.car.conventions import Floats
 from balancer.car.linear import added_loads, height_change, lift, load_change
 from balancer.car.model import Car
-from balancer.perches.turns import per_turn
+from balancer.car.statics import statics_of
 from tests.conftest import random_car
 from tests.oracles import frame_car
 
@@ -154,7 +154,7 @@ def test_all_at_once_against_the_frame(problem: Problem) -> None:
 @pytest.mark.parametrize("problem", _problems("nothing", cars=3))
 def test_one_turn_at_each_corner_against_the_frame(problem: Problem) -> None:
     car = problem.car
-    turned = per_turn(car, ANY_LOADS)
+    turned = statics_of(car, ANY_LOADS).per_turn()
     for corner in range(4):
         perch = np.where(np.arange(4) == corner, car.perch_lead, 0.0)
         equilibrium = _by_frame(replace(problem, perch=perch))

@@ -11,16 +11,16 @@ import pytest
 
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.model import Car, plain_car
+from balancer.car.statics import statics_of
 from balancer.perches import linear_problem
 from balancer.perches import milp as grid_milp
 from balancer.perches.goal import PerchGoal
 from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.milp import best_steps_by_milp
 from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.perches.question import LinearQuestion
+from balancer.perches.question import PerchMoves, questions_of
 from balancer.perches.search import best_steps, least_height
-from balancer.perches.steps import Found
-from balancer.perches.turns import PerchMoves, per_turn
+from balancer.perches.steps import Solution
 from tests.conftest import random_car, random_loads
 from tests.oracles import perch_grid
 
@@ -92,7 +92,7 @@ def _task(seed: int, plain: bool = False) -> Task:
 
 def _responses(task: Task) -> tuple[Floats, Floats]:
     """Take what a step does from the package: (4,) [1] and (4, 4) [m]."""
-    turned = per_turn(task.car, task.loads)
+    turned = statics_of(task.car, task.loads).per_turn()
     step = task.car.perch_step
     return np.nan_to_num(turned.cross) * step, np.nan_to_num(turned.heights).T * step
 
@@ -145,7 +145,7 @@ def _step_problem(task: Task) -> LinearProblem:
     )
 
 
-def _held(moves: PerchMoves | Found) -> perch_grid.Held:
+def _held(moves: PerchMoves | Solution) -> perch_grid.Held:
     if moves.cross_met:
         return "both" if moves.heights_met else "cross"
     return "heights" if moves.heights_met else "neither"
@@ -256,7 +256,7 @@ def test_mixed_integer_program_against_the_whole_grid(
     assert capfd.readouterr().out == ""
 
 
-def _assert_ranked_alike(task: Task, found: Found | None, outcome: perch_grid.Outcome) -> None:
+def _assert_ranked_alike(task: Task, found: Solution | None, outcome: perch_grid.Outcome) -> None:
     """Compare in the order that counts, down to the first tie that the solver can't see."""
     assert found is not None
     assert found.proved
@@ -341,7 +341,7 @@ def test_hundredths_of_a_turn(seed: int, monkeypatch: pytest.MonkeyPatch) -> Non
     """Plan on a screw with millions of millions of settings, too many to search through."""
     solved = []
 
-    def record(*arguments: Any) -> Found | None:
+    def record(*arguments: Any) -> Solution | None:
         solved.append(best_steps_by_milp(*arguments))
         return solved[-1]
 
@@ -395,7 +395,7 @@ def test_least_height_does_not_hang_on_the_tolerance(seed: int) -> None:
 def test_limits_lifted_together_are_as_wide_on_finer_steps() -> None:
     """Lift travel and keep on steps an eighth as large: they reach as far as on whole ones."""
     task = _task(1)
-    question = LinearQuestion.of(task.car, task.loads, task.goal)
+    question = next(questions_of(statics_of(task.car, task.loads), task.goal))
     finer = question.lifted("grid", 8)
     for kind in ("keep", "travel"):
         coarse, fine = question.lifted(kind, 1).limits, finer.lifted(kind, 8).limits
@@ -475,7 +475,7 @@ def test_a_grid_that_is_too_coarse_is_cut_into_eighths() -> None:
     """Three eighths of a turn at one corner are right, a screw that stops at every half is not."""
     car = replace(plain_car(), perch_step=np.full(4, 0.5))
     loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-    cross = (loads[1] + loads[2]) / loads.sum() + 0.375 * per_turn(car, loads).cross[1]
+    cross = (loads[1] + loads[2]) / loads.sum() + 0.375 * statics_of(car, loads).per_turn().cross[1]
     goal = PerchGoal(cross, 1e-6, np.zeros(4), 5e-3, frozenset({"LF", "LR", "RR"}))
     plan = plan_perches(car, loads, goal)
     assert plan.status == "closest"
@@ -486,6 +486,6 @@ def test_a_grid_that_is_too_coarse_is_cut_into_eighths() -> None:
     assert fine.shares.cross == pytest.approx(cross, abs=1e-12)
     assert fine.perch[1] == pytest.approx(0.375 * car.perch_lead[1], rel=1e-12)
     # A sixteenth is finer than what is tried.
-    between = replace(goal, cross=goal.cross + per_turn(car, loads).cross[1] / 32)
+    between = replace(goal, cross=goal.cross + statics_of(car, loads).per_turn().cross[1] / 32)
     named = {limit.kinds for limit in plan_perches(car, loads, between).limits}
     assert ("grid",) not in named

@@ -7,17 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.corner import Mount
-from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.operating_point import operating_point
+from balancer.car.statics import statics_of
 from balancer.perches import candidates, nonlinear_problem
 from balancer.perches.bounds import Span, Warp, reach
 from balancer.perches.goal import PerchGoal
-from balancer.perches.nonlinear_question import NonlinearQuestion, nonlinear_questions
 from balancer.perches.plan import plan_perches
+from balancer.perches.question import Question, questions_of
 from balancer.perches.search import best_steps, first_to_meet, least_height
-from balancer.perches.steps import Found, Tried
+from balancer.perches.steps import Solution, Tried
 from tests.oracles.real_cars import random_real_car
 
 AIMS = (
@@ -28,7 +30,7 @@ AIMS = (
 )
 
 
-def asked(seed: int) -> NonlinearQuestion:
+def asked(seed: int) -> Question:
     """Ask a car with few steps for a target that may be in reach, or far, or finer than steps."""
     rng = np.random.default_rng([seed, 17])
     car, loads, _, _ = random_real_car(seed)
@@ -52,19 +54,24 @@ def asked(seed: int) -> NonlinearQuestion:
         rise=rng.choice([0.0, 1e-3], 4),
         height_tolerance=float(rng.choice([0.3e-3, 1e-3, 2e-3])),
     )
-    return next(nonlinear_questions(car, loads, goal, links=seed % 2 == 1))
+    return next(questions_of(statics_of(car, loads), goal, links=seed % 2 == 1))
 
 
-def whole_grid(question: NonlinearQuestion) -> Tried:
+def problem_of(question: Question) -> nonlinear_problem.NonlinearProblem:
+    assert isinstance(question.problem, nonlinear_problem.NonlinearProblem)
+    return question.problem
+
+
+def whole_grid(question: Question) -> Tried:
     least, most = question.limits
     mesh = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(least, most, strict=True)))
     steps = np.stack([one.ravel() for one in mesh], axis=1).astype(np.int64)
     return question.problem.tried(steps)
 
 
-def best_of(grid: Tried, question: NonlinearQuestion, adjusters: int) -> tuple[float, ...] | None:
+def best_of(grid: Tried, question: Question, adjusters: int) -> tuple[float, ...] | None:
     """Rank the whole grid, by the rules as they are told and not as they are searched."""
-    problem = question.problem
+    problem = problem_of(question)
     count = (grid.steps != 0).sum(axis=1) == adjusters
     cross = grid.cross <= problem.tolerance * (1 + 1e-9) + 1e-12
     height = grid.height <= problem.height_tolerance * (1 + 1e-9) + 1e-12
@@ -82,7 +89,7 @@ def best_of(grid: Tried, question: NonlinearQuestion, adjusters: int) -> tuple[f
     return None
 
 
-def ranked(question: NonlinearQuestion, found: Found) -> tuple[float, ...]:
+def ranked(question: Question, found: Solution) -> tuple[float, ...]:
     order = next(
         order
         for hold_cross, hold_heights, order in AIMS
@@ -90,7 +97,7 @@ def ranked(question: NonlinearQuestion, found: Found) -> tuple[float, ...]:
     )
     ranks = {
         "stops": float(found.stops),
-        "turns": round(float(np.abs(found.steps) @ question.turns_per_step), 9),
+        "turns": round(float(np.abs(found.steps) @ question.problem.turns_per_step), 9),
         "cross": round(found.cross_miss, 10),
         "height": round(found.height_miss, 10),
     }
@@ -119,7 +126,7 @@ def test_nothing_on_the_whole_grid_is_better(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_what_meets_is_found_and_what_is_found_meets(seed: int) -> None:
     question = asked(seed)
-    grid, problem = whole_grid(question), question.problem
+    grid, problem = whole_grid(question), problem_of(question)
     few = (grid.steps != 0).sum(axis=1) <= 4
     met = few & ~grid.idle & (grid.cross <= problem.tolerance)
     both = met & (grid.height <= problem.height_tolerance)
@@ -237,7 +244,7 @@ def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
         one._replace(shock_travel=0.03, preload=np.nan, droop_rate=1e3) for one in car.corners
     )
     car = replace(car, links=links, corners=corners, cg_up=0.55)
-    problem = next(nonlinear_questions(car, loads, PerchGoal.level(0.5), links=True)).problem
+    problem = next(questions_of(statics_of(car, loads), PerchGoal.level(0.5), links=True)).problem
     steps = np.zeros((2, 6), dtype=np.int64)
     steps[1, 4:] = 200, -200
     some = problem.tried(steps)

@@ -9,11 +9,13 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats
 from balancer.car.curves import ForceCurve
-from balancer.car.equilibrium import Contacts, Moves, solve_equilibrium
+from balancer.car.equilibrium import Contacts, solve_equilibrium
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import anchored, operating_point
+from balancer.car.operating_point import operating_point
+from balancer.car.statics import statics_of
 from balancer.perches.bar_links import bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches
@@ -52,7 +54,7 @@ def planned(seed: int) -> Planned:
     car = written_down(simulated, measured)
     shown = measured.rest.loads
     weighed = weigh(car, Readings(np.atleast_2d(shown), np.zeros(4), pads))
-    tied = anchored(car, shown)
+    tied = statics_of(car, shown).anchored()
     level = stopped_car.solve_equilibrium(simulated)
     return Planned(simulated, tied, weighed, level, plan_perches(tied, weighed.loads, GOAL))
 
@@ -141,7 +143,7 @@ def test_a_driver_gets_in(seed: int) -> None:
     """Carry a car on real corners to another state."""
     simulated = random_stopped_car(np.random.default_rng(seed))
     measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
-    car = anchored(written_down(simulated, measured), measured.rest.loads)
+    car = statics_of(written_down(simulated, measured), measured.rest.loads).anchored()
     driver = Item("driver", 78.0, 1.3, 0.34, 0.4)
     there = stopped_car.solve_equilibrium(simulated, added=[(78.0, 1.3, 0.34, 0.4)])
     ours = carry(car, measured.rest.loads, [], [driver]).loads

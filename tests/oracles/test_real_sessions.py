@@ -14,19 +14,20 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import scaled
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import GRAVITY
 from balancer.car.corner import Mount
-from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Scales
 from balancer.car.operating_point import operating_point
+from balancer.car.rates import with_rates
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, Sigmas, believed, prior
 from balancer.session.learning import gain
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
-from balancer.session.turns_made import effective_turns, linear_car, with_turns
 from balancer.weighing.weigh import Readings, weigh
 from tests.oracles import stopped_car
 from tests.oracles.real_cars import SWEEP, written_down
@@ -61,13 +62,8 @@ def file_of(seed: int, wrong: float) -> Car:
         none = [one._replace(shock_travel=nan) for one in car.corners]
         car = replace(car, corners=tuple(none))
     pads = Scales(0.0, 0.0, resolution=0.1 * GRAVITY, repeatability=SCATTER)
-    return replace(
-        car,
-        spring_rate=car.spring_rate * springs,
-        motion_ratio=car.motion_ratio * ratios,
-        corners=scaled(car, springs, ratios),
-        scales=pads,
-    )
+    wrong_rates = with_rates(car, car.spring_rate * springs, car.motion_ratio * ratios)
+    return replace(wrong_rates, scales=pads)
 
 
 class Run(NamedTuple):
@@ -149,7 +145,7 @@ def test_a_belief_that_a_shock_is_not_quite_topped_out_is_no_fault() -> None:
     file, loads = file_of(7, 0.0), simulated(7)[1].rest.loads
     assert any(one.shock_travel == 0 for one in file.corners)
     softer = believed(file, Belief(np.array([0.1, 0.0, 0.0]), np.zeros((3, 3))))
-    point = operating_point(with_turns(softer, loads, []), loads)
+    point = operating_point(statics_of(softer, loads).after(np.zeros(4)), loads)
     assert (point.shock >= 0).any()
 
 
@@ -162,8 +158,9 @@ def test_turns_at_a_lower_mount_count_by_its_own_lead(lead: float) -> None:
     turns = np.array([0.5, -0.5, -0.5, 0.5])
     for perch in (1.5e-3, np.nan):
         car = replace(file, corners=tuple(full), perch_lead=np.full(4, perch))
-        simple = linear_car(car, loads)
-        counted = effective_turns(car, simple, with_turns(car, loads, []), loads, turns)
+        statics = statics_of(car, loads)
+        simple = statics.unstopped
+        counted = statics_of(statics.after(np.zeros(4)), loads).counted(turns, simple)
         point = operating_point(car, loads)
         moves = Moves(np.zeros((1, 4)), lead * turns[None], np.zeros((1, 2)))
         really = free_pattern(car.tracks) @ (solve_equilibrium(point, moves).loads[0] - loads)

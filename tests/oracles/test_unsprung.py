@@ -21,8 +21,8 @@ from balancer.car.linear import (
     warp_compliance,
 )
 from balancer.car.model import Car, plain_car
+from balancer.car.statics import statics_of
 from balancer.errors import UnstableCarError
-from balancer.perches.turns import per_turn
 from tests.conftest import random_car
 from tests.oracles import frame_car
 from tests.oracles.test_frame import ANY_LOADS, LEVEL
@@ -109,7 +109,7 @@ def test_added_masses_against_the_frame(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_one_spacer_at_each_corner_against_the_frame(kind: str) -> None:
     car = _car(kind, 2)
-    turned = per_turn(car, ANY_LOADS)
+    turned = statics_of(car, ANY_LOADS).per_turn()
     for corner in range(4):
         perch = np.where(np.arange(4) == corner, car.perch_lead, 0.0)
         equilibrium = _settle(car, perch)

@@ -9,14 +9,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import moved, with_travel_spent
+from balancer.car.adjusters import adjusters_of, moved, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
 from balancer.car.curves import RatioCurve, constant
 from balancer.car.model import Car, plain_car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
-from balancer.perches.turns import PerchMoves, per_turn, step_limits
+from balancer.perches.question import PerchMoves, step_limits
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 
@@ -141,7 +142,7 @@ LOW = np.full(4, -20e-3)
 
 def misses(cross: float, rise: Floats) -> tuple[Floats, Floats]:
     """Give what any turns of the right front perch miss of the cross weight and the heights."""
-    turned = per_turn(plain_car(), LOADS)
+    turned = statics_of(plain_car(), LOADS).per_turn()
     now = (LOADS[1] + LOADS[2]) / LOADS.sum()
     heights = np.abs(TURNS[:, None] * turned.heights[1] - rise).max(axis=1)
     return np.abs(now + TURNS * turned.cross[1] - cross), heights
@@ -180,7 +181,7 @@ def test_the_closest_cross_weight_where_neither_can_be_had() -> None:
 
 def test_what_can_be_reached_and_how_surely() -> None:
     """A cross weight in doubt by 0.1 points is so many turns in doubt, at the best corner."""
-    most = np.abs(per_turn(plain_car(), LOADS).cross).max()
+    most = np.abs(statics_of(plain_car(), LOADS).per_turn().cross).max()
     plan = plan_perches(plain_car(), LOADS, PerchGoal.level(0.5), cross_uncertainty=1e-3)
     assert plan.turns_uncertainty == pytest.approx(1e-3 / most, rel=1e-12)
     assert plan_perches(plain_car(), LOADS, PerchGoal.level(0.5)).turns_uncertainty == 0.0
@@ -195,7 +196,7 @@ def test_what_one_turn_moves_by_hand() -> None:
     car = replace(
         plain_car(motion_ratio=(0.5, 0.75)), perch_lead=np.array([1.5e-3, np.nan, 1.5e-3, 1.5e-3])
     )
-    turned = per_turn(car, LOADS)
+    turned = statics_of(car, LOADS).per_turn()
     assert turned.lifts == pytest.approx([3e-3, np.nan, 2e-3, 2e-3], rel=1e-12, nan_ok=True)
     assert np.isnan([turned.cross[1], *turned.loads[1], *turned.heights[1]]).all()
     best = plan_perches(car, LOADS, PerchGoal.level(0.51)).best
@@ -209,9 +210,9 @@ def test_whole_steps_within_the_travel_and_ten_turns_where_none_is_stated() -> N
     travel = np.array([[-inf, inf], [-2.9, 1.0], [-0.2, inf], [-inf, 0.6]])
     step = np.array([0.25, 0.5, 0.25, 1 / 3])
     car = replace(plain_car(), perch_travel=travel, perch_step=step)
-    least, most = step_limits(car, frozenset())
+    least, most = step_limits(adjusters_of(car))
     assert (least.tolist(), most.tolist()) == ([-40, -5, 0, -30], [40, 2, 40, 1])
-    least, most = step_limits(car, frozenset({"LF", "RR"}))
+    least, most = step_limits(adjusters_of(car), frozenset({"LF", "RR"}))
     assert (least.tolist(), most.tolist()) == ([0, -5, 0, 0], [0, 2, 40, 0])
     stuck = replace(car, perch_lead=np.array([np.nan, 1e-3, 1e-3, 1e-3]))
-    assert step_limits(stuck, frozenset())[1].tolist() == [0, 2, 40, 1]
+    assert step_limits(adjusters_of(stuck))[1].tolist() == [0, 2, 40, 1]

@@ -13,22 +13,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancer.car import equilibrium
-from balancer.car.adjusters import cornered, moved
+from balancer.car.adjusters import Moves, moved
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Corner, Link
 from balancer.car.curves import ForceCurve, RatioCurve, with_tender
 from balancer.car.equilibrium import (
     Contacts,
     Equilibrium,
-    Moves,
     solve_equilibrium,
     solve_or_tip,
 )
 from balancer.car.linear import free_pattern, height_change, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car, Item, plain_car
-from balancer.car.operating_point import OperatingPoint, anchored, operating_point
+from balancer.car.operating_point import OperatingPoint, operating_point
+from balancer.car.statics import statics_of
 from balancer.errors import UnstableCarError
+from tests.cars import cornered, of_perches
 from tests.oracles.real_cars import random_real_car
 
 law = settings(max_examples=60)
@@ -277,7 +278,9 @@ def test_two_steps_end_where_one_does(
     if halfway.loads.min() < 50.0:
         # What is in the air can't be told from loads.
         return
-    again = operating_point(moved(anchored(car, loads), perch, mount), halfway.loads[0])
+    again = operating_point(
+        moved(statics_of(car, loads).anchored(), perch, mount), halfway.loads[0]
+    )
     assert np.abs(again.shock - halfway.shock[0]).max() < 1e-8
     assert np.abs(again.compression - halfway.compression[0]).max() < 1e-8
     second = solve_equilibrium(again, Moves(more[None], longer[None], none[None]))
@@ -292,11 +295,11 @@ def test_two_steps_end_where_one_does(
 def test_tied_to_its_shocks_a_car_stands_where_it_stood(seed: int, heavier: float) -> None:
     """And twice tied is tied once."""
     car, loads, _, _ = random_real_car(seed)
-    point, tied = operating_point(car, loads), anchored(car, loads)
+    point, tied = operating_point(car, loads), statics_of(car, loads).anchored()
     again = operating_point(tied, loads)
     assert np.abs(again.shock - point.shock).max() < 1e-9
     assert np.abs(again.misfit - point.misfit).max() < 1e-9
-    twice = anchored(tied, heavier * loads)
+    twice = statics_of(tied, heavier * loads).anchored()
     for one, other in zip(tied.corners, twice.corners, strict=True):
         assert one.preload == pytest.approx(other.preload, abs=1e-9)
         assert np.abs(one.ratio.at - other.ratio.at).max() < 1e-9
@@ -365,10 +368,10 @@ def test_small_moves_are_those_of_linear_statics(seed: int, way: Floats) -> None
     level = replace(point, softening=np.zeros_like(point.softening))
     lifts = lift(linear(point), linear(point).perch_lead / car.perch_lead * perch)
     simple = load_change(replace(linear(point), cg_up=0.0), lifts)
-    found = solve_equilibrium(level, Moves.of_perches(perch)).loads[0] - loads
+    found = solve_equilibrium(level, of_perches(perch)).loads[0] - loads
     assert np.abs(found - simple).max() <= 1e-4 * np.abs(simple).max() + 1e-4
     heights = height_change(linear(point), lifts, loads)
-    after = solve_equilibrium(point, Moves.of_perches(perch))
+    after = solve_equilibrium(point, of_perches(perch))
     assert np.abs(after.heights[0] - heights).max() <= 1e-4 * np.abs(heights).max() + 1e-10
 
 
@@ -395,7 +398,7 @@ def test_where_ratios_change_the_answer_bends_to_second_order(seed: int, way: Fl
     missed = []
     for part in (1.0, 0.5):
         told = load_change(simple, lift(simple, counted * part * way))
-        found = solve_equilibrium(point, Moves.of_perches(part * way)).loads[0] - 2600.0
+        found = solve_equilibrium(point, of_perches(part * way)).loads[0] - 2600.0
         missed.append(np.abs(found - told).max())
     assert missed[1] <= missed[0] / 3 + 1e-4
 
@@ -416,7 +419,7 @@ def test_a_linear_car_is_the_linear_car(seed: int, perch: Floats) -> None:
     corners = tuple(one._replace(shock_travel=0.05) for one in cornered(plain).corners)
     links = tuple(Link(float(rate)) for rate in plain.bar_rate)
     point = operating_point(replace(plain, corners=corners, links=links), loads)
-    found = solve_equilibrium(point, Moves.of_perches(perch))
+    found = solve_equilibrium(point, of_perches(perch))
     if (found.compression <= 0).any() or (found.loads <= 0).any():
         return
     told = load_change(plain, lift(plain, perch))
@@ -431,9 +434,7 @@ def test_perches_moved_along_the_free_pattern_alone_warp(seed: int, by: float) -
     """With the center of gravity on the ground, loads change along the free pattern alone."""
     point = drawn(seed, cg_up=0.0)
     pattern = free_pattern(point.car.tracks)
-    change = (
-        solve_equilibrium(point, Moves.of_perches(by * np.sign(pattern))).loads[0] - point.loads
-    )
+    change = solve_equilibrium(point, of_perches(by * np.sign(pattern))).loads[0] - point.loads
     along = change @ pattern / (pattern @ pattern)
     assert np.abs(change - along * pattern).max() <= 5e-9 * point.loads.sum()
 
@@ -441,7 +442,7 @@ def test_perches_moved_along_the_free_pattern_alone_warp(seed: int, by: float) -
 def test_too_high_a_weight_on_too_soft_springs_is_refused() -> None:
     car = replace(plain_car(spring_rate=(20e3, 20e3)), cg_up=3.0)
     point = operating_point(cornered(car), np.full(4, 2450.0))
-    moves = Moves.of_perches(np.array([1e-3, 0.0, 0.0, 0.0]))
+    moves = of_perches(np.array([1e-3, 0.0, 0.0, 0.0]))
     for settles in (solve_equilibrium, solve_or_tip):
         with pytest.raises(UnstableCarError):
             settles(point, moves)
@@ -451,8 +452,8 @@ def test_a_first_case_that_lets_a_spring_loose_is_no_car_that_tips_over() -> Non
     """Nor does it spoil the guess for those after it."""
     point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.array([[-0.2, 0.0, 0.0, -0.2], [1e-3, 0.0, 0.0, 0.0]])
-    both = solve_equilibrium(point, Moves.of_perches(perch))
-    second = solve_equilibrium(point, Moves.of_perches(perch[1]))
+    both = solve_equilibrium(point, of_perches(perch))
+    second = solve_equilibrium(point, of_perches(perch[1]))
     assert (both.compression[0] <= 0).any()
     assert np.abs(both.loads[1] - second.loads[0]).max() < 1e-6 * 9800.0
 
@@ -462,7 +463,7 @@ def test_a_body_that_nothing_holds_up_falls_onto_its_springs() -> None:
     point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
     perch = np.tile([[-0.2], [0.01]], 4)
     after = solve_equilibrium(
-        point, Moves.of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)]
+        point, of_perches(perch), put_on=[Item("ballast", 1.0, 1.2, 0.0, 0.0)]
     )
     assert np.abs(after.loads - 2450.0 - GRAVITY / 4).max() < 1e-5
     assert after.heights == pytest.approx(np.repeat([[-0.2 / 0.7], [0.01 / 0.7]], 4, 1), rel=0.02)
@@ -491,7 +492,7 @@ def test_springs_without_stops_are_one_step_away(monkeypatch: pytest.MonkeyPatch
     """Where nothing is touched the first guess is all but the answer."""
     monkeypatch.setattr(equilibrium, "_MOST_STEPS", 1)
     point = operating_point(cornered(plain_car()), np.full(4, 2450.0))
-    solve_equilibrium(point, Moves.of_perches(np.array([5e-3, 0.0, 0.0, -2e-3])))
+    solve_equilibrium(point, of_perches(np.array([5e-3, 0.0, 0.0, -2e-3])))
 
 
 @pytest.mark.parametrize("seed", [54, 57, 63, 82, 92, 95, 126, 130])

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Item, Scales
 from balancer.weighing.comparison import compare
 from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
 from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import Readings, weigh
+from tests.cars import cornered
 from tests.conftest import random_car, random_loads
 
 COUNT = 60

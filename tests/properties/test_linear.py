@@ -20,12 +20,13 @@ from balancer.car.linear import (
     load_change,
 )
 from balancer.car.model import Car, Place, plain_car
+from balancer.car.statics import statics_of
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
 from balancer.perches.goal import PerchGoal, cross_for_equal_pair, cross_for_loads
 from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.perches.turns import PerchMoves, per_turn
+from balancer.perches.question import PerchMoves
 from balancer.units import SYSTEMS
 from balancer.weighing.uncertainty import shares
 from tests.conftest import random_car, random_loads
@@ -160,7 +161,7 @@ def reachable(car: Car, loads: Floats, share: Floats, off: tuple[float, float]) 
     """Want what whole steps within the travel come to, missed by a part of each tolerance."""
     limits = np.where(share < 0, -car.perch_travel[:, 0], car.perch_travel[:, 1])
     turns = np.trunc(share * limits / car.perch_step) * car.perch_step
-    turned = per_turn(car, loads)
+    turned = statics_of(car, loads).per_turn()
     cross = (loads[1] + loads[2]) / loads.sum() + turns @ turned.cross
     return PerchGoal(cross + off[0] * 2e-3, 2e-3, turns @ turned.heights + off[1] * 2e-3, 2e-3)
 

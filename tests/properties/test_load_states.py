@@ -12,15 +12,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from balancer.ballast.margin import margin_for
-from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads
+from balancer.car.linear import added_loads, item_loads
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.weighing.comparison import Difference, center_of, compare
-from balancer.weighing.load_states import Trim, carry, item_loads, stint
+from balancer.weighing.load_states import Trim, carry, stint
 from balancer.weighing.parts import Change, variant
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, WeighIn, weigh
+from tests.cars import cornered
 from tests.properties.test_linear import LOADS, cars, floats, law
 
 SURE = 1e-9

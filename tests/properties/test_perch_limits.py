@@ -9,10 +9,10 @@ import pytest
 
 from balancer.car.conventions import CORNERS
 from balancer.car.model import Car, plain_car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.limits import Limit
 from balancer.perches.plan import plan_perches
-from balancer.perches.turns import per_turn
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 NOW = (LOADS[1] + LOADS[2]) / LOADS.sum()
@@ -30,7 +30,7 @@ def car_with(step: float = 0.25, **travel: tuple[float, float]) -> Car:
 
 def goal_of(turns: float, height: float = WIDE, keep: tuple[str, ...] = ()) -> PerchGoal:
     """Want the cross weight that so many turns up at the right front make, and no other."""
-    cross = NOW + turns * per_turn(plain_car(), LOADS).cross[1]
+    cross = NOW + turns * statics_of(plain_car(), LOADS).per_turn().cross[1]
     return PerchGoal(cross, 1e-6, np.zeros(4), height, frozenset(keep))
 
 

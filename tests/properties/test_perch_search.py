@@ -17,7 +17,7 @@ from balancer.perches.goal import PerchGoal
 from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.plan import plan_perches
 from balancer.perches.search import best_steps, first_to_meet
-from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, LinearSteps, Tried
+from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Tried
 from balancer.solver import Solved, solve
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -91,7 +91,7 @@ def test_an_optimum_not_proved_is_not_called_so(monkeypatch: pytest.MonkeyPatch)
     assert (proved.best.proved, plan.best.proved) == (True, False)
 
 
-class Five(LinearSteps):
+class Five(LinearProblem):
     """A problem of five adjusters that are all needed."""
 
     __slots__ = ()
@@ -180,15 +180,20 @@ def test_of_some_candidates_the_best_is_taken_in_one_go_and_in_two(number: int, 
     assert at_once.complete
     for best in (at_once, in_two):
         if row is None:
-            assert best.found is None
+            assert best.solution is None
             assert best.off() == inf
             continue
-        assert best.found is not None
-        assert best.found.steps.tolist() == some.steps[row].tolist()
-        told = best.found.cross_miss, best.found.height_miss, best.found.stops, best.found.proved
+        assert best.solution is not None
+        assert best.solution.steps.tolist() == some.steps[row].tolist()
+        told = (
+            best.solution.cross_miss,
+            best.solution.height_miss,
+            best.solution.stops,
+            best.solution.proved,
+        )
         assert told == (abs(some.off[row]), some.height[row], some.stops[row], True)
-        assert best.found.cross_met == (abs(some.off[row]) <= 2e-3)
-        assert best.found.heights_met == (some.height[row] <= 1e-3)
+        assert best.solution.cross_met == (abs(some.off[row]) <= 2e-3)
+        assert best.solution.heights_met == (some.height[row] <= 1e-3)
         assert best.off() == told[aim.order[0] != "cross"]
 
 
@@ -212,8 +217,8 @@ def test_cross_weights_that_no_scale_tells_apart_are_a_tie(apart: float, tie: bo
     two = tried([[1, 0, 0, 0], [0, 1, 0, 0]], [1e-3 + apart, 1e-3], [1e-4, 2e-4])
     best = Best(NEAREST)
     best.put(two)
-    assert best.found is not None
-    assert best.found.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
+    assert best.solution is not None
+    assert best.solution.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
 
 
 @pytest.mark.parametrize(("apart", "tie"), [(2e-10, True), (2e-9, False)])
@@ -222,14 +227,14 @@ def test_turns_that_only_their_last_bits_tell_apart_are_a_tie(apart: float, tie:
     two = tried([[1, 0, 0, 0], [0, 1, 0, 0]], [1e-3, 2e-3], [1e-4] * 2, turns_per_step=each)
     best = Best(MEETING)
     best.put(two)
-    assert best.found is not None
-    assert best.found.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
+    assert best.solution is not None
+    assert best.solution.steps.tolist() == ([1, 0, 0, 0] if tie else [0, 1, 0, 0])
 
 
 def test_what_steps_come_to_by_hand() -> None:
     """0.01 less 2 · 0.002 and 0.003; heights by row, each station of what each corner does."""
     height = np.array([[1.0, 0, 0, 0], [2, 3, 0, 0], [0, 0, 1, 0], [0, 0, 5, -7]]) * 1e-3
-    steps = LinearSteps(
+    steps = LinearProblem(
         0.01,
         -np.array([2, 4, 3, 1]) * 1e-3,
         np.array([0, -1e-3, 0, 1e-3]),

@@ -8,7 +8,6 @@ from math import hypot, sqrt
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import cornered
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Mount
 from balancer.car.curves import ForceCurve
@@ -21,6 +20,7 @@ from balancer.session.lessons import surprise
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
 from balancer.session.step import Step, expected, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
+from tests.cars import cornered
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 EVEN = np.array([-1.0, 1.0, 1.0, -1.0])

@@ -7,13 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import cornered
+from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats
-from balancer.car.equilibrium import Moves, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.linear import load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.operating_point import operating_point
 from balancer.weighing.weigh import Readings, pads_effect, weigh
+from tests.cars import cornered
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 HEIGHTS = np.array([0.0, 3e-3, 0.0, 0.0])

@@ -19,9 +19,10 @@ import pytest
 from scipy import stats
 
 from balancer.ballast.margin import margin_for
+from balancer.car.linear import item_loads
 from balancer.car.model import FUEL_DENSITY, Item, plain_car
 from balancer.units import INCH, METRIC, US
-from balancer.weighing.load_states import carry, item_loads
+from balancer.weighing.load_states import carry
 from balancer.weighing.parts import Change, variant
 from tests.published.printed import printed
 from tests.sources import source

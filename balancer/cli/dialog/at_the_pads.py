@@ -7,7 +7,7 @@ from datetime import datetime
 
 import numpy as np
 
-from balancer.car.adjusters import on_mounts
+from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS
 from balancer.cli.dialog import answers
 from balancer.cli.dialog.answers import Answer
@@ -186,7 +186,8 @@ class AtThePads:
                 yield Fault(f"made {pad}", "has no threaded perch", way_out)
 
     def _beyond_travel(self, said: Said) -> Iterator[Fault]:
-        sides = zip(CORNERS, travel_left(self.session), on_mounts(self.file.car), strict=True)
+        mounts = adjusters_of(self.file.car).mounts
+        sides = zip(CORNERS, travel_left(self.session), mounts, strict=True)
         for pad, (down, up), on_mount in sides:
             turns = said.values.get(pad, 0.0)
             left, way = (-down, "down") if turns < 0 else (up, "up")

@@ -13,6 +13,7 @@ import click
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
+from balancer.car.statics import statics_of
 from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.terminal.show import print_error
 from balancer.errors import Fault, InputError, OperatingPointError
@@ -150,8 +151,7 @@ def inputs_of(
     _note(*file.notes, *taken.remarks, *_odd_pads(taken.repeats.mean(axis=0), file))
     if readings is not None and _is_log(readings):
         file = _from_log(file)
-    if file.car.corners:
-        file = _tied_unless_needless(ctx, file, weigh_in)
+    file = _tied_unless_needless(ctx, file, weigh_in)
     return Weighed(file, weigh_in, _was(file, taken, weighed_with), as_json)
 
 
@@ -203,14 +203,14 @@ def _tied_unless_needless(ctx: click.Context, file: CarFile, weigh_in: WeighIn) 
 
 
 def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
-    """Tie the corners of a car that is not linear to where they stood on the pads."""
-    from balancer.car.operating_point import anchored
-    from balancer.report.perches.corners import oddities
-
-    read = weigh_in.loads + weigh_in.pad_effect
+    """Tie a car to where its corners stood on the pads."""
+    statics = statics_of(file.car, weigh_in.loads + weigh_in.pad_effect)
     with operating_faults(file):
-        tied = file._replace(car=anchored(file.car, read))
-        _note(*(f"{os.path.basename(file.path)}: {note}" for note in oddities(file, read)))
+        tied, odd = file._replace(car=statics.anchored()), statics.odd_travel()
+    if odd:
+        from balancer.report.perches.corners import oddities
+
+        _note(*(f"{os.path.basename(file.path)}: {note}" for note in oddities(odd, file.units)))
     return tied
 
 

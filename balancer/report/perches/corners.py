@@ -2,32 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from balancer.car.answers import OddTravel
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.car.equilibrium import Contacts
-from balancer.car.linearization import excess, odd_preloads
-from balancer.car.operating_point import operating_point
+from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
-from balancer.perches.turns import PerchMoves
+from balancer.perches.question import PerchMoves
 from balancer.report.perches.limits import heights_off
 from balancer.report.words.numbers import amount, number, percent
-from balancer.units import METRIC
+from balancer.units import METRIC, Units
 
 
-def oddities(file: CarFile, loads: Floats) -> Iterator[str]:
+def oddities(odd: Mapping[str, OddTravel], units: Units) -> Iterator[str]:
     """Name corners whose measured shock travel does not fit the rest of the file."""
-    for corner, said in odd_preloads(file.car, loads).items():
-        measured = file.car.corners[CORNERS.index(corner)].shock_travel
+    for corner, travel in odd.items():
         yield (
             f"{corner}: its preload, rate and ratio say"
-            f" {amount(said, 'length', file.units, unit=True)} of shock travel, measured are"
-            f" {amount(measured, 'length', file.units, unit=True)}: check them; the measured one"
+            f" {amount(travel.expected, 'length', units, unit=True)} of shock travel, measured are"
+            f" {amount(travel.measured, 'length', units, unit=True)}: check them; the measured one"
             " is taken"
         )
 
@@ -37,7 +36,7 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     if plan.contacts is None or plan.best.contacts is None:
         return []
     lines = standing_lines(plan.contacts, plan.best.contacts)
-    down = excess(operating_point(file.car, loads))
+    down = statics_of(file.car, loads).excess()
     for index in np.flatnonzero(plan.best.contacts.topped_out & plan.contacts.topped_out).tolist():
         lead = file.car.perch_lead[index]
         if np.isfinite(lead) and down[index] > 0:

@@ -10,7 +10,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.perches.limits import Limit
 from balancer.perches.plan import PerchPlan
-from balancer.perches.turns import PerchMoves
+from balancer.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lifted
 from balancer.report.words.turns import turns

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from balancer.car.adjusters import adjuster_travel
+from balancer.car.adjusters import adjusters_of
+from balancer.car.answers import PerTurn
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
-from balancer.perches.turns import PerchMoves, PerTurn
+from balancer.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.tables import table
 from balancer.report.words.turns import spacing, turning, turns
@@ -82,7 +83,7 @@ def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     if moves.link_turns is None:
         return []
     lines = []
-    for name, link, turn in zip(LINKS, file.car.links, moves.link_turns.tolist(), strict=True):
+    for name, link, turn in zip(LINKS, file.car.links, moves.link_turns.tolist(), strict=False):
         if turn:
             longer = amount(turn * link.lead, "length", file.units, sign=True, unit=True)
             way = "longer" if turn > 0 else "shorter"
@@ -96,7 +97,7 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.perches.turns import per_turn
+        >>> from balancer.car.statics import statics_of
         >>> from balancer.units import METRIC
         >>> effects = per_turn(plain_car(), np.full(4, 2500.0))
         >>> print(per_turn_table(effects, plain_car(), METRIC).split("\\n")[1].rstrip())
@@ -131,7 +132,7 @@ def one_up(car: Car) -> str:
 
 def travel_unstated(car: Car) -> str:
     """Name the corners whose adjuster has a travel that the file does not say."""
-    each = zip(CORNERS, adjuster_travel(car), car.adjustable, strict=True)
+    each = zip(CORNERS, adjusters_of(car).travel, car.adjustable, strict=True)
     return ", ".join(
         corner for corner, travel, can in each if can and not np.isfinite(travel).all()
     )

@@ -8,7 +8,7 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
-from balancer.perches.turns import UNSTATED_TRAVEL, PerchMoves
+from balancer.perches.question import UNSTATED_TRAVEL, PerchMoves
 from balancer.report.perches.corners import bar_lines, corner_lines
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (

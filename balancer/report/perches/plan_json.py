@@ -12,7 +12,7 @@ from balancer.car.equilibrium import Contacts
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
-from balancer.perches.turns import PerchMoves
+from balancer.perches.question import PerchMoves
 from balancer.report.perches.corners import contact_names
 from balancer.report.perches.limits import limit_texts
 from balancer.report.words.json_parts import by_corner, heading_json, per_turn_json, shares_json

@@ -9,7 +9,7 @@ import numpy as np
 from balancer.ballast.margin import margin_of
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
-from balancer.perches.turns import UNSTATED_TRAVEL
+from balancer.perches.question import UNSTATED_TRAVEL
 from balancer.prep import Preparation
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines

@@ -16,7 +16,7 @@ from balancer.weighing.uncertainty import Shares
 
 if TYPE_CHECKING:
     from balancer.ballast.plan import BallastItem
-    from balancer.perches.turns import PerTurn
+    from balancer.car.answers import PerTurn
 
 
 def heading_json(file: CarFile) -> dict[str, str]:

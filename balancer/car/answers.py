@@ -1,0 +1,62 @@
+"""What a car answers when it is asked: the shapes that all its answers have."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from balancer.car.conventions import Floats
+
+if TYPE_CHECKING:
+    from balancer.car.equilibrium import Contacts
+
+
+class PerTurn(NamedTuple):
+    """What one turn up at each corner does. Row: the corner turned; column: where.
+
+    Attributes:
+        cross: (4,), change of cross weight [1].
+        loads: (4, 4) [N].
+        heights: (4, 4) [m].
+        lifts: (4,), how far the corner itself would lift at constant load [m].
+    """
+
+    cross: Floats
+    loads: Floats
+    heights: Floats
+    lifts: Floats
+
+
+class Outcome(NamedTuple):
+    """A car after turns.
+
+    Attributes:
+        perch, lifts: (4,), move of what was turned, and of the wheel station at constant load [m].
+        loads: (4,) [N].
+        heights: (4,), how far the body has risen above each wheel station [m].
+        contacts: What each corner then stands on; None where a car is linear.
+    """
+
+    perch: Floats
+    lifts: Floats
+    loads: Floats
+    heights: Floats
+    contacts: Contacts | None
+
+
+class ShockTravel(NamedTuple):
+    """Where shocks are in their travel.
+
+    Attributes:
+        closed: (4,), from fully extended [m]; below 0 a droop stop is loaded.
+        bump_at: (4,), where the bump stop is touched [m]; infinite without one.
+    """
+
+    closed: Floats
+    bump_at: Floats
+
+
+class OddTravel(NamedTuple):
+    """A shock whose travel does not fit the rest of the file: what that says, and measured [m]."""
+
+    expected: float
+    measured: float

@@ -1,0 +1,203 @@
+"""One way a car answers, whatever its corners are made of: `statics_of` is where a car is asked.
+
+Nothing outside asks which kind a car is. One whose corners do the same everywhere answers in closed
+form; any other is brought to equilibrium anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from balancer.car.answers import OddTravel, Outcome, PerTurn, ShockTravel
+from balancer.car.conventions import Floats
+from balancer.car.linear import height_change, item_loads, lift, load_change
+from balancer.car.model import Car, Item
+
+if TYPE_CHECKING:
+    from balancer.car.adjusters import Adjusters
+    from balancer.car.equilibrium import Contacts
+    from balancer.car.operating_point import OperatingPoint
+
+
+class Statics(Protocol):
+    """A car under loads that are known, and its answers from there."""
+
+    @property
+    def car(self) -> Car:
+        """As its file has it, or anchored."""
+
+    @property
+    def loads(self) -> Floats:
+        """Of the pads (4,) [N]."""
+
+    @property
+    def point(self) -> OperatingPoint | None:
+        """From where moves are brought to equilibrium; None where they do the same everywhere."""
+
+    @property
+    def contacts(self) -> Contacts | None:
+        """What each corner stands on (4,); None where nothing is known of stops."""
+
+    @property
+    def shock(self) -> ShockTravel | None:
+        """Where the shocks are; None where nothing is known of them."""
+
+    @property
+    def linear(self) -> Car:
+        """The linear car that answers to small changes as this one."""
+
+    @property
+    def unstopped(self) -> Car:
+        """The linear car that this one is without stops, with the lead of the right adjusters."""
+
+    def excess(self) -> Floats:
+        """Give how far perches would come down before shocks leave the droop stop (4,) [m]."""
+
+    def odd_travel(self) -> dict[str, OddTravel]:
+        """Find corners whose measured shock travel does not fit preload, rate and ratio."""
+
+    def per_turn(self, adjusters: Adjusters | None = None) -> PerTurn:
+        """Compute what one turn up at each corner does; with the right adjusters, or with these."""
+
+    def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
+        """Say what turns (n,) of adjusters come to."""
+
+    def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
+        """Give the loads (4,) [N] with other masses on the body."""
+
+    def on_pads(self, heights: Floats) -> Floats:
+        """Give the loads (4,) [N] on pads that high (4,) [m], these being those of level ones."""
+
+    def pad_effect(self, heights: Floats) -> Floats:
+        """Give what of the loads (4,) [N] comes from pads that high (4,) [m]."""
+
+    def anchored(self) -> Car:
+        """Give the car tied to its shocks, so that it stands right under other loads too."""
+
+    def after(self, turns: Floats) -> Car:
+        """Give the car as turns (4,) of the right adjusters leave it, anchored.
+
+        Rates as they are believed to be may not hold a shock topped out that the file's do: then
+        preload is believed, and not that it is.
+        """
+
+    def loads_before(self, turns: Floats) -> Floats:
+        """Give the loads (4,) [N] that the car had before turns (4,) led to these."""
+
+    def counted(self, turns: Floats, simple: Car) -> Floats:
+        """Count turns (4,) by what they come to: those that do as much on the car `unstopped`."""
+
+
+def statics_of(car: Car, loads: Floats) -> Statics:
+    """Ask how a car answers.
+
+    Args:
+        loads: (4,), the loads now, on level pads [N].
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> statics = statics_of(plain_car(), np.full(4, 2500.0))
+        >>> (100 * statics.per_turn().cross).round(2).tolist()
+        [-0.34, 0.34, 0.34, -0.34]
+    """
+    if not car.corners:
+        return LinearStatics(car, loads)
+    # Not for cars that need no such thing: it would slow their every command.
+    from balancer.car.nonlinear import NonlinearStatics
+
+    return NonlinearStatics(car, loads)
+
+
+def taken_for_linear(car: Car) -> Car:
+    """Leave out stops, tables and links; the same car where its file says nothing of any."""
+    return replace(car, corners=(), links=()) if car.corners else car
+
+
+@dataclass(frozen=True, eq=False)
+class LinearStatics:
+    """A car whose moves do the same everywhere; see `Statics`."""
+
+    car: Car
+    loads: Floats
+
+    point = contacts = shock = None
+
+    @property
+    def linear(self) -> Car:
+        """The car itself."""
+        return self.car
+
+    @property
+    def unstopped(self) -> Car:
+        """The car itself."""
+        return self.car
+
+    def excess(self) -> Floats:
+        """Know of no stops."""
+        return np.zeros(4)
+
+    def odd_travel(self) -> dict[str, OddTravel]:
+        """Know of no shocks."""
+        return {}
+
+    @cached_property
+    def _per_turn(self) -> PerTurn:
+        car = self.car
+        perches = np.diag(np.where(car.adjustable, car.perch_lead, 0.0))
+        lifts = np.array([lift(car, perch) for perch in perches])
+        changed = load_change(car, lifts)
+        raised = height_change(car, lifts, self.loads)
+        own = np.diag(perches) / car.motion_ratio
+        for values in (changed, raised, own):
+            values[~car.adjustable] = np.nan
+        cross = (changed[:, 1] + changed[:, 2]) / self.loads.sum()
+        return PerTurn(cross, changed, raised, own)
+
+    def per_turn(self, adjusters: Adjusters | None = None) -> PerTurn:
+        """Compute it by `linear.load_change` and `linear.height_change`: there are perches only."""
+        return self._per_turn
+
+    def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
+        """Add up what each turn does."""
+        each = self._per_turn
+        return Outcome(
+            perch=turns * np.nan_to_num(self.car.perch_lead),
+            lifts=turns * np.nan_to_num(each.lifts),
+            loads=self.loads + turns @ np.nan_to_num(each.loads),
+            heights=turns @ np.nan_to_num(each.heights),
+            contacts=None,
+        )
+
+    def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
+        """Add what the masses do, each by itself."""
+        return self.loads + item_loads(self.car, put_on) - item_loads(self.car, taken_off)
+
+    def on_pads(self, heights: Floats) -> Floats:
+        """Add what the pads do."""
+        return self.loads + load_change(self.car, heights)
+
+    def pad_effect(self, heights: Floats) -> Floats:
+        """Give what the pads do."""
+        return load_change(self.car, heights)
+
+    def anchored(self) -> Car:
+        """Give the car itself: it stands right under any loads."""
+        return self.car
+
+    def after(self, turns: Floats) -> Car:
+        """Give the car itself: it answers the same after any turns."""
+        return self.car
+
+    def loads_before(self, turns: Floats) -> Floats:
+        """Take off what the turns did."""
+        perch = turns * np.nan_to_num(self.car.perch_lead)
+        return self.loads - load_change(self.car, lift(self.car, perch))
+
+    def counted(self, turns: Floats, simple: Car) -> Floats:
+        """Take turns as they are: they do the same everywhere."""
+        return turns

@@ -1,0 +1,30 @@
+"""Cars with corners, and moves of them, as plain as they can be."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from balancer.car.adjusters import Moves
+from balancer.car.conventions import Floats
+from balancer.car.corner import Corner
+from balancer.car.curves import ForceCurve, RatioCurve
+from balancer.car.model import Car
+
+
+def cornered(car: Car) -> Car:
+    """Describe the corners of a linear car, each of which tops out where its spring goes loose."""
+    corners = (
+        Corner(
+            ForceCurve(np.zeros(1), np.array([rate])), RatioCurve(np.zeros(1), np.array([ratio]))
+        )
+        for rate, ratio in zip(car.spring_rate.tolist(), car.motion_ratio.tolist(), strict=True)
+    )
+    return replace(car, corners=tuple(corners))
+
+
+def of_perches(perch: Floats) -> Moves:
+    """Move the spring perches alone, (m, 4) [m]."""
+    perch = np.atleast_2d(perch)
+    return Moves(perch, np.zeros_like(perch), np.zeros((len(perch), 2)))
