@@ -16,12 +16,26 @@ DEVELOPERS = ROOT / "DEVELOPERS.md"
 BEGIN, END = "<!-- made by python -m tests.map -->\n", "<!-- end of what is made -->\n"
 MOST = 2
 """Files named for a module: where to look first, not all that pass through it."""
-ELSEWHERE = {"benchmarks", "fuzz", "mutation", "browser"}
+ELSEWHERE = {"benchmarks", "fuzz", "mutation", "browser", "test_habits", "test_map", "test_readme"}
 """Tests of the whole, which say little about one module."""
 OWN = {
     "balancer.__main__": "cli/test_processes",
+    "balancer.cli.dialog.": "cli/test_session",
+    "balancer.cli.options.inputs": "cli/test_bad_input",
+    "balancer.cli.options.numbers": "cli/test_bad_input",
+    "balancer.cli.options.param": "cli/test_bad_input",
+    "balancer.cli.options.picture": "cli/test_pictures",
+    "balancer.cli.options.usage": "cli/test_bad_input",
     "balancer.files.checks.": "cli/test_bad_input",
+    "balancer.files.format.bounds": "cli/test_bounds",
+    "balancer.files.format.faults": "cli/test_bad_input",
+    "balancer.files.format.rows": "cli/test_bad_input",
+    "balancer.files.format.schema_paths": "cli/test_bad_input",
     "balancer.files.format.value_types": "cli/test_bad_input",
+    "balancer.log.commands": "cli/test_session",
+    "balancer.log.last_session": "cli/test_sheet",
+    "balancer.log.replay": "cli/test_log_damage",
+    "balancer.log.undo": "cli/test_session",
     "balancer.report.pictures.": "cli/test_pictures",
     "balancer.report.sheet.": "cli/test_sheet",
 }
@@ -130,26 +144,29 @@ def most(counts: Counter[str], name: str = "") -> list[str]:
     return sorted(counts, key=rank)[:MOST]
 
 
-def where_tested(module: str, asked: frozenset[str] = frozenset()) -> tuple[list[str], str]:
+def where_tested(
+    module: str, asked: frozenset[str] = frozenset(), sought: str = ""
+) -> tuple[list[str], str]:
     """Give the tests of a module, and the module through which they reach it where not itself."""
-    name = module.rpartition(".")[2]
+    name = sought or module.rpartition(".")[2]
     if own := [place for prefix, place in OWN.items() if module.startswith(prefix)]:
         return own, ""
     if module in chosen():
         return chosen()[module][: MOST + 1], ""
     counts = Counter(direct().get(module))
     if re.match(r"balancer\.(cli|report)\.", module):
-        counts += commands().get(name, Counter())
+        for part in set(module.split(".")[2:]):
+            counts += commands().get(part, Counter())
     if counts:
         return most(counts, name), ""
-    return _through(module, asked | {module})
+    return _through(module, asked | {module}, name)
 
 
-def _through(module: str, asked: frozenset[str]) -> tuple[list[str], str]:
+def _through(module: str, asked: frozenset[str], sought: str) -> tuple[list[str], str]:
     """Look where the modules that use a module most are tested."""
     users = Counter({user: used(path)[module] for user, path in modules().items()})
     for user in most(+users):
-        if user not in asked and (places := where_tested(user, asked)[0]):
+        if user not in asked and (places := where_tested(user, asked, sought)[0]):
             return places, user.removeprefix("balancer.")
     return [], ""
 
