@@ -45,7 +45,7 @@ def _weighing(entry: dict[str, Any]) -> PadWeighing:
     return PadWeighing(
         pads=tuple(entry["pads"]),
         repeats=np.array(entry["readings"]),
-        turned=entry.get("turned", False),
+        reversed=entry.get("turned", False),
         heights=None if heights is None else np.array(heights),
     )
 

@@ -15,7 +15,7 @@ that flex. It is the 2 to 3 % that a 1998 SAE paper, *Vehicle Center of Gravity 
 Errors*, states for lifts with the suspension dealt with (abstract read)."""
 
 TOO_UNSURE = 0.1
-"""Doubt of the height [m] above which lifts say nothing: a car's is between 0.4 and 0.7."""
+"""Uncertainty of the height [m] above which lifts say nothing: a car's is between 0.4 and 0.7."""
 
 
 class Lift(NamedTuple):
@@ -73,22 +73,17 @@ def cg_height(
         aft: Center of gravity behind the front axle [m].
 
     Raises:
-        ValueError: When no axle has two different lifts, one is lifted beyond the wheelbase, or
-            a reading has no doubt.
+        ValueError: When no axle has two different lifts, an axle is lifted beyond the wheelbase,
+            or a reading has no uncertainty.
 
     References:
         ISO 10392:2011, 6.2.2-6.2.6 (straight line over tan θ, both axles); the height of the axle
         line at the center of gravity, (R_f·b + R_r·a) / l, from the geometry. Held against three
         published forms in tests/published/test_cg_height.py.
-
-    Examples:
-        >>> level, lifted = Lift("rear", 0, 6720, 1), Lift("rear", 0.434, 6906.2, 1)
-        >>> round(cg_height([level, lifted], 12000, 2.5, (0.3, 0.3), 1.1).up, 2)
-        0.52
     """
     radius = (radii[0] * (wheelbase - aft) + radii[1] * aft) / wheelbase
     if any(lift.uncertainty <= 0 for lift in lifts):
-        raise ValueError("every reading has a doubt: give the scales'")
+        raise ValueError("every reading has an uncertainty: give the scales'")
     slopes: dict[str, float] = {}
     precision, moment = 0.0, 0.0
     residuals = np.zeros(len(lifts))
@@ -96,18 +91,14 @@ def cg_height(
         where = [number for number, lift in enumerate(lifts) if lift.axle == axle]
         if not where:
             continue
-        height = np.array([lifts[number].height for number in where])
+        height, load, unsure = np.array([lifts[number][1:] for number in where]).T
         if np.abs(height).max() >= wheelbase:
             raise ValueError(f"the {axle} axle is lifted by more than the wheelbase")
         if np.ptp(height) <= 0:
             raise ValueError(f"the {axle} axle needs a level and a lifted reading")
-        slope, uncertainty, off = _line(
-            np.tan(np.arcsin(height / wheelbase)),
-            np.array([lifts[number].load for number in where]),
-            np.array([lifts[number].uncertainty for number in where]),
-        )
+        tangent = np.tan(np.arcsin(height / wheelbase))
+        slope, uncertainty, residuals[where] = _line(tangent, load, unsure)
         slopes[axle] = slope
-        residuals[where] = off
         precision += 1 / uncertainty**2
         moment += slope / uncertainty**2
     if not slopes:
@@ -125,8 +116,5 @@ def _line(x: Floats, y: Floats, uncertainty: Floats) -> tuple[float, float, Floa
     spread = weight @ (x - middle) ** 2
     slope = weight @ ((x - middle) * y) / spread
     level = weight @ y / weight.sum()
-    return (
-        float(slope),
-        float(1 / np.sqrt(spread)),
-        (y - level - slope * (x - middle)) / uncertainty,
-    )
+    off = (y - level - slope * (x - middle)) / uncertainty
+    return float(slope), float(1 / np.sqrt(spread)), off

@@ -13,8 +13,6 @@ from balancer.car.model import Car
 from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
 from balancer.weighing.weigh import WeighIn
 
-_AXES = ("aft", "left")
-
 REAL = 2.0
 """Times its uncertainty that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
 
@@ -83,16 +81,6 @@ def compare(
 
     References:
         JCGM 100:2008, 5.1.2.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.weighing.weigh import Readings, weigh
-        >>> car = plain_car(wheelbase=2.4)
-        >>> light = weigh(car, Readings.of(np.full(4, 2500.0)))
-        >>> heavy = weigh(car, Readings.of(np.array([2500.0, 2500.0, 2550.0, 2550.0])))
-        >>> found = compare(car, light, heavy)
-        >>> round(found.added.aft, 6), found.real("total"), found.real("cross")
-        (2.4, True, False)
     """
     other = second_car or car
     loads = second.loads - first.loads
@@ -105,14 +93,14 @@ def compare(
     eight = np.concatenate([-first.loads, second.loads])
     covariance = np.zeros((8, 8))
     covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
-    wheels = [np.concatenate([getattr(one, axis) for one in (car, other)]) for axis in _AXES]
+    aft, left = np.concatenate([car.aft, other.aft]), np.concatenate([car.left, other.left])
     uncertainties = np.sqrt(np.diag(first.covariance + second.covariance))
     return Difference(
         loads=loads,
         load_uncertainties=uncertainties,
         shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
         uncertainties=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
-        added=center_of(wheels[0], wheels[1], eight, covariance),
+        added=center_of(aft, left, eight, covariance),
         rest=loads if predicted is None else loads - predicted,
         rest_uncertainties=uncertainties,
     )
@@ -132,33 +120,17 @@ def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> C
 
     References:
         JCGM 100:2008, 5.1.2.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = plain_car(wheelbase=2.4)
-        >>> found = center_of(car.aft, car.left, np.array([5.0, 5.0, 15.0, 15.0]), np.eye(4))
-        >>> round(found.aft, 6), round(found.left, 6)
-        (1.8, 0.0)
     """
-    return Center(*(float(value) for value in center_values(aft, left, loads, covariance)))
+    return Center(*center_values(aft, left, loads, covariance).tolist())
 
 
 def center_values(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Floats:
-    """Compute what `Center` holds as one array.
+    """Compute what `Center` holds as an array (..., 6).
 
     Args:
         aft, left: (..., n) [m].
         loads: (..., n) [N].
         covariance: (..., n, n) [N²].
-
-    Returns:
-        (..., 6)
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> car = plain_car(wheelbase=2.4)
-        >>> center_values(car.aft, car.left, np.zeros(4), np.eye(4))[2:].tolist()
-        [0.0, 0.0, inf, inf]
     """
     total = loads.sum(axis=-1)
     uncertainty = _spread(np.ones(loads.shape), covariance)

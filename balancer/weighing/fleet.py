@@ -68,7 +68,7 @@ class FleetWeighIn(NamedTuple):
 
 
 class FleetTrim(NamedTuple):
-    """Every car in another state: loads (n, 4) [N] and shares (n, 6)."""
+    """Every car in another state: loads (n, 4) [N] and `Shares` (n, 6)."""
 
     loads: Floats
     shares: Floats
@@ -99,12 +99,6 @@ def fleet_of(cars: Sequence[Car]) -> Fleet:
     Raises:
         ValueError: When there are none, or one of them has corners that are not linear or an
             unsprung axle.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> fleet = fleet_of([plain_car(wheelbase=2.3), plain_car(wheelbase=2.5)])
-        >>> fleet.parts[0][1].aft[:, 2].tolist()
-        [2.3, 2.5]
     """
     if not cars:
         raise ValueError("a fleet has at least one car")
@@ -112,7 +106,7 @@ def fleet_of(cars: Sequence[Car]) -> Fleet:
         if taken_for_linear(car) is not car or car.solid.any():
             raise ValueError(f"car {number} of the fleet is not linear on four springs")
     twisting = np.array([twists(car) for car in cars])
-    groups = [np.flatnonzero(twisting == one) for one in (False, True)]
+    groups = [np.flatnonzero(~twisting), np.flatnonzero(twisting)]
     parts = [(rows, _stacked([cars[row] for row in rows.tolist()])) for rows in groups if len(rows)]
     return Fleet(len(cars), tuple(parts))
 
@@ -121,11 +115,9 @@ def _stacked(cars: Sequence[Car]) -> Car:
     fields: dict[str, Any] = {
         name: np.array([getattr(car, name) for car in cars]) for name in _STACKED
     }
-    uncertainties = np.array([car.scales[:4] for car in cars]).T
-    scales = cars[0].scales._replace(
-        **dict(zip(cars[0].scales._fields, uncertainties, strict=False))
-    )
-    return replace(cars[0], **fields, scales=scales)
+    of_pads = np.array([car.scales[:4] for car in cars]).T
+    scales = dict(zip(cars[0].scales._fields, of_pads, strict=False))
+    return replace(cars[0], **fields, scales=cars[0].scales._replace(**scales))
 
 
 def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = None) -> FleetWeighIn:
@@ -141,13 +133,6 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
 
     References:
         As `weigh.weigh`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> fleet = fleet_of([plain_car()] * 2)
-        >>> read = np.array([[[2600.0, 2500, 2400, 2500]], [[2500.0, 2500, 2500, 2500]]])
-        >>> weigh_fleet(fleet, read).shares[:, 3].tolist()
-        [0.49, 0.5]
     """
     heights = np.zeros((fleet.size, 4)) if pad_heights is None else pad_heights
     _check(fleet, readings, heights)
@@ -176,19 +161,10 @@ def carry_fleet(
 
     References:
         As `load_states.carry`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> driver = FleetItem(np.array([70.0, 80.0]), np.full(2, 1.2), np.full(2, 0.3))
-        >>> raced = carry_fleet(fleet_of([plain_car()] * 2), np.full((2, 4), 2500.0), [], [driver])
-        >>> ((raced.loads.sum(axis=1) - 10000) / GRAVITY).round(9).tolist()
-        [70.0, 80.0]
     """
-    signed = [(item, 1.0) for item in now] + [(item, -1.0) for item in was]
-    _check(fleet, loads, *(number for item, _ in signed for number in item))
-    masses = [sign * item.mass for item, sign in signed]
-    places = [(item.aft, item.left) for item, _ in signed]
+    items = [*now, *(item._replace(mass=-item.mass) for item in was)]
+    numbers = [values for item in items for values in item]
+    _check(fleet, loads, *numbers)
 
     def carried(car: Car, before: Floats, *given: Floats) -> Iterable[Floats]:
         after = before
@@ -196,24 +172,11 @@ def carry_fleet(
             after = after + added_loads(car, mass, aft, left)
         return after, share_values(car, after)
 
-    flat = [one for mass, place in zip(masses, places, strict=True) for one in (mass, *place)]
-    return FleetTrim(*_by_part(fleet, carried, loads, *flat))
+    return FleetTrim(*_by_part(fleet, carried, loads, *numbers))
 
 
 def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> FleetDifference:
-    """Compare two weigh-ins of every car.
-
-    References:
-        As `comparison.compare`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> fleet = fleet_of([plain_car()])
-        >>> light = weigh_fleet(fleet, np.full((1, 1, 4), 2500.0))
-        >>> heavy = weigh_fleet(fleet, np.array([[[2500.0, 2500, 2550, 2550]]]))
-        >>> compare_fleet(fleet, light, heavy).added[0, 2].round(6)
-        np.float64(2.4)
-    """
+    """Compare two weigh-ins of every car, as `comparison.compare` does for one."""
     together = first.covariance + second.covariance
 
     def center(car: Car, change: Floats, uncertainty: Floats) -> Iterable[Floats]:
@@ -231,10 +194,10 @@ def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> Fl
 
 
 def _check(fleet: Fleet, *numbers: Floats) -> None:
-    for one in numbers:
-        if len(one) != fleet.size:
-            raise ValueError(f"{len(one)} rows for {fleet.size} cars")
-        if not np.isfinite(one).all():
+    for values in numbers:
+        if len(values) != fleet.size:
+            raise ValueError(f"{len(values)} rows for {fleet.size} cars")
+        if not np.isfinite(values).all():
             raise ValueError("every number of a fleet is to be finite")
 
 
@@ -242,6 +205,6 @@ def _by_part(
     fleet: Fleet, work: Callable[..., Iterable[Floats]], *numbers: Floats
 ) -> Iterable[Floats]:
     """Work on rigid and twisting cars apart, and put the rows together again."""
-    rows = np.argsort(np.concatenate([rows for rows, _ in fleet.parts]))
-    found = [work(car, *(one[rows] for one in numbers)) for rows, car in fleet.parts]
-    return tuple(np.concatenate(part)[rows] for part in zip(*found, strict=True))
+    order = np.argsort(np.concatenate([rows for rows, _ in fleet.parts]))
+    parts = [work(car, *(values[rows] for values in numbers)) for rows, car in fleet.parts]
+    return tuple(np.concatenate(columns)[order] for columns in zip(*parts, strict=True))

@@ -15,7 +15,7 @@ class WeightedFit(NamedTuple):
 
     Attributes:
         values: (p,), best estimates; combinations that the readings leave open are taken as 0.
-        covariance: (p, p), of the estimates. A combination left open is as doubtful as its
+        covariance: (p, p), of the estimates. A combination left open is as uncertain as its
             limits.
         rank: How many combinations of the unknowns the readings determine.
         residuals: (m,), readings less the fit, in uncertainties of a reading.
@@ -30,9 +30,9 @@ class WeightedFit(NamedTuple):
 def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFit:
     """Fit unknowns to readings, each in its own uncertainties.
 
-    Plain least squares for every combination of the unknowns that the readings tell to better than
-    its limit; the others stay at 0 and have their limits for a uncertainty. The limits pull no
-    estimate.
+    Plain least squares for every combination of the unknowns that the readings determine to better
+    than its limit; the others stay at 0 and have their limits for an uncertainty. The limits pull
+    no estimate.
 
     Args:
         design: (m, p), change of each reading with each unknown, in uncertainties of the
@@ -44,14 +44,6 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
     References:
         ISO/TS 28037:2010, 6.2 and 6.3 (straight lines), see tests/published/test_weighted_fit.py;
         the combinations are those of the singular value decomposition.
-
-    Examples:
-        >>> one, other = np.array([[1.0, 1.0]]), np.array([2.0])
-        >>> open_to_uncertainty = weighted_fit(one, other, np.array([np.inf, 0.5]))
-        >>> open_to_uncertainty.rank, (open_to_uncertainty.values.round(3) + 0.0).tolist()
-        (1, [2.0, 0.0])
-        >>> np.sqrt(np.diag(open_to_uncertainty.covariance)).round(3).tolist()
-        [1.118, 0.5]
     """
     bounded = np.isfinite(limits)
     free = design[:, ~bounded]
@@ -59,17 +51,17 @@ def weighted_fit(design: Floats, readings: Floats, limits: Floats) -> WeightedFi
     # What the free unknowns can't explain is all that tells of the others.
     scaled = design[:, bounded] * limits[bounded]
     left, sizes, right = np.linalg.svd(scaled - basis @ (basis.T @ scaled), full_matrices=False)
-    told = sizes > 1
+    determined = sizes > 1
     values = np.zeros(len(limits))
-    found = right[told].T @ ((left[:, told].T @ readings) / sizes[told])
-    values[bounded] = limits[bounded] * found
+    parts = (left[:, determined].T @ readings) / sizes[determined]
+    values[bounded] = limits[bounded] * (right[determined].T @ parts)
     rest = readings - design @ values
     values[~bounded] = np.linalg.lstsq(free, rest, rcond=None)[0]
     precision = design.T @ design + np.diag(1 / limits**2)
     return WeightedFit(
         values=values,
         covariance=np.asarray(np.linalg.inv(precision), dtype=np.float64),
-        rank=free.shape[1] + int(told.sum()),
+        rank=free.shape[1] + int(determined.sum()),
         residuals=readings - design @ values,
     )
 
@@ -88,10 +80,6 @@ def chance(chi_square: float, degrees: int) -> float:
     References:
         M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, 26.4.4 and 26.4.5 (value
         from memory); held against scipy in tests/properties/test_pad_errors.py.
-
-    Examples:
-        >>> round(chance(9.488, 4), 3), round(chance(3.841, 1), 3)
-        (0.05, 0.05)
     """
     if degrees <= 0:
         return 1.0

@@ -94,29 +94,16 @@ def stint(
     Raises:
         ValueError: When no item of `now` has that name.
 
-    References:
-        Derived here.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> fuel = Item("fuel", 30, 2.4, 0.2, 0.3)
-        >>> burnt = stint(plain_car(), np.full(4, 250 * GRAVITY), [], [fuel], "fuel", 5, 0.5)
-        >>> burnt.masses.tolist()
-        [30.0, 25.0, 20.0, 15.0, 10.0, 5.0]
     """
     start = next((item for item in now if item.name == fluid), None)
     if start is None:
         raise ValueError(f"nothing called {fluid} is on board")
     masses = np.linspace(start.mass, min(reserve, start.mass), rows)
-    trims = tuple(
-        carry(
-            car,
-            loads,
-            was,
-            [item._replace(mass=left) if item.name == fluid else item for item in now],
-        )
-        for left in masses.tolist()
-    )
+
+    def burnt(left: float) -> Trim:
+        on_board = [item._replace(mass=left) if item.name == fluid else item for item in now]
+        return carry(car, loads, was, on_board)
+
+    trims = tuple(burnt(left) for left in masses.tolist())
     off = [abs(trim.shares.cross - cross) for trim in trims]
     return Stint(masses, trims, int(np.argmax(off)))

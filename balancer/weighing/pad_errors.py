@@ -32,50 +32,50 @@ from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_
 from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 
 DETERMINED = 3e-3
-"""Doubt of a gain, a share or the cross weight above which it is called not told. Pads that nobody
-has compared leave more (`pad_model.WIDE`), and no use of a number needs less."""
+"""Uncertainty of a gain, a share or the cross weight above which it is called not determined. Pads
+that nobody has compared leave more (`pad_model.WIDE`), and no use of a number needs less."""
 
-DETERMINED_LENGTH, TOLD_LEAN = 1e-3, 5e-3
+DETERMINED_LENGTH, DETERMINED_LEAN = 1e-3, 5e-3
 """The same for thickness and floor, and for how far a leaning floor moves the center [m]."""
 
 UNLIKELY = 0.01
 """Chance below which residuals are more than scatter: all uncertainties then grow with them."""
 
-_LEAST = 1e-6
-"""Doubt of a load: no reading is surer, also where the file gives scales without any scatter."""
+_SUREST = 1e-6
+"""Relative uncertainty of a load: no reading is surer, also on scales that never scatter."""
 
 
 class Pair(NamedTuple):
-    """Two pads told from each other.
+    """Two pads of which it is determined how they differ.
 
     Attributes:
-        one, other: Numbers of the pads.
-        more, uncertainty: How much more the one reads [1].
+        first, second: Numbers of the pads.
+        more, uncertainty: How much more the first reads [1].
     """
 
-    one: int
-    other: int
+    first: int
+    second: int
     more: float
     uncertainty: float
 
 
-class Told(NamedTuple):
-    """Lengths found beside the loads, and their standard uncertainties [m]."""
+class Lengths(NamedTuple):
+    """Lengths estimated beside the loads, and their standard uncertainties [m]."""
 
     values: Floats
     uncertainties: Floats
 
 
 class NextWeighing(NamedTuple):
-    """The weighing that would tell most.
+    """The weighing that would determine most.
 
     Attributes:
         pads: Which pad to put under LF RF LR RR.
-        told: How many of the four gains would then be told.
+        determined: How many of the four gains would then be determined.
     """
 
     pads: tuple[str, ...]
-    told: int
+    determined: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,8 +93,7 @@ class PadErrors:
         gain_covariance: (4, 4)
         thickness: Of each pad against the mean of the four; None where it was measured.
         lean: How far the leaning floor moves the center of gravity aft and left, for the car
-            that is not turned; None where the car was not turned round, so that it is in the
-            loads.
+            not turned round; None where it never was, so that it is in the loads.
         floor: Warp of the floor, √(Σh²) of that part of the heights which puts load on LF and
             RR; None where it is in the loads, or where heights were measured in each weighing.
         floor_cross: Cross weight that this adds [1].
@@ -102,7 +101,7 @@ class PadErrors:
         chi_square, degrees, chance: Of the residuals: sum of squares in uncertainties [1],
             degrees of freedom, and the chance that scatter alone makes it this large.
         residuals: (m, 4), readings less the fit [N].
-        next: None when all four gains and the cross weight are told.
+        next: None when all four gains and the cross weight are determined.
     """
 
     pads: tuple[str, ...]
@@ -114,9 +113,9 @@ class PadErrors:
     gains: Floats
     gain_uncertainties: Floats
     gain_covariance: Floats
-    thickness: Told | None
-    lean: Told | None
-    floor: Told | None
+    thickness: Lengths | None
+    lean: Lengths | None
+    floor: Lengths | None
     floor_cross: float
     level: bool
     chi_square: float
@@ -126,39 +125,38 @@ class PadErrors:
     next: NextWeighing | None
 
     @property
-    def told(self) -> Flags:
-        """Which gains the weighings tell, shape (4,)."""
+    def determined(self) -> Flags:
+        """Which gains the weighings determine, shape (4,)."""
         return np.asarray(self.gain_uncertainties <= DETERMINED)
 
     @property
     def beyond_chance(self) -> Flags:
-        """Which gains are real: told, and more than twice their uncertainties."""
-        return np.asarray(self.told & (np.abs(self.gains) > REAL * self.gain_uncertainties))
+        """Which gains are real: determined, and more than twice their uncertainties."""
+        return np.asarray(self.determined & (np.abs(self.gains) > REAL * self.gain_uncertainties))
 
     @property
-    def equilibrium(self) -> bool:
+    def consistent(self) -> bool:
         """Whether the residuals are no more than scatter."""
         return self.chance >= UNLIKELY
 
     @property
     def pairs(self) -> list[Pair]:
-        """Pads that are told from each other."""
-        found = []
-        for one, other in combinations(range(4), 2):
+        """Pads of which it is determined how they differ."""
+        pairs = []
+        for first, second in combinations(range(4), 2):
             difference = np.zeros(4)
-            difference[[one, other]] = 1, -1
+            difference[[first, second]] = 1, -1
             uncertainty = float(np.sqrt(difference @ self.gain_covariance @ difference))
-            if uncertainty <= DETERMINED:
-                more = float(self.gains[one] - self.gains[other])
-                found.append(Pair(one, other, more, uncertainty))
-        return found
+            more = float(self.gains[first] - self.gains[second])
+            pairs.append(Pair(first, second, more, uncertainty))
+        return [pair for pair in pairs if pair.uncertainty <= DETERMINED]
 
     @property
     def status(self) -> Literal["all", "some", "nothing"]:
-        """Say what the weighings tell of the pads: `all` of them, `some`, or `nothing`."""
+        """Say what the weighings determine of the pads: `all` of them, `some`, or `nothing`."""
         if self.next is None:
             return "all"
-        some = self.told.any() or self.pairs or self.uncertainties.cross <= DETERMINED
+        some = self.determined.any() or self.pairs or self.uncertainties.cross <= DETERMINED
         return "some" if some else "nothing"
 
 
@@ -170,7 +168,7 @@ def pad_errors(
     Loads, gains, and where they were not measured thicknesses, are fitted to all readings by
     weighted least squares, repeated until the linear model stands still. The weights are those of
     resolution and repeatability. A gain that all pads share stays in the loads, and has the
-    accuracy of the scales for a uncertainty.
+    accuracy of the scales for an uncertainty.
 
     Args:
         weighings: Of the same car in the same state, on the same four pads and the same spots.
@@ -180,19 +178,8 @@ def pad_errors(
     References:
         Derived here, model in `pad_model`, least squares in `weighted_fit`; see
         tests/properties/test_pad_errors.py.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> reads = {"A": 1.004, "B": 0.996, "C": 1.002, "D": 0.998}
-        >>> weighings = [
-        ...     PadWeighing(tuple(order), np.array([[2500 * reads[pad] for pad in order]]))
-        ...     for order in ("ABCD", "BADC", "CDAB")
-        ... ]
-        >>> found = pad_errors(plain_car(), weighings, dict.fromkeys(reads, 0.05))
-        >>> (100 * found.gains).round(2).tolist(), found.status
-        ([0.4, -0.4, 0.2, -0.2], 'all')
     """
-    shown = np.array([one.repeats.mean(axis=0) for one in weighings])
+    shown = np.array([each.repeats.mean(axis=0) for each in weighings])
     # What pads do is small: a car that is not linear is taken where it stands.
     car = statics_of(car, shown[0]).linear
     model = pad_model(car, weighings, thickness)
@@ -206,14 +193,14 @@ def pad_errors(
     of_gains = MIXED @ covariance[4:7, 4:7] @ MIXED.T
     uncertainties = share_uncertainties(car, loads, of_loads)
 
-    def told(name: str, basis: Floats) -> Told | None:
+    def lengths(name: str, basis: Floats) -> Lengths | None:
         if name not in model.blocks:
             return None
         block = model.blocks[name]
         variances = np.diag(basis @ covariance[block, block] @ basis.T)
-        return Told(basis @ unknown[block], np.sqrt(variances))
+        return Lengths(basis @ unknown[block], np.sqrt(variances))
 
-    floor = told("floor", np.eye(1))
+    floor = lengths("floor", np.eye(1))
     warped = load_change(car, (floor.values if floor else np.zeros(1)) * WARP)
     return PadErrors(
         pads=tuple(weighings[0].pads),
@@ -225,11 +212,11 @@ def pad_errors(
         gains=np.expm1(MIXED @ unknown[4:7]),
         gain_uncertainties=np.sqrt(np.diag(of_gains)),
         gain_covariance=of_gains,
-        thickness=told("thickness", MIXED),
-        lean=told("lean", np.eye(2)),
+        thickness=lengths("thickness", MIXED),
+        lean=lengths("lean", np.eye(2)),
         floor=floor,
         floor_cross=float(warped[[1, 2]].sum() / loads.sum()),
-        level=any(one.heights is not None for one in weighings),
+        level=any(each.heights is not None for each in weighings),
         chi_square=chi_square,
         degrees=degrees,
         chance=likely,
@@ -261,12 +248,13 @@ def _fitted(
 def _whiteners(car: Car, weighings: Sequence[PadWeighing]) -> Floats:
     """Give for each weighing what turns newtons into independent uncertainties, (m, 4, 4)."""
     scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
-    found = []
-    for one in weighings:
-        mean = one.repeats.mean(axis=0)
-        covariance = load_covariance(scales, mean, one.repeats) + np.diag((_LEAST * mean) ** 2)
-        found.append(np.linalg.inv(np.linalg.cholesky(covariance)))
-    return np.array(found)
+
+    def whitener(repeats: Floats) -> Floats:
+        mean = repeats.mean(axis=0)
+        covariance = load_covariance(scales, mean, repeats) + np.diag((_SUREST * mean) ** 2)
+        return np.linalg.inv(np.linalg.cholesky(covariance))
+
+    return np.array([whitener(each.repeats) for each in weighings])
 
 
 def _load_covariance(car: Car, loads: Floats, covariance: Floats) -> Floats:
@@ -281,11 +269,11 @@ def _next(
     thickness: Mapping[str, float] | None,
     unknown: Floats,
 ) -> NextWeighing:
-    """Find the order of the pads that tells most of what is not told yet.
+    """Find the order of the pads that determines most of what is not determined yet.
 
     All 24 are tried, with the car as it stands: one reading each, as good as the first ones.
     """
-    last, best = weighings[-1], []
+    last, ranked = weighings[-1], []
     loads = np.exp(unknown[:4])
     for pads in permutations(last.pads):
         tried = [*weighings, last._replace(pads=pads, repeats=loads[None, :])]
@@ -294,9 +282,10 @@ def _next(
         covariance = weighted_fit(design, np.zeros(len(design)), model.limits).covariance
         variances = np.diag(MIXED @ covariance[4:7, 4:7] @ MIXED.T)
         cross = share_uncertainties(car, loads, _load_covariance(car, loads, covariance)).cross
-        told = int((variances <= DETERMINED**2).sum())
+        determined = int((variances <= DETERMINED**2).sum())
         left = float(variances.sum() + 4 * cross**2) / DETERMINED**2
         moved = sum(a != b for a, b in zip(pads, last.pads, strict=True))
-        best.append((-told - (cross <= DETERMINED), round(left, 6), moved, pads, told))
-    *_, pads, told = min(best)
-    return NextWeighing(pads, told)
+        gained = determined + (cross <= DETERMINED)
+        ranked.append((-gained, round(left, 6), moved, pads, determined))
+    *_, pads, determined = min(ranked)
+    return NextWeighing(pads, determined)

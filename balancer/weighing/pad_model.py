@@ -20,7 +20,8 @@ from balancer.car.model import Car
 
 WIDE = 0.02
 """Gain of a pad that nobody has compared, as a standard uncertainty: what is further off is broken
-(common practice, no published source). It says how doubtful the untold is, and pulls nothing."""
+(common practice, no published source). It says how uncertain what is not determined is, and pulls
+nothing."""
 
 WIDE_THICKNESS, WIDE_FLOOR = 5e-3, 15e-3
 """The same for how pads differ in thickness, and spots of the floor in height [m]."""
@@ -41,14 +42,14 @@ class PadWeighing(NamedTuple):
     Attributes:
         pads: Which pad is under LF RF LR RR.
         repeats: (r, 4), what the pads show, in the order of the wheels [N].
-        turned: The car stands turned round, LF where RR stood.
+        reversed: The car stands turned round, LF where RR stood.
         heights: (4,) or None, of the pads' tops under the wheels, measured across all four [m];
             None: not measured.
     """
 
     pads: tuple[str, ...]
     repeats: Floats
-    turned: bool = False
+    reversed: bool = False
     heights: Floats | None = None
 
 
@@ -64,7 +65,7 @@ class PadModel:
         known: (m, 4), what measured heights and thicknesses add to the loads [N].
         effects: (m, 4, q), what each of the unknowns in `blocks` adds to the loads [N/m].
         blocks: Name to its unknowns [m], a slice: `thickness` (three coordinates of the four),
-            `lean` (center of gravity aft and left, of the car that is not turned) and `floor`
+            `lean` (center of gravity aft and left, of the car not turned round) and `floor`
             (the warped part of the heights, √(Σh²)); each is there only where weighings differ
             in it.
         limits: (7 + q,), standard uncertainty of each unknown before anything is read; infinite
@@ -90,15 +91,8 @@ class PadModel:
         loads, mixed = np.exp(unknown[:4]), MIXED[self.pads]
         factors = np.exp(mixed @ unknown[4:7])
         shown = factors * (loads + self.known + self.effects @ unknown[7:])
-        slopes = np.concatenate(
-            [
-                factors[..., None] * np.diag(loads),
-                shown[..., None] * mixed,
-                factors[..., None] * self.effects,
-            ],
-            axis=2,
-        )
-        return shown, slopes
+        each, by_pad = factors[..., None], shown[..., None] * mixed
+        return shown, np.concatenate([each * np.diag(loads), by_pad, each * self.effects], axis=2)
 
 
 def pad_model(
@@ -111,23 +105,15 @@ def pad_model(
 
     Returns:
         Of a leaning floor only what turning the car round shows. The warp of the floor is taken
-        as the same for a turned car, which it is when both tracks are: the diagonals stay.
+        as the same for a car turned round, which it is when both tracks are: the diagonals stay.
 
     References:
-        Derived here from `statics`; see tests/properties/test_pad_errors.py.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> once = PadWeighing(("A", "B", "C", "D"), np.full((1, 4), 2500.0))
-        >>> list(pad_model(plain_car(), [once]).blocks)
-        ['thickness']
-        >>> list(pad_model(plain_car(), [once, once._replace(turned=True)]).blocks)
-        ['thickness', 'lean']
+        Derived here from `linear.load_change`; see tests/properties/test_pad_errors.py.
     """
     names = list(weighings[0].pads)
-    pads = np.array([[names.index(pad) for pad in one.pads] for one in weighings])
-    measured = np.array([one.heights is not None for one in weighings])
-    under = np.array([one.heights if one.heights is not None else np.zeros(4) for one in weighings])
+    pads = np.array([[names.index(pad) for pad in each.pads] for each in weighings])
+    measured = np.array([each.heights is not None for each in weighings])
+    under = np.array([np.zeros(4) if each.heights is None else each.heights for each in weighings])
     bare = np.where(measured, 0.0, 1.0)
     blocks: dict[str, Floats] = {}
     limits = []
@@ -138,9 +124,9 @@ def pad_model(
         shifts = load_change(car, MIXED[pads].transpose(0, 2, 1))
         blocks["thickness"] = bare[:, None, None] * shifts.transpose(0, 2, 1)
         limits += [WIDE_THICKNESS] * 3
-    if len({one.turned for one in weighings}) == 2:
-        mass = float(np.mean([one.repeats.mean(axis=0).sum() for one in weighings])) / GRAVITY
-        way = np.array([-1.0 if one.turned else 1.0 for one in weighings])
+    if len({each.reversed for each in weighings}) == 2:
+        mass = float(np.mean([each.repeats.mean(axis=0).sum() for each in weighings])) / GRAVITY
+        way = np.array([-1.0 if each.reversed else 1.0 for each in weighings])
         blocks["lean"] = way[:, None, None] * _lean(car, mass)
         limits += [WIDE_LEAN] * 2
     if len(set(measured.tolist())) == 2:

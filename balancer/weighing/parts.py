@@ -55,18 +55,6 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
     Returns:
         Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l).
 
-    References:
-        Derived here from `linear.added_loads`; see tests/properties/test_load_states.py.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> battery = Item("battery", 20, 0.0, 0.0, 0.4)
-        >>> move = Change("battery to the boot", battery, battery._replace(aft=2.4))
-        >>> car = plain_car(wheelbase=2.4)
-        >>> moved = variant(car, np.full(4, 250 * GRAVITY), "aft", [move])
-        >>> round(moved.shares.front, 9)
-        0.48
     """
     simple = statics_of(car, loads).linear
     each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)

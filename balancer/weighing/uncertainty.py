@@ -46,29 +46,15 @@ def shares(car: Car, loads: Floats) -> Shares:
 
     References:
         R. N. Jazar, *Vehicle Dynamics: Theory and Application*, Springer, ch. 2.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> found = shares(plain_car(), np.array([300.0, 300.0, 200.0, 200.0]))
-        >>> found.front, found.cross, round(found.aft, 9)
-        (0.6, 0.5, 0.96)
     """
-    return Shares(*(float(value) for value in share_values(car, loads)))
+    return Shares(*share_values(car, loads).tolist())
 
 
 def share_values(car: Car, loads: Floats) -> Floats:
-    """Compute what `Shares` holds as one array.
+    """Compute what `Shares` holds as an array (..., 6).
 
     Args:
         loads: (..., 4) [N].
-
-    Returns:
-        (..., 6)
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> share_values(plain_car(), np.full(4, 250.0)).round(9).tolist()
-        [1000.0, 0.5, 0.5, 0.5, 1.2, 0.0]
     """
     total = loads.sum(axis=-1, keepdims=True)
     picked = np.einsum("...ij,...j->...i", _picks(car), loads) / total
@@ -90,18 +76,15 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
 
     References:
         JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
-
-    Examples:
-        >>> pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2)
-        >>> np.diag(load_covariance(pads, np.ones(4), np.ones((4, 4)))).tolist()
-        [1.0, 1.0, 1.0, 1.0]
     """
     count = repeats.shape[-2]
     # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
     # equal numbers is a last bit, and to be correlated with that is to be divided by it.
     off = repeats - repeats[..., :1, :]
     observed = off.std(axis=-2, ddof=1) if count > 1 else np.zeros(loads.shape)
-    accuracy, common, resolution, repeatability = (np.asarray(one)[..., None] for one in scales[:4])
+    accuracy, common, resolution, repeatability = (
+        np.asarray(uncertainty)[..., None] for uncertainty in scales[:4]
+    )
     scatter = np.maximum(observed, repeatability) / np.sqrt(count)
     alone = (accuracy * loads) ** 2 + resolution**2 / 12
     together = _outer(scatter) * _correlation(off, observed)
@@ -137,30 +120,16 @@ def share_uncertainties(car: Car, loads: Floats, covariance: Floats) -> Shares:
 
     References:
         JCGM 100:2008, 5.1.2 and 5.2.2.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> uncertainties = share_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4))
-        >>> uncertainties.total, uncertainties.cross
-        (2.0, 0.001)
     """
-    return Shares(*(float(value) for value in uncertainty_values(car, loads, covariance)))
+    return Shares(*uncertainty_values(car, loads, covariance).tolist())
 
 
 def uncertainty_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
-    """Compute what `share_uncertainties` holds as one array.
+    """Compute what `share_uncertainties` holds as an array (..., 6).
 
     Args:
         loads: (..., 4) [N].
         covariance: (..., 4, 4) [N²].
-
-    Returns:
-        (..., 6)
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> uncertainty_values(plain_car(), np.full(4, 250.0), np.eye(4))[:4].tolist()
-        [2.0, 0.001, 0.001, 0.001]
     """
     total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
     slopes = (picks - share_values(car, loads)[..., 1:, None]) / total
@@ -186,12 +155,6 @@ def sampled_uncertainties(
 
     References:
         JCGM 101:2008, 7.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> drawn = sampled_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
-        >>> round(drawn.total, 1), round(drawn.cross, 3)
-        (2.0, 0.001)
     """
     drawn = np.random.default_rng(seed).multivariate_normal(loads, covariance, samples)
     total = drawn.sum(axis=1)
@@ -202,5 +165,4 @@ def sampled_uncertainties(
 def _picks(car: Car) -> Floats:
     """Give what each pad counts for in front, left, cross, aft and left offset."""
     fixed = np.array([[1, 1, 0, 0], [1, 0, 1, 0], [0, 1, 1, 0]], dtype=float)
-    left = car.left
-    return np.stack(np.broadcast_arrays(*fixed, car.aft, left), axis=-2)
+    return np.stack(np.broadcast_arrays(*fixed, car.aft, car.left), axis=-2)

@@ -96,16 +96,10 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         First-order uncertainties. The uncertainty of the pad heights themselves is left out.
 
     Raises:
-        InputError: When a reading, or a uncertainty of the scales, is not a finite number.
+        InputError: When a reading, or an uncertainty of the scales, is not a finite number.
 
     References:
         JCGM 100:2008; the correction for pad heights is `pads_effect`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> weighed = weigh(plain_car(), Readings.of(np.array([2600.0, 2500.0, 2400.0, 2500.0])))
-        >>> weighed.shares.total, weighed.shares.cross
-        (10000.0, 0.49)
     """
     repeats = readings.repeats - readings.tare
     _refuse_unless_finite("readings", repeats)
@@ -116,7 +110,7 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     covariance = readings.covariance
     if covariance is None:
         covariance = load_covariance(car.scales, mean, repeats)
-    _refuse_unless_finite("the doubt of the readings", covariance)
+    _refuse_unless_finite("the uncertainty of the readings", covariance)
     return WeighIn(
         loads=loads,
         covariance=covariance,
@@ -144,15 +138,6 @@ def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
 
     Returns:
         (4,) [N]; linear, or where the car has corners that are not, exact.
-
-    References:
-        `linear.load_change`, `equilibrium.solve_equilibrium`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> high = np.array([3e-3, 0.0, 0.0, 0.0])
-        >>> pads_effect(plain_car(), np.full(4, 2500.0), high).round(1).tolist()
-        [23.7, -23.7, -23.7, 23.7]
     """
     return statics_of(car, loads).pad_effect(heights)
 

@@ -51,7 +51,7 @@ def test_readings_that_are_no_numbers_are_refused(value: float) -> None:
 @pytest.mark.parametrize("value", NOT_FINITE)
 def test_pads_of_no_finite_accuracy_are_refused(value: float) -> None:
     car = replace(plain_car(), scales=Scales(value, 0.0, 1.0, 1.0))
-    with pytest.raises(InputError, match="doubt of the readings"):
+    with pytest.raises(InputError, match="uncertainty of the readings"):
         weigh(car, Readings.of(np.full(4, 2500.0)))
 
 

@@ -170,7 +170,7 @@ def test_the_car_turned_round_on_pads_that_stay(seed: int) -> None:
     it = Garage(np.random.default_rng(seed))
     weighings = [it.weigh("ABCD", leans=True), it.weigh("DCBA", turned=True, leans=True)]
     found = pad_errors(it.car, weighings, it.thickness)
-    assert not found.told.any()
+    assert not found.determined.any()
     assert (
         max(found.uncertainties.front, found.uncertainties.left)
         < DETERMINED
@@ -188,7 +188,7 @@ def test_one_arrangement_tells_nothing(seed: int, often: int, measured: bool) ->
     thickness = it.thickness if measured else None
     found = pad_errors(it.car, [it.weigh("BDAC")] * often, thickness)
     assert found.status == "nothing"
-    assert not found.told.any()
+    assert not found.determined.any()
     assert found.pairs == []
     assert found.uncertainties.cross > DETERMINED
     assert found.next is not None
@@ -203,13 +203,13 @@ def test_left_and_right_exchanged_tell_the_cross_weight_first(seed: int) -> None
     it = Garage(np.random.default_rng(seed))
     found = pad_errors(it.car, [it.weigh("ABCD"), it.weigh("BADC")])
     assert found.status == "some"
-    assert not found.told.any()
+    assert not found.determined.any()
     assert found.uncertainties.cross <= DETERMINED < found.uncertainties.front
     assert abs(found.shares.cross - shares(it.car, it.loads).cross) < found.uncertainties.cross
     known = pad_errors(it.car, [it.weigh("ABCD"), it.weigh("BADC")], it.thickness)
-    assert [(pair.one, pair.other) for pair in known.pairs] == [(0, 1), (2, 3)]
+    assert [(pair.first, pair.second) for pair in known.pairs] == [(0, 1), (2, 3)]
     for pair in known.pairs:
-        more = it.gains[pair.one] - it.gains[pair.other]
+        more = it.gains[pair.first] - it.gains[pair.second]
         assert abs(pair.more - more) < 0.2 * pair.uncertainty
 
 
@@ -226,7 +226,7 @@ def test_the_advice_leads_to_all_four_pads(seed: int, measured: bool) -> None:
         assert sorted(found.next.pads) == list("ABCD")
         weighings.append(it.weigh(found.next.pads))
     assert found.status == "all"
-    assert found.told.all()
+    assert found.determined.all()
 
 
 @law
@@ -319,7 +319,7 @@ def test_against_another_least_squares(seed: int) -> None:
     assert found.gains[:3] == pytest.approx(fit.x[4:] - 1, abs=1e-7)
     # Where residuals are beyond chance the uncertainties grow with them; a limit of 2 % takes off
     # little.
-    grown = 1.0 if found.equilibrium else found.chi_square / found.degrees
+    grown = 1.0 if found.consistent else found.chi_square / found.degrees
     slopes = np.asarray(fit.jac)
     covariance = grown * np.linalg.inv(slopes.T @ slopes)
     assert found.gain_uncertainties[:3] == pytest.approx(np.sqrt(np.diag(covariance)[4:]), rel=0.02)
@@ -355,8 +355,8 @@ def test_what_is_more_than_scatter_makes_the_uncertainties_larger() -> None:
     off = weighings[2].repeats + np.array([0.0, 3.0 * GRAVITY, 0.0, 0.0])
     weighings[2] = weighings[2]._replace(repeats=off)
     found = pad_errors(it.car, weighings, it.thickness)
-    assert calm.equilibrium
-    assert not found.equilibrium
+    assert calm.consistent
+    assert not found.consistent
     assert int(np.abs(found.residuals).argmax()) == 4 * 2 + 1
     grown = np.sqrt(found.chi_square / found.degrees)
     assert grown > 1.4

@@ -13,6 +13,7 @@ from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.linear import load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.operating_point import operating_point
+from balancer.weighing.uncertainty import sampled_uncertainties
 from balancer.weighing.weigh import Readings, pads_effect, weigh
 from tests.cars import cornered
 
@@ -110,3 +111,10 @@ def test_what_pads_do_is_what_lifts_of_the_tires_do() -> None:
     car = plain_car()
     heights: Floats = np.array([1e-3, 0.0, 2e-3, 4e-3])
     assert pads_effect(car, LOADS, heights).tolist() == load_change(car, heights).tolist()
+
+
+def test_draws_scatter_as_the_first_order_says() -> None:
+    """Four loads of 250 N, each ± 1: the total ± 2, a share of a thousand ± 0.001."""
+    drawn = sampled_uncertainties(plain_car(), np.full(4, 250.0), np.eye(4), 20000)
+    assert drawn.total == pytest.approx(2.0, rel=0.02)
+    assert [drawn.front, drawn.left, drawn.cross] == pytest.approx([1e-3] * 3, rel=0.02)

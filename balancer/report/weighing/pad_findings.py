@@ -15,11 +15,11 @@ from balancer.units import Units
 from balancer.weighing.comparison import REAL
 from balancer.weighing.pad_errors import (
     DETERMINED,
+    DETERMINED_LEAN,
     DETERMINED_LENGTH,
-    TOLD_LEAN,
+    Lengths,
     NextWeighing,
     PadErrors,
-    Told,
 )
 
 SHORT = 5
@@ -44,11 +44,11 @@ def _of_the_pads(errors: PadErrors) -> str:
     ]
     if real:
         return f"Beyond chance: {', '.join(real)}, against the mean of the four."
-    if errors.told.all():
+    if errors.determined.all():
         return "No pad is off the mean of the four by more than chance."
     pairs = []
     for pair in errors.pairs:
-        high, low = (pair.one, pair.other) if pair.more > 0 else (pair.other, pair.one)
+        high, low = (pair.first, pair.second) if pair.more > 0 else (pair.second, pair.first)
         more = f"{number(100 * abs(pair.more), 2)} % {uncertainty(100 * pair.uncertainty, 2)}"
         pairs.append(f"{errors.pads[high]} reads {more} more than {errors.pads[low]}")
     if pairs:
@@ -93,10 +93,10 @@ def _of_the_floor(file: CarFile, errors: PadErrors) -> str:
     return f"{leaning} Its warp {warp}"
 
 
-def _leaning(file: CarFile, lean: Told | None) -> str:
+def _leaning(file: CarFile, lean: Lengths | None) -> str:
     if lean is None:
         return "A floor that leans is in these loads: the car turned round would tell."
-    if (lean.uncertainties > TOLD_LEAN).any():
+    if (lean.uncertainties > DETERMINED_LEAN).any():
         return "How the floor leans is not told from the pads."
     if (np.abs(lean.values) <= REAL * lean.uncertainties).all():
         return "The floor leans by no more than chance; what it does is taken off."
@@ -123,7 +123,7 @@ def _of_the_scatter(errors: PadErrors, units: Units) -> str:
             " same each time."
         )
     size = f"chi-square {number(errors.chi_square, 1)}, {errors.degrees} expected"
-    if errors.equilibrium:
+    if errors.consistent:
         return f"The car settled the same each time, within the scatter in [scales] ({size})."
     which, corner = np.unravel_index(np.abs(errors.residuals).argmax(), errors.residuals.shape)
     off = amount(errors.residuals[which, corner], "load", units, sign=True, unit=True)
@@ -138,8 +138,8 @@ def _of_the_scatter(errors: PadErrors, units: Units) -> str:
 def _of_the_next(read: PadsFile, best: NextWeighing, thickness_open: bool) -> str:
     each = zip(CORNERS, best.pads, strict=True)
     under = ", ".join(f"{cut(pad, SHORT)} under {corner}" for corner, pad in each)
-    gains = {4: "all four pads", 0: "more"}.get(best.told, f"{best.told} of the pads")
-    point = ", still turned round," if read.weighings[-1].turned else ""
+    gains = {4: "all four pads", 0: "more"}.get(best.determined, f"{best.determined} of the pads")
+    point = ", still turned round," if read.weighings[-1].reversed else ""
     text = f"Next put {under} and weigh again{point}: that would tell {gains}."
     if thickness_open:
         text += " Pads measured with a caliper (thickness under [[pad]]) take fewer weighings."

@@ -16,7 +16,7 @@ from balancer.report.words.numbers import amount, amounts, number, uncertainty
 from balancer.report.words.prose import lines_of, paragraphs, times, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
-from balancer.weighing.pad_errors import DETERMINED_LENGTH, PadErrors, Told
+from balancer.weighing.pad_errors import DETERMINED_LENGTH, Lengths, PadErrors
 
 
 def pads_json(file: CarFile, read: PadsFile, errors: PadErrors) -> dict[str, Any]:
@@ -37,15 +37,15 @@ def pads_json(file: CarFile, read: PadsFile, errors: PadErrors) -> dict[str, Any
         "pairs": _pairs_json(errors),
         **_floor_json(errors, units),
         "level": errors.level,
-        "settled": errors.equilibrium,
+        "settled": errors.consistent,
         "chi_square": errors.chi_square,
         "degrees": errors.degrees,
         "chance_pct": 100 * errors.chance,
         "residuals": [by_corner(row, "load", units) for row in errors.residuals],
         "next": errors.next and {
             "pads": dict(zip(CORNERS, errors.next.pads, strict=True)),
-            "told": errors.next.told,
-            "turned": read.weighings[-1].turned,
+            "told": errors.next.determined,
+            "turned": read.weighings[-1].reversed,
         },
     }  # fmt: skip
 
@@ -54,7 +54,7 @@ def _pad_json(errors: PadErrors, pad: int, units: Units) -> dict[str, Any]:
     return {
         "gain_pct": 100 * float(errors.gains[pad]),
         "uncertainty": 100 * float(errors.gain_uncertainties[pad]),
-        "told": bool(errors.told[pad]),
+        "told": bool(errors.determined[pad]),
         "beyond_chance": bool(errors.beyond_chance[pad]),
         "thickness": _length_json(errors.thickness, pad, units),
     }
@@ -63,7 +63,7 @@ def _pad_json(errors: PadErrors, pad: int, units: Units) -> dict[str, Any]:
 def _pairs_json(errors: PadErrors) -> list[dict[str, Any]]:
     return [
         {
-            "pads": [errors.pads[pair.one], errors.pads[pair.other]],
+            "pads": [errors.pads[pair.first], errors.pads[pair.second]],
             "reads_more_pct": 100 * pair.more,
             "uncertainty": 100 * pair.uncertainty,
         }
@@ -80,7 +80,7 @@ def _floor_json(errors: PadErrors, units: Units) -> dict[str, Any]:
     }
 
 
-def _length_json(lengths: Told | None, which: int, units: Units) -> dict[str, Any] | None:
+def _length_json(lengths: Lengths | None, which: int, units: Units) -> dict[str, Any] | None:
     if lengths is None:
         return None
     standard = float(lengths.uncertainties[which])
@@ -115,7 +115,7 @@ def _weighings(read: PadsFile, errors: PadErrors, units: Units) -> str:
         worst = int(np.abs(off).argmax())
         rows.append(
             [
-                f"{which}{' turned' if weighing.turned else ''}",
+                f"{which}{' turned' if weighing.reversed else ''}",
                 *(f"{cut(pad, SHORT)} {load}" for pad, load in each),
                 f"{CORNERS[worst]} {amount(off[worst], 'load', units, sign=True)}",
             ]
@@ -136,7 +136,7 @@ def _pads(errors: PadErrors, units: Units) -> str:
 
 def _gain_row(errors: PadErrors, pad: int) -> list[str]:
     name = cut(errors.pads[pad], 30)
-    if not errors.told[pad]:
+    if not errors.determined[pad]:
         return [name, "–", "–", "not told"]
     gain = 100 * errors.gains[pad]
     verdict = "within chance"
@@ -146,7 +146,7 @@ def _gain_row(errors: PadErrors, pad: int) -> list[str]:
     return [name, number(gain, 2, sign=True), sure, verdict]
 
 
-def _thickness_cells(thickness: Told, pad: int, units: Units) -> list[str]:
+def _thickness_cells(thickness: Lengths, pad: int, units: Units) -> list[str]:
     standard = thickness.uncertainties[pad]
     if standard > DETERMINED_LENGTH:
         return ["–", "–"]
