@@ -22,7 +22,7 @@ from balancer.report.words.json_parts import (
     shares_json,
 )
 from balancer.report.words.numbers import amount, number, percent, place
-from balancer.report.words.prose import lifted, listed, paragraphs, wrapped
+from balancer.report.words.prose import first_line, lifted, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -95,7 +95,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]
     trim = in_words(racing.on_board, units)
     return paragraphs(
-        wrapped(f"{file.car.name} in race trim, {trim}: {total_and_front(shares, units, 1)}"),
+        first_line(file, f" in race trim, {trim}: {total_and_front(shares, units, 1)}"),
         "\n".join(lift_lines(states, units)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),

@@ -18,7 +18,7 @@ from balancer.report.perches.moves import per_turn_table
 from balancer.report.perches.plan_json import contacts_json
 from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
 from balancer.report.words.numbers import amount, amounts, number, percent
-from balancer.report.words.prose import lines_of, paragraphs, wrapped
+from balancer.report.words.prose import first_line, lines_of, paragraphs
 from balancer.report.words.tables import table
 from balancer.units import METRIC, Units
 
@@ -27,7 +27,7 @@ _SLOW, _FAST = 0.9, 6.0
 published source. Outside them a rate, a ratio or a unit is more likely wrong than the car odd."""
 
 
-def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
+def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
     """Give what a car file means as the dict that `balancer check --json` prints.
 
     Returns:
@@ -36,55 +36,55 @@ def check_json(file: CarFile, found: Meaning) -> dict[str, Any]:
     units = file.units
     return {
         **heading_json(file),
-        "loads": by_corner(found.loads, "load", units),
-        "loads_assumed": found.assumed,
-        "wheel_rate": known_by_corner(found.wheel_rate, "rate", units),
-        "ride_rate": known_by_corner(found.ride_rate, "rate", units),
-        "frequency_hz": known_by_corner(found.frequency, "number", units),
-        "per_turn": per_turn_json(found.per_turn, file.car.adjustable, units),
-        "cross_pct_per_mm_of_pad": by_corner(100 * found.pad, "number", units),
-        "notes": [*file.notes, *oddities(found)],
+        "loads": by_corner(meaning.loads, "load", units),
+        "loads_assumed": meaning.assumed,
+        "wheel_rate": known_by_corner(meaning.wheel_rate, "rate", units),
+        "ride_rate": known_by_corner(meaning.ride_rate, "rate", units),
+        "frequency_hz": known_by_corner(meaning.frequency, "number", units),
+        "per_turn": per_turn_json(meaning.per_turn, file.car.adjustable, units),
+        "cross_pct_per_mm_of_pad": by_corner(100 * meaning.pad, "number", units),
+        "notes": [*file.notes, *oddities(meaning)],
         **(
             {}
-            if found.contacts is None or found.shock is None
+            if meaning.contacts is None or meaning.shock is None
             else {
-                "stands_on": contacts_json(found.contacts),
-                "shock_travel": by_corner(np.maximum(found.shock.closed, 0.0), "length", units),
+                "stands_on": contacts_json(meaning.contacts),
+                "shock_travel": by_corner(np.maximum(meaning.shock.closed, 0.0), "length", units),
             }
         ),
     }
 
 
-def check_text(file: CarFile, found: Meaning) -> str:
+def check_text(file: CarFile, meaning: Meaning) -> str:
     """Tell what a car file means in at most 80 columns."""
     units = file.units
     rate, load = units.labels["rate"], units.labels["load"]
     rows = [
         ["", *CORNERS],
-        [f"load, {load}", *amounts(found.loads, "load", units)],
-        [f"wheel rate, {rate}", *_wheel_rates(found, units)],
-        [f"ride rate, {rate}", *(_rate(value, units) for value in found.ride_rate)],
-        ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in found.frequency)],
+        [f"load, {load}", *amounts(meaning.loads, "load", units)],
+        [f"wheel rate, {rate}", *_wheel_rates(meaning, units)],
+        [f"ride rate, {rate}", *(_rate(value, units) for value in meaning.ride_rate)],
+        ["frequency, Hz", *(number(v, 2) if np.isfinite(v) else "–" for v in meaning.frequency)],
     ]
-    if found.shock is not None:
-        rows += _travels(units, found.shock)
+    if meaning.shock is not None:
+        rows += _travels(units, meaning.shock)
     # What a shim does: a millimeter, or a tenth of an inch.
     step, lift = ("One mm of height", 1.0) if units is METRIC else ("0.1 in of height", 2.54)
-    pads = [number(100 * lift * value, 2, sign=True) for value in found.pad]
+    pads = [number(100 * lift * value, 2, sign=True) for value in meaning.pad]
     basis = "loads as read"
-    if found.assumed:
+    if meaning.assumed:
         basis = "loads assumed from [class]" if file.car.rules.minimum else "loads assumed: a ton"
     return paragraphs(
-        wrapped(f"{file.car.name} ({basis})"),
+        first_line(file, f" ({basis})"),
         table(rows, indent=""),
-        per_turn_table(found.per_turn, file.car, units),
+        per_turn_table(meaning.per_turn, file.car, units),
         table([[f"{step} under", *CORNERS], ["cross weight, points", *pads]], indent=""),
-        lines_of(_contents(file, found), "  "),
-        lines_of((f"Odd: {text}" for text in oddities(found)), "  "),
+        lines_of(_contents(file, meaning), "  "),
+        lines_of((f"Odd: {text}" for text in oddities(meaning)), "  "),
     )
 
 
-def oddities(found: Meaning) -> list[str]:
+def oddities(meaning: Meaning) -> list[str]:
     """Name what follows from the file and yet no car has.
 
     References:
@@ -96,14 +96,14 @@ def oddities(found: Meaning) -> list[str]:
         >>> oddities(meaning(plain_car()))
         []
     """
-    stopped = np.zeros(4, dtype=bool) if found.contacts is None else found.contacts.stopped()
+    stopped = np.zeros(4, dtype=bool) if meaning.contacts is None else meaning.contacts.stopped()
     # Tires alone bounce faster, and so does a stop: no spring or ratio of the file to look at.
-    sprung = np.isfinite(found.wheel_rate) & ~stopped
+    sprung = np.isfinite(meaning.wheel_rate) & ~stopped
     return [
         f"{corner} would bounce at {value:.2f} Hz: check its spring rate, motion ratio and units"
         if np.isfinite(value)
         else f"{corner} carries no more than its wheel weighs: check unsprung_mass and the load"
-        for corner, value, can in zip(CORNERS, found.frequency, sprung, strict=True)
+        for corner, value, can in zip(CORNERS, meaning.frequency, sprung, strict=True)
         if can and not _SLOW <= value <= _FAST
     ]
 
@@ -112,10 +112,10 @@ def _rate(value: float, units: Units) -> str:
     return amount(value, "rate", units) if np.isfinite(value) else "unsprung"
 
 
-def _wheel_rates(found: Meaning, units: Units) -> Iterator[str]:
+def _wheel_rates(meaning: Meaning, units: Units) -> Iterator[str]:
     """Give wheel rates, but not that of a droop stop, of which the file seldom knows more."""
-    topped = np.zeros(4, dtype=bool) if found.contacts is None else found.contacts.topped_out
-    for value, stop in zip(found.wheel_rate, topped, strict=True):
+    topped = np.zeros(4, dtype=bool) if meaning.contacts is None else meaning.contacts.topped_out
+    for value, stop in zip(meaning.wheel_rate, topped, strict=True):
         yield "on stop" if stop else _rate(value, units)
 
 
@@ -145,11 +145,11 @@ def _aims(file: CarFile) -> Iterator[str]:
         yield f"{name[:1].upper()}{name[1:]}: {in_words(state.items, units)}."
 
 
-def _contents(file: CarFile, found: Meaning) -> Iterator[str]:
+def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
-    if found.contacts is not None:
-        yield from standing_lines(found.contacts, found.contacts)
-    elif found.left_out:
+    if meaning.contacts is not None:
+        yield from standing_lines(meaning.contacts, meaning.contacts)
+    elif meaning.left_out:
         yield "Stops, tenders and tables are left out here: they need readings, LF RF LR RR."
     for axle, solid in zip(("front", "rear"), car.solid[[0, 2]], strict=True):
         if solid:

@@ -33,8 +33,7 @@ class Proposal(NamedTuple):
 
     Attributes:
         motion_ratio: Front and rear; 1 on an unsprung axle.
-        spring_factor: By which all spring rates would be multiplied; NaN where springs alone
-            can't explain it, or there are none.
+        spring_factor: For all spring rates [1]; NaN where springs alone can't explain it.
     """
 
     motion_ratio: tuple[float, float]

@@ -14,11 +14,11 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import LogState, readings_of_entry
 from balancer.log.reader import effective
 from balancer.report.weighing.weigh import weigh_text
-from balancer.report.words.json_parts import by_corner, shares_json
+from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amount, percent
-from balancer.report.words.prose import wrapped
+from balancer.report.words.prose import first_line, wrapped
 from balancer.report.words.tables import WIDTH, cut
-from balancer.report.words.turns import signed_turns
+from balancer.report.words.turns import turned_corners
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 COLUMNS = (
@@ -27,11 +27,7 @@ COLUMNS = (
 
 
 class Book:
-    """The log of a car with what is worked out from it, each once.
-
-    Attributes:
-        undone: Numbers of the entries that were undone.
-    """
+    """The log of a car with what is worked out from it, each once; and what was undone."""
 
     def __init__(self, file: CarFile, entries: tuple[Entry, ...]) -> None:
         self.file, self.entries = file, entries
@@ -41,7 +37,7 @@ class Book:
         )
         self._weighed: dict[int, WeighIn | InputError] = {}
 
-    def operating_point(self, kind: str) -> Iterator[Entry]:
+    def kept(self, kind: str) -> Iterator[Entry]:
         """Give the entries of a kind that were not undone."""
         for entry in self.entries:
             if entry.kind == kind and entry.number not in self.undone:
@@ -49,26 +45,22 @@ class Book:
 
     def weighed(self, entry: Entry) -> WeighIn | None:
         """Weigh the car by a weigh-in; None when its readings can't be used."""
-        found = self._weigh(entry)
-        return None if isinstance(found, InputError) else found
+        weighed = self._weigh(entry)
+        return None if isinstance(weighed, InputError) else weighed
 
     def unusable(self, since: int = 0) -> Iterator[str]:
         """Say what is wrong with weigh-ins, from a number on, whose readings can't be used."""
-        for entry in self.operating_point("weigh_in"):
-            if entry.number < since:
-                continue
-            found = self._weigh(entry)
-            if isinstance(found, InputError):
-                yield from map(str, found.faults)
+        for entry in self.kept("weigh_in"):
+            if entry.number >= since and isinstance(error := self._weigh(entry), InputError):
+                yield from map(str, error.faults)
 
     def _weigh(self, entry: Entry) -> WeighIn | InputError:
         if entry.number not in self._weighed:
             try:
-                found = weigh(self.file.car, readings_of_entry(entry, self.file))
+                readings = readings_of_entry(entry, self.file)
+                self._weighed[entry.number] = weigh(self.file.car, readings)
             except InputError as error:
                 self._weighed[entry.number] = error
-            else:
-                self._weighed[entry.number] = found
         return self._weighed[entry.number]
 
 
@@ -78,7 +70,7 @@ def log_text(book: Book, entries: Sequence[Entry]) -> str:
     count = f"{all_of} {'entry' if all_of == 1 else 'entries'}"
     if len(entries) < all_of:
         count += f", the last {len(entries)} of them; --all lists each"
-    lines = [wrapped(f"{book.file.car.name}: {count}"), ""]
+    lines = [first_line(book.file, f": {count}"), ""]
     for entry in entries:
         undone = "undone: " if entry.number in book.undone else ""
         said = undone + spelled(_summary(book, entry))
@@ -98,12 +90,12 @@ def _kind(entry: Entry) -> str:
 def _summary(book: Book, entry: Entry) -> str:
     data = entry.data
     if entry.kind == "weigh_in":
-        found = book.weighed(entry)
-        if found is None:
+        weighed = book.weighed(entry)
+        if weighed is None:
             return "its readings can't be used"
-        total = amount(found.shares.total, "load", book.file.units, unit=True)
+        total = amount(weighed.shares.total, "load", book.file.units, unit=True)
         note = f", {data['note']}" if data.get("note") else ""
-        return f"{total}, cross {percent(found.shares.cross)}{note}"
+        return f"{total}, cross {percent(weighed.shares.cross)}{note}"
     if entry.kind == "note":
         return _about(entry) + str(data["text"])
     if entry.kind == "undo":
@@ -143,8 +135,7 @@ def _about(entry: Entry) -> str:
 
 
 def _turns(turns: Mapping[str, float]) -> str:
-    said = [f"{corner} {signed_turns(turns[corner])}" for corner in CORNERS if turns.get(corner, 0)]
-    return ", ".join(said) or "nothing turned"
+    return turned_corners(turns.get(corner, 0) for corner in CORNERS) or "nothing turned"
 
 
 def entry_text(book: Book, entry: Entry) -> str:
@@ -154,9 +145,9 @@ def entry_text(book: Book, entry: Entry) -> str:
     for key, value in entry.data.items():
         said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
         parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
-    if entry.kind == "weigh_in" and (found := book.weighed(entry)):
-        parts += ["", weigh_text(book.file, found)]
-    notes = [one for one in book.operating_point("note") if one.data.get("about") == entry.number]
+    if entry.kind == "weigh_in" and (weighed := book.weighed(entry)):
+        parts += ["", weigh_text(book.file, weighed)]
+    notes = [one for one in book.kept("note") if one.data.get("about") == entry.number]
     return "\n".join(parts + (["", *_notes(notes)] if notes else []))
 
 
@@ -169,7 +160,7 @@ def _notes(notes: Iterable[Entry]) -> list[str]:
 
 def state_text(book: Book, state: LogState, when: str) -> str:
     """Tell how the car stood at a date."""
-    lines = [wrapped(f"{book.file.car.name} at {when}, as far as the log knows"), ""]
+    lines = [first_line(book.file, f" at {when}, as far as the log knows"), ""]
     if state.weigh_in:
         number, said = state.weigh_in.number, _summary(book, state.weigh_in)
         lines.append(f"last weighed   {_when(state.weigh_in)} (entry {number}): {said}")
@@ -188,16 +179,12 @@ def entry_json(book: Book, entry: Entry) -> dict[str, Any]:
     result = {**entry.as_json(), "undone": entry.number in book.undone}
     if entry.kind != "weigh_in":
         return result
-    found = book.weighed(entry)
-    return {**result, "weighed": _loads(book.file, found) if found else None}
+    weighed = book.weighed(entry)
+    return {**result, "weighed": weighed and _loads(book.file, weighed)}
 
 
-def _loads(file: CarFile, found: WeighIn) -> dict[str, Any]:
-    return {
-        "total": file.units.from_si(found.shares.total, "load"),
-        "loads": by_corner(found.loads, "load", file.units),
-        **shares_json(found.shares),
-    }
+def _loads(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
+    return loads_json(weighed.loads, weighed.shares, file.units)
 
 
 def state_json(book: Book, state: LogState) -> dict[str, Any]:
@@ -220,15 +207,15 @@ def words_on_board(readings: Readings) -> tuple[str, ...] | None:
 
 def csv_rows(book: Book) -> Iterator[list[str]]:
     """Give a row of `COLUMNS` for each weigh-in that was not undone and can be used."""
-    for entry in book.operating_point("weigh_in"):
-        if found := book.weighed(entry):
-            said = _loads(book.file, found)
-            numbers = [*said.pop("loads").values(), *said.values()]
-            on_board = words_on_board(found.readings)
+    for entry in book.kept("weigh_in"):
+        if weighed := book.weighed(entry):
+            told = _loads(book.file, weighed)
+            numbers = [*told.pop("loads").values(), *told.values()]
+            on_board = words_on_board(weighed.readings)
             yield [
                 str(entry.number),
                 entry.at,
                 *(f"{number:.10g}" for number in numbers),
                 "" if on_board is None else ", ".join(on_board) or "none",
-                found.readings.note,
+                weighed.readings.note,
             ]

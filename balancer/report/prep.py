@@ -23,7 +23,7 @@ from balancer.report.perches.plan_json import corners_json, moved_json
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
 from balancer.report.words.json_parts import by_corner, heading_json
 from balancer.report.words.numbers import amount, wanted
-from balancer.report.words.prose import lines_of, listed, paragraphs, wrapped
+from balancer.report.words.prose import first_line, lines_of, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -94,7 +94,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     units, goal, best = file.units, ready.perches.goal, ready.perches.best
     states = _states(ready, shown)
     return paragraphs(
-        wrapped(f"{file.car.name}: {_on_board(ready, units)}"),
+        first_line(file, f": {_on_board(ready, units)}"),
         "\n".join(lift_lines(states, units)),
         _verdict(ready.status, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",

@@ -32,11 +32,7 @@ STOPS = {
 
 
 def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
-    """Give a step as the dict that `balancer session --json` answers with.
-
-    Returns:
-        As `perches`, and `in_tolerance`, `confidence`, `stop`, `estimate`, `belief`.
-    """
+    """Give a step as the dict that `balancer session --json` answers with: `perches`, and more."""
     return {
         **perches_json(file, session.weigh_ins[-1], step.plan),
         "reading": len(session.weigh_ins),

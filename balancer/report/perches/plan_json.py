@@ -66,14 +66,7 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
 
 
 def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
-    """Give what corners stand on: by corner a list of short names, empty where it is free.
-
-    Examples:
-        >>> free = np.zeros(4, dtype=bool)
-        >>> top = np.array([False, False, False, True])
-        >>> contacts_json(Contacts(top, free, free, free, free))["RR"]
-        ['topped_out']
-    """
+    """Give what corners stand on: by corner a list of short names, empty where it is free."""
     return {corner: contact_names(contacts, index) for index, corner in enumerate(CORNERS)}
 
 

@@ -17,7 +17,7 @@ from balancer.report.ballast import ballast_lines, band_words, binding_texts, to
 from balancer.report.pictures import svg
 from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import SOFT, Look, Point
+from balancer.report.pictures.svg import Look, Point
 from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -36,14 +36,11 @@ _PLAN = Look(svg.INK, 0, shape="diamond", size=8, fill=svg.VERMILLION)
 
 
 class _Reach(NamedTuple):
-    """What mass at the places can do to a car.
+    """What mass at the places can do to a car, all in kg.
 
     Attributes:
-        corners: (n, 2), of what can be reached: ballast [kg], and what of it is on the front
-            axle [kg].
-        total, front: Without ballast [kg].
-        widest: Ballast that is drawn [kg].
-        limited: Whether that is a limit, and not only the end of the paper.
+        corners: (n, 2), of what can be reached: ballast, and what of it is on the front axle.
+        limited: Whether the widest that is drawn is a limit, and not only the end of the paper.
     """
 
     corners: Floats
@@ -63,9 +60,7 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     captioned(page, "front share, %")
     axes = _axes(page, reached, plan, units)
     legal = _draw(axes, reached, plan, units)
-    page.top += 20
-    page.words(f"ballast, {units.labels['mass']}", MARGIN + 34, size=SMALL, color=SOFT)
-    page.top += 22
+    axes.caption_below(f"ballast, {units.labels['mass']}")
     page.key(_key(plan, racing, reached.limited, legal, units))
     if _unseen(plan):
         page.top += 4
@@ -122,13 +117,9 @@ def _draw(axes: Chart, reached: _Reach, plan: BallastPlan, units: Units) -> bool
 
 def _most(car: Car, plan: BallastPlan, total: float) -> tuple[float, bool]:
     """Give the most ballast to draw [kg], and whether that is a limit or only the end of paper."""
-    stock = (
-        sum(np.inf if piece.stock is None else piece.stock * piece.mass for piece in car.pieces)
-        if car.pieces
-        else np.inf
-    )
-    places = sum(place.most for place in car.places)
-    most = min(plan.goal.most, stock, places)
+    stocks = (np.inf if one.stock is None else one.stock * one.mass for one in car.pieces)
+    stock = sum(stocks) if car.pieces else np.inf
+    most = min(plan.goal.most, stock, sum(place.most for place in car.places))
     if most < np.inf:
         return float(most), True
     needed = max(plan.goal.minimum - total, 0.0)
@@ -215,11 +206,11 @@ def _unseen(plan: BallastPlan) -> bool:
 
 def _told(plan: BallastPlan, racing: Trim, ends: tuple[float, float], units: Units) -> str:
     low, high = (percent(one, 2) for one in ends)
-    said = [
+    sentences = [
         f"Now {total_and_front(racing.shares, units)}.",
         f"Ballast at the places reaches front shares from {low} to {high}.",
         *(line.strip() for line in ballast_lines(plan, units)),
         f"That makes {total_and_front(plan.shares, units)}.",
         *(f"{text}." for text in binding_texts(plan, units)),
     ]
-    return " ".join(said)
+    return " ".join(sentences)

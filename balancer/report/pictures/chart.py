@@ -81,6 +81,12 @@ class Chart(NamedTuple):
             self.page.line([(x, bottom), (x, bottom + 3)], _AXIS)
             self.page.label(text, x, bottom + 11, SOFT, anchor="center")
 
+    def caption_below(self, text: str) -> None:
+        """Write under the numbers of the axis along the bottom what it is of."""
+        self.page.top += 20
+        self.page.words(text, self.left, size=SMALL, color=SOFT)
+        self.page.top += 22
+
     def axis_left(self, marks: Sequence[Mark]) -> None:
         """Draw the axis along the left, with its numbers beside it."""
         self.page.line([(self.left, self.top), (self.left, self.top + self.height)], _AXIS)

@@ -18,6 +18,8 @@ from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import INK, SOFT, Look
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, number, percent
+from balancer.units import Units
+from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 
 _LEFT = MARGIN + 42
@@ -35,12 +37,16 @@ _NOTE = Look(svg.LINE, 0.8, svg.DOTTED)
 
 
 class _Panel(NamedTuple):
-    """What is drawn of each weigh-in: values, and their standard uncertainties."""
+    """What is drawn of each weigh-in: a share, or the total, in so many of its units."""
 
     label: str
-    values: list[float]
-    uncertainties: list[float]
+    name: str
+    scale: float
     least: float
+
+    def of(self, shares: Shares) -> float:
+        """Give what is drawn of a weigh-in's shares, or of their standard uncertainties."""
+        return self.scale * float(getattr(shares, self.name))
 
 
 class _Shown(NamedTuple):
@@ -67,8 +73,8 @@ def log_picture(book: Book) -> str:
     Raises:
         InputError: When there is nothing to draw.
     """
-    weigh_ins, notes = list(book.operating_point("weigh_in")), list(book.operating_point("note"))
-    begun = [one for one in book.operating_point("session") if one.data.get("event") == "begin"]
+    weigh_ins, notes = list(book.kept("weigh_in")), list(book.kept("note"))
+    begun = [one for one in book.kept("session") if one.data.get("event") == "begin"]
     shown = _shown(book, weigh_ins, begun, notes)
     if not shown.weigh_ins:
         raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
@@ -76,7 +82,7 @@ def log_picture(book: Book) -> str:
     count = drawn if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
     page = Page()
     page.head(book.file.car.name, _counted(count, drawn, len(begun)))
-    _draw(page, _panels(book, [weighed for _, weighed in shown.weigh_ins]), shown)
+    _draw(page, _panels(book.file.units), shown)
     _legend(page, shown, len(notes))
     told = "; ".join(_told(book, *each) for each in shown.weigh_ins)
     said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-_MOST_DRAWN:])
@@ -116,47 +122,38 @@ def _groups(entries: Sequence[Entry]) -> list[Sequence[Entry]]:
 
 def _thinned(book: Book, weigh_ins: Sequence[Entry]) -> list[tuple[Entry, WeighIn]]:
     """Weigh the car by the last of each group that can be used."""
-    found = []
-    for group in _groups(weigh_ins):
-        for one in reversed(group):
-            if seen := book.weighed(one):
-                found.append((one, seen))
-                break
-    return found
+    lasts = (
+        next(((one, weighed) for one in reversed(group) if (weighed := book.weighed(one))), None)
+        for group in _groups(weigh_ins)
+    )
+    return [last for last in lasts if last]
 
 
-def _panels(book: Book, found: Sequence[WeighIn]) -> list[_Panel]:
-    units = book.file.units
-    unit = units.from_si(1.0, "load")
-
-    def panel(label: str, name: str, scale: float, least: float) -> _Panel:
-        return _Panel(
-            label,
-            [scale * getattr(one.shares, name) for one in found],
-            [scale * getattr(one.uncertainties, name) for one in found],
-            least,
-        )
-
+def _panels(units: Units) -> list[_Panel]:
+    total = f"total, {units.labels['load']}"
     return [
-        panel(f"total, {units.labels['load']}", "total", unit, 10.0),
-        panel("front share, %", "front", 100, 1.0),
-        panel("left share, %", "left", 100, 1.0),
-        panel("cross weight (RF+LR), %", "cross", 100, 1.0),
+        _Panel(total, "total", units.from_si(1.0, "load"), 10.0),
+        _Panel("front share, %", "front", 100, 1.0),
+        _Panel("left share, %", "left", 100, 1.0),
+        _Panel("cross weight (RF+LR), %", "cross", 100, 1.0),
     ]
 
 
 def _draw_panel(page: Page, panel: _Panel, shown: _Shown) -> None:
     captioned(page, panel.label, color=INK)
-    each = list(zip(shown.days, panel.values, panel.uncertainties, shown.racing, strict=True))
-    ends = [value + side * NINETY * sure for _, value, sure, _ in each for side in (-1, 1)]
-    axes = chart(page, _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE)
+    bars = []
+    for _, weighed in shown.weigh_ins:
+        value, sure = panel.of(weighed.shares), NINETY * panel.of(weighed.uncertainties)
+        bars.append((value - sure, value, value + sure))
+    high = span([end for bar in bars for end in bar], panel.least, 0.15)
+    axes = chart(page, _HIGH, shown.range, high, _LEFT, _WIDE)
     for note in shown.notes:
         axes.upright(_day(note), _NOTE)
     axes.axis_below()
     axes.axis_left(marks(*axes.y, 4))
-    for day, value, sure, racing in each:
+    for day, (low, value, most), racing in zip(shown.days, bars, shown.racing, strict=True):
         look = _RACE if racing else _OTHER
-        axes.line([(day, value - NINETY * sure), (day, value + NINETY * sure)], look)
+        axes.line([(day, low), (day, most)], look)
         axes.mark(day, value, look)
     page.top += 6
 
@@ -220,9 +217,9 @@ def _legend(page: Page, shown: _Shown, notes: int) -> None:
         page.prose(f"{notes - len(shown.notes)} earlier notes: see balancer log.", SMALL, SOFT)
 
 
-def _in_race_trim(book: Book, found: WeighIn) -> bool:
-    on_board = found.readings.on_board
-    if found.readings.aboard:
+def _in_race_trim(book: Book, weighed: WeighIn) -> bool:
+    on_board = weighed.readings.on_board
+    if weighed.readings.aboard:
         return False
     if on_board is None:
         return True
@@ -241,8 +238,8 @@ def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
     return f"{said}, {sessions} session{'' if sessions == 1 else 's'}" if sessions else said
 
 
-def _told(book: Book, entry: Entry, found: WeighIn) -> str:
-    shares, uncertainties = found.shares, found.uncertainties
+def _told(book: Book, entry: Entry, weighed: WeighIn) -> str:
+    shares, uncertainties = weighed.shares, weighed.uncertainties
     total = amount(shares.total, "load", book.file.units, unit=True)
     return (
         f"{entry.number}, {entry.at[:10]}: {total}, front {percent(shares.front)}, left"

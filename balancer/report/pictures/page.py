@@ -25,11 +25,7 @@ _ANCHORS = {"left": "", "center": "middle", "right": "end"}
 
 
 class Page:
-    """A page to put things on.
-
-    Attributes:
-        top: How far down it is filled [pt].
-    """
+    """A page to put things on; `top` is how far down it is filled [pt]."""
 
     def __init__(self) -> None:
         self.top = MARGIN
@@ -111,15 +107,7 @@ class Page:
             self.mark((MARGIN + 15, y), look)
 
     def finish(self, title: str, told: str, style: str = "") -> str:
-        """Cut the page where its content ends, and let it be heard.
-
-        Args:
-            title, told: What it is, and all that it shows, for those who can't see it.
-            style: A style sheet, for what has classes.
-
-        Returns:
-            SVG that scales to where it hangs.
-        """
+        """Cut the page where its content ends, and say what it shows to those who can't see it."""
         height = self.top + MARGIN
         head = [
             element("title", escape(spelled(title)), id="picture-title"),

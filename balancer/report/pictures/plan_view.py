@@ -53,37 +53,22 @@ class _Frame(NamedTuple):
 
 
 def plan_view(
-    car: Car, units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem] = (),
+    car: Car, units: Units, loads: Floats, shares: Shares, items: Sequence[BallastItem] = (),
     place: tuple[float, float, float, float] | None = None,
 ) -> str:  # fmt: skip
-    """Draw a car from above, the front at the top, left on the left.
+    """Draw a car from above, the front at the top, left on the left; its look is in a style sheet.
 
     Args:
-        car: With the places where ballast may go.
-        loads: (4,) [N].
         items: Ballast to show, numbered from 1 in this order.
         place: Where in another drawing: left, top, width, height.
-
-    Returns:
-        An `svg` element with a title and a description for those who can't see it; the same
-        input gives the same bytes. Its look is in the style sheet of the page.
-
-    Examples:
-        >>> import numpy as np
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.weighing.uncertainty import shares
-        >>> from balancer.units import METRIC
-        >>> car, loads = plain_car(), np.full(4, 2500.0)
-        >>> plan_view(car, METRIC, loads, shares(car, loads)).startswith("<svg")
-        True
     """
     frame = _frame(car)
     parts = [
         element("title", "The car from above", id="plan-title"),
-        element("desc", escape(_described(units, loads, found, items)), id="plan-words"),
+        element("desc", escape(_described(units, loads, shares, items)), id="plan-words"),
         *_car(car, frame),
         *_places(car, frame),
-        *_shares(frame, found),
+        *_shares(frame, shares),
         *_loads(car, frame, units, loads),
         *_ballast(car, frame, units, items),
     ]
@@ -113,16 +98,16 @@ def without_number(car: Car, items: Sequence[BallastItem]) -> list[int]:
     return [number for number in range(1, len(items) + 1) if number not in shown]
 
 
-def _described(units: Units, loads: Floats, found: Shares, items: Sequence[BallastItem]) -> str:
+def _described(units: Units, loads: Floats, shares: Shares, items: Sequence[BallastItem]) -> str:
     each = zip(CORNERS, loads, strict=True)
     told = [f"{corner} {amount(load, 'load', units, unit=True)}" for corner, load in each]
     shared = (
-        f"front {percent(found.front)}, left {percent(found.left)},"
-        f" cross weight (RF+LR) {percent(found.cross)}"
+        f"front {percent(shares.front)}, left {percent(shares.left)},"
+        f" cross weight (RF+LR) {percent(shares.cross)}"
     )
     bolted = [
-        f"ballast {number}: {amount(put.mass, 'mass', units, unit=True)}"
-        for number, put in enumerate(items, 1)
+        f"ballast {number}: {amount(item.mass, 'mass', units, unit=True)}"
+        for number, item in enumerate(items, 1)
     ]
     return "; ".join([", ".join(told), shared, *bolted])
 
@@ -181,15 +166,15 @@ def _places(car: Car, frame: _Frame) -> Iterator[str]:
             yield _box("place", (x1, y1), max(x2 - x1, 1), max(y2 - y1, 1))
 
 
-def _shares(frame: _Frame, found: Shares) -> Iterator[str]:
-    x, y = frame.at(found.aft, found.left_offset)
+def _shares(frame: _Frame, shares: Shares) -> Iterator[str]:
+    x, y = frame.at(shares.aft, shares.left_offset)
     circle = f"M{x - 7:.1f} {y:.1f}a7 7 0 1 0 14 0a7 7 0 1 0 -14 0"
     cross = f"M{x - 11:.1f} {y:.1f}h22M{x:.1f} {y - 11:.1f}v22"
     yield element("path", class_="center", d=cross + circle)
-    both = f"front {percent(found.front)}, left {percent(found.left)}"
+    both = f"front {percent(shares.front)}, left {percent(shares.left)}"
     yield _text("share", "middle", frame.middle, 20, both)
     low = frame.height - 9
-    words = f"RF+LR {percent(found.cross)}"
+    words = f"RF+LR {percent(shares.cross)}"
     yield _line("cross", (frame.middle - 104, low + 1), (frame.middle - 62, low - 13))
     yield _text("share", "middle", frame.middle + 12, low, words)
 
@@ -212,23 +197,23 @@ def _word_heights(car: Car, frame: _Frame) -> Point:
 
 
 def _ballast(car: Car, frame: _Frame, units: Units, items: Sequence[BallastItem]) -> Iterator[str]:
-    for put in items:
-        x, y = frame.at(put.aft, put.left)
-        size = min(4.0 + 1.4 * put.mass**0.5, 16.0)
+    for item in items:
+        x, y = frame.at(item.aft, item.left)
+        size = min(4.0 + 1.4 * item.mass**0.5, 16.0)
         yield _box("ballast", (x - size / 2, y - size / 2), size, size)
     for number, (turn, end) in _slots(car, frame, items).items():
-        put = items[number - 1]
-        start, left = frame.at(put.aft, put.left), end[0] < frame.middle
+        item = items[number - 1]
+        start, left = frame.at(item.aft, item.left), end[0] < frame.middle
         yield element("polyline", class_="lead", points=points_of([start, turn, end]))
         words = str(number)
         if len(items) <= _SAID:
-            words += f": {amount(put.mass, 'mass', units)}"
+            words += f": {amount(item.mass, 'mass', units)}"
         side = -3 if left else 3
         yield _text("key", "end" if left else "start", end[0] + side, end[1] + 5, words)
 
 
 def _slots(car: Car, frame: _Frame, items: Sequence[BallastItem]) -> dict[int, tuple[Point, Point]]:
-    """Find where the number of each put stands: on its own side, else on the other, else nowhere.
+    """Find where the number of each item stands: on its own side, else on the other, else nowhere.
 
     On each side they stand in the order of their places, so that no two lines cross, between the
     words of the front and of the rear wheel. More than one column would hide one line by another.
@@ -238,19 +223,19 @@ def _slots(car: Car, frame: _Frame, items: Sequence[BallastItem]) -> dict[int, t
     rows = max(int((bottom - top) / _PITCH) + 1, 0)
     edges = {True: _SIDE - 4, False: frame.width - _SIDE + 4}
     sides: dict[bool, list[int]] = {True: [], False: []}
-    for number, put in enumerate(items, 1):
-        own = put.left > 0
+    for number, item in enumerate(items, 1):
+        own = item.left > 0
         side = own if len(sides[own]) < rows else not own
         if len(sides[side]) < rows:
             sides[side].append(number)
-    found: dict[int, tuple[Point, Point]] = {}
+    slots: dict[int, tuple[Point, Point]] = {}
     for left, numbers in sides.items():
         numbers.sort(key=lambda number: (items[number - 1].aft, number))
         wanted = [frame.at(items[number - 1].aft, 0)[1] for number in numbers]
         for number, y in zip(numbers, _spread(wanted, top, bottom), strict=True):
             edge = edges[left]
-            found[number] = ((edge + (10 if left else -10), y), (edge, y))
-    return dict(sorted(found.items()))
+            slots[number] = ((edge + (10 if left else -10), y), (edge, y))
+    return dict(sorted(slots.items()))
 
 
 def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:

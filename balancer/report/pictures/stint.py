@@ -6,8 +6,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.perches.goal import TOLERANCE
 from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
-from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
-from balancer.report.pictures.svg import BLUE, SOFT, Look
+from balancer.report.pictures.page import MARGIN, ROOM, Page
+from balancer.report.pictures.svg import BLUE, Look
 from balancer.report.weighing.trim import volumes_left
 from balancer.report.words.numbers import number, percent
 from balancer.weighing.load_states import Stint
@@ -25,10 +25,8 @@ def stint_picture(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     page.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
     captioned(page, "cross weight, %")
     wanted = Wanted(100 * cross, 100 * TOLERANCE)
-    _draw(page, left, shares, stint.worst, wanted)
-    page.top += 20
-    page.words(f"{fluid} left, {label}", MARGIN + 32, size=SMALL, color=SOFT)
-    page.top += 22
+    axes = _draw(page, left, shares, stint.worst, wanted)
+    axes.caption_below(f"{fluid} left, {label}")
     usual = wanted.key(", what perches are usually set to")
     page.key([("cross weight", _CROSS), *usual])
     page.top += 4
@@ -44,7 +42,7 @@ def stint_picture(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     )
 
 
-def _draw(page: Page, left: list[float], shares: list[float], worst: int, wanted: Wanted) -> None:
+def _draw(page: Page, left: list[float], shares: list[float], worst: int, wanted: Wanted) -> Chart:
     tall = span([*shares, *wanted.ends], 0.8, 0.12)
     axes = chart(page, 210, (left[0], left[-1]), tall, MARGIN + 32, ROOM - 40)
     wanted.draw(axes)
@@ -54,6 +52,7 @@ def _draw(page: Page, left: list[float], shares: list[float], worst: int, wanted
     for pair in zip(left, shares, strict=True):
         axes.mark(*pair, _CROSS)
     _label(axes, left, shares, worst)
+    return axes
 
 
 def _label(axes: Chart, left: list[float], shares: list[float], worst: int) -> None:

@@ -25,14 +25,9 @@ DASHED, DOTTED = "5 3", "1.4 2.4"
 
 
 class Look(NamedTuple):
-    """How a thing looks in a picture, and in its key.
+    """How a thing looks in a picture, and in its key: line [pt], shape and size of points, fill.
 
-    Attributes:
-        width: Of its line [pt]; 0 for points without a line.
-        dash: Lengths of dashes and gaps [pt].
-        shape: Of its points: circle, diamond, square, triangle; none has none.
-        size: Of its points [pt].
-        fill: Of an area, or inside a point; a point without one is filled with its color.
+    A width of 0 is for points without a line; a point without a fill is filled with its color.
     """
 
     color: str = INK

@@ -20,13 +20,7 @@ from balancer.weighing.weigh import WeighIn
 
 
 class Stage(NamedTuple):
-    """A leg of a session, see `replay.Leg`, and what was expected of it.
-
-    Attributes:
-        turns: (4,) or None.
-        expected: Cross weight and its standard uncertainty [1], as the session had them before
-            it.
-    """
+    """A leg of a session, and the cross weight with its uncertainty that was expected of it [1]."""
 
     entry: Entry
     weighed: WeighIn

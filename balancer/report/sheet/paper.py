@@ -69,14 +69,7 @@ _LONG = 24
 
 
 class Contents(NamedTuple):
-    """What is to be on the page.
-
-    Attributes:
-        paragraphs: Across the page.
-        notes: In a column.
-        tables: Rows of each table that has one line a row.
-        lists: For each list its rows: a name, and what stands behind it.
-    """
+    """What is to be on the page: text across it and in a column, rows of tables, names in lists."""
 
     title: str
     paragraphs: Sequence[str]

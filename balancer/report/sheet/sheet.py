@@ -83,7 +83,7 @@ def _words(
         "stands": corner_lines(file, ready.ballast.loads, ready.perches),
         "doubts": list(uncertainties(file, weighed, ready)),
         "added": amount(ready.ballast.added, "mass", units, unit=True) if items else "",
-        "puts": [item_words(item, units) for item in items],
+        "items": [item_words(item, units) for item in items],
         "mass": units.labels["mass"],
         "unnumbered": unnumbered(file, items),
         "rules": rules_words(ready, units),
@@ -96,7 +96,9 @@ def _words(
 
 def _room(words: dict[str, Any]) -> Room:
     """Pick the type for paper by all that is to be on the page."""
-    items = [(put["place"], f" ({put['pieces']})" * bool(put["pieces"])) for put in words["puts"]]
+    items = [
+        (item["place"], f" ({item['pieces']})" * bool(item["pieces"])) for item in words["items"]
+    ]
     board = [(row[0], "") for row in words["board"]]
     contents = Contents(
         title=words["car"],

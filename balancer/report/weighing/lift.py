@@ -8,7 +8,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, number, place, place_decimals, uncertainty
-from balancer.report.words.prose import lines_of, paragraphs, wrapped
+from balancer.report.words.prose import first_line, lines_of, paragraphs
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight
@@ -39,7 +39,7 @@ def lift_text(file: CarFile, lifts: Lifts, height: CgHeight) -> str:
         cells = amount(lift.height, "length", units), amount(lift.load, "load", units)
         rows.append([lift.axle, *cells, number(off, 1, sign=True)])
     verdict = lines_of(_verdict(height, units))
-    return paragraphs(wrapped(file.car.name), table(rows, indent=""), verdict, CARE)
+    return paragraphs(first_line(file, ""), table(rows, indent=""), verdict, CARE)
 
 
 def _verdict(height: CgHeight, units: Units) -> list[str]:

@@ -13,7 +13,7 @@ from balancer.report.weighing.pad_findings import SHORT, findings, sure_length
 from balancer.report.weighing.states import State, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json
 from balancer.report.words.numbers import amount, amounts, number, uncertainty
-from balancer.report.words.prose import lines_of, paragraphs, times, wrapped
+from balancer.report.words.prose import first_line, lines_of, paragraphs, times
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.pad_errors import DETERMINED_LENGTH, Lengths, PadErrors
@@ -98,7 +98,7 @@ def pads_text(file: CarFile, read: PadsFile, errors: PadErrors) -> str:
     states = [first, State("without the pads", errors.loads, errors.shares)]
     sure = uncertainty_row(np.sqrt(np.diag(errors.covariance)), errors.uncertainties, units)
     return paragraphs(
-        wrapped(f"{file.car.name}, weighed {often} on pads {', '.join(errors.pads)}"),
+        first_line(file, f", weighed {often} on pads {', '.join(errors.pads)}"),
         _weighings(read, errors, units),
         table([*state_rows(states, units, change=False), sure], indent=""),
         _pads(errors, units),

@@ -10,7 +10,7 @@ from balancer.files.states import in_words
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, percent, place, side
-from balancer.report.words.prose import paragraphs, wrapped
+from balancer.report.words.prose import first_line, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
@@ -21,7 +21,7 @@ def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
     units, center = file.units, now.shares
     states = [State("was", was.loads, was.shares), State("now", now.loads, now.shares)]
     heading = [
-        wrapped(f"{file.car.name}, weighed with {in_words(was.on_board, units)}"),
+        first_line(file, f", weighed with {in_words(was.on_board, units)}"),
         wrapped(f"now with {in_words(now.on_board, units)}"),
         *lift_lines(states[1:], units),
     ]
@@ -73,7 +73,7 @@ def stint_text(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     each = zip(volumes_left(file, stint, fluid), stint.trims, strict=True)
     label = units.labels["volume"]
     states = [State(f"{volume:.1f} {label}", trim.loads, trim.shares) for volume, trim in each]
-    start = wrapped(f"{file.car.name}, from {in_words(stint.trims[0].on_board, units)}")
+    start = first_line(file, f", from {in_words(stint.trims[0].on_board, units)}")
     worst = states[stint.worst]
     farthest = f"Farthest from {percent(cross)}: {percent(worst.shares.cross, 2)} at {worst.name}."
     heading = [start, *lift_lines(states, units)]

@@ -44,14 +44,7 @@ def _uncertainties_json(uncertainties: Shares, units: Units) -> dict[str, Any]:
 
 
 def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> dict[str, Any]:
-    """Give a weigh-in as the dict that `balancer weigh --json` prints.
-
-    Args:
-        drawn: Uncertainties found by Monte Carlo.
-
-    Returns:
-        Keys as documented in README.md; car file's units, shares in percent, k = 1.
-    """
+    """Give a weigh-in, and uncertainties drawn, as the dict that `balancer weigh --json` prints."""
     units = file.units
     return {
         **heading_json(file),

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS, Floats
+from balancer.car.conventions import CORNERS, Flags, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
+from balancer.report.words.numbers import three
 from balancer.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
@@ -24,38 +25,34 @@ def heading_json(file: CarFile) -> dict[str, str]:
     return {"car": file.car.name, "units": file.units.name}
 
 
-def shares_json(found: Shares) -> dict[str, float]:
+def shares_json(shares: Shares) -> dict[str, float]:
     """Give the three shares in percent, under the names of the contract.
 
     >>> shares_json(Shares(1, 0.5, 0.25, 0.125, 0, 0))
     {'front_pct': 50.0, 'left_pct': 25.0, 'cross_pct': 12.5}
     """
-    return {
-        "front_pct": 100 * found.front,
-        "left_pct": 100 * found.left,
-        "cross_pct": 100 * found.cross,
-    }
+    names = ("front_pct", "left_pct", "cross_pct")
+    return {name: 100 * share for name, share in zip(names, three(shares), strict=True)}
 
 
-def center_json(found: Shares, units: Units) -> dict[str, float]:
+def center_json(shares: Shares, units: Units) -> dict[str, float]:
     """Give the center of gravity in plan.
 
-    >>> from balancer.units import METRIC
-    >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
-    {'aft': 1200.0, 'left': 1.0}
+        >>> from balancer.report.words.numbers import three
+    from balancer.units import METRIC
+        >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
+        {'aft': 1200.0, 'left': 1.0}
     """
-    return {
-        "aft": units.from_si(found.aft, "length"),
-        "left": units.from_si(found.left_offset, "length"),
-    }
+    aft, left = (units.from_si(value, "length") for value in (shares.aft, shares.left_offset))
+    return {"aft": aft, "left": left}
 
 
-def loads_json(loads: Floats, found: Shares, units: Units) -> dict[str, Any]:
+def loads_json(loads: Floats, shares: Shares, units: Units) -> dict[str, Any]:
     """Give total, corner weights and shares; of uncertainties, changes and states alike."""
     return {
-        "total": units.from_si(found.total, "load"),
+        "total": units.from_si(shares.total, "load"),
         "loads": by_corner(loads, "load", units),
-        **shares_json(found),
+        **shares_json(shares),
     }
 
 
@@ -67,12 +64,10 @@ def place_json(item: Item | BallastItem, units: Units) -> dict[str, float]:
     }
 
 
-def per_turn_json(per_turn: PerTurn, adjustable: np.ndarray, units: Units) -> dict[str, Any]:
+def per_turn_json(per_turn: PerTurn, adjustable: Flags, units: Units) -> dict[str, Any]:
     """Give what one turn up does, at each corner that has an adjuster."""
-    return {
-        CORNERS[index]: _turn_json(per_turn, index, units)
-        for index in np.flatnonzero(adjustable).tolist()
-    }
+    corners = np.flatnonzero(adjustable).tolist()
+    return {CORNERS[index]: _turn_json(per_turn, index, units) for index in corners}
 
 
 def _turn_json(per_turn: PerTurn, index: int, units: Units) -> dict[str, Any]:
@@ -91,9 +86,10 @@ def known_by_corner(
 ) -> dict[str, float | None]:
     """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
 
-    >>> from balancer.units import METRIC
-    >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
-    True
+        >>> from balancer.report.words.numbers import three
+    from balancer.units import METRIC
+        >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
+        True
     """
     exact = by_corner(values, dimension, units)
     return {corner: value if isfinite(value) else None for corner, value in exact.items()}
@@ -102,9 +98,10 @@ def known_by_corner(
 def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
     """Give four SI values as a dict by corner, in the car file's units.
 
-    >>> from balancer.units import METRIC
-    >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
-    {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
+        >>> from balancer.report.words.numbers import three
+    from balancer.units import METRIC
+        >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
+        {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
     """
     return {
         corner: units.from_si(float(value), dimension) + 0.0  # no minus zero

@@ -8,12 +8,8 @@ from balancer.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
 _DECIMALS = {
-    ("mass", "metric"): 1,
-    ("mass", "us"): 1,
-    ("length", "metric"): 1,
-    ("length", "us"): 2,
-    ("rate", "metric"): 1,
-    ("rate", "us"): 0,
+    "metric": {"mass": 1, "load": 1, "length": 1, "rate": 1},
+    "us": {"mass": 1, "load": 1, "length": 2, "rate": 0},
 }
 
 
@@ -38,8 +34,7 @@ def amount(
     >>> amount(0.0254, "length", US, unit=True)
     '1.00 in'
     """
-    kind: Dimension = "mass" if dimension == "load" else dimension
-    text = number(units.from_si(value, dimension), _DECIMALS[kind, units.name], sign)
+    text = number(units.from_si(value, dimension), _DECIMALS[units.name][dimension], sign)
     return f"{text} {units.labels[dimension]}" if unit else text
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.car.linear import off_the_ground
+from balancer.files.car_file import CarFile
 from balancer.report.words.numbers import amount
 from balancer.report.words.tables import WIDTH, showable
 from balancer.units import Units
@@ -32,6 +33,11 @@ def wrapped(text: str, later: str = "") -> str:
     tied = re.sub(r"(?<=\d) (?=%|kg\b|lb\b|mm\b|in\b|Hz\b)", "\N{NO-BREAK SPACE}", text)
     filled = textwrap.fill(tied, WIDTH, subsequent_indent=later, break_on_hyphens=False)
     return filled.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def first_line(file: CarFile, text: str) -> str:
+    """Begin a result: the car, and what is told of it."""
+    return wrapped(f"{file.car.name}{text}")
 
 
 def lines_of(texts: Iterable[str], later: str = "") -> str:
