@@ -125,8 +125,7 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
 def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
     """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
     goal = plan.goal
-    limit = Limit(("lift",), off_the_ground(plan.best.loads), (), None)
-    limits = (limit, *(one for one in plan.limits if one.would is None and one.kinds))
+    limits = (Limit(("lift",), off_the_ground(plan.best.loads), (), None),)
     nearer = _on_four_wheels(statics.car, statics.loads, goal)
     if nearer is None:
         return replace(plan, status="closest", limits=limits)

@@ -216,3 +216,17 @@ def test_whole_steps_within_the_travel_and_ten_turns_where_none_is_stated() -> N
     assert (least.tolist(), most.tolist()) == ([0, -5, 0, 0], [0, 2, 40, 0])
     stuck = replace(car, perch_lead=np.array([np.nan, 1e-3, 1e-3, 1e-3]))
     assert step_limits(adjusters_of(stuck))[1].tolist() == [0, 2, 40, 1]
+
+
+def test_perches_are_turned_where_mounts_will_not_do_and_only_if_they_may() -> None:
+    """The lower mounts of this car are stuck; its spring perches would do it."""
+    car = real_car()
+    stuck = [one._replace(mount=Mount(1e-3, 0.25, (0.0, 0.0))) for one in car.corners]
+    car = replace(car, corners=tuple(stuck), perch_travel=np.tile([-6.0, 6.0], (4, 1)))
+    cross = float((LOADS[1] + LOADS[2]) / LOADS.sum()) + 0.01
+    goal = replace(PerchGoal.level(cross), height_tolerance=0.02)
+    plan = plan_perches(car, LOADS, goal)
+    assert (plan.status, plan.best.corners) == ("reached", 1)
+    assert plan.best.mounts is not None
+    assert not plan.best.mounts[plan.best.turns != 0].any()
+    assert plan_perches(car, LOADS, goal, fall_back=False).status == "closest"

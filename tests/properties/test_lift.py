@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import plain_car
 from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import can_reach, plan_perches
+from balancer.perches.plan import _held_to, _on_four_wheels, can_reach, plan_perches
+from balancer.perches.question import PerchMoves
 
 law = settings(deadline=None, max_examples=25)
 FAR = replace(plain_car(), perch_travel=np.tile([-40.0, 40.0], (4, 1)))
@@ -48,3 +49,64 @@ def test_the_closest_on_four_wheels_is_near_where_a_wheel_lifts() -> None:
     assert plan.best.shares.cross == pytest.approx(0.05, abs=0.005)
     assert 0 <= plan.best.loads[2] < 5 * GRAVITY
     assert not plan.best.cross_met
+
+
+def test_limits_that_would_lift_a_wheel_are_not_offered() -> None:
+    """More travel would bring the cross weight to 0, with LR and RF in the air."""
+    car = replace(FAR, perch_travel=np.tile([-30.0, 30.0], (4, 1)))
+    loads = np.array([300.0, 250.0, 200.0, 250.0]) * GRAVITY
+    goal = replace(PerchGoal.level(0.0), height_tolerance=1.0)
+    assert not can_reach(car, loads, goal)
+    plan = plan_perches(car, loads, goal)
+    assert [(limit.kinds, limit.would) for limit in plan.limits] == [(("lift",), None)]
+
+
+@pytest.mark.parametrize(
+    ("cross", "tolerance", "expected"),
+    [
+        # RF can lose 2 kg, and LR 2.5 with it, on tracks of 1.5 and 1.2; LF 1 and RR 1.25.
+        (0.2, 1e-3, (297.5 / 703 + 1e-3, 1e-3)),
+        (0.9, 1e-3, (304.25 / 703 - 1e-3, 1e-3)),
+        # All there is, where the tolerance is wider than that.
+        (0.9, 0.1, (300.875 / 703, 3.375 / 703)),
+        (0.43, 1e-3, None),
+    ],
+)
+def test_a_goal_goes_to_where_all_wheels_are_down(
+    cross: float, tolerance: float, expected: tuple[float, float] | None
+) -> None:
+    car = plain_car(tracks=(1.5, 1.2))
+    loads = np.array([1.0, 2.0, 300.0, 400.0]) * GRAVITY
+    goal = _on_four_wheels(car, loads, replace(PerchGoal.level(cross), tolerance=tolerance))
+    found = None if goal is None else (goal.cross, goal.tolerance)
+    assert found == (None if expected is None else pytest.approx(expected, abs=1e-12))
+
+
+def test_a_car_with_a_wheel_in_the_air_at_either_end_has_nowhere_to_go() -> None:
+    loads = np.array([-1.0, -1.0, 350.0, 352.0]) * GRAVITY
+    assert _on_four_wheels(plain_car(), loads, PerchGoal.level(0.5)) is None
+
+
+def at(cross: float) -> PerchMoves:
+    best = plan_perches(FAR, np.full(4, 2500.0), PerchGoal.level(0.5)).best
+    return best._replace(shares=best.shares._replace(cross=cross))
+
+
+@pytest.mark.parametrize(
+    ("cross", "target", "tolerance", "met"),
+    [
+        (0.5 * (1 + 0.9e-9), 0.0, 0.5, True),
+        (0.5 * (1 + 1.5e-9), 0.0, 0.5, False),
+        (1e-9 + 0.9e-12, 0.0, 1e-9, True),
+        (1e-9 + 1.5e-12, 0.0, 1e-9, False),
+        (0.501, 0.5, 0.002, True),
+        (0.499, 0.5, 0.002, True),
+        (0.503, 0.5, 0.002, False),
+    ],
+)
+def test_a_plan_on_four_wheels_is_held_to_what_was_wanted(
+    cross: float, target: float, tolerance: float, met: bool
+) -> None:
+    """However far off it had to be planned, to the edge of the tolerance."""
+    goal = replace(PerchGoal.level(target), tolerance=tolerance)
+    assert _held_to(at(cross)._replace(cross_met=not met), goal).cross_met == met

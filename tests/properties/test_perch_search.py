@@ -15,9 +15,9 @@ from balancer.car.model import plain_car
 from balancer.perches import linear_problem, milp
 from balancer.perches.goal import PerchGoal
 from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.plan import plan_perches
+from balancer.perches.plan import _recommended, plan_perches
 from balancer.perches.search import best_steps, first_to_meet
-from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Tried
+from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Solution, Tried
 from balancer.solver import Solved, solve
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -252,3 +252,37 @@ def test_what_steps_come_to_by_hand() -> None:
     assert found.cross_met.tolist() == [True, False, False]
     assert found.heights_met.tolist() == [False, False, True]
     assert (found.stops.tolist(), found.idle.tolist()) == ([0] * 3, [False] * 3)
+
+
+def found(corners: int, cross: float, height: float, met: str = "", stops: int = 0) -> Solution:
+    """Make steps on so many corners, and what they miss."""
+    steps = (np.arange(4) < corners).astype(np.int64)
+    return Solution(steps, cross, height, "cross" in met, "heights" in met, stops=stops)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        # Met is met, at whatever stop; then the fewest stops, then the fewest corners.
+        (found(4, 1e-3, 1e-3, "cross, heights", stops=4), found(0, 3e-3, 1e-3, "heights")),
+        (found(2, 1e-3, 1e-3, "cross, heights"), found(1, 0, 0, "cross, heights", stops=1)),
+        (found(1, 2e-3, 1e-3, "cross, heights"), found(2, 0, 0, "cross, heights")),
+        # Heights that are held go before a cross weight that is met, either before neither.
+        (found(0, 9e-3, 1e-3, "heights"), found(1, 0, 2e-3, "cross")),
+        (found(1, 0, 9e-3, "cross"), found(0, 3e-3, 2e-3)),
+        (found(3, 0.9, 1e-3, "heights"), found(0, 3e-3, 2e-3)),
+        # The nearer, if anybody can tell; else the fewest corners, then the other miss.
+        (found(2, 5e-3, 1e-3, "heights"), found(1, 5e-3 + 2e-9, 1e-3, "heights")),
+        (found(1, 5e-3 + 2e-10, 1e-3, "heights"), found(2, 5e-3, 1e-3, "heights")),
+        (found(2, 1e-3, 5e-3, "cross"), found(1, 1e-3, 5e-3 + 2e-9, "cross")),
+        (found(1, 1e-3, 5e-3 + 2e-10, "cross"), found(2, 1e-3, 5e-3, "cross")),
+        (found(2, 5e-3, 9e-3), found(1, 6e-3, 2e-3)),
+        (found(1, 5e-3, 9e-3), found(2, 5e-3, 2e-3)),
+        (found(1, 5e-3, 2e-3), found(1, 5e-3, 9e-3)),
+        (found(1, 5e-3, 5e-4, "heights"), found(1, 5e-3, 9e-4, "heights")),
+        (found(1, 1e-3, 5e-3, "cross"), found(1, 2e-3, 5e-3, "cross")),
+    ],
+)
+def test_which_of_two_is_recommended(first: Solution, second: Solution) -> None:
+    assert _recommended([first, second]) is first
+    assert _recommended([second, first]) is first
