@@ -19,14 +19,14 @@ HELD = 2e-6
 
 def closest(
     car: Car, program: Program, loads: Floats, goal: BallastGoal, demands: list[Demand]
-) -> tuple[Solution, bool]:
+) -> Solution:
     """Meet what can be met, rule by rule, and come as near as can be to the rest.
 
     Args:
         loads: (4,), without the ballast [N].
 
     Returns:
-        The ballast, and whether every step to it was proved.
+        Proved only where every step to it was.
     """
     held: list[LinearConstraint] = []
     proved = True
@@ -54,8 +54,8 @@ def closest(
     held += band
     solution = lexicographic(program, aims_of(car, program, loads, goal), held)
     if solution is None:
-        return Solution(np.zeros(len(program.whole)), proved=False), False
-    return solution, proved
+        return Solution(np.zeros(len(program.whole)), proved=False)
+    return solution._replace(proved=proved and solution.proved)
 
 
 def _front_share(program: Program, loads: Floats, values: Floats) -> float:

@@ -1,4 +1,4 @@
-"""What stands between a car and its ballast: found by lifting each limit and looking again."""
+"""What stands between a car and its ballast: each limit is lifted to see whether it does."""
 
 from __future__ import annotations
 

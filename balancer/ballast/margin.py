@@ -79,10 +79,6 @@ def margin_for(chance: float, own_uncertainty: float, other_uncertainty: float) 
 
     References:
         JCGM 100:2008, G.1.2, for the normal quantile of a chance; which is Python's.
-
-    Examples:
-        >>> round(margin_for(0.01, 0.8, 1.0).mass, 2)
-        2.98
     """
     if not 0 < chance < 0.5:
         raise ValueError(f"a chance of {chance} is not between 0 and 0.5")

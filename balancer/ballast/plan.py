@@ -54,7 +54,7 @@ class BallastPlan:
     Attributes:
         status: `met`; `closest`: proved that no allowed ballast meets the goal; `gave_up`: the
             solver stopped without a proof, or there is none for a chassis that twists: then the
-            rules may be met all the same, by what is not proved to be the least.
+            rules may be met all the same, by what is not proved to be the lightest.
         added: [kg].
         loads: (4,), with the ballast [N].
         change: (4,), what the ballast does to the loads [N].
@@ -74,27 +74,18 @@ class BallastPlan:
 
 
 def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
-    """Find the least ballast that meets the rules, and the best way to spread it.
+    """Find the lightest ballast that meets the rules, and the best way to spread it.
 
     Args:
         car: With its places and pieces.
         loads: (4,), the loads in race trim, on level pads [N].
 
     Returns:
-        Best by: all rules met, least mass, front share closest to the middle of what is wanted,
+        Best by: all rules met, lightest, front share closest to the middle of what is wanted,
         left share closest to its target, lowest, most central. Where the rules can't all be
         met: first the minimum, then axles and wheels, then the front share as near as can be.
         Between whole pieces, differences below 0.001 points of front share, 0.01 points of left
         share and 0.01 % of the car's mass times one meter count as ties.
-
-    Examples:
-        >>> from dataclasses import replace
-        >>> from balancer.car.model import Place, plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> car = replace(plain_car(), places=(Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3),))
-        >>> plan = plan_ballast(car, np.full(4, 250 * GRAVITY), BallastGoal(front=(0.48, 0.48)))
-        >>> plan.status, round(plan.added, 3)
-        ('met', 41.667)
     """
     if not car.places:
         return _nowhere(car, loads, goal)
@@ -200,12 +191,9 @@ def _plan(
     program = build(car, car.places, car.pieces, goal.most, centers)
     demands = demands_of(program, loads, goal)
     solution = lexicographic(program, aims_of(car, program, loads, goal), rules_of(demands))
-    if solution is not None:
-        items = _items(car, program, solution.values)
-        return _held_against(car, loads, goal, items, solution.proved)
-    solution, proved = closest(car, program, loads, goal, demands)
-    items = _items(car, program, solution.values)
-    plan = _held_against(car, loads, goal, items, proved and solution.proved)
+    explain = explain and solution is None
+    solution = solution or closest(car, program, loads, goal, demands)
+    plan = _held_against(car, loads, goal, _items(car, program, solution.values), solution.proved)
     return replace(plan, bindings=bindings_of(car, loads, goal, centers)) if explain else plan
 
 

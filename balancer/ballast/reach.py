@@ -35,13 +35,6 @@ def reach(car: Car, most: float) -> Floats:
         Filling the best place first is optimal for one capacity (the continuous knapsack: G. B.
         Dantzig, Discrete-Variable Extremum Problems, Operations Research 5 (1957); value from
         memory). Held against a linear program in tests/oracles/test_ballast_reach.py.
-
-    Examples:
-        >>> from dataclasses import replace
-        >>> from balancer.car.model import Place, plain_car
-        >>> boot = Place("boot", (1.2, 2.4), (0.0, 0.0), 0.3, most=30)
-        >>> reach(replace(plain_car(wheelbase=2.4), places=(boot,)), 20).tolist()
-        [[0.0, 0.0], [20.0, 0.0], [20.0, 10.0]]
     """
     room = [min(place.most, most) for place in car.places]
     if not all(0 <= each < np.inf for each in room):
@@ -58,7 +51,7 @@ def reach(car: Car, most: float) -> Floats:
 def _filled(
     per_mass: Sequence[float], room: Sequence[float], most: float
 ) -> list[tuple[float, float]]:
-    """Fill the places, the least per mass first, and note each time one is full."""
+    """Fill the places, the lowest per mass first, and note each time one is full."""
     corners, mass, front = [(0.0, 0.0)], 0.0, 0.0
     for each, holds in sorted(zip(per_mass, room, strict=True)):
         added = min(holds, most - mass)

@@ -2,7 +2,7 @@
 
 A perch move answers through everything that gives way under the free pattern: springs, tires and
 the twist of the chassis. Trust the rates, and what is left over is the chassis. It is a small
-difference of two larger numbers: its uncertainty is told with it, and often only one end of it is
+difference of two larger numbers: its uncertainty goes with it, and often only one end of it is
 known.
 """
 

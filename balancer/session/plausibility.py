@@ -44,15 +44,6 @@ def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
 
     Returns:
         None when the reading is near enough to what was expected.
-
-    Examples:
-        >>> before = np.array([300.0, 280.0, 230.0, 240.0])
-        >>> suspect_reading(np.array([301.0, 281.0, 23.0, 239.0]), before).pads
-        ('LR',)
-        >>> suspect_reading(np.array([280.0, 300.0, 230.0, 240.0]), before).kind
-        'swapped'
-        >>> suspect_reading(np.array([296.0, 284.0, 234.0, 236.0]), before) is None
-        True
     """
     if _near(loads, expected):
         return None
@@ -70,9 +61,9 @@ def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
         mended[pad] = expected[pad]
         if abs(loads[pad] - expected[pad]) > 2 * FAR * expected[pad]:
             candidates.append(Suspect("digit", (CORNERS[pad],), mended))
-    likely = [one for one in candidates if _near(one.meant, expected)]
+    likely = [suspect for suspect in candidates if _near(suspect.meant, expected)]
     if likely:
-        return min(likely, key=lambda one: float(np.abs(one.meant - expected).max()))
+        return min(likely, key=lambda suspect: float(np.abs(suspect.meant - expected).max()))
     if abs(loads.sum() - expected.sum()) > JUMP * expected.sum():
         return Suspect("total", (), expected)
     return None
@@ -83,10 +74,6 @@ def odd_pad(loads: Floats) -> Suspect | None:
 
     Args:
         loads: (4,) [N].
-
-    Examples:
-        >>> odd_pad(np.array([300.0, 28.0, 230.0, 240.0])).pads
-        ('RF',)
     """
     for pad in range(4):
         # The median: a mean would let one wrong pad put the blame on a light one.

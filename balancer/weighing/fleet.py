@@ -121,7 +121,7 @@ def _stacked(cars: Sequence[Car]) -> Car:
 
 
 def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = None) -> FleetWeighIn:
-    """Weigh every car.
+    """Weigh every car, as `weigh.weigh` does for one.
 
     Args:
         readings: (n, r, 4), of each car r times, tare taken off [N].
@@ -130,9 +130,6 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
     Raises:
         ValueError: When a reading or a height is not a finite number, or there are not as many
             as cars.
-
-    References:
-        As `weigh.weigh`.
     """
     heights = np.zeros((fleet.size, 4)) if pad_heights is None else pad_heights
     _check(fleet, readings, heights)
@@ -150,7 +147,7 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
 def carry_fleet(
     fleet: Fleet, loads: Floats, was: Sequence[FleetItem], now: Sequence[FleetItem]
 ) -> FleetTrim:
-    """Carry every car from the state it was weighed in to another.
+    """Carry every car from the state it was weighed in to another, as `load_states.carry` does.
 
     Args:
         loads: (n, 4), on level pads [N].
@@ -158,9 +155,6 @@ def carry_fleet(
 
     Raises:
         ValueError: As `weigh_fleet`.
-
-    References:
-        As `load_states.carry`.
     """
     items = [*now, *(item._replace(mass=-item.mass) for item in was)]
     numbers = [values for item in items for values in item]

@@ -41,14 +41,6 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
 
     References:
         Derived here; see tests/oracles (a simulated car with the masses really added).
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
-        >>> raced = carry(plain_car(wheelbase=2.4), np.full(4, 250 * GRAVITY), [], [driver])
-        >>> round(raced.shares.total / GRAVITY, 6)
-        1080.0
     """
     after = statics_of(car, loads).carried(put_on=now, taken_off=was)
     return Trim(tuple(now), after, shares(car, after))
