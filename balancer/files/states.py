@@ -191,19 +191,22 @@ def _item(item: Item, word: str, units: Units, where: str) -> Item | Fault:
     if isinstance(amount, Fault):
         return amount
     mass = _mass(item, amount, units)
+    wrong = _wrong_amount(item, mass, text, units)
+    return Fault(where, *wrong) if wrong else item._replace(mass=mass)
+
+
+def _wrong_amount(item: Item, mass: float, text: str, units: Units) -> tuple[str, str] | None:
+    """Say what is wrong with an amount of an item that can't be."""
     if mass < 0:
-        return Fault(where, f"{text} is negative", "leave out the minus sign")
+        return f"{text} is negative", "leave out the minus sign"
     if mass > item.tank * (1 + 1e-9):
         full = units.from_si(item.tank / item.density, "volume")
-        return Fault(
-            where, f"the tank holds {full:g} {units.labels['volume']}", "give that at most"
-        )
+        return f"the tank holds {full:g} {units.labels['volume']}", "give that at most"
     if mass > _most(item) * (1 + 1e-9):
         kind: Dimension = "volume" if item.density else "mass"
         most = units.from_si(_most(item) / (item.density or 1), kind)
-        way_out = f"expected {most:.0f} {units.labels[kind]} at most"
-        return Fault(where, f"{text} is out of reason", way_out)
-    return item._replace(mass=mass)
+        return f"{text} is out of reason", f"expected {most:.0f} {units.labels[kind]} at most"
+    return None
 
 
 def _most(item: Item) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -11,7 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from balancer.car.model import Car, Item, Piece, Place, RaceTrim, Rules, Scales, Target
 from balancer.files.car_reader import read_car
+from balancer.files.format.keys import (
+    BODY_FIELDS,
+    CLASS_FIELDS,
+    ITEM_FIELDS,
+    PIECE_FIELDS,
+    PLACE_FIELDS,
+    RACE_TRIM_FIELDS,
+    SCALES_FIELDS,
+    TARGET_FIELDS,
+)
 from balancer.files.format.toml_text import Key, locate
 from balancer.files.json_schema import json_schema
 from tests.cli.conftest import GARAGE, Run
@@ -380,3 +392,23 @@ def test_every_car_of_the_examples_is_read_without_a_note() -> None:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
         if "wheelbase" in data:
             assert read_car(path).notes == (), path.name
+
+
+@pytest.mark.parametrize(
+    ("keys", "model", "by_hand"),
+    [
+        (BODY_FIELDS, Car.__dataclass_fields__, set()),
+        (CLASS_FIELDS, Rules._fields, set()),
+        (SCALES_FIELDS, Scales._fields, set()),
+        (PLACE_FIELDS, Place._fields, set()),
+        (PIECE_FIELDS, Piece._fields, set()),
+        (RACE_TRIM_FIELDS, RaceTrim._fields, set()),
+        (TARGET_FIELDS, Target._fields, set()),
+        (ITEM_FIELDS, Item._fields, {"volume"}),
+    ],
+)
+def test_a_key_is_a_field_of_the_model(
+    keys: dict[str, Any], model: Iterable[str], by_hand: set[str]
+) -> None:
+    """Tables are read by name: a key without its field would be refused when a file has it."""
+    assert {key.removesuffix("_pct") for key in keys} - set(model) == by_hand

@@ -32,6 +32,7 @@ def suspect_readings(sound: Sound, file: CarFile | None, units: Units | None) ->
         units: Of the readings; None: they are not known.
 
     Examples:
+        >>> from balancer.files.format.toml_text import TomlFile
         >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
         >>> print(*suspect_readings(Sound(TomlFile("a.toml", data, ""), []), None, None))
         a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off

@@ -164,20 +164,14 @@ CLASS_FIELDS = {
     "most_ballast": Field(_LIMIT, "most ballast in all"),
 }
 TARGET_FIELDS = {
-    "cross_pct": Field(
-        quantity("number", 20, 80), "cross weight wanted in race trim; left out: 50"
-    ),
+    "cross_pct": Field(number(20, 80), "cross weight wanted in race trim; left out: 50"),
     "equal": Field(AXLE, "instead: the axle whose two wheels are to carry the same"),
-    "tolerance": Field(quantity("number", 0.01, 10), "points of cross weight; left out: 0.2"),
-    "height_tolerance": Field(
-        quantity("length", 1e-6, 0.1), "of the ride heights; left out: 1.5 mm"
-    ),
+    "tolerance": Field(number(0.01, 10), "points of cross weight; left out: 0.2"),
+    "height_tolerance": Field(length(1e-6, 0.1), "of the ride heights; left out: 1.5 mm"),
 }
 RACE_TRIM_FIELDS = {
     "name": Field(NAME, "what the race trim is called", True),
-    "on_board": Field(
-        several(NAME, 0, 100), "what is on board then; an amount may follow: fuel=20", True
-    ),
+    "on_board": Field(_NAMES, "what is on board then; an amount may follow: fuel=20", True),
 }
 PLACE_FIELDS = {
     "name": Field(NAME, "what the place is called", True),

@@ -58,27 +58,30 @@ def parse(
     shown = bare if len(bare) <= 40 else f"{bare[:37]}…"
     comma = re.fullmatch(_COMMA, bare)
     if comma and comma[3].lower() in ("", *suffixes):
-        whole, decimals, unit = comma.groups()
-        if len(decimals) == 3 and whole.lstrip("+-−0"):
-            way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
-            return Fault(where, f"{shown} has a comma", way_out)
-        return Fault(where, f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}")
+        return Fault(where, *_with_comma(shown, *comma.groups()))
     number = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
     if not number:
-        if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-            return Fault(where, f"{shown} is not a number", f"write {expected}")
-        return Fault(
-            where, f"“{shown}” is not a number", f"write {_meant(bare, suffixes) or expected}"
-        )
+        no_number = bare.lower().lstrip("+-") in ("nan", "inf", "infinity")
+        said = shown if no_number else f"“{shown}”"
+        write = expected if no_number else _meant(bare, suffixes) or expected
+        return Fault(where, f"{said} is not a number", f"write {write}")
     suffix = number[2].lower()
     if suffix and suffix not in suffixes:
-        known = ", ".join(suffix for suffix in suffixes if suffix != "lbs")
+        known = ", ".join(name for name in suffixes if name != "lbs")
         way_out = f"known here: {known}" if known else "leave it out"
         return Fault(where, f"“{number[2]}” is not a unit for this", way_out)
     value = float(number[1].replace("−", "-"))
     if not math.isfinite(value):
         return Fault(where, f"{shown} is too large", f"write {expected}")
     return Amount(value, suffix)
+
+
+def _with_comma(shown: str, whole: str, decimals: str, unit: str) -> tuple[str, str]:
+    """Say what is wrong with a comma in a number, which some write for thousands."""
+    if len(decimals) == 3 and whole.lstrip("+-−0"):
+        way_out = f"write {whole}{decimals}{unit}, or {whole}.{decimals}{unit} with a point"
+        return f"{shown} has a comma", way_out
+    return f"{shown} has a decimal comma", f"write {whole}.{decimals}{unit}"
 
 
 def _meant(text: str, suffixes: tuple[str, ...]) -> str | None:
