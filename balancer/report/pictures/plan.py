@@ -69,7 +69,6 @@ def weigh_picture(file: CarFile, weighed: WeighIn) -> str:
 def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     """Draw the car from above as it stands once the perches are turned, and what to turn."""
     units, best, goal = file.units, plan.best, plan.goal
-    load, length = units.labels["load"], units.labels["length"]
     now, then = percent(weighed.shares.cross), percent(best.shares.cross)
     aim = f"wanted {wanted(goal.cross, goal.tolerance)}"
     limits = [f"{text}." for text in limit_texts(plan, units)]
@@ -77,20 +76,15 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
         limits.insert(0, "Not all that was asked can be reached:")
     page = Page()
     _head(page, file, _about(weighed))
-    todo = ("Once turned", f"{then}, now {now}") if best.corners else ("Nothing to turn", now)
-    page.prose(f"{todo[0]}: cross weight (RF+LR) {todo[1]}; {aim}. Loads in {load}")
+    todo = f"Once turned: cross weight (RF+LR) {then}, now {now}"
+    if not best.corners:
+        todo = f"Nothing to turn: cross weight (RF+LR) {now}"
+    page.prose(f"{todo}; {aim}. Loads in {units.labels['load']}")
     page.top += 4
     _put(page, file, best.loads, best.shares)
     page.top += 4
-    _row(page, "", CORNERS, NORMAL, True)
-    heights = amounts(best.height_change, "length", units, sign=True)
-    rows = [
-        (_moved(file), [signed_turns(turn) for turn in best.turns], LARGE, True),
-        (f"now, {load}", amounts(weighed.loads, "load", units), NORMAL, False),
-        (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
-        (f"height, {length}", heights, NORMAL, False),
-    ]
-    for row in rows:
+    rows = _rows(file, weighed, plan)
+    for row in [("", list(CORNERS), NORMAL, True), *rows]:
         _row(page, *row)
     page.top += 4
     for line in limits:
@@ -98,10 +92,20 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     if best.corners:
         page.top += 4
         page.prose(" ".join(turning_care(file.car).split()), SMALL, SOFT)
-    told = [f"Cross weight (RF+LR) now {now}, then {then}, {aim}", *_told(rows)]
-    return page.finish(
-        f"{file.car.name}: perch turns", " ".join([f"{'; '.join(told)}.", *limits]), _LOOK
-    )
+    told = "; ".join([f"Cross weight (RF+LR) now {now}, then {then}, {aim}", *_told(rows)])
+    return page.finish(f"{file.car.name}: perch turns", " ".join([f"{told}.", *limits]), _LOOK)
+
+
+def _rows(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[Row]:
+    units, best = file.units, plan.best
+    load, length = units.labels["load"], units.labels["length"]
+    heights = amounts(best.height_change, "length", units, sign=True)
+    return [
+        (_moved(file), [signed_turns(turn) for turn in best.turns], LARGE, True),
+        (f"now, {load}", amounts(weighed.loads, "load", units), NORMAL, False),
+        (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
+        (f"height, {length}", heights, NORMAL, False),
+    ]
 
 
 def _moved(file: CarFile) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import floor, inf, isfinite, log10
 from typing import Any
 
@@ -77,13 +77,24 @@ def torsion_text(
     )
 
 
-def _verdict(file: CarFile, torsion: Torsion) -> list[str]:
-    lines = []
+def _verdict(file: CarFile, torsion: Torsion) -> Iterator[str]:
     if torsion.answer:
         answer = f"{percent(torsion.answer)} ± {number(100 * torsion.answer_uncertainty, 1)}"
-        lines.append(
-            f"The loads answered with {answer} of what a rigid chassis would make of these turns."
+        yield f"The loads answered with {answer} of what a rigid chassis would make of these turns."
+    if torsion.status in ("found", "at_least"):
+        yield from _interval(file, torsion)
+    elif torsion.status == "unclear":
+        yield "That says nothing: turn more, or weigh several times before and after."
+    elif torsion.answer < 0 or torsion.flexibility == inf:
+        yield "They went against the turns: look at the signs after --made, up is positive."
+    else:
+        yield (
+            "That is certainly more than a rigid chassis can: rates, motion ratios or the turns"
+            " made can't be right."
         )
+
+
+def _interval(file: CarFile, torsion: Torsion) -> Iterator[str]:
     unit, span = file.units.labels["torsion"], f"{100 * CONFIDENCE_LEVEL:.0f} % interval"
     value, low, high = (
         _digits(file, stiffness) for stiffness in (torsion.stiffness, torsion.low, torsion.high)
@@ -91,23 +102,11 @@ def _verdict(file: CarFile, torsion: Torsion) -> list[str]:
     if torsion.status == "found":
         if METRIC.from_si(torsion.high, "torsion") > STIFF:
             high = "far beyond any chassis"
-        lines.append(f"Torsional stiffness about {value} {unit}; {span} {low} to {high}.")
-    elif torsion.status == "at_least":
-        best = f"; the best guess is {value}" if isfinite(torsion.stiffness) else ""
-        lines.append(
-            f"Torsional stiffness at least {low} {unit}, the lower end of the {span}{best}."
-        )
-        lines.append("It has no upper end: as far as this tells the chassis may be rigid.")
-    elif torsion.status == "unclear":
-        lines.append("That says nothing: turn more, or weigh several times before and after.")
-    elif torsion.answer < 0 or torsion.flexibility == inf:
-        lines.append("They went against the turns: look at the signs after --made, up is positive.")
-    else:
-        lines.append(
-            "That is certainly more than a rigid chassis can: rates, motion ratios or the turns"
-            " made can't be right."
-        )
-    return lines
+        yield f"Torsional stiffness about {value} {unit}; {span} {low} to {high}."
+        return
+    best = f"; the best guess is {value}" if isfinite(torsion.stiffness) else ""
+    yield f"Torsional stiffness at least {low} {unit}, the lower end of the {span}{best}."
+    yield "It has no upper end: as far as this tells the chassis may be rigid."
 
 
 def _remarks(file: CarFile, torsion: Torsion) -> list[str]:
