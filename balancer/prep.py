@@ -114,7 +114,7 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
         `on_the_pads`, with what the heights add; the same where they are level.
 
     References:
-        See `Statics.on_pads`; the other way round than `weigh.pads_effect`.
+        See `Statics.on_pads`; the other way round than `Statics.pad_effect`.
 
     Examples:
         >>> import numpy as np

@@ -99,13 +99,13 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         InputError: When a reading, or an uncertainty of the scales, is not a finite number.
 
     References:
-        JCGM 100:2008; the correction for pad heights is `pads_effect`.
+        JCGM 100:2008; the correction for pad heights is `Statics.pad_effect`.
     """
     repeats = readings.repeats - readings.tare
     _refuse_unless_finite("readings", repeats)
     _refuse_unless_finite("pad_heights", readings.pad_heights)
     mean = repeats.mean(axis=0)
-    pad_effect = pads_effect(car, mean, readings.pad_heights)
+    pad_effect = statics_of(car, mean).pad_effect(readings.pad_heights)
     loads = mean - pad_effect
     covariance = readings.covariance
     if covariance is None:
@@ -127,19 +127,6 @@ def _refuse_unless_finite(where: str, values: Floats) -> None:
     if not np.isfinite(values).all():
         what = "holds a value that is no finite number"
         raise InputError.one(where, what, "give numbers, as the pads and the [scales] have them")
-
-
-def pads_effect(car: Car, loads: Floats, heights: Floats) -> Floats:
-    """Compute what pads that are not level add to the loads.
-
-    Args:
-        loads: (4,), on these pads [N].
-        heights: (4,), of the pads above the lowest [m].
-
-    Returns:
-        (4,) [N]; linear, or where the car has corners that are not, exact.
-    """
-    return statics_of(car, loads).pad_effect(heights)
 
 
 def _outliers(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:

@@ -13,8 +13,9 @@ from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.linear import load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.operating_point import operating_point
+from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import sampled_uncertainties
-from balancer.weighing.weigh import Readings, pads_effect, weigh
+from balancer.weighing.weigh import Readings, weigh
 from tests.cars import cornered
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -43,13 +44,13 @@ def test_level_pads_of_a_car_on_real_corners_are_exact() -> None:
     car = cornered(plain_car())
     corners = tuple(one._replace(shock_travel=0.05) for one in car.corners)
     car = replace(car, corners=corners)
-    effect = pads_effect(car, LOADS, HEIGHTS)
+    effect = statics_of(car, LOADS).pad_effect(HEIGHTS)
     again = solve_equilibrium(
         operating_point(car, LOADS - effect), Moves.none(), pads=HEIGHTS
     ).loads[0]
     assert again == pytest.approx(LOADS, abs=1e-3)
     assert effect[1] > 10
-    assert pads_effect(car, LOADS, np.zeros(4)).tolist() == [0.0] * 4
+    assert statics_of(car, LOADS).pad_effect(np.zeros(4)).tolist() == [0.0] * 4
 
 
 def test_tare_comes_off_every_reading() -> None:
@@ -110,7 +111,7 @@ def test_scatter_that_the_pads_are_known_for_is_no_stray(scales: Scales) -> None
 def test_what_pads_do_is_what_lifts_of_the_tires_do() -> None:
     car = plain_car()
     heights: Floats = np.array([1e-3, 0.0, 2e-3, 4e-3])
-    assert pads_effect(car, LOADS, heights).tolist() == load_change(car, heights).tolist()
+    assert statics_of(car, LOADS).pad_effect(heights).tolist() == load_change(car, heights).tolist()
 
 
 def test_draws_scatter_as_the_first_order_says() -> None:

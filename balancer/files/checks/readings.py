@@ -8,12 +8,12 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.statics import statics_of
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import read_toml
 from balancer.units import Units, other
-from balancer.weighing.weigh import pads_effect
 
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
@@ -187,7 +187,7 @@ def _unlikely(sound: Sound, rows: Floats, file: CarFile) -> list[Fault]:
     if "pad_heights" in data:
         pads = np.array(data["pad_heights"], dtype=float) * units.factors["length"]
         loads = mean * units.factors["load"]
-        level = loads - pads_effect(file.car, loads, pads)
+        level = loads - statics_of(file.car, loads).pad_effect(pads)
         faults += none_left(level, sound.place(("pad_heights",)))
     if "ride_heights" in data and not data.get("order_checked"):
         heights = np.array(data["ride_heights"], dtype=float) * units.factors["length"]
