@@ -94,9 +94,10 @@ def test_a_kept_corner_with_too_little_travel() -> None:
     assert only(car, goal_of(0.75, keep=("RF",))) == (told, [0, 0.75, 0, 0])
 
 
-def test_steps_that_are_too_coarse() -> None:
+@pytest.mark.parametrize("turns", [0.375, -0.375])
+def test_steps_that_are_too_coarse(turns: float) -> None:
     car = car_with(0.5, RF=(-10.0, 10.0))
-    assert only(car, goal_of(0.375)) == ((("grid",), (), ()), [0, 0.375, 0, 0])
+    assert only(car, goal_of(turns)) == ((("grid",), (), ()), [0, turns, 0, 0])
 
 
 @pytest.mark.parametrize("turns", [-0.375, -0.75])

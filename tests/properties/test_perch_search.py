@@ -16,7 +16,7 @@ from balancer.perches import linear_problem, milp
 from balancer.perches.goal import PerchGoal
 from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.plan import _recommended, plan_perches
-from balancer.perches.search import best_steps, first_to_meet
+from balancer.perches.search import best_steps, first_to_meet, least_height
 from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Solution, Tried
 from balancer.solver import Solved, solve
 
@@ -286,3 +286,97 @@ def found(corners: int, cross: float, height: float, met: str = "", stops: int =
 def test_which_of_two_is_recommended(first: Solution, second: Solution) -> None:
     assert _recommended([first, second]) is first
     assert _recommended([second, first]) is first
+
+
+@pytest.mark.parametrize("most_nodes", [linear_problem.MOST_NODES, -1], ids=["grid", "solver"])
+@pytest.mark.parametrize(
+    ("corners", "steps"), [(1, [1, 0, 0, 0]), (2, [1, 1, 0, 0]), (4, [1, 1, 1, 1])]
+)
+def test_heights_at_corners_that_are_not_turned_may_be_off(
+    corners: int, steps: list[int], most_nodes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(linear_problem, "MOST_NODES", most_nodes)
+    best = best_steps(LEAN, corners)
+    assert best is not None
+    assert sorted(best.steps.tolist()) == sorted(steps)
+    assert best.heights_met
+
+
+def test_a_step_to_the_very_edge_of_the_tolerance_counts() -> None:
+    """Five steps from 10 to 5 ‰ off, where 5 are allowed, and none that holds the heights."""
+    edge = LEAN._replace(
+        cross_per_step=np.full(4, -0.001), tolerance=0.005, height_tolerance=0.5e-3
+    )
+    best = best_steps(edge, 1)
+    assert best is not None
+    assert np.abs(best.steps).sum() == 5
+    assert (best.cross_met, best.heights_met, best.proved) == (True, False, True)
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_one_way_that_another_corner_leaves(way: int) -> None:
+    """Half a millimeter from the third corner: the fourth may go back a step, not on.
+
+    Either takes the cross weight farther off, the way on by less.
+    """
+    height = np.diag([1.0, 1.0, 1.0, 1.0]) * 1e-3
+    height[3, 2] = 0.5e-3
+    problem = LinearProblem(
+        cross_off=-0.007 * way,
+        cross_per_step=np.array([0.0, 0.0, 0.003, 0.01]),
+        heights_off=np.zeros(4),
+        height_per_step=height,
+        tolerance=1e-3,
+        height_tolerance=1e-3,
+        least=np.array([0, 0, min(way, 0), -3]),
+        most=np.array([0, 0, max(way, 0), 3]),
+        turns_per_step=np.full(4, 0.25),
+    )
+    best = best_steps(problem, 2)
+    assert best is not None
+    assert best.steps.tolist() == [0, 0, way, -way]
+    assert (best.cross_met, best.heights_met) == (False, True)
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_the_least_height_that_whole_steps_can_have_one_way_only(way: int) -> None:
+    """3a + 2b = 7: one and two, the worst of them two; in parts each could be 1.4."""
+    limits = np.array([9, 9, 0, 0]) * way
+    problem = LEAN._replace(
+        cross_off=-0.007 * way,
+        cross_per_step=np.array([3.0, 2.0, 0.0, 0.0]) * 1e-3,
+        tolerance=1e-4,
+        least=np.minimum(limits, 0),
+        most=np.maximum(limits, 0),
+    )
+    best = least_height(problem)
+    assert best is not None
+    assert best.steps.tolist() == [way, 2 * way, 0, 0]
+    assert best.height_miss == pytest.approx(2e-3, abs=1e-12)
+    assert best.proved
+
+
+def test_heights_that_no_turn_changes_stay_what_they_are() -> None:
+    still = LEAN._replace(heights_off=np.array([0, 0, 4e-3, 0]), height_per_step=np.zeros((4, 4)))
+    best = least_height(still)
+    assert best is not None
+    assert (best.cross_met, best.height_miss) == (True, 4e-3)
+
+
+@pytest.mark.usefixtures("_by_solver")
+@pytest.mark.parametrize("rung", [1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0])
+def test_heights_enough_where_the_least_can_not_be_searched_for(rung: float) -> None:
+    """Two steps at one corner miss by just more than a rung of the tolerance; one at each, less."""
+    tolerance = 1e-3 / rung
+    problem = LEAN._replace(
+        cross_off=-0.02,
+        cross_per_step=np.array([0.01, 0.01, 0.0, 0.0]),
+        height_per_step=np.diag([0.505, 0.99, 1.0, 1.0]) * 1e-3,
+        tolerance=1e-3,
+        height_tolerance=tolerance,
+        least=np.zeros(4, dtype=np.int64),
+        most=np.array([3, 3, 0, 0]),
+    )
+    best = least_height(problem)
+    assert best is not None
+    assert (best.steps.tolist(), best.proved) == ([1, 1, 0, 0], False)
