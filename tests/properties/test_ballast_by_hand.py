@@ -113,6 +113,22 @@ def test_a_place_that_parts_of_pieces_would_not_need(
     assert none.status == "closest"
 
 
+def test_a_place_takes_as_many_light_pieces_as_it_holds() -> None:
+    car = car_with(BOOT._replace(most=20), pieces=(Piece(0.5, None),))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1015))
+    assert (plan.status, plan.added) == ("met", 15.0)
+    assert plan_ballast(car, EVEN, BallastGoal(minimum=1020)).status == "met"
+
+
+@pytest.mark.parametrize(("front", "place"), [(498.5, "nose"), (501.5, "boot")])
+def test_a_piece_goes_where_the_front_share_is_nearer_the_middle(front: float, place: str) -> None:
+    """One of 10 kg: 3.5 kg off half of 1010 at one end, 6.5 the other way at the other."""
+    loads = np.repeat([front / 2, 500 - front / 2], 2) * GRAVITY
+    car = car_with(NOSE, BOOT, pieces=(Piece(10.0, 1),))
+    plan = plan_ballast(car, loads, BallastGoal(minimum=1010, front=(0.45, 0.55)))
+    assert [put.place for put in plan.items] == [place]
+
+
 def test_a_place_takes_so_many_pieces() -> None:
     places = (BOOT._replace(most_pieces=1), NOSE._replace(most_pieces=2))
     plan = plan_ballast(car_with(*places, pieces=PIECES), EVEN, BallastGoal(minimum=1027))
@@ -404,7 +420,7 @@ def test_ties_that_can_not_be_told_apart_leave_what_was_found(
 def test_places_enough_by_themselves_spare_the_search_through_all(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """30 kg in tens on the rear axle: the boot alone has the best, among a hundred places."""
+    """Three of 10.5 kg on the rear axle: the boot alone has the best, among a hundred places."""
     searched = []
 
     def record(cost: Floats, whole: Floats, bounds: Bounds, rules: Any) -> Solved:
@@ -413,9 +429,9 @@ def test_places_enough_by_themselves_spare_the_search_through_all(
 
     monkeypatch.setattr(program, "solve", record)
     shelf = [BOOT._replace(name=f"shelf {up}", up=0.3 + up / 100) for up in range(1, 100)]
-    car = car_with(BOOT, *shelf, pieces=(Piece(10.0, None), Piece(4.0, 1), Piece(2.5, 1)))
-    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1030))
-    assert [(put.place, put.pieces) for put in plan.items] == [("boot", ((10.0, 3),))]
+    car = car_with(BOOT, *shelf, pieces=(Piece(10.5, None), Piece(4.0, 1), Piece(2.5, 1)))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1031.5))
+    assert [(put.place, put.pieces) for put in plan.items] == [("boot", ((10.5, 3),))]
     assert 0 < max(searched) < 30
 
 

@@ -110,6 +110,23 @@ class Five(LinearProblem):
         raise NotImplementedError(least, most)
 
 
+class Stalled(Five):
+    """A problem whose search ends before it has anything."""
+
+    __slots__ = ()
+
+    def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
+        """Yield nothing, and say that it was not all."""
+        best.complete = adjusters is None
+        return iter(())
+
+
+def test_a_search_that_ends_with_nothing_leaves_the_car_as_it_is_and_says_so() -> None:
+    best = best_steps(Stalled(*LEAN), 2)
+    assert best is not None
+    assert (best.steps.tolist(), best.proved) == ([0] * 4, False)
+
+
 @pytest.mark.parametrize(("needed", "found"), [(1, True), (4, True), (5, False)])
 def test_nobody_is_sent_to_more_than_four_adjusters(needed: int, found: bool) -> None:
     zero, one = np.zeros(5), np.ones(5, dtype=int)
