@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import tomllib
 
 import balancer
 from tests.conftest import ROOT
+from tests.map import modules, parsed
 
 
 def test_hooks_run_what_ci_runs() -> None:
@@ -36,3 +38,35 @@ def test_the_version_stands_in_one_place() -> None:
     assert ran.stdout == f"balancer, version {balancer.__version__}\n"
     # It reads the name of every file of the installation.
     assert "importlib.metadata" not in ran.stderr
+
+
+def test_one_place_asks_which_kind_a_car_is() -> None:
+    """Outside the room of the car and the search over real corners nothing reads `car.corners`.
+
+    There a car is asked by `statics_of`. What else is called corners is a count or names.
+    """
+    counted = {"best", "moves", "limit", "reached", "plan.best", "ready.perches.best", "way"}
+    asked = []
+    for name, path in modules().items():
+        if name.startswith(("balancer.car.", "balancer.perches.bounds")):
+            continue
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.Attribute) and node.attr == "corners":
+                owner = ast.unparse(node.value)
+                asked += [] if owner in counted else [f"{name}: {owner}.corners"]
+            elif isinstance(node, ast.Name) and node.id in ("LinearStatics", "NonlinearStatics"):
+                asked.append(f"{name}: {node.id}")
+    assert asked == []
+
+
+def test_the_car_room_tells_kinds_apart_in_few_places() -> None:
+    """A branch on `car.corners` is in `statics`, or keeps a car without any as it is."""
+    branches = [
+        name
+        for name, path in modules().items()
+        for node in ast.walk(parsed(path))
+        if isinstance(node, ast.If | ast.IfExp) and "car.corners" in ast.unparse(node.test)
+    ]
+    assert sorted(branches) == [
+        f"balancer.car.{name}" for name in ("adjusters", "statics", "statics")
+    ]

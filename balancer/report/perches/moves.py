@@ -99,7 +99,7 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
         >>> from balancer.car.model import plain_car
         >>> from balancer.car.statics import statics_of
         >>> from balancer.units import METRIC
-        >>> effects = per_turn(plain_car(), np.full(4, 2500.0))
+        >>> effects = statics_of(plain_car(), np.full(4, 2500.0)).per_turn()
         >>> print(per_turn_table(effects, plain_car(), METRIC).split("\\n")[1].rstrip())
         cross weight, points  −0.34  +0.34  +0.34  −0.34
     """
