@@ -24,7 +24,19 @@ def cornered(car: Car) -> Car:
     return replace(car, corners=tuple(corners))
 
 
+def constant(rate: float) -> ForceCurve:
+    """Make the curve of a plain spring [N/m]."""
+    return ForceCurve(np.zeros(1), np.array([rate]))
+
+
 def of_perches(perch: Floats) -> Moves:
     """Move the spring perches alone, (m, 4) [m]."""
     perch = np.atleast_2d(perch)
     return Moves(perch, np.zeros_like(perch), np.zeros((len(perch), 2)))
+
+
+def energy(curve: ForceCurve, compression: Floats) -> Floats:
+    """Compute the work done [J] up to compressions [m] of any shape."""
+    beyond = np.maximum(np.subtract.outer(compression, curve.at), 0.0)
+    steps = np.diff(curve.rate, prepend=0.0)
+    return np.asarray(beyond**2 / 2 @ steps)

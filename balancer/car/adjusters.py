@@ -84,11 +84,6 @@ def adjusters_of(car: Car) -> Adjusters:
 
     The lower mount sets the height and leaves preload and shock travel alone, so where there is one
     it is the right one.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> adjusters_of(plain_car()).travel[0].tolist()
-        [-10.0, 10.0]
     """
     return next(ways_to_turn(car))
 

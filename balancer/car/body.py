@@ -14,13 +14,7 @@ from balancer.car.model import Car
 
 
 def twists(car: Car) -> bool:
-    """Say whether the chassis gives way in torsion.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> twists(plain_car())
-        False
-    """
+    """Say whether the chassis gives way in torsion."""
     return not np.isinf(car.torsional_stiffness).all()
 
 
@@ -29,11 +23,6 @@ def body_basis(car: Car) -> Floats:
 
     Returns:
         (4, n) [1] for heave, [m] for the slopes.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> body_basis(plain_car(wheelbase=2.4))[2].tolist()
-        [1.0, 2.4, 0.725]
     """
     front, left = np.array([1.0, 1.0, 0.0, 0.0]), car.left
     roll = [left * front, left * (1 - front)] if twists(car) else [left]
@@ -45,11 +34,6 @@ def twist_stiffness(car: Car) -> Floats:
 
     Returns:
         (n, n) [N·m/rad] where front and rear roll apart, else 0.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> twist_stiffness(plain_car()).any()
-        np.False_
     """
     if not twists(car):
         return np.zeros((3, 3))
@@ -89,11 +73,6 @@ def leaning_weight(car: Car, loads: Floats) -> Floats:
 
     Returns:
         (n,) [N].
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> leaning_weight(plain_car(), np.full(4, 2500.0)).tolist()
-        [0.0, 10000.0, 10000.0]
     """
     axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
     roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads

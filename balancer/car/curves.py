@@ -39,33 +39,12 @@ class ForceCurve(NamedTuple):
         return np.asarray(beyond @ self._steps())
 
     def slope(self, compression: Floats) -> Floats:
-        """Compute the rate [N/m] at compressions [m] of any shape.
-
-        Examples:
-            >>> stiffer = ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3]))
-            >>> stiffer.slope(np.array([0.005])).tolist()
-            [20000.0]
-        """
+        """Compute the rate [N/m] at compressions [m] of any shape."""
         beyond = np.greater.outer(compression, self.at)
         return np.asarray(beyond @ self._steps())
 
-    def energy(self, compression: Floats) -> Floats:
-        """Compute the work done [J] up to compressions [m] of any shape.
-
-        Examples:
-            >>> ForceCurve(np.array([0.0]), np.array([20e3])).energy(np.array([0.01])).tolist()
-            [1.0]
-        """
-        beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
-        return np.asarray(beyond**2 / 2 @ self._steps())
-
     def compression(self, force: float) -> float:
-        """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull.
-
-        Examples:
-            >>> ForceCurve(np.array([0.0, 0.01]), np.array([20e3, 50e3])).compression(700.0)
-            0.02
-        """
+        """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull."""
         knots = self.force(self.at)
         piece = max(int(np.searchsorted(knots, force, side="right")) - 1, 0)
         return max(float(self.at[piece] + (force - knots[piece]) / self.rate[piece]), 0.0)
@@ -78,19 +57,6 @@ class ForceCurve(NamedTuple):
 
 NOTHING = ForceCurve(np.zeros(1), np.zeros(1))
 """A stop that is not there."""
-
-
-def constant(rate: float) -> ForceCurve:
-    """Make the law of a plain spring.
-
-    Args:
-        rate: [N/m].
-
-    Examples:
-        >>> constant(20e3).compression(200.0)
-        0.01
-    """
-    return ForceCurve(np.zeros(1), np.array([rate]))
 
 
 def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
@@ -107,7 +73,7 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
         Springs in series; derived here.
 
     Examples:
-        >>> both = with_tender(constant(60e3), 30e3, 0.02)
+        >>> both = with_tender(ForceCurve(np.zeros(1), np.array([60e3])), 30e3, 0.02)
         >>> both.at.round(9).tolist(), both.rate.round().tolist()
         ([0.0, 0.03], [20000.0, 60000.0])
     """
@@ -133,53 +99,26 @@ class RatioCurve(NamedTuple):
     ratio: Floats
 
     def value(self, travel: Floats) -> Floats:
-        """Give the ratio at wheel travels [m] of any shape.
-
-        Examples:
-            >>> rising = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
-            >>> rising.value(np.array([0.01])).tolist()
-            [0.75]
-        """
+        """Give the ratio at wheel travels [m] of any shape."""
         return np.interp(travel, self.at, self.ratio)
 
     def slope(self, travel: Floats) -> Floats:
-        """Give how fast the ratio changes [1/m] at wheel travels [m] of any shape.
-
-        Examples:
-            >>> RatioCurve(np.zeros(1), np.array([0.7])).slope(np.array([0.01])).tolist()
-            [0.0]
-        """
+        """Give how fast the ratio changes [1/m] at wheel travels [m] of any shape."""
         at, ratio = self._wide()
         return (np.diff(ratio) / np.diff(at))[_pieces(at, travel)]
 
     def closing(self, travel: Floats) -> Floats:
-        """Compute how far the spring closes [m] from wheel travel 0 to others of any shape.
-
-        Examples:
-            >>> RatioCurve(np.zeros(1), np.array([0.7])).closing(np.array([0.01])).round(9).tolist()
-            [0.007]
-        """
+        """Compute how far the spring closes [m] from wheel travel 0 to others of any shape."""
         if len(self.at) == 1:
             return np.asarray(self.ratio[0] * travel)
         return self._area(travel) - self._area(np.zeros(()))
 
     def travel(self, closing: float) -> float:
-        """Compute the wheel travel [m] at which the spring has closed so far [m].
-
-        Examples:
-            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).travel(0.007), 9)
-            0.01
-        """
+        """Compute the wheel travel [m] at which the spring has closed so far [m]."""
         return self.one_by_one().travel(closing)
 
     def one_by_one(self) -> OneByOne:
-        """Give the same for one travel at a time, many times over.
-
-        Examples:
-            >>> ratio = RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8]))
-            >>> ratio.one_by_one().closing(0.01) == float(ratio.closing(np.array(0.01)))
-            True
-        """
+        """Give the same for one travel at a time, many times over."""
         at, ratio = self._wide()
         below = self._below(at, ratio)
         return OneByOne(
@@ -187,12 +126,7 @@ class RatioCurve(NamedTuple):
         )
 
     def shifted(self, travel: float) -> RatioCurve:
-        """Count wheel travel from a place [m] that is now called 0.
-
-        Examples:
-            >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).shifted(0.01).at.tolist()
-            [-0.03, 0.01]
-        """
+        """Count wheel travel from a place [m] that is now called 0."""
         return RatioCurve(self.at - travel, self.ratio)
 
     def _wide(self) -> tuple[Floats, Floats]:
@@ -225,12 +159,7 @@ class OneByOne(NamedTuple):
     here: float
 
     def value(self, travel: float) -> float:
-        """Give the ratio at a wheel travel [m], as `RatioCurve.value` does to the last bit.
-
-        Examples:
-            >>> RatioCurve(np.array([-0.02, 0.02]), np.array([0.6, 0.8])).one_by_one().value(0.01)
-            0.75
-        """
+        """Give the ratio at a wheel travel [m], as `RatioCurve.value` does to the last bit."""
         at, ratio = self.at, self.ratio
         piece = bisect_right(at, travel) - 1
         if not 0 < piece < len(at) - 2:
@@ -239,12 +168,7 @@ class OneByOne(NamedTuple):
         return slope * (travel - at[piece]) + ratio[piece]
 
     def closing(self, travel: float) -> float:
-        """Compute how far the spring closes [m] from wheel travel 0 to another.
-
-        Examples:
-            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().closing(0.01), 9)
-            0.007
-        """
+        """Compute how far the spring closes [m] from wheel travel 0 to another."""
         at, ratio = self.at, self.ratio
         if len(at) == 3:
             return ratio[0] * travel
@@ -253,12 +177,7 @@ class OneByOne(NamedTuple):
         return self.below[piece] + beyond - self.here
 
     def travel(self, closing: float) -> float:
-        """Compute the wheel travel [m] at which the spring has closed so far [m].
-
-        Examples:
-            >>> round(RatioCurve(np.zeros(1), np.array([0.7])).one_by_one().travel(0.007), 9)
-            0.01
-        """
+        """Compute the wheel travel [m] at which the spring has closed so far [m]."""
         travel = closing / self.value(0.0)
         # Newton on an increasing function that is nearly straight.
         for _ in range(20):

@@ -101,10 +101,6 @@ def off_the_ground(loads: Floats) -> tuple[str, ...]:
 
     Returns:
         Where they are not empty, so is what the loads say: the linear answer ends at lift.
-
-    Examples:
-        >>> off_the_ground(np.array([2500.0, -130.0, 0.0, 2600.0]))
-        ('RF',)
     """
     # What is left of a sum that should be nothing is no pull.
     slack = 1e-9 * np.abs(loads).sum()
@@ -116,10 +112,6 @@ def lifts_a_wheel(loads: Floats) -> bool:
 
     Args:
         loads: (4,), as a linear car answers [N].
-
-    Examples:
-        >>> lifts_a_wheel(np.array([2500.0, -130.0, 0.0, 2600.0]))
-        True
     """
     return bool(off_the_ground(loads))
 
@@ -132,9 +124,6 @@ def free_pattern(tracks: Floats) -> Floats:
 
     Returns:
         (4,), n = (1/t_f, -1/t_f, -1/t_r, 1/t_r) [1/m], which solves Bᵀn = 0 for B = [1, x, y].
-
-    References:
-        Derived here; see tests/oracles (a frame solver and a simulated car).
 
     Examples:
         >>> free_pattern(np.array([1.6, 1.25])).tolist()
@@ -151,9 +140,6 @@ def suspension_stiffness(car: Car) -> Floats:
         (4, 4) [N/m]: wheel rates on the diagonal; a bar of rate k_b adds k_b·[[1, -1], [-1, 1]]
         to its axle, so that the antisymmetric rate is k_w + 2·k_b. Infinite on the diagonal
         where an axle is solid.
-
-    References:
-        Derived here; the factor 2 is checked in tests/published/test_roll_stiffness.py.
 
     Examples:
         >>> from balancer.car.model import plain_car
@@ -173,9 +159,6 @@ def compliance(car: Car) -> Floats:
     Returns:
         (4, 4), C [m/N], diagonal when no bar is connected; an unsprung axle gives way in its
         tires alone.
-
-    References:
-        Derived here.
 
     Examples:
         >>> from balancer.car.model import plain_car
@@ -230,11 +213,6 @@ def warp_compliance(car: Car) -> float:
 
     References:
         Derived here (force method with one redundant); see tests/published/test_free_pattern.py.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> round(1e6 * warp_compliance(plain_car()), 2)
-        60.09
     """
     return float(_warp(car))
 
@@ -347,16 +325,6 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
 
     Returns:
         (4,) [N]: the sum of `added_loads`.
-
-    References:
-        Derived here; see tests/oracles.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> from balancer.car.conventions import GRAVITY
-        >>> fuel = Item("fuel", 30, 2.4, 0.0, 0.3)
-        >>> ((item_loads(plain_car(wheelbase=2.4), [fuel]) / GRAVITY).round(6) + 0.0).tolist()
-        [0.0, 0.0, 15.0, 15.0]
     """
     loads = np.zeros(4)
     for item in items:

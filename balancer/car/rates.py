@@ -36,11 +36,6 @@ def with_rates(car: Car, springs: Floats, ratios: Floats, stiffer: float = 1.0) 
 
     Returns:
         With stops as they are.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> with_rates(plain_car(), np.full(4, 50e3), np.ones(4)).spring_rate.tolist()
-        [50000.0, 50000.0, 50000.0, 50000.0]
     """
     corners = []
     for index, corner in enumerate(car.corners):

@@ -273,10 +273,6 @@ def whole(span: tuple[float, float], per_step: float) -> tuple[float, float]:
 
     Returns:
         Infinite where the span is empty or endless.
-
-    Examples:
-        >>> whole((-1.1e-3, 0.9e-3), 0.5e-3)
-        (-2.0, 1.0)
     """
     low, high = np.array(span) / per_step
     return float(np.ceil(low - 1e-6)), float(np.floor(high + 1e-6))

@@ -40,13 +40,6 @@ def best_steps_by_milp(
 
     References:
         See `solver.solve`.
-
-    Examples:
-        >>> from balancer.perches.linear_problem import LinearProblem
-        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-        ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-        >>> best_steps_by_milp(lean, 4).steps.tolist()
-        [1, 1, 1, 1]
     """
     best = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
     if best is None or not best.proved:

@@ -173,14 +173,6 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
 
     Returns:
         Of which nothing is proved.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-        >>> goal = PerchGoal.level(0.5)
-        >>> plan = plan_perches(plain_car(), loads, goal)
-        >>> made(plain_car(), loads, goal, plan.best.turns).shares == plan.best.shares
-        True
     """
     return next(questions_of(statics_of(car, loads), goal)).made(turns)
 
@@ -190,13 +182,6 @@ def with_moves(car: Car, moves: PerchMoves) -> Car:
 
     Returns:
         The same one where it is linear.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> loads = np.array([2950.0, 2850.0, 2350.0, 2350.0])
-        >>> car = plain_car()
-        >>> with_moves(car, plan_perches(car, loads, PerchGoal.level(0.5)).best) is car
-        True
     """
     if moves.mounts is None:
         return car
@@ -211,11 +196,6 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
 
     References:
         See `search.first_to_meet`.
-
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> can_reach(plain_car(), np.full(4, 2500.0), PerchGoal.level(0.5))
-        True
     """
     question = next(questions_of(statics_of(car, loads), goal))
     solution = question.first_to_meet()

@@ -84,13 +84,6 @@ def first_to_meet(problem: Problem) -> Solution | None:
 
     Returns:
         None where no allowed steps on four adjusters or fewer meet both.
-
-    Examples:
-        >>> from balancer.perches.linear_problem import LinearProblem
-        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-        ...                      0.002, 1e-3, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-        >>> first_to_meet(lean).steps.tolist()
-        [1, 1, 1, 1]
     """
     untouched = _untouched(problem)
     if untouched.cross_met and untouched.heights_met:
@@ -110,13 +103,6 @@ def least_height(problem: Problem) -> Solution | None:
         On whatever number of adjusters; None where no allowed steps meet the cross weight.
         Unproved where the grid is too fine to search through: then the height miss is merely
         enough.
-
-    Examples:
-        >>> from balancer.perches.linear_problem import LinearProblem
-        >>> lean = LinearProblem(0.01, np.full(4, -0.002), np.zeros(4), np.eye(4) / 1e3,
-        ...                      0.002, 1e-4, np.full(4, -9), np.full(4, 9), np.full(4, 0.25))
-        >>> least_height(lean).height_miss
-        0.001
     """
     return _proved(_search(problem, None, CROSSED))
 

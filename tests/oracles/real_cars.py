@@ -10,8 +10,9 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, constant, with_tender
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
 from balancer.car.model import Car
+from tests.cars import constant
 from tests.conftest import random_car, random_loads
 from tests.oracles.stopped_car import Measured, StoppedCar
 

@@ -12,12 +12,13 @@ import pytest
 from balancer.car.adjusters import adjusters_of, moved, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import RatioCurve, constant
+from balancer.car.curves import RatioCurve
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
 from balancer.perches.question import PerchMoves, step_limits
+from tests.cars import constant
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 
