@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from math import isnan
@@ -12,10 +11,11 @@ from typing import Any
 import click
 
 from balancer.car.conventions import GRAVITY
+from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Number
-from balancer.cli.options.picture import with_svg, write_svg
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.shared import MASS, PERCENT
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -23,8 +23,6 @@ from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state
 from balancer.units import Units, other
 from balancer.weighing.load_states import carry
-
-_MASS = ("kg", "lb", "lbs")
 
 
 class _Ballast(ReadingsCommand):
@@ -47,17 +45,17 @@ class _Ballast(ReadingsCommand):
 @click.command("ballast", cls=_Ballast)
 @with_readings
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
-@click.option("--left", type=Number(20, 80, ("%",)), help="Left share to come close to.  [50]")
+@click.option("--left", type=Number(20, 80, PERCENT), help="Left share to come close to.  [50]")
 @click.option(
-    "--minimum", type=Number(0, 10000, _MASS), help="Minimum weight, margin included.  [class]"
+    "--minimum", type=Number(0, 10000, MASS), help="Minimum weight, margin included.  [class]"
 )
-@click.option("--most", type=Number(0, 10000, _MASS), help="Most ballast in all.  [class]")
+@click.option("--most", type=Number(0, 10000, MASS), help="Most ballast in all.  [class]")
 @click.option(
     "--tolerance",
     type=Number(0, 10),
     help="Points around a single --front.  [0; 0.2 with pieces]",
 )
-@with_svg
+@SVG
 def command(
     weighed: Weighed,
     front: tuple[float, float] | None,
@@ -65,8 +63,7 @@ def command(
     minimum: Amount | None,
     most: Amount | None,
     tolerance: Amount | None,
-    svg: str | None,
-) -> None:
+) -> Result:
     """Find the least ballast, and where, that meets rules and axle split.
 
     The car is carried to race trim first, where it was weighed with anything else
@@ -96,15 +93,18 @@ def command(
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     with waiting("looking for the best ballast"):
         plan = plan_ballast(file.car, racing.loads, goal)
-    if weighed.as_json:
-        show_json({**ballast_json(file, plan), **weighed.source})
-    else:
-        show(ballast_text(file, racing, plan))
-    if svg:
+
+    def svg() -> str:
         from balancer.report.pictures.ballast import ballast_picture
 
-        write_svg(svg, ballast_picture(file, racing, plan), weighed.as_json)
-    sys.exit(0 if plan.status == "met" else 1)
+        return ballast_picture(file, racing, plan)
+
+    return Result(
+        lambda: ballast_text(file, racing, plan),
+        lambda: ballast_json(file, plan),
+        plan.status == "met",
+        svg,
+    )
 
 
 def _odd_minimum(minimum: Amount | None, mass: float, units: Units) -> None:
@@ -116,7 +116,7 @@ def _odd_minimum(minimum: Amount | None, mass: float, units: Units) -> None:
     meant = ratio * foreign.factors["mass"] / units.factors["mass"]
     if not 0.62 < ratio < 1.6 and 0.8 < meant < 1.25:
         label, typed = foreign.labels["mass"], f"{minimum.value:g}"
-        print_error(
-            f"note: --minimum: {typed} {units.labels['mass']} is {ratio:.2g} times what the car"
+        note(
+            f"--minimum: {typed} {units.labels['mass']} is {ratio:.2g} times what the car"
             f" weighs: if it is {label}, write {typed}{label}"
         )

@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
-import functools
 import os
 
 import click
 
-from balancer.cli.options.inputs import collected, operating_faults, readings_named
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.files import (
+    beside,
+    car_of,
+    note,
+    operating_faults,
+    readings_beside,
+)
+from balancer.cli.options.shared import CAR
+from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
-from balancer.files.car_reader import read_car
 from balancer.files.format.faults import suggestion
-from balancer.files.parts_book import faults_in as parts_faults
-from balancer.files.parts_book import read_parts
-from balancer.files.readings import faults_in
+from balancer.files.parts_book import faults_in, read_parts
 from balancer.report.weighing.compare import compare_json, compare_text
 from balancer.weighing.comparison import compare
 from balancer.weighing.parts import variant
-from balancer.weighing.weigh import Readings, weigh
+from balancer.weighing.weigh import weigh
 
 
 @click.command("compare")
-@click.argument("car", metavar="CAR")
+@CAR
 @click.argument("files", nargs=-1, metavar="READINGS READINGS…")
 @click.option("--other-car", metavar="CAR", help="The car of all readings but the first.")
 @click.option("--book", metavar="FILE", help="A parts book, to say what the parts predict.")
@@ -51,43 +54,33 @@ def command(
         faults.append(Fault("READINGS", f"got {len(files)}", "give two readings files or more"))
     if (book is None) != (named is None):
         faults.append(Fault("--book", "goes with --variant", "give both or none"))
-    file = collected(faults, lambda: read_car(car))
-    other = collected(faults, lambda: read_car(other_car)) if other_car is not None else file
-    read: list[Readings] = []
-    for number, path in enumerate(files):
-        owner = other if number else file
-        if owner is None:
-            faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_named, path, owner)):
-            read.append(taken)
-    pages = None
-    if book is not None and file is not None:
-        pages = collected(faults, functools.partial(read_parts, book, file))
-    elif book is not None:
-        faults += parts_faults(book, None)
-    if book is not None and pages and named is not None and named not in pages.variants:
-        home = f"the book ({os.path.basename(book)})"
+    file = car_of(car, faults)
+    other = car_of(other_car, faults) if other_car is not None else file
+    owners = [other if number else file for number in range(len(files))]
+    read = [readings_beside(owner, path, faults) for owner, path in zip(owners, files, strict=True)]
+    pages = beside(file, book, read_parts, faults_in, faults) if book is not None else None
+    if pages and named is not None and named not in pages.variants:
+        home = f"the book ({os.path.basename(book or '')})"
         way_out = suggestion(named, list(pages.variants)) if pages.variants else "it has none"
         faults.append(Fault("--variant", f"“{named}” is not in {home}", way_out))
+    readings = [each for each in read if each is not None]
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
     predicted = None
     with operating_faults(file):
-        first = weigh(file.car, read[0])
+        first = weigh(file.car, readings[0])
         if pages and named:
             done = variant(file.car, first.loads, named, pages.variants[named])
             predicted = done.each.sum(axis=0)
-    remarks = [remark for one in read for remark in one.remarks]
-    notes = (*file.notes, *other.notes, *(pages.notes if pages else ()), *remarks)
-    for note in dict.fromkeys(notes):
-        print_error(f"note: {note}")
-    for number, (path, readings) in enumerate(zip(files[1:], read[1:], strict=True)):
+    remarks = [remark for each in readings for remark in each.remarks]
+    note(*file.notes, *other.notes, *(pages.notes if pages else ()), *remarks)
+    for number, (path, later) in enumerate(zip(files[1:], readings[1:], strict=True)):
         with operating_faults(other):
-            second = weigh(other.car, readings)
-            found = compare(file.car, first, second, predicted, other.car)
+            second = weigh(other.car, later)
+            difference = compare(file.car, first, second, predicted, other.car)
         if as_json:
-            show_json(compare_json(file, found, predicted is not None))
+            show_json(compare_json(file, difference, predicted is not None))
         else:
             names = os.path.basename(files[0]), os.path.basename(path)
-            text = compare_text(file, (first, second), names, found, predicted)
+            text = compare_text(file, (first, second), names, difference, predicted)
             show(text if not number else f"\n{text}")

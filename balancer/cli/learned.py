@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+from typing import Any
 
 import click
 
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.files import note
+from balancer.cli.options.results import JSON, Result
+from balancer.cli.options.shared import CAR
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import last_belief
 from balancer.log.lookup import lines_lost
@@ -16,9 +19,9 @@ from balancer.weighing.weigh import Source
 
 
 @click.command("learned")
-@click.argument("car", metavar="CAR")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-def command(car: str, as_json: bool) -> None:
+@CAR
+@JSON
+def command(car: str, as_json: bool) -> int:
     """Propose what the sessions have taught for the car file; never writes it.
 
     \b
@@ -28,14 +31,13 @@ def command(car: str, as_json: bool) -> None:
     file = read_car(car)
     path = log_path(file.path)
     log = read_log(path)
-    found = last_belief(effective(log.entries), file.car)
-    entry, belief = found or (None, None)
-    if said := lines_lost(log.damaged, os.path.basename(path)):
-        told = f"; learned by entry {entry.number}, {entry.at[:10]}" if entry else ""
-        print_error(f"note: {said}{told}")
-    if as_json:
-        damaged = tuple(one.line for one in log.damaged)
+    entry, belief = last_belief(effective(log.entries), file.car) or (None, None)
+    if lost := lines_lost(log.damaged, os.path.basename(path)):
+        note(lost + (f"; learned by entry {entry.number}, {entry.at[:10]}" if entry else ""))
+
+    def with_source() -> dict[str, Any]:
+        damaged = tuple(line.line for line in log.damaged)
         source = Source(entry.number, entry.at, damaged)._asdict() if entry else None
-        show_json({**learned_json(file, belief), "from_log": source})
-    else:
-        show(learned_text(file, belief))
+        return {**learned_json(file, belief), "from_log": source}
+
+    return Result(lambda: learned_text(file, belief), with_source).show(as_json)

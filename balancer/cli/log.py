@@ -8,9 +8,10 @@ from typing import Any
 
 import click
 
+from balancer.cli.options.files import note as print_note
 from balancer.cli.options.numbers import faults_of
-from balancer.cli.options.picture import with_svg, write_svg
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.results import JSON, SVG, Result
+from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.car_reader import read_car
@@ -38,7 +39,7 @@ _MOST_AT_ONCE = 1500
 
 
 @click.command("log")
-@click.argument("car", metavar="CAR")
+@CAR
 @click.option("--all", "every", is_flag=True, help="List every entry, not the last 1000.")
 @click.option("--show", "shown", metavar="N", help="Show all of one entry, by its number.")
 @click.option("--note", metavar="TEXT", help="Add a note.")
@@ -48,8 +49,8 @@ _MOST_AT_ONCE = 1500
 @click.option(
     "--session", "way", is_flag=True, help="With --svg: only the last session, turn by turn."
 )
-@with_svg
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@SVG
+@JSON
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -63,7 +64,7 @@ def command(
     way: bool,
     svg: str | None,
     as_json: bool,
-) -> None:
+) -> int:
     """List, show, annotate and export the log of a car.
 
     The log is beside the car file: coupe.toml has coupe.log.jsonl, one JSON
@@ -88,10 +89,10 @@ def command(
     path = log_path(file.path)
     with waiting("reading the log"):
         log = read_log(path)
-    for line in file.notes:
-        print_error(f"note: {line}")
+    print_note(*file.notes)
+    drawing = ""
     if note is not None:
-        text, found = _note(path, log, note, about)
+        text, result = _note(path, log, note, about)
     else:
         _tell_damage(path, log.damaged)
         book = Book(file, log.entries)
@@ -100,21 +101,19 @@ def command(
         if shown is not None:
             entry = _numbered(log.entries, shown, "--show")
             text = entry_text(book, entry)
-            found = {"entry": entry_json(book, entry)}
+            result = {"entry": entry_json(book, entry)}
         elif table is not None:
-            text, found = _write_csv(book, table)
+            text, result = _write_csv(book, table)
         elif when is not None:
             state = state_at(log.entries, when, "--at")
             text = state_text(book, state, when.strip())
-            found = {"state": state_json(book, state)}
+            result = {"state": state_json(book, state)}
         else:
-            text, found = _list(book, path, log, every)
-    if as_json:
-        show_json({"car": file.car.name, "units": file.units.name, **found})
-    else:
-        show(text)
-    if svg:
-        write_svg(svg, drawing, as_json)
+            text, result = _list(book, path, log, every)
+    heading = {"car": file.car.name, "units": file.units.name}
+    return Result(lambda: text, lambda: {**heading, **result}, svg=lambda: drawing).show(
+        as_json, svg
+    )
 
 
 def _drawn(book: Book, way: bool) -> str:
@@ -131,10 +130,10 @@ def _drawn(book: Book, way: bool) -> str:
 
 def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
     damaged, name = tuple(damaged), os.path.basename(path)
-    for one in damaged[:_MOST_TOLD]:
-        print_error(f"note: {name}:{one.line}: {one.text}: left out")
+    for line in damaged[:_MOST_TOLD]:
+        print_note(f"{name}:{line.line}: {line.text}: left out")
     if more := damaged[_MOST_TOLD:]:
-        print_error(f"note: {name}: {len(more)} more lines are left out")
+        print_note(f"{name}: {len(more)} more lines are left out")
 
 
 def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[str, Any]]:
@@ -142,32 +141,29 @@ def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[s
     _warn(listed)
     with waiting("working out the weigh-ins"):
         unusable = list(book.unusable(listed[0].number if listed else 0))
-        entries = [entry_json(book, one) for one in listed]
+        entries = [entry_json(book, entry) for entry in listed]
         text = log_text(book, listed) if listed else ""
-    for line in unusable:
-        print_error(f"note: {line}")
-    found = {
+    print_note(*unusable)
+    result = {
         "entries": entries,
         "earlier": len(log.entries) - len(listed),
-        "damaged": [one._asdict() for one in log.damaged],
+        "damaged": [line._asdict() for line in log.damaged],
     }
     if listed:
-        return text, found
+        return text, result
     name = os.path.basename(path)
     kept = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
     return (
         f"{kept}. A session keeps {name} beside the car file;\n"
         f'a note begins it as well: balancer log {book.file.path} --note "new dampers"'
-    ), found
+    ), result
 
 
 def _warn(entries: Iterable[Entry]) -> None:
     """Say that there is much to work out, before the work starts."""
-    count = sum(one.kind == "weigh_in" for one in entries)
+    count = sum(entry.kind == "weigh_in" for entry in entries)
     if count > _MOST_AT_ONCE:
-        print_error(
-            f"note: {count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it"
-        )
+        print_note(f"{count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it")
 
 
 def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
@@ -193,7 +189,7 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
     with open_log(path, wait=_PATIENCE) as writer:
         _tell_damage(path, writer.damaged)
         if writer.set_aside:
-            print_error(f"note: {writer.set_aside}")
+            print_note(writer.set_aside)
         entry = writer.append("note", {"text": note.strip(), "about": number})
     return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.as_json()}
 
@@ -206,12 +202,11 @@ def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     _warn(book.entries)
     with waiting("working out the weigh-ins"):
         unusable, rows = list(book.unusable()), list(csv_rows(book))
-    for line in unusable:
-        print_error(f"note: {line}: left out")
+    print_note(*(f"{line}: left out" for line in unusable))
     if not rows:
         raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")
-    told = [[cell(one) for one in row] for row in rows]
-    create_file(table, lambda file: csv.writer(file).writerows([COLUMNS, *told]))
+    cells = [[cell(value) for value in row] for row in rows]
+    create_file(table, lambda file: csv.writer(file).writerows([COLUMNS, *cells]))
     count = f"{len(rows)} weigh-in{'' if len(rows) == 1 else 's'}"
     return f"{spelled(table)} written: {count}, in {book.file.units.labels['load']}.", {
         "csv": table,

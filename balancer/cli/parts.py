@@ -8,9 +8,9 @@ from typing import Any
 
 import click
 
+from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.options.picture import with_svg, write_svg
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.results import SVG, Result
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -41,7 +41,7 @@ class _Parts(ReadingsCommand):
     "--variant", "named", multiple=True, metavar="NAME", help="One of the book; may be repeated."
 )
 @click.option("--against", metavar="PART", help="List the book beside this part.")
-@with_svg
+@SVG
 def command(
     weighed: Weighed,
     book: str,
@@ -50,8 +50,7 @@ def command(
     swaps: tuple[str, ...],
     named: tuple[str, ...],
     against: str | None,
-    svg: str | None,
-) -> None:
+) -> Result:
     """Say what parts do to the car, before anybody lifts a wrench.
 
     Each change with what it does, and variants side by side. With --against, or
@@ -64,8 +63,7 @@ def command(
     """
     file, loads = weighed.file, weighed.weigh_in.loads
     pages = read_parts(book, file)
-    for note in pages.notes:
-        print_error(f"note: {note}")
+    note(*pages.notes)
     changes = _changes(pages, off, on, swaps)
     sets = [(name, pages.variants[name]) for name in named]
     if changes:
@@ -73,16 +71,18 @@ def command(
     with waiting("putting parts on and off"):
         variants = [variant(file.car, loads, name, each) for name, each in sets]
     before = (loads, weighed.weigh_in.shares)
-    if weighed.as_json:
-        show_json({**parts_json(file, before, variants, pages, against), **weighed.source})
-    elif against or not variants:
-        show(book_text(file, pages, against))
-    else:
-        show(parts_text(file, before, variants))
-    if svg:
+
+    def text() -> str:
+        if against or not variants:
+            return book_text(file, pages, against)
+        return parts_text(file, before, variants)
+
+    def svg() -> str:
         from balancer.report.pictures.parts import parts_picture
 
-        write_svg(svg, parts_picture(file, before, variants), weighed.as_json)
+        return parts_picture(file, before, variants)
+
+    return Result(text, lambda: parts_json(file, before, variants, pages, against), svg=svg)
 
 
 def _changes(

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import functools
-import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from balancer.ballast.margin import margin_of
+from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.options.numbers import Band, Names, Number
-from balancer.cli.terminal.show import show, show_json
+from balancer.cli.options.numbers import Band, Names, Number, fraction
+from balancer.cli.options.results import Result
+from balancer.cli.options.shared import PERCENT, TOLERANCE
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
-from balancer.files.states import race_state, split_names, state_of
+from balancer.files.states import race_state
 from balancer.perches.goal import Asked, aim_of
 from balancer.weighing.load_states import carry
 
@@ -29,7 +30,7 @@ class PrepCommand(ReadingsCommand):
     from_log = True
 
 
-def with_preparation(function: Callable[..., None]) -> Callable[..., None]:
+def with_preparation(function: Callable[..., Result]) -> Callable[..., int]:
     """Take readings and what is wanted at the event; pass `Weighed` and `Preparation` on."""
 
     def run(
@@ -39,14 +40,14 @@ def with_preparation(function: Callable[..., None]) -> Callable[..., None]:
         front: tuple[float, float] | None,
         pads: str | None,
         **options: Any,
-    ) -> None:
-        function(weighed, _prepared(weighed, cross, tolerance, front, pads), **options)
+    ) -> Result:
+        return function(weighed, _prepared(weighed, cross, tolerance, front, pads), **options)
 
     for add in (
         click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
         click.option("--front", type=Band(), help="Front share wanted, number or band.  [class]"),
-        click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]"),
-        click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight, %.  [target]"),
+        TOLERANCE,
+        click.option("--cross", type=Number(20, 80, PERCENT), help="Cross weight, %.  [target]"),
     ):
         function_with = add(functools.update_wrapper(run, function))
     return with_readings(function_with)
@@ -64,31 +65,26 @@ def _prepared(
 
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
     race = race_state(file).items
-    words = None if pads is None else split_names(pads)
-    operating_point = weighed.was if words is None else state_of(file, words, "--next").items
+    on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
     goal = BallastGoal.of(car, weigh_in.uncertainties.total, front)
-    asked = Asked(
-        cross=cross.value / 100 if cross else None,
-        tolerance=tolerance.value / 100 if tolerance else None,
-    )
+    asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
     raced = carry(car, weigh_in.loads, weighed.was, race).loads
-    turned = aim_of(car, raced, asked).goal
     with waiting("looking for ballast and turns"):
         return prepare(
             car,
             weigh_in.loads,
             weighed.was,
             race,
-            operating_point,
+            on_pads,
             goal,
-            turned,
+            aim_of(car, raced, asked).goal,
             weigh_in.uncertainties.cross,
         )
 
 
 @click.command("prep", cls=PrepCommand)
 @with_preparation
-def command(weighed: Weighed, ready: Preparation) -> None:
+def command(weighed: Weighed, ready: Preparation) -> Result:
     """Check before an event: race trim, rules, ballast, perches, in one go.
 
     Takes the last weigh-in of the log where no readings are given. Carries it to
@@ -104,11 +100,11 @@ def command(weighed: Weighed, ready: Preparation) -> None:
     from balancer.prep import as_read
     from balancer.report.prep import prep_json, prep_text
 
-    heights = weighed.weigh_in.readings.pad_heights
-    shown = as_read(weighed.file.car, ready, heights) if heights.any() else None
-    if weighed.as_json:
-        show_json({**prep_json(weighed.file, ready, shown), **weighed.source})
-    else:
-        margin = margin_of(weighed.file.car, weighed.weigh_in.uncertainties.total)
-        show(prep_text(weighed.file, ready, margin, shown))
-    sys.exit(0 if ready.status == "met" else 1)
+    file, weigh_in = weighed.file, weighed.weigh_in
+    heights = weigh_in.readings.pad_heights
+    shown = as_read(file.car, ready, heights) if heights.any() else None
+
+    def text() -> str:
+        return prep_text(file, ready, margin_of(file.car, weigh_in.uncertainties.total), shown)
+
+    return Result(text, lambda: prep_json(file, ready, shown), ready.status == "met")

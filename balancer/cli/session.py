@@ -11,15 +11,15 @@ from datetime import datetime
 import click
 
 from balancer.cli.dialog.at_the_pads import AtThePads
-from balancer.cli.options.inputs import operating_faults
-from balancer.cli.options.numbers import Names, Number, faults_of
+from balancer.cli.options.files import note, operating_faults, state_named
+from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.shared import CAR, CROSS, TOLERANCE, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
-from balancer.files.states import race_state, split_names, state_of
 from balancer.perches.goal import PerchGoal
 from balancer.report.words.prose import wrapped
 from balancer.session.belief import Sigmas
@@ -28,10 +28,10 @@ PROMPT = "LF RF LR RR> "
 
 
 @click.command("session")
-@click.argument("car", metavar="CAR")
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, %.  [target]")
-@click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]")
-@click.option("--weighed-with", type=Names(), help="On board when weighed.  [race trim]")
+@CAR
+@CROSS
+@TOLERANCE
+@WEIGHED_WITH
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
 @click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")
 @click.pass_context
@@ -60,11 +60,7 @@ def command(
     file = read_car(car)
     if faults_of(ctx):
         raise InputError(faults_of(ctx))
-    state = (
-        race_state(file)
-        if weighed_with is None
-        else state_of(file, split_names(weighed_with), "--weighed-with")
-    )
+    words = state_named(file, weighed_with, "--weighed-with").words
     goal = PerchGoal.level(cross.value / 100 if cross else 0.5)
     if tolerance:
         goal = replace(goal, tolerance=tolerance.value / 100)
@@ -72,7 +68,7 @@ def command(
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
-            print_error(f"note: {writer.set_aside}")
+            note(writer.set_aside)
         if count := len(writer.damaged):
             left_out = "1 line is" if count == 1 else f"{count} lines are"
             name = os.path.basename(writer.path)
@@ -80,8 +76,8 @@ def command(
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
         with operating_faults(file), waiting("going through the log"):
-            pads = AtThePads(file, goal, sigmas, state.words, writer, with_offset(datetime.now()))
-        answer = show_json if as_json else lambda told: show(told["text"])
+            pads = AtThePads(file, goal, sigmas, words, writer, with_offset(datetime.now()))
+        say = show_json if as_json else lambda answer: show(answer["text"])
         with waiting("going through the last session"):
             opening = pads.opening()
         if opening:
@@ -89,7 +85,7 @@ def command(
         for line in _lines(as_json):
             try:
                 with operating_faults(file), waiting("working out the turns"):
-                    told = pads.hear(line)
+                    answer = pads.hear(line)
             except InputError as error:
                 if as_json:
                     show_json({"error": [str(fault) for fault in error.faults]})
@@ -100,12 +96,12 @@ def command(
                 if as_json:
                     show_json({"error": [str(error)]})
                 raise
-            if told:
-                answer(told)
+            if answer:
+                say(answer)
             if pads.over:
                 return
         if lost := pads.unanswered():
-            answer(lost)
+            say(lost)
         pads.end()
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
 import click
 
 from balancer.cli.options.inputs import Weighed
+from balancer.cli.options.results import Result
 from balancer.cli.prep import PrepCommand, with_preparation
-from balancer.cli.terminal.show import show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.writing import PAGE, replace_file
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
 @with_preparation
 @click.option("--output", required=True, metavar="FILE.html", help="Where the page goes.")
 @click.pass_context
-def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output: str) -> None:
+def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output: str) -> Result:
     """Write the page that hangs on the garage wall: one file, for phone and paper.
 
     The car from above, turns to read from afar, before and after, ballast, rules,
@@ -46,12 +45,12 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
     with waiting("drawing the page"):
         page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
     replace_file(output, page, PAGE)
-    if weighed.as_json:
-        found = {"car": weighed.file.car.name, "sheet": output, "status": ready.status}
-        show_json({**found, **weighed.source})
-    else:
-        show(f"{spelled(output)} written.")
-    sys.exit(0 if ready.status == "met" else 1)
+    status = ready.status
+    return Result(
+        lambda: f"{spelled(output)} written.",
+        lambda: {"car": weighed.file.car.name, "sheet": output, "status": status},
+        status == "met",
+    )
 
 
 def _session(

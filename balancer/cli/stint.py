@@ -9,16 +9,17 @@ from typing import Any
 import click
 
 from balancer.car.model import Item
+from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
-from balancer.cli.options.numbers import Names, Number
-from balancer.cli.options.picture import with_svg, write_svg
-from balancer.cli.terminal.show import show, show_json
+from balancer.cli.options.numbers import Names, fraction
+from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.shared import CROSS
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
-from balancer.files.states import look_up, race_state, split_names, state_of
+from balancer.files.states import look_up, split_names
 from balancer.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.units import Units
@@ -46,11 +47,9 @@ class _Stint(ReadingsCommand):
 @with_readings
 @click.option("--fluid", default="fuel", help="What is used up.  [fuel]")
 @click.option("--from", "start", type=Names(), help="On board at the start.  [race trim, full]")
-@click.option("--cross", type=Number(20, 80, ("%",)), help="Cross weight wanted, %.  [target]")
-@with_svg
-def command(
-    weighed: Weighed, fluid: str, start: str | None, cross: Amount | None, svg: str | None
-) -> None:
+@CROSS
+@SVG
+def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | None) -> Result:
     """Follow a stint from full to reserve, and find the worst cross weight.
 
     \b
@@ -61,23 +60,25 @@ def command(
     items = _start(file, fluid, start)
     reserve = next(item.reserve for item in items if item.name == fluid)
     raced = carry(file.car, loads, weighed.was, items).loads
-    wanted = aim_of(file.car, raced, Asked(cross=cross.value / 100 if cross else None)).goal.cross
+    wanted = aim_of(file.car, raced, Asked(cross=fraction(cross))).goal.cross
     with waiting("following the stint"):
-        found = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
-    if weighed.as_json:
-        show_json({**stint_json(file, found, fluid), **weighed.source})
-    else:
-        show(stint_text(file, found, fluid, wanted))
-    if svg:
+        burnt = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
+
+    def svg() -> str:
         from balancer.report.pictures.stint import stint_picture
 
-        write_svg(svg, stint_picture(file, found, fluid, wanted), weighed.as_json)
+        return stint_picture(file, burnt, fluid, wanted)
+
+    return Result(
+        lambda: stint_text(file, burnt, fluid, wanted),
+        lambda: stint_json(file, burnt, fluid),
+        svg=svg,
+    )
 
 
 def _start(file: CarFile, fluid: str, start: str | None) -> tuple[Item, ...]:
     """Find what is on board at the start; the tank is full unless another amount is said."""
-    state = race_state(file) if start is None else state_of(file, split_names(start), "--from")
-    items = state.items
+    items = state_named(file, start, "--from").items
     if start is None or fluid not in [item.name for item in items]:
         usual = next(item for item in file.car.on_board if item.name == fluid)
         full = usual._replace(mass=usual.tank if isfinite(usual.tank) else usual.mass)

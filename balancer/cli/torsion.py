@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import functools
 import os
-import sys
 from collections.abc import Iterator, Sequence
 
 import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.options.inputs import collected, operating_faults, readings_named
+from balancer.cli.options.files import car_of, note, operating_faults, readings_beside
 from balancer.cli.options.numbers import Number, faults_of
-from balancer.cli.terminal.show import print_error, show, show_json
+from balancer.cli.options.results import JSON, Result
+from balancer.cli.options.shared import CAR, PERCENT
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
-from balancer.files.readings import faults_in
 from balancer.log.commands import understood
 from balancer.report.weighing.torsion import torsion_json, torsion_text
 from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
@@ -27,7 +24,7 @@ from balancer.weighing.weigh import Readings, weigh
 
 
 @click.command("torsion")
-@click.argument("car", metavar="CAR")
+@CAR
 @click.argument("files", nargs=-1, metavar="BEFORE AFTER…")
 @click.option(
     "--made", "said", multiple=True, metavar="LF=2", help="Turned between them.  May be repeated."
@@ -35,11 +32,11 @@ from balancer.weighing.weigh import Readings, weigh
 @click.option(
     "--rates-trusted",
     "trusted",
-    type=Number(0, 50, ("%",)),
+    type=Number(0, 50, PERCENT),
     metavar="PCT",
     help="Uncertainty of springs and tires together.  [3]",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@JSON
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -48,7 +45,7 @@ def command(
     said: tuple[str, ...],
     trusted: Amount | None,
     as_json: bool,
-) -> None:
+) -> int:
     """Find how stiff the chassis is in torsion, from two weigh-ins.
 
     Weigh, turn perches by a known amount that twists the car (LF and RR up, RF and
@@ -64,15 +61,10 @@ def command(
           --made LR=-3 --made RR=3
     """
     faults = faults_of(ctx)
-    file = collected(faults, lambda: read_car(car))
+    file = car_of(car, faults)
     if len(files) < 2:
         faults.append(Fault("BEFORE AFTER", f"got {len(files)}", "give two readings files or more"))
-    read: list[Readings] = []
-    for path in files:
-        if file is None:
-            faults += faults_in(path, None)
-        elif taken := collected(faults, functools.partial(readings_named, path, file)):
-            read.append(taken)
+    read = [each for path in files if (each := readings_beside(file, path, faults))]
     before = len(faults)
     made = _sets(said, len(files), faults)
     if file is not None:
@@ -80,21 +72,18 @@ def command(
     faults += _aboard(read)
     if faults or file is None:
         raise InputError(dict.fromkeys(faults))
-    if any((one.pad_heights != read[0].pad_heights).any() for one in read):
-        print_error(
-            "note: pad heights differ, and are taken off with what the file says of the car"
-        )
-    for note in file.notes:
-        print_error(f"note: {note}")
+    if any((each.pad_heights != read[0].pad_heights).any() for each in read):
+        note("pad heights differ, and are taken off with what the file says of the car")
+    note(*file.notes)
     rates = RATES_UNCERTAINTY if trusted is None else trusted.value / 100
     with operating_faults(file):
-        found = torsion(file.car, [weigh(file.car, one) for one in read], made, rates)
-    if as_json:
-        show_json(torsion_json(file, found))
-    else:
-        names = [os.path.basename(path) for path in files]
-        show(torsion_text(file, names, made, found, rates))
-    sys.exit(0 if found.status in ("found", "at_least") else 1)
+        stiffness = torsion(file.car, [weigh(file.car, each) for each in read], made, rates)
+    names = [os.path.basename(path) for path in files]
+    return Result(
+        lambda: torsion_text(file, names, made, stiffness, rates),
+        lambda: torsion_json(file, stiffness),
+        stiffness.status in ("found", "at_least"),
+    ).show(as_json)
 
 
 def _sets(said: Sequence[str], weighed: int, faults: list[Fault]) -> list[Floats]:
@@ -132,7 +121,7 @@ def _not_turned(file: CarFile, made: Sequence[Floats], faulted: bool) -> Iterato
 
 def _aboard(read: Sequence[Readings]) -> Iterator[Fault]:
     """Find weigh-ins with something else on board."""
-    told = {one.on_board for one in read if one.on_board is not None}
-    if len(told) > 1:
-        words = " and ".join(sorted(", ".join(names) or "nothing" for names in told))
+    states = {each.on_board for each in read if each.on_board is not None}
+    if len(states) > 1:
+        words = " and ".join(sorted(", ".join(names) or "nothing" for names in states))
         yield Fault("on_board", f"is not the same: {words}", "weigh with the same on board")

@@ -17,7 +17,7 @@ from xml.etree import ElementTree
 import pytest
 from fontTools.ttLib import TTFont
 
-from balancer.cli.options.picture import write_svg
+from balancer.cli.options.results import write_svg
 from balancer.errors import InputError
 from balancer.report.pictures.chart import date_marks, marks
 from balancer.report.words.lettering import broken, fit, width
@@ -493,7 +493,7 @@ def test_no_command_loads_pictures_without_being_asked(command: str, garage: Pat
         "import sys; from balancer.cli import main\n"
         f"sys.argv = ['balancer', '{command}', *{line!r}]\n"
         "try: main()\nexcept SystemExit: pass\n"
-        "assert 'balancer.cli.options.picture' in sys.modules\n"
+        "assert 'balancer.cli.options.results' in sys.modules\n"
         "assert not [one for one in sys.modules if 'report.pictures' in one]\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, cwd=ROOT)

@@ -18,7 +18,7 @@ from typing import TextIO
 import pytest
 
 from balancer.cli import main
-from balancer.cli.options.picture import write_svg
+from balancer.cli.options.results import write_svg
 from balancer.errors import InputError
 from balancer.files.writing import cell, create_file
 from balancer.report.words.tables import showable

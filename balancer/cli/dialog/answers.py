@@ -8,7 +8,6 @@ from typing import Any
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.log.commands import HELP
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
 from balancer.report.session import step_json, step_text, suspect_json
@@ -20,8 +19,6 @@ from balancer.session.step import Step
 from balancer.units import Units
 
 Answer = dict[str, Any]
-
-FORGOTTEN = "Forgotten. Give the four readings."
 
 
 def opening(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
@@ -40,26 +37,6 @@ def opening(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
     if lines.said:
         return f"{going_on}; made since: {listed(turns_in(lines.said[-1]))}"
     return going_on
-
-
-def help_given() -> Answer:
-    """List the words that are understood."""
-    return {"help": HELP.splitlines(), "text": HELP}
-
-
-def noted(number: int) -> Answer:
-    """Say where a note is."""
-    return {"noted": number, "text": f"Noted as {number} in the log."}
-
-
-def waiting_for(pads: list[str]) -> Answer:
-    """Say which pads are still to be read."""
-    return {"waiting_for": pads, "text": f"Still to read: {' '.join(pads)}"}
-
-
-def forgotten(what: str) -> Answer:
-    """Say that pads, or a question, are out of the way."""
-    return {"undone": what, "text": FORGOTTEN}
 
 
 def stepped(file: CarFile, session: Session, step: Step) -> Answer:

@@ -15,7 +15,7 @@ from balancer.cli.dialog.readings import Before, Question, in_doubt, loads_of, w
 from balancer.cli.dialog.record import Record
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.log.commands import Kind, Said, understood
+from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.replay import plus
 from balancer.log.resume import take_up
 from balancer.log.session_lines import Row
@@ -28,6 +28,7 @@ from balancer.session.session import Session, travel_left, undone, weighed, with
 from balancer.session.step import step
 
 _GIVE_FIRST = "give the four readings first"
+_FORGOTTEN = "Forgotten. Give the four readings."
 _KEEPS_PADS = ("nothing", "help", "note", "done", "pad")
 """Lines after which pads that were read one at a time still count."""
 
@@ -62,7 +63,7 @@ class AtThePads:
         self.asked: Question | None = None
         self._answers: dict[Kind, Callable[[Said], Answer | None]] = {
             "nothing": lambda said: None,
-            "help": lambda said: answers.help_given(),
+            "help": lambda said: {"help": HELP.splitlines(), "text": HELP},
             "note": self._note,
             "done": self._done,
             "pad": self._pad,
@@ -86,7 +87,7 @@ class AtThePads:
         if said.kind not in _KEEPS_PADS:
             partial, self.partial = self.partial, {}
             if partial and said.kind == "undo":
-                return answers.forgotten("pads")
+                return {"undone": "pads", "text": _FORGOTTEN}
         return self._answers[said.kind](said)
 
     def unanswered(self) -> Answer | None:
@@ -114,7 +115,8 @@ class AtThePads:
         return answers.done(self.unanswered(), self.record.begun)
 
     def _note(self, said: Said) -> Answer:
-        return answers.noted(self.record.note(said.text, self.session.goal))
+        number = self.record.note(said.text, self.session.goal)
+        return {"noted": number, "text": f"Noted as {number} in the log."}
 
     def _pad(self, said: Said) -> Answer | None:
         if self.asked and set(said.values) == set(self.asked.pads):
@@ -123,7 +125,7 @@ class AtThePads:
             return self._ask_or_take([*rows[:-1], {**rows[-1], **said.values}], beside)
         self.partial.update(said.values)
         if missing := [pad for pad in CORNERS if pad not in self.partial]:
-            return answers.waiting_for(missing)
+            return {"waiting_for": missing, "text": f"Still to read: {' '.join(missing)}"}
         row, self.partial = {pad: self.partial[pad] for pad in CORNERS}, {}
         return self._ask_or_take([row], [])
 
@@ -201,7 +203,7 @@ class AtThePads:
     def _undo(self, said: Said) -> Answer:
         if self.asked:
             self.asked = None
-            return answers.forgotten("question")
+            return {"undone": "question", "text": _FORGOTTEN}
         if not self.session.weigh_ins:
             raise InputError.one("undo", "nothing was weighed yet", _GIVE_FIRST)
         lines = self.record.lines
@@ -209,7 +211,10 @@ class AtThePads:
             return self._unmake(lines.said[-1].number)
         # Turns that were only assumed are a plan again; others stay made.
         assumed = self.record.take_back()
-        self.session, self.rows = undone(self.session) if assumed else self._session_before(), []
+        self.session, self.rows = (
+            undone(self.session) if assumed else self._session_before(),
+            [],
+        )
         return answers.taken_back(self.record.lines, len(self.session.weigh_ins))
 
     def _unmake(self, number: int) -> Answer:

@@ -9,17 +9,11 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
+from balancer.log import session_lines as lines_of
 from balancer.log.entry import MOST_NOTE, Entry
 from balancer.log.reader import effective
 from balancer.log.replay import Replay, replay
-from balancer.log.session_lines import (
-    Row,
-    begin_data,
-    belief_data,
-    plan_data,
-    turns_data,
-    weigh_in_data,
-)
+from balancer.log.session_lines import Row
 from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
@@ -49,7 +43,7 @@ class Record:
     def begin(self, goal: PerchGoal) -> None:
         """Begin the session, unless it is."""
         if not self.begun:
-            self.writer.append("session", begin_data(self.file, goal))
+            self.writer.append("session", lines_of.begin_data(self.file, goal))
             self.begun = True
 
     def end(self) -> None:
@@ -72,19 +66,19 @@ class Record:
         for entry in replaced:
             self.writer.append("undo", {"undoes": entry.number, "replaced": True})
         if due is not None:
-            self.writer.append("made", turns_data(due, assumed=True))
-        self.writer.append("weigh_in", weigh_in_data(rows, self.file, self.words))
+            self.writer.append("made", lines_of.turns_data(due, assumed=True))
+        self.writer.append("weigh_in", lines_of.weigh_in_data(rows, self.file, self.words))
 
     def step(self, session: Session, step: Step) -> None:
         """Write what a weigh-in has taught, and what comes next."""
         made = session.made[: len(session.weigh_ins) - 1]
         if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in step.disbelieved):
-            self.writer.append("belief", belief_data(self.file.car, step.learned.belief))
-        self.writer.append("plan", plan_data(step))
+            self.writer.append("belief", lines_of.belief_data(self.file.car, step.learned.belief))
+        self.writer.append("plan", lines_of.plan_data(step))
 
     def made(self, turns: Floats) -> None:
         """Write what was turned."""
-        self.writer.append("made", turns_data(turns, assumed=False))
+        self.writer.append("made", lines_of.turns_data(turns, assumed=False))
         self.forget_earlier_turns()
 
     def forget_earlier_turns(self) -> None:

@@ -1,9 +1,9 @@
-"""Numbers as people type them: finite, with or without a unit, and said what is wrong if not."""
+"""Words of the command line as values, and what is wrong with them; faults add up till the end."""
 
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 
@@ -12,45 +12,51 @@ from balancer.cli.options.param import ParamType
 from balancer.errors import Fault
 from balancer.files.format.numbers import Amount, parse
 
+Value = TypeVar("Value")
 
-class Number(ParamType[Amount]):
-    """An option's number. Faults add up in the context, to be told all together."""
+
+class Word(ParamType[Value]):
+    """An option's value. Its faults go to the context, to be told all together."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Value:
+        """Read the value of an option that was typed."""
+        return self._read(str(value), _where(param, ctx), ctx)
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> Value:
+        """Read it, or note the fault and go on with something else."""
+        raise NotImplementedError
+
+
+class Number(Word[Amount]):
+    """A finite number, with or without a unit."""
 
     name = "number"
 
     def __init__(self, low: float, high: float, suffixes: tuple[str, ...] = ()) -> None:
         self.low, self.high, self.suffixes = low, high, suffixes
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Amount:
-        """Read the number, or note the fault and go on."""
-        if isinstance(value, Amount):
-            return value
-        where = _where(param, ctx)
-        text, span = str(value), f"{self.low:g} to {self.high:g}"
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> Amount:
+        span = f"{self.low:g} to {self.high:g}"
         if text.startswith("--"):
             return keep_fault(Fault(where, "has no value after it", f"give one, {span}"), ctx)
-        found = parse(text, where, self.suffixes, f"a number, {span}")
-        if isinstance(found, Amount) and not self.low <= found.value <= self.high:
-            found = Fault(where, *_outside(text, found.value, self.suffixes, span))
-        return keep_fault(found, ctx)
+        number = parse(text, where, self.suffixes, f"a number, {span}")
+        if isinstance(number, Amount) and not self.low <= number.value <= self.high:
+            number = Fault(where, *_outside(text, number.value, self.suffixes, span))
+        return keep_fault(number, ctx)
 
 
-class Band(ParamType[tuple[float, float]]):
-    """An option's share, or the lowest and highest of a band of shares, in percent."""
+class Band(Word[tuple[float, float]]):
+    """A share, or the lowest and highest of a band of shares, in percent."""
 
     name = "PCT[:PCT]"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
-        """Read one or two shares as fractions, or note the faults and go on."""
-        where, text = _where(param, ctx), str(value)
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> tuple[float, float]:
         expected = "one number, 20 to 80, or two: 48:52"
-        found = [parse(part, where, ("%",), expected) for part in text.split(":")]
-        faults = [part for part in found if isinstance(part, Fault)]
-        shares = [part.value / 100 for part in found if isinstance(part, Amount)]
+        parts = [parse(part, where, ("%",), expected) for part in text.split(":")]
+        faults = [part for part in parts if isinstance(part, Fault)]
+        shares = [part.value / 100 for part in parts if isinstance(part, Amount)]
         if not faults and (len(shares) > 2 or not all(0.2 <= share <= 0.8 for share in shares)):
             faults = [Fault(where, *_outside(text, 100 * shares[0], ("%",), expected))]
         elif not faults and shares[0] > shares[-1]:
@@ -59,24 +65,57 @@ class Band(ParamType[tuple[float, float]]):
         return (0.5, 0.5) if faults else (shares[0], shares[-1])
 
 
-class Names(ParamType[str]):
-    """An option's state: names of what is on board, held against the car by `inputs_of`."""
+class Names(Word[str]):
+    """A state: names of what is on board, held against the car by `inputs_of`."""
 
     name = "NAMES"
 
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """Take the names, or note the fault and go on."""
-        text = str(value)
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
         if text.startswith("--"):
-            fault = Fault(_where(param, ctx), "has no value after it", "give names, or none")
+            faults_of(ctx).append(Fault(where, "has no value after it", "give names, or none"))
         elif text.rstrip().endswith(","):
             way_out = "write the names without blanks, or in quotes"
-            fault = Fault(_where(param, ctx), f"“{text}” ends in a comma", way_out)
+            faults_of(ctx).append(Fault(where, f"“{text}” ends in a comma", way_out))
             astray(ctx)
         else:
             return text
-        faults_of(ctx).append(fault)
         return "none"
+
+
+class ByCorner(Word[tuple[str, Amount]]):
+    """CORNER=NUMBER, where CORNER may be front, rear or all as well."""
+
+    name = "CORNER=NUMBER"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> tuple[str, Amount]:
+        name, sign, number = text.partition("=")
+        group = _group(name)
+        if sign and group is not None:
+            amount = parse(number, f"{where} {group}", ("mm", "in"), "a number like 3")
+            return group, keep_fault(amount, ctx)
+        if group is not None:
+            astray(ctx)
+        way_out = "write LF=3, or RF, LR, RR, front, rear or all"
+        return "all", keep_fault(Fault(where, f"“{text}” is not CORNER=NUMBER", way_out), ctx)
+
+
+class Corner(Word[str]):
+    """A corner: LF, RF, LR or RR, in either case."""
+
+    name = "CORNER"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
+        corner = text.strip().upper()
+        if corner in CORNERS:
+            return corner
+        way_out = f"write LF, RF, LR or RR, each after its own {where}"
+        faults_of(ctx).append(Fault(where, f"“{text}” is no corner", way_out))
+        return CORNERS[0]
+
+
+def _group(name: str) -> str | None:
+    known = {group.lower(): group for group in (*CORNERS, "front", "rear", "all")}
+    return known.get(name.strip().lower())
 
 
 def _outside(text: str, value: float, suffixes: tuple[str, ...], span: str) -> tuple[str, str]:
@@ -97,20 +136,23 @@ def _where(param: click.Parameter | None, ctx: click.Context | None) -> str:
     return f"{param.opts[0]} {CORNERS[nth % len(CORNERS)]}"
 
 
-def keep_fault(found: Amount | Fault, ctx: click.Context | None) -> Amount:
+def keep_fault(read: Amount | Fault, ctx: click.Context | None) -> Amount:
     """Put a fault aside for the end of reading and give a number to go on with."""
-    if isinstance(found, Fault):
-        faults_of(ctx).append(found)
-        return Amount(math.nan, "")
-    return found
+    if isinstance(read, Amount):
+        return read
+    faults_of(ctx).append(read)
+    return Amount(math.nan, "")
+
+
+def fraction(percent: Amount | None) -> float | None:
+    """Give what was asked for in percent, if it was."""
+    return None if percent is None else percent.value / 100
 
 
 def faults_of(ctx: click.Context | None) -> list[Fault]:
     """Give the list of faults found so far in this call."""
-    if ctx is None:
-        return []
-    found: list[Fault] = ctx.meta.setdefault("balancer.files.format.faults", [])
-    return found
+    faults: list[Fault] = [] if ctx is None else ctx.meta.setdefault("balancer.faults", [])
+    return faults
 
 
 def astray(ctx: click.Context | None) -> None:
@@ -122,46 +164,3 @@ def astray(ctx: click.Context | None) -> None:
 def is_astray(ctx: click.Context) -> bool:
     """Say whether words meant for an option may stand among the readings."""
     return bool(ctx.meta.get("balancer.astray"))
-
-
-class ByCorner(ParamType[tuple[str, Amount]]):
-    """An option's CORNER=NUMBER, where CORNER may be front, rear or all as well."""
-
-    name = "CORNER=NUMBER"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[str, Amount]:
-        """Read name and number, or note the fault and go on."""
-        name, sign, text = str(value).partition("=")
-        where = param.opts[0] if param else "corner"
-        group = _group(name)
-        if not sign or group is None:
-            if group is not None:
-                astray(ctx)
-            way_out = "write LF=3, or RF, LR, RR, front, rear or all"
-            return "all", keep_fault(Fault(where, f"“{value}” is not CORNER=NUMBER", way_out), ctx)
-        return group, keep_fault(
-            parse(text, f"{where} {group}", ("mm", "in"), "a number like 3"), ctx
-        )
-
-
-def _group(name: str) -> str | None:
-    known = {one.lower(): one for one in (*CORNERS, "front", "rear", "all")}
-    return known.get(name.strip().lower())
-
-
-class Corner(ParamType[str]):
-    """An option's corner: LF, RF, LR or RR."""
-
-    name = "CORNER"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """Read the corner in either case, or note the fault and go on."""
-        corner = str(value).strip().upper()
-        if corner not in CORNERS:
-            where = param.opts[0] if param else "corner"
-            way_out = f"write LF, RF, LR or RR, each after its own {where}"
-            faults_of(ctx).append(Fault(where, f"“{value}” is no corner", way_out))
-            return CORNERS[0]
-        return corner

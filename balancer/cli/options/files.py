@@ -1,0 +1,103 @@
+"""The files that a command names: read, with all their faults in one go and their notes."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from typing import TypeVar
+
+from balancer.cli.terminal.show import print_error
+from balancer.errors import Fault, InputError, OperatingPointError
+from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
+from balancer.files.readings import faults_in, read_readings
+from balancer.files.states import State, race_state, split_names, state_of
+from balancer.weighing.weigh import Readings
+
+Read = TypeVar("Read")
+Reader = Callable[[str, CarFile], Read]
+FaultsIn = Callable[[str, CarFile | None], Iterable[Fault]]
+"""Tells what is wrong with a file, with or without the car that it is of."""
+
+
+def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
+    """Read a file, or put its faults with the others and give None."""
+    try:
+        return read()
+    except InputError as error:
+        faults.extend(error.faults)
+        return None
+
+
+def car_of(path: str, faults: list[Fault]) -> CarFile | None:
+    """Read a car file; None: there are faults."""
+    return collected(faults, partial(read_car, path))
+
+
+def beside(
+    file: CarFile | None, path: str, read: Reader[Read], faulty: FaultsIn, faults: list[Fault]
+) -> Read | None:
+    """Read a file of a car; without the car only its faults can be told."""
+    if file is not None:
+        return collected(faults, partial(read, path, file))
+    faults += faulty(path, None)
+    return None
+
+
+def both(car: str, path: str, read: Reader[Read], faulty: FaultsIn) -> tuple[CarFile, Read]:
+    """Read a car file and one that goes with it, and print the notes of the car."""
+    faults: list[Fault] = []
+    file = car_of(car, faults)
+    other = beside(file, path, read, faulty, faults)
+    if file is None or other is None:
+        raise InputError(faults)
+    note(*file.notes)
+    return file, other
+
+
+def readings_beside(file: CarFile | None, path: str, faults: list[Fault]) -> Readings | None:
+    """Read a readings file, or a weigh-in of the log; None: there are faults."""
+    return beside(file, path, readings_named, faults_in, faults)
+
+
+def readings_named(readings: str, file: CarFile) -> Readings:
+    """Read a readings file or the log; corners that can't stand under them are told as faults."""
+    with operating_faults(file):
+        if not is_log(readings):
+            return read_readings(readings, file)
+        from balancer.log.lookup import readings_from
+
+        return readings_from(readings, file)
+
+
+def state_named(file: CarFile, names: str | None, option: str) -> State:
+    """Give the state that an option names, or race trim where it is not given."""
+    return race_state(file) if names is None else state_of(file, split_names(names), option)
+
+
+def is_log(readings: str) -> bool:
+    """Say whether readings are to be taken from the log."""
+    return re.match(r"log(:|$)", readings) is not None and not os.path.exists(readings)
+
+
+def note(*notes: object) -> None:
+    """Print notes, each once."""
+    for text in dict.fromkeys(notes):
+        print_error(f"note: {text}")
+
+
+@contextmanager
+def operating_faults(file: CarFile) -> Iterator[None]:
+    """Tell of corners that can't stand as a car file says the way all its faults are told."""
+    try:
+        yield
+    except OperatingPointError as error:
+        name, units = os.path.basename(file.path), file.units
+
+        def spell(length: float) -> str:
+            return f"{units.from_si(length, 'length'):.3g} {units.labels['length']}"
+
+        raise InputError(reason.fault(name, spell) for reason in error.reasons) from None

@@ -1,0 +1,62 @@
+"""What a command comes to, shown as it was asked for: text, one JSON object, a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import click
+
+from balancer.cli.options.numbers import Word, faults_of
+from balancer.cli.terminal.show import show, show_json
+from balancer.errors import Fault, spelled
+from balancer.files.writing import PICTURE, replace_file
+
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+
+
+class Result(NamedTuple):
+    """What a command has found; each way to show it is taken only when it is asked for.
+
+    Attributes:
+        met: Whether all was found and can be reached; if not, the exit status is 1.
+    """
+
+    text: Callable[[], str]
+    json: Callable[[], dict[str, Any]]
+    met: bool = True
+    svg: Callable[[], str] | None = None
+
+    def show(self, as_json: bool, svg: str | None = None) -> int:
+        """Print it, draw it where a picture is named, and give the exit status."""
+        if as_json:
+            show_json(self.json())
+        else:
+            show(self.text())
+        if svg and self.svg:
+            write_svg(svg, self.svg(), as_json)
+        return 0 if self.met else 1
+
+
+class _Svg(Word[str]):
+    """The name of a picture."""
+
+    name = "FILE"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
+        if text.startswith("--"):
+            fault = Fault(where, "has no value after it", "name the picture: car.svg")
+            faults_of(ctx).append(fault)
+        elif not text.lower().endswith(".svg"):
+            faults_of(ctx).append(Fault(where, f"{text} is no picture", "let it end in .svg"))
+        return text
+
+
+SVG = click.option("--svg", type=_Svg(), help="Draw a picture, too.")
+
+
+def write_svg(path: str, svg: str, as_json: bool) -> None:
+    """Write a picture, whole or not at all, and say where it is."""
+    replace_file(path, svg, PICTURE)
+    if not as_json:
+        show(f"picture: {spelled(path)}")
