@@ -24,7 +24,7 @@ OWN = {
     "balancer.cli.options.inputs": "cli/test_bad_input",
     "balancer.cli.options.numbers": "cli/test_bad_input",
     "balancer.cli.options.param": "cli/test_bad_input",
-    "balancer.cli.options.picture": "cli/test_pictures",
+    "balancer.cli.options.results": "cli/test_pictures",
     "balancer.cli.options.usage": "cli/test_bad_input",
     "balancer.files.checks.": "cli/test_bad_input",
     "balancer.files.format.bounds": "cli/test_bounds",
