@@ -331,16 +331,19 @@ def test_a_step_to_the_very_edge_of_the_tolerance_counts() -> None:
 
 
 @pytest.mark.parametrize("way", [1, -1])
-def test_the_one_way_that_another_corner_leaves(way: int) -> None:
+@pytest.mark.parametrize(("cross", "met"), [((0.003, 0.01), False), ((0.007, 0.0), True)])
+def test_the_one_way_that_another_corner_leaves(
+    cross: tuple[float, float], met: bool, way: int
+) -> None:
     """Half a millimeter from the third corner: the fourth may go back a step, not on.
 
-    Either takes the cross weight farther off, the way on by less.
+    Either takes the cross weight farther off, the way on by less; or neither does.
     """
     height = np.diag([1.0, 1.0, 1.0, 1.0]) * 1e-3
     height[3, 2] = 0.5e-3
     problem = LinearProblem(
         cross_off=-0.007 * way,
-        cross_per_step=np.array([0.0, 0.0, 0.003, 0.01]),
+        cross_per_step=np.array([0.0, 0.0, *cross]),
         heights_off=np.zeros(4),
         height_per_step=height,
         tolerance=1e-3,
@@ -352,7 +355,23 @@ def test_the_one_way_that_another_corner_leaves(way: int) -> None:
     best = best_steps(problem, 2)
     assert best is not None
     assert best.steps.tolist() == [0, 0, way, -way]
-    assert (best.cross_met, best.heights_met) == (False, True)
+    assert (best.cross_met, best.heights_met) == (met, True)
+
+
+def test_a_corner_makes_up_for_what_another_spoils_far_from_it() -> None:
+    """Two millimeters at the fourth station from one step at the third corner: two steps there."""
+    height = np.diag([1.0, 1.0, 0.4, 1.0]) * 1e-3
+    height[3, 2] = 2e-3
+    problem = LEAN._replace(
+        cross_off=-0.01,
+        cross_per_step=np.array([0.0, 0.0, 0.01, 0.0]),
+        height_per_step=height,
+        height_tolerance=0.5e-3,
+    )
+    best = best_steps(problem, 2)
+    assert best is not None
+    assert best.steps.tolist() == [0, 0, 1, -2]
+    assert (best.cross_met, best.heights_met) == (True, True)
 
 
 @pytest.mark.parametrize("way", [1, -1])
