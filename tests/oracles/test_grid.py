@@ -183,6 +183,7 @@ def _assert_recommended(plan: PerchPlan, outcomes: tuple[perch_grid.Outcome, ...
 def _assert_plan(task: Task, outcomes: tuple[perch_grid.Outcome, ...]) -> None:
     plan = plan_perches(task.car, task.loads, task.goal)
     by_corners = {moves.corners: moves for moves in (plan.best, *plan.alternatives)}
+    assert len(by_corners) == 1 + len(plan.alternatives)
     for outcome in outcomes:
         # Doing nothing is only shown where it is the best there is.
         if outcome.touched or plan.best.corners == 0:

@@ -231,3 +231,24 @@ def test_perches_are_turned_where_mounts_will_not_do_and_only_if_they_may() -> N
     assert plan.best.mounts is not None
     assert not plan.best.mounts[plan.best.turns != 0].any()
     assert plan_perches(car, LOADS, goal, fall_back=False).status == "closest"
+
+
+@pytest.mark.parametrize("travel", [0.0, 1.0])
+def test_drop_links_are_turned_only_if_they_may_and_never_six_adjusters(travel: float) -> None:
+    car = real_car()
+    left = (-travel, travel)
+    corners = [one._replace(mount=Mount(1e-3, 1.0, left)) for one in car.corners]
+    links = tuple(one._replace(lead=1e-3, step=1.0, travel=(-4.0, 4.0)) for one in car.links)
+    perches = np.tile(left, (4, 1))
+    car = replace(car, corners=tuple(corners), links=links, perch_travel=perches)
+    cross = float((LOADS[1] + LOADS[2]) / LOADS.sum()) + 0.004
+    goal = replace(PerchGoal.level(cross), tolerance=1e-3, height_tolerance=0.02)
+    without = plan_perches(car, LOADS, goal, fall_back=False)
+    assert without.status == ("reached" if travel else "closest")
+    assert without.best.link_turns is not None
+    assert not without.best.link_turns.any()
+    plan = plan_perches(car, LOADS, goal, links=True, fall_back=False)
+    assert plan.status == "reached"
+    assert plan.best.link_turns is not None
+    assert plan.best.link_turns.tolist() == [0.0, 2.0]
+    assert max(one.corners for one in (plan.best, *plan.alternatives)) <= 4

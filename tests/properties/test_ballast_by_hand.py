@@ -113,6 +113,20 @@ def test_a_place_that_parts_of_pieces_would_not_need(
     assert none.status == "closest"
 
 
+def test_no_piece_is_taken_off_where_none_is() -> None:
+    """Ten at one end make 49.5 or 50.5 %, and four more at the other no more than 49.7 or 50.3."""
+    car = car_with(BOOT, NOSE, pieces=(Piece(10.0, 1), Piece(4.0, 1)))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1010, front=(0.498, 0.502)))
+    assert (plan.status, plan.added) == ("closest", 14.0)
+
+
+def test_a_piece_of_half_a_kilogram_has_its_very_best_spot_too() -> None:
+    floor = Place("floor", (0.2, 2.0), (-0.5, 0.4), 0.1)
+    plan = plan_ballast(car_with(floor, pieces=(Piece(0.5, 1),)), EVEN, BallastGoal(minimum=1000.5))
+    (put,) = plan.items
+    assert (put.aft, put.left) == (pytest.approx(1.2, abs=1e-5), pytest.approx(0.0, abs=1e-5))
+
+
 def test_a_place_takes_as_many_light_pieces_as_it_holds() -> None:
     car = car_with(BOOT._replace(most=20), pieces=(Piece(0.5, None),))
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=1015))

@@ -155,15 +155,16 @@ def tried(steps: Any, off: Any, height: Any, **more: Any) -> Tried:
 
 
 def random_candidates(seed: int) -> Tried:
-    """Make candidates so alike that ties are everywhere."""
+    """Make candidates so alike that ties are everywhere, each with its mirror image."""
     rng = np.random.default_rng([seed, 61])
+    half = rng.integers(-1, 2, (30, 4)) * rng.integers(1, 3 - seed % 2)
     return tried(
-        rng.integers(-1, 2, (60, 4)) * rng.integers(1, 3 - seed % 2),
-        rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 60),
-        rng.choice([5e-4, 1e-3, 2e-3], 60),
-        turns_per_step=rng.choice([0.25, 0.5], 4),
-        stops=rng.integers(0, 2, 60),
-        idle=rng.random(60) < 0.3,
+        np.vstack([half, half[:, [1, 0, 3, 2]]]),
+        np.tile(rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 30), 2),
+        np.tile(rng.choice([5e-4, 1e-3, 2e-3], 30), 2),
+        turns_per_step=np.repeat(rng.choice([0.25, 0.5], 2), 2),
+        stops=np.tile(rng.integers(0, 2, 30), 2),
+        idle=np.tile(rng.random(30) < 0.3, 2),
     )
 
 
@@ -416,3 +417,13 @@ def test_heights_enough_where_the_least_can_not_be_searched_for(rung: float) -> 
     best = least_height(problem)
     assert best is not None
     assert (best.steps.tolist(), best.proved) == ([1, 1, 0, 0], False)
+
+
+def test_the_least_height_where_heights_are_off_to_begin_with() -> None:
+    """Four steps down at a corner that stands 4 mm high are just right for the cross weight too."""
+    high = LEAN._replace(cross_off=-0.008, heights_off=np.array([4e-3, 0, 0, 0]))
+    best = least_height(high)
+    assert best is not None
+    assert best.steps.tolist() == [-4, 0, 0, 0]
+    assert best.height_miss == pytest.approx(0.0, abs=1e-12)
+    assert best.proved
