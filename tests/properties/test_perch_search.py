@@ -155,16 +155,17 @@ def tried(steps: Any, off: Any, height: Any, **more: Any) -> Tried:
 
 
 def random_candidates(seed: int) -> Tried:
-    """Make candidates so alike that ties are everywhere, each with its mirror image."""
+    """Make candidates so alike that ties are everywhere, each with its mirror image, up and down."""
     rng = np.random.default_rng([seed, 61])
-    half = rng.integers(-1, 2, (30, 4)) * rng.integers(1, 3 - seed % 2)
+    some = rng.integers(-1, 2, (15, 4)) * rng.integers(1, 3 - seed % 2)
+    mirrored = some[:, [1, 0, 3, 2]]
     return tried(
-        np.vstack([half, half[:, [1, 0, 3, 2]]]),
-        np.tile(rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 30), 2),
-        np.tile(rng.choice([5e-4, 1e-3, 2e-3], 30), 2),
+        np.vstack([some, mirrored, -some, -mirrored]),
+        np.tile(rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 15), 4),
+        np.tile(rng.choice([5e-4, 1e-3, 2e-3], 15), 4),
         turns_per_step=np.repeat(rng.choice([0.25, 0.5], 2), 2),
-        stops=np.tile(rng.integers(0, 2, 30), 2),
-        idle=np.tile(rng.random(30) < 0.3, 2),
+        stops=np.tile(rng.integers(0, 2, 15), 4),
+        idle=np.tile(rng.random(15) < 0.3, 4),
     )
 
 
