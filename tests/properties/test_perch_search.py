@@ -155,17 +155,18 @@ def tried(steps: Any, off: Any, height: Any, **more: Any) -> Tried:
 
 
 def random_candidates(seed: int) -> Tried:
-    """Make candidates so alike that ties are everywhere, each with its mirror image, up and down."""
+    """Make candidates full of ties: mirrored, the other way, at the other axle."""
     rng = np.random.default_rng([seed, 61])
-    some = rng.integers(-1, 2, (15, 4)) * rng.integers(1, 3 - seed % 2)
-    mirrored = some[:, [1, 0, 3, 2]]
+    some = rng.integers(-1, 2, (12, 4)) * rng.integers(1, 3 - seed % 2)
+    mirrored, axles = some[:, [1, 0, 3, 2]], some[:, [2, 3, 0, 1]]
+    front, rear = rng.choice([0.25, 0.5], 2) if seed % 2 else (0.25, 0.25)
     return tried(
-        np.vstack([some, mirrored, -some, -mirrored]),
-        np.tile(rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 15), 4),
-        np.tile(rng.choice([5e-4, 1e-3, 2e-3], 15), 4),
-        turns_per_step=np.repeat(rng.choice([0.25, 0.5], 2), 2),
-        stops=np.tile(rng.integers(0, 2, 15), 4),
-        idle=np.tile(rng.random(15) < 0.3, 4),
+        np.vstack([axles, some, mirrored, -some, -mirrored]),
+        np.tile(rng.choice([-3e-3, -1e-3, 1e-3, 2e-3], 12), 5),
+        np.tile(rng.choice([5e-4, 1e-3, 2e-3], 12), 5),
+        turns_per_step=np.array([front, front, rear, rear]),
+        stops=np.tile(rng.integers(0, 2, 12), 5),
+        idle=np.tile(rng.random(12) < 0.3, 5),
     )
 
 
