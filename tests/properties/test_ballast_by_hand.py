@@ -113,9 +113,12 @@ def test_a_place_that_parts_of_pieces_would_not_need(
     assert none.status == "closest"
 
 
-def test_no_piece_is_taken_off_where_none_is() -> None:
+@pytest.mark.parametrize(
+    "pieces", [(Piece(10.0, 1), Piece(4.0, 1)), (Piece(4.0, 1), Piece(10.0, 1))]
+)
+def test_no_piece_is_taken_off_where_none_is(pieces: tuple[Piece, ...]) -> None:
     """Ten at one end make 49.5 or 50.5 %, and four more at the other no more than 49.7 or 50.3."""
-    car = car_with(BOOT, NOSE, pieces=(Piece(10.0, 1), Piece(4.0, 1)))
+    car = car_with(BOOT, NOSE, pieces=pieces)
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=1010, front=(0.498, 0.502)))
     assert (plan.status, plan.added) == ("closest", 14.0)
 
@@ -128,6 +131,44 @@ def test_a_piece_of_half_a_kilogram_has_its_very_best_spot_too() -> None:
     assert put.left == pytest.approx(0.0, abs=1e-5)
 
 
+@pytest.mark.parametrize("end", [NOSE, BOOT], ids=["nose", "boot"])
+@pytest.mark.parametrize("low_first", [True, False])
+def test_the_lower_place_is_taken_though_the_front_share_is_off(
+    low_first: bool, end: Place
+) -> None:
+    """All there is goes to one end: as far from the middle whichever of the two places it is."""
+    low, high = end._replace(name="low", up=0.1), end._replace(name="high", up=0.6)
+    car = car_with(*((low, high) if low_first else (high, low)))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1030, front=(0.4, 0.6)))
+    assert {put.place: pytest.approx(put.mass, abs=0.3) for put in plan.items} == {"low": 30}
+
+
+def test_pieces_stay_where_they_are_if_no_better_spot_is_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def in_parts_never(cost: Floats, whole: Floats, *asked: Any) -> Solved:
+        return solve(cost, whole, *asked) if whole.any() else Solved(None, proved=False)
+
+    floor = Place("floor", (0.2, 2.0), (-0.5, 0.4), 0.1)
+    monkeypatch.setattr(program, "solve", in_parts_never)
+    plan = plan_ballast(car_with(floor, pieces=(Piece(10.0, 1),)), EVEN, BallastGoal(minimum=1010))
+    (put,) = plan.items
+    assert (plan.status, put.pieces) == ("met", ((10.0, 1),))
+    # Within the ties: 0.1 kg of left share and 0.1 kg·m to the middle.
+    assert put.aft == pytest.approx(1.2, abs=0.011)
+    assert put.left == pytest.approx(0.0, abs=0.016)
+
+
+def test_all_is_searched_where_a_look_at_parts_came_to_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(program, "_MANY", 1)
+    monkeypatch.setattr(program, "solve", asked_twice({0: Solved(None, proved=False)}))
+    car = car_with(BOOT, NOSE, pieces=(Piece(10.0, 2),))
+    plan = plan_ballast(car, EVEN, BallastGoal(minimum=1010))
+    assert (plan.status, plan.added) == ("met", 10.0)
+
+
 def test_a_place_takes_as_many_light_pieces_as_it_holds() -> None:
     car = car_with(BOOT._replace(most=20), pieces=(Piece(0.5, None),))
     plan = plan_ballast(car, EVEN, BallastGoal(minimum=1015))
@@ -137,9 +178,10 @@ def test_a_place_takes_as_many_light_pieces_as_it_holds() -> None:
 
 @pytest.mark.parametrize(("front", "place"), [(498.5, "nose"), (501.5, "boot")])
 def test_a_piece_goes_where_the_front_share_is_nearer_the_middle(front: float, place: str) -> None:
-    """One of 10 kg: 3.5 kg off half of 1010 at one end, 6.5 the other way at the other."""
+    """One of 10 kg: 3.5 kg off half of 1010 at one end, 6.5 at the other, which is lower."""
     loads = np.repeat([front / 2, 500 - front / 2], 2) * GRAVITY
-    car = car_with(NOSE, BOOT, pieces=(Piece(10.0, 1),))
+    ends = [end._replace(up=0.6 if end.name == place else 0.1) for end in (NOSE, BOOT)]
+    car = car_with(*ends, pieces=(Piece(10.0, 1),))
     plan = plan_ballast(car, loads, BallastGoal(minimum=1010, front=(0.45, 0.55)))
     assert [put.place for put in plan.items] == [place]
 
