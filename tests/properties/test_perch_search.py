@@ -363,20 +363,26 @@ def test_the_one_way_that_another_corner_leaves(
     assert (best.cross_met, best.heights_met) == (met, True)
 
 
-def test_a_corner_makes_up_for_what_another_spoils_far_from_it() -> None:
-    """Two millimeters at the fourth station from one step at the third corner: two steps there."""
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize(("spoiled", "fewest"), [(3e-3, -2), (1e-3, -1)])
+def test_a_corner_makes_up_for_what_another_spoils_by_the_fewest_turns(
+    spoiled: float, fewest: int, way: int
+) -> None:
+    """A step at the third corner lifts the fourth station so far, within 1 mm of it will do.
+
+    One step more there would be the closest cross weight.
+    """
     height = np.diag([1.0, 1.0, 0.4, 1.0]) * 1e-3
-    height[3, 2] = 2e-3
+    height[3, 2] = spoiled
     problem = LEAN._replace(
-        cross_off=-0.01,
-        cross_per_step=np.array([0.0, 0.0, 0.01, 0.0]),
+        cross_off=-way * (0.01 + 0.001 * (fewest - 1)),
+        cross_per_step=np.array([0.0, 0.0, 0.01, 0.001]),
         height_per_step=height,
-        tolerance=0.012,
-        height_tolerance=0.5e-3,
+        tolerance=0.005,
     )
     best = best_steps(problem, 2)
     assert best is not None
-    assert best.steps.tolist() == [0, 0, 1, -2]
+    assert best.steps.tolist() == [0, 0, way, fewest * way]
     assert (best.cross_met, best.heights_met) == (True, True)
 
 
