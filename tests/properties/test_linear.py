@@ -19,12 +19,12 @@ from balancer.car.linear import (
     lift,
     load_change,
 )
-from balancer.car.model import Car, Place, plain_car
+from balancer.car.model import Car, Place, Target, plain_car
 from balancer.car.statics import statics_of
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
-from balancer.perches.goal import PerchGoal, cross_for_equal_pair, cross_for_loads
+from balancer.perches.goal import Asked, PerchGoal, aim_of, cross_for_equal_pair, cross_for_loads
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.perches.question import PerchMoves
 from balancer.units import SYSTEMS
@@ -390,3 +390,31 @@ def test_cross_weights_for_other_wishes_by_hand() -> None:
     assert cross_for_loads(car, loads, there) == pytest.approx(0.555, abs=1e-12)
     # What no perch can do leaves the nearest alone: a fifth more on every wheel, say.
     assert cross_for_loads(car, loads, there + 40.0) == pytest.approx(0.555, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("target", "asked", "cross", "source"),
+    [
+        (Target(), Asked(), 0.5, "usual"),
+        (Target(cross=0.51), Asked(), 0.51, "file"),
+        (Target(equal="front"), Asked(), 0.555, "file"),
+        (Target(cross=0.51), Asked(cross=0.49), 0.49, "said"),
+        (Target(cross=0.51), Asked(equal="rear"), 0.456, "said"),
+        (Target(cross=0.51), Asked(loads=np.array([300.0, 300, 255, 145])), 0.555, "said"),
+        (Target(), Asked(cross=0.0), 0.0, "said"),
+        (Target(), Asked(cross=1.0), 1.0, "said"),
+    ],
+)
+def test_what_is_asked_goes_before_the_file_and_that_before_the_usual(
+    target: Target, asked: Asked, cross: float, source: str
+) -> None:
+    car = replace(plain_car(tracks=(1.5, 1.2)), target=target)
+    aim = aim_of(car, np.array([320.0, 280.0, 230.0, 170.0]), asked)
+    assert aim.goal.cross == pytest.approx(cross, abs=1e-12)
+    assert aim.source == source
+
+
+@pytest.mark.parametrize(("cross", "said"), [(-0.25, "−25.0 %"), (1.5, "150.0 %")])
+def test_a_cross_weight_of_no_car_is_refused(cross: float, said: str) -> None:
+    with pytest.raises(InputError, match=f"cross weight of {said}"):
+        aim_of(plain_car(), np.full(4, 2500.0), Asked(cross=cross))
