@@ -30,8 +30,9 @@ from balancer.log.writer import open_log
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Sigmas
 from tests.cli.test_session import HATCH
+from tests.seeds import seeds
 
-KILLS = int(os.environ.get("KILLS", "18"))
+KILLS = range(int(os.environ["KILLS"])) if "KILLS" in os.environ else seeds(18, 9)
 """By each signal; `KILLS=100 pytest tests/test_session_crash.py` takes a while and kills 400."""
 
 SIGNALS = [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT]
@@ -169,9 +170,9 @@ def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
     how: signal.Signals, car: Path, states: list[State]
 ) -> None:
     with ThreadPoolExecutor(4) as pool:
-        found = list(pool.map(lambda seed: one_kill(car, how, seed, states), range(KILLS)))
-    print(f"{how.name}: {KILLS} kills, after {sorted(found)} answers, nothing lost")
+        found = list(pool.map(lambda seed: one_kill(car, how, seed, states), KILLS))
+    print(f"{how.name}: {len(KILLS)} kills, after {sorted(found)} answers, nothing lost")
     # The kills hit early, late and in between, or they would prove little. How many different
     # moments they hit is the machine's doing: where it is busy, several answers come at once.
     assert {min(3 * answered // len(SCRIPT), 2) for answered in found} == {0, 1, 2}
-    assert sum(answered < len(SCRIPT) for answered in found) > KILLS // 2
+    assert sum(answered < len(SCRIPT) for answered in found) > len(KILLS) // 2
