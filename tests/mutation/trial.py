@@ -212,7 +212,8 @@ def _functions(module: ModuleType) -> Iterator[tuple[str, FunctionType]]:
             continue
         inner = vars(value).items() if isinstance(value, type) else [("", value)]
         for part, one in inner:
-            bare = getattr(one, "fget", None) or getattr(one, "__func__", one)
+            bare = getattr(one, "func", None) or getattr(one, "fget", None)
+            bare = bare or getattr(one, "__func__", one)
             bare = getattr(bare, "__wrapped__", bare)
             if isinstance(bare, FunctionType):
                 yield f"{name}.{part}", bare
