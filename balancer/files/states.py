@@ -157,6 +157,38 @@ def race_state(file: CarFile) -> State:
     return next(iter(race_states(file).values()))
 
 
+def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
+    """Find the race trims that are asked for, by name.
+
+    Args:
+        to: As `--to` has them: names of race trims, or what is on board; none: those of the file.
+
+    Returns:
+        At least one. A state that has no name is called by its words.
+
+    Raises:
+        InputError: With every fault of every state.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.files.car_file import CarFile
+        >>> from balancer.units import METRIC
+        >>> list(trims_asked(CarFile("a.toml", plain_car(), METRIC, ()), ["none"]))
+        ['none']
+    """
+    named = race_states(file)
+    asked: dict[str, State] = {}
+    faults: list[Fault] = []
+    for text in to:
+        try:
+            asked[text] = named.get(text) or state_of(file, split_names(text), "--to")
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return asked or named
+
+
 def raced(file: CarFile, words: Sequence[str], where: str) -> State:
     """Find the items of a state at the moment when the class weighs the car.
 
