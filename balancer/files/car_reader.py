@@ -38,9 +38,9 @@ from balancer.files.checks.sound import (
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
-from balancer.files.format.toml_text import Key, TomlFile, read_toml
+from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
-from balancer.files.format.value_types import several, table
+from balancer.files.format.value_types import Key, several, table
 from balancer.files.states import look_up
 from balancer.units import METRIC, SYSTEMS, Units
 

@@ -16,7 +16,7 @@ from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
 from balancer.files.format.faults import meant
 from balancer.files.format.keys import PADS_SCHEMA
-from balancer.files.format.toml_text import Key
+from balancer.files.format.value_types import Key
 from balancer.weighing.pad_model import PadWeighing
 
 _SAME_CAR = 0.05

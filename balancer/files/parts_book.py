@@ -14,7 +14,7 @@ from balancer.files.checks.car import unknown_names
 from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
 from balancer.files.format.keys import PARTS_SCHEMA
-from balancer.files.format.toml_text import Key
+from balancer.files.format.value_types import Key
 from balancer.units import Units
 from balancer.weighing.parts import Change
 

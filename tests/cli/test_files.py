@@ -24,7 +24,8 @@ from balancer.files.format.keys import (
     SCALES_FIELDS,
     TARGET_FIELDS,
 )
-from balancer.files.format.toml_text import Key, locate
+from balancer.files.format.toml_text import locate
+from balancer.files.format.value_types import Key
 from balancer.files.json_schema import json_schema
 from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN

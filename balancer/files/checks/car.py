@@ -18,7 +18,8 @@ from balancer.files.checks.sound import (
 )
 from balancer.files.format.bounds import MOST_CHOICES, MOST_STEPS
 from balancer.files.format.faults import suggestion
-from balancer.files.format.toml_text import Key, TomlFile
+from balancer.files.format.toml_text import TomlFile
+from balancer.files.format.value_types import Key
 from balancer.units import Units
 
 _USUAL_STEPS = {"perch": 0.25, "mount": 0.25, "link": 0.5}

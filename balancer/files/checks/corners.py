@@ -14,7 +14,7 @@ from balancer.files.checks.sound import (
     is_unsprung,
 )
 from balancer.files.format.keys import CORNER_FIELDS, NONLINEAR_KEYS
-from balancer.files.format.toml_text import Key
+from balancer.files.format.value_types import Key
 
 _NEEDS = (
     ("tender_rate", "tender_travel"),

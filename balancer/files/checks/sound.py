@@ -10,7 +10,8 @@ from balancer.car.conventions import CORNERS
 from balancer.errors import Fault
 from balancer.files.format.faults import line_of, meant
 from balancer.files.format.keys import AXLE_FIELDS, NONLINEAR_KEYS
-from balancer.files.format.toml_text import Key, TomlFile, spell
+from balancer.files.format.toml_text import TomlFile, spell
+from balancer.files.format.value_types import Key
 
 AXLES = {"front": CORNERS[:2], "rear": CORNERS[2:]}
 AXLE_OF = {corner: axle for axle, corners in AXLES.items() for corner in corners}

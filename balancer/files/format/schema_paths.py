@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from balancer.files.format.value_types import Schema
-
-if TYPE_CHECKING:
-    # A text that is no TOML is mended with what the schema says.
-    from balancer.files.format.toml_text import Key
+from balancer.files.format.value_types import Key, Schema
 
 
 def inner(schema: Schema) -> Schema:

@@ -11,9 +11,7 @@ from typing import Any
 
 from balancer.errors import Fault, InputError
 from balancer.files.format.bounds import MOST_BYTES, long_keys, too_deep
-
-Key = tuple[str | int, ...]
-"""A key path; list items by number from 0."""
+from balancer.files.format.value_types import Key
 
 _LONG = 60
 """Characters of a key that are shown."""

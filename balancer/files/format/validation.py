@@ -12,8 +12,8 @@ from balancer.errors import Fault, InputError
 from balancer.files.format.bounds import MOST_FAULTS, first_of
 from balancer.files.format.faults import in_order, line_of, meant, suggestion
 from balancer.files.format.schema_paths import homes, key_of, meaning, siblings
-from balancer.files.format.toml_text import Key, TomlFile, spell
-from balancer.files.format.value_types import Schema
+from balancer.files.format.toml_text import TomlFile, spell
+from balancer.files.format.value_types import Key, Schema
 from balancer.units import Units, other
 
 _WORDS = {

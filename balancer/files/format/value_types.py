@@ -18,6 +18,10 @@ from balancer.errors import spelled
 from balancer.units import Dimension, Units, other
 
 Schema = dict[str, Any]
+
+Key = tuple[str | int, ...]
+"""A key path; list items by number from 0."""
+
 Check = Callable[[Any, Any], Any]
 """Takes a value and the context of the validation, whose `context` is the units of the file."""
 
