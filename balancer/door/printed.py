@@ -52,7 +52,7 @@ class PrintedTrim(Trim):
 
     def __str__(self) -> str:
         """Lay it out."""
-        return trim_text(self.file, self.was, self)
+        return trim_text(self.file, self.was, {"": self})
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

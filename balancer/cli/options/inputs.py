@@ -29,7 +29,7 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
-from balancer.files.states import split_names, state_of
+from balancer.files.states import split_names, state_of, trims_asked
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 _ONLY_WEIGH = ("weigh",)
@@ -84,12 +84,23 @@ class ReadingsCommand(click.Command):
     def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
         """Find what is wrong with options in the light of the car; None: it can't be read."""
         for param in self.params:
-            text = given.get(str(param.name))
-            if file and isinstance(param.type, Names) and text is not None:
-                try:
-                    state_of(file, split_names(text), param.opts[0])
-                except InputError as error:
-                    yield from error.faults
+            said = given.get(str(param.name))
+            if file and isinstance(param.type, Names) and said is not None:
+                texts = said if isinstance(said, tuple) else (said,)
+                for text in texts:
+                    yield from _wrong_state(file, text, param)
+
+
+def _wrong_state(file: CarFile, text: str, param: click.Parameter) -> Sequence[Fault]:
+    """Find what is wrong with a state; only what may be several may be a race trim by name."""
+    try:
+        if getattr(param, "multiple", False):
+            trims_asked(file, [text])
+        else:
+            state_of(file, split_names(text), param.opts[0])
+    except InputError as error:
+        return error.faults
+    return ()
 
 
 def with_readings(function: Callable[..., Result]) -> Callable[..., int]:

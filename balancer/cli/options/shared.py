@@ -17,3 +17,9 @@ TOLERANCE = click.option("--tolerance", type=Number(0.01, 10), help="Points of i
 WEIGHED_WITH = click.option(
     "--weighed-with", type=Names(), help="On board when weighed.  [race trim]"
 )
+TO = click.option(
+    "--to",
+    multiple=True,
+    type=Names(),
+    help="What is to be on board, or the name of a race trim; may be repeated.  [race trim]",
+)

@@ -38,6 +38,22 @@ def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
     }
 
 
+_WIDEST = 14
+"""Of the name of a state in a table [column]."""
+
+
+def trim_names(names: Sequence[str]) -> list[str]:
+    """Name states in a table: as they are called, or A, B where that is too long for it.
+
+    Examples:
+        >>> trim_names(["wet", "anna,fuel=5"]), trim_names(["wet", "anna,helmet,fuel=5"])
+        (['wet', 'anna,fuel=5'], ['A', 'B'])
+    """
+    if max(map(len, names)) <= _WIDEST:
+        return list(names)
+    return [chr(ord("A") + number) for number in range(len(names))]
+
+
 def state_rows(states: Sequence[State], units: Units, change: bool = True) -> list[list[str]]:
     """Set states of a car under each other, and where asked the last less the first."""
     rows = [["", *CORNERS, f"{units.labels['load']} in all", "front", "left", "cross"]]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from balancer.car.model import FUEL_DENSITY, Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
+from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, percent, place, side
 from balancer.report.words.prose import first_line, paragraphs, wrapped
@@ -16,26 +17,67 @@ from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
 
 
-def trim_text(file: CarFile, was: Trim, now: Trim) -> str:
-    """Tell what a car, as weighed, weighs in another state, in at most 80 columns."""
-    units, center = file.units, now.shares
-    states = [State("was", was.loads, was.shares), State("now", now.loads, now.shares)]
+def trim_told(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> dict[str, Any]:
+    """Give a car in other states as the dict that `balancer trim --json` prints.
+
+    Args:
+        now: By name, at least one; keys at the top are those of the first.
+    """
+    units = file.units
+    return {
+        **heading_json(file),
+        **trim_json(next(iter(now.values())), units),
+        "was": trim_json(was, units),
+        "trims": {name: trim_json(trim, units) for name, trim in now.items()},
+    }
+
+
+def trim_text(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> str:
+    """Tell what a car, as weighed, weighs in other states, in at most 80 columns.
+
+    Args:
+        now: By name, at least one.
+    """
+    units, several = file.units, len(now) > 1
+    states = [State("was", was.loads, was.shares), *_states(now, several)]
     heading = [
         first_line(file, f", weighed with {in_words(was.on_board, units)}"),
-        wrapped(f"now with {in_words(now.on_board, units)}"),
+        *(
+            wrapped(f"{name}{':' if several else ' with'} {in_words(trim.on_board, units)}")
+            for name, trim in zip([one.name for one in states[1:]], now.values(), strict=True)
+        ),
         *lift_lines(states[1:], units),
     ]
-    remarks = [
-        f"Center of gravity {place(center.aft, units)} {units.labels['length']} behind the front"
-        f" axle, {amount(abs(center.left_offset), 'length', units, unit=True)}"
-        f" {side(center.left_offset)} of the centerline.",
-        *_fluids(file),
-    ]
-    return _told(heading, states, remarks, units)
+    centers = zip(states[1:], now.values(), strict=True)
+    remarks = [_center(one.name if several else "", trim, units) for one, trim in centers]
+    return _told(heading, states, [*remarks, *_fluids(file)], units, change=not several)
 
 
-def _told(heading: list[str], states: list[State], remarks: list[str], units: Units) -> str:
-    rows = table(state_rows(states, units), indent="")
+def _states(trims: Mapping[str, Trim], several: bool) -> list[State]:
+    """Name a row each: what is on board may be too long for a table, and is said above it."""
+    names = trim_names(list(trims)) if several else ["now"]
+    each = zip(names, trims.values(), strict=True)
+    return [State(name, trim.loads, trim.shares) for name, trim in each]
+
+
+def _center(name: str, trim: Trim, units: Units) -> str:
+    center = trim.shares
+    return (
+        f"Center of gravity{name and f' of {name}'} {place(center.aft, units)}"
+        f" {units.labels['length']} behind the front axle,"
+        f" {amount(abs(center.left_offset), 'length', units, unit=True)}"
+        f" {side(center.left_offset)} of the centerline."
+    )
+
+
+def _told(
+    heading: list[str],
+    states: list[State],
+    remarks: list[str],
+    units: Units,
+    change: bool = True,
+) -> str:
+    rows = table(state_rows(states, units, change), indent="")
     return paragraphs("\n".join(heading), rows, "\n".join(map(wrapped, remarks)))
 
 
