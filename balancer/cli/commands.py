@@ -25,6 +25,7 @@ COMMANDS = {
     "pads": "Separate what the four pads add from what the car is.",
     "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
     "log": "List, show, annotate and export the log of a car.",
+    "back": "Find the turns that bring the perches back to where they stood.",
     "sheet": "Write the page that hangs on the garage wall: for phone and paper.",
     "schema": "Write the JSON Schema of a file, for your editor.",
 }

@@ -133,7 +133,7 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
         what = _other(entries, number)
         weigh_ins.sort(key=lambda entry: abs(entry.number - number))
     else:
-        until, day = _until(which, f"log:{which}", _DATES)
+        until, day = moment_of(which, f"log:{which}", _DATES)
         matching = [entry for entry in weigh_ins if entry.by(until)]
         if day:
             matching = [entry for entry in matching if entry.wall.date() == until.date()]
@@ -161,8 +161,20 @@ def _there(nearest: Sequence[Entry], name: str) -> str:
     return f"there {'is' if len(nearest) == 1 else 'are'} {', '.join(names)}{more}"
 
 
-def _until(text: str, where: str, expected: str) -> tuple[datetime, bool]:
-    """Read a date, and time if there is one, as its last instant; say whether it is a day."""
+def moment_of(text: str, where: str, expected: str) -> tuple[datetime, bool]:
+    """Read a date, and time if there is one, as its last instant; say whether it is a day.
+
+    Args:
+        where: What to call it in a fault.
+        expected: What to write, for the way out of a fault.
+
+    Raises:
+        InputError: When it is neither.
+
+    Examples:
+        >>> moment_of("2026-06-13T14:30", "--at", "a date")
+        (datetime.datetime(2026, 6, 13, 14, 30, 59, 999999), False)
+    """
     bare = text.strip()
     with suppress(ValueError):
         return datetime.combine(date.fromisoformat(bare), time.max), True
@@ -282,7 +294,7 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
     """
     kept = effective(entries)
     if when is not None:
-        until, _ = _until(when, where, "one like 2026-06-13 or 2026-06-13T14:30")
+        until, _ = moment_of(when, where, "one like 2026-06-13 or 2026-06-13T14:30")
         kept = tuple(entry for entry in kept if entry.by(until))
     last = {entry.kind: entry for entry in kept}
     weigh_in = last.get("weigh_in")

@@ -36,6 +36,7 @@ def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
         "tolerance_pct": 100 * goal.tolerance,
         "rates": fingerprint(file.car),
         "perch_travel": stated_travel(file.car),
+        "lead": stated_lead(file.car),
     }
 
 
@@ -48,6 +49,12 @@ def stated_travel(car: Car) -> list[list[float]]:
     travel = adjusters_of(car).travel
     stated: list[list[float]] = np.nan_to_num(travel, posinf=0.0, neginf=0.0).tolist()
     return stated
+
+
+def stated_lead(car: Car) -> list[float]:
+    """Give how far a turn moves the right adjuster of each corner [m]; 0 where there is none."""
+    lead: list[float] = np.nan_to_num(adjusters_of(car).lead).round(9).tolist()
+    return lead
 
 
 def weigh_in_data(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> dict[str, Any]:

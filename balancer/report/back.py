@@ -1,0 +1,100 @@
+"""Perches brought back to where they stood, told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from balancer.car.adjusters import adjusters_of
+from balancer.car.conventions import CORNERS
+from balancer.files.car_file import CarFile
+from balancer.log.back import Back, Beyond
+from balancer.report.words.cautions import turning_care
+from balancer.report.words.json_parts import heading_json
+from balancer.report.words.numbers import amount
+from balancer.report.words.prose import first_line, lines_of, paragraphs
+from balancer.report.words.turns import spacing, turned_corners, turning, turns
+
+
+def back_text(file: CarFile, back: Back) -> str:
+    """Tell what to turn; what keeps it from being done stands above."""
+    number, when = back.stood.number, f"{back.stood.wall:%Y-%m-%d %H:%M}"
+    title = first_line(file, f": back to where it stood after entry {number} ({when})")
+    return paragraphs(
+        title,
+        lines_of([*map(_short, back.beyond), *_unsure(back)]),
+        "\n".join(_turn_lines(file, back)),
+        turning_care(file.car) if back.turns.any() else "",
+    )
+
+
+def _short(beyond: Beyond) -> str:
+    left = f"the travel left, {turns(beyond.left)}"
+    return (
+        f"{beyond.corner}: {turning(beyond.turns)} is beyond {left}: it can't go all the way back."
+    )
+
+
+def _unsure(back: Back) -> list[str]:
+    """Say which turns nobody confirmed."""
+    lines = []
+    if back.assumed:
+        sets = "1 of them" if back.assumed == 1 else f"{back.assumed} of them"
+        lines.append(
+            f"Turned {_times(back.sets)} since, {sets} by the plan alone: nobody said that it was"
+            " made."
+        )
+    if back.due.any():
+        lines.append(
+            f"Planned last and not said to be made, so not counted: {turned_corners(back.due)}."
+        )
+    return lines
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _turn_lines(file: CarFile, back: Back) -> list[str]:
+    if not back.turns.any():
+        since = f", turned {_times(back.sets)} since" if back.sets else ", not turned since"
+        return [f"Nothing to turn: the perches stand where they stood then{since}."]
+    turned = turned_corners(0.0 - back.turns)
+    return [
+        f"Turned since, {_times(back.sets)}: {turned}{' in all' if back.sets > 1 else ''}.",
+        "Turn back:",
+        *(
+            f"  {CORNERS[at]}: {_corner(file, back, at)}"
+            for at in np.flatnonzero(back.turns).tolist()
+        ),
+        "Then weigh: whatever else was changed since is not in this.",
+    ]
+
+
+def _corner(file: CarFile, back: Back, index: int) -> str:
+    adjusters, turn = adjusters_of(file.car), float(back.turns[index])
+    moved = amount(turn * adjusters.lead[index], "length", file.units, sign=True, unit=True)
+    if file.car.solid[index]:
+        return f"{spacing(turn)} ({moved})"
+    return f"{turning(turn)} ({moved} {'lower mount' if adjusters.mounts[index] else 'perch'})"
+
+
+def back_json(file: CarFile, back: Back) -> dict[str, Any]:
+    """Give it for a script; turns up are positive."""
+
+    def turned(values: Any) -> dict[str, float]:
+        return {pad: float(turn) for pad, turn in zip(CORNERS, values, strict=True)}
+
+    return {
+        **heading_json(file),
+        "status": "beyond_travel" if back.beyond else "reached",
+        "back_to": {"entry": back.stood.number, "at": back.stood.at},
+        "turns": turned(back.turns),
+        "turned_since": turned(0.0 - back.turns),
+        "sets": back.sets,
+        "assumed": back.assumed,
+        "planned": turned(back.due),
+        "beyond_travel": [one._asdict() for one in back.beyond],
+        "notes": list(back.remarks),
+    }
