@@ -31,7 +31,7 @@ def command(car: str, which: str, as_json: bool) -> int:
 
     \b
     Example:
-      balancer back examples/coupe.toml --at 2026-06-13
+      balancer back examples/roadster_us.toml --at 2026-04-18
     """
     file = read_car(car)
     back = way_back(file, read_log(log_path(file.path)), which)
