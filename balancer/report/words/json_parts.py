@@ -38,8 +38,8 @@ def shares_json(shares: Shares) -> dict[str, float]:
 def center_json(shares: Shares, units: Units) -> dict[str, float]:
     """Give the center of gravity in plan.
 
-        >>> from balancer.report.words.numbers import three
-    from balancer.units import METRIC
+    Examples:
+        >>> from balancer.units import METRIC
         >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
         {'aft': 1200.0, 'left': 1.0}
     """
