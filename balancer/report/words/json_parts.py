@@ -86,8 +86,8 @@ def known_by_corner(
 ) -> dict[str, float | None]:
     """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
 
-        >>> from balancer.report.words.numbers import three
-    from balancer.units import METRIC
+    Examples:
+        >>> from balancer.units import METRIC
         >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
         True
     """
@@ -98,8 +98,8 @@ def known_by_corner(
 def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
     """Give four SI values as a dict by corner, in the car file's units.
 
-        >>> from balancer.report.words.numbers import three
-    from balancer.units import METRIC
+    Examples:
+        >>> from balancer.units import METRIC
         >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
         {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
     """
