@@ -85,6 +85,10 @@ class LinearProblem(NamedTuple):
         """Limit the steps otherwise."""
         return self._replace(least=least, most=most)
 
+    def closer(self, tolerance: float, height_tolerance: float) -> Self:
+        """Ask for the same to other tolerances."""
+        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
+
 
 def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     held = _Held(problem, best.aim)

@@ -103,6 +103,10 @@ class NonlinearProblem(NonlinearSteps):
         """Limit the steps otherwise."""
         return self._replace(least=least, most=most)
 
+    def closer(self, tolerance: float, height_tolerance: float) -> Self:
+        """Ask for the same to other tolerances."""
+        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
+
 
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
     """Yield the steps next to the one move of each corner that is right to the last digit.

@@ -31,8 +31,9 @@ class PerchPlan:
     Attributes:
         status: `reached`; `closest`: proved that no allowed plan reaches the goal; `gave_up`:
             the solver stopped without a proof.
-        best: The fewest corners that meet both tolerances, or the closest.
-        alternatives: The best for every other number of corners.
+        best: The moves to make, or the closest: of the search the fewest corners that meet both
+            tolerances, of `aim` those that land near the middle.
+        alternatives: The best for every other number of corners; of `aim` the fewest turns too.
         limits: Empty when reached.
         turns_uncertainty: Standard uncertainty of the turns at one corner, from that of the
             cross weight alone [turn]; NaN when no perch can turn.
@@ -49,6 +50,16 @@ class PerchPlan:
     turns_uncertainty: float
     contacts: Contacts | None = None
     linear: PerchMoves | None = None
+
+    @property
+    def fewest_turns(self) -> PerchMoves | None:
+        """Other moves that meet both tolerances with the fewest turns; None where none is fewer."""
+        fewer = (
+            one
+            for one in self.alternatives
+            if one.met and one.turns_in_all < self.best.turns_in_all - SLACK
+        )
+        return min(fewer, key=lambda one: one.turns_in_all, default=None)
 
 
 def plan_perches(
@@ -89,15 +100,33 @@ def plan_perches(
         >>> plan.status, plan.best.turns.tolist()
         ('reached', [0.0, 0.0, 0.5, -0.5])
     """
+    return asked_and_planned(car, loads, goal, cross_uncertainty, links, fall_back)[1]
+
+
+def asked_and_planned(
+    car: Car,
+    loads: Floats,
+    goal: PerchGoal,
+    cross_uncertainty: float = 0.0,
+    links: bool = False,
+    fall_back: bool = True,
+) -> tuple[Question, PerchPlan]:
+    """Plan as `plan_perches` does, and give the question that was answered too.
+
+    Args:
+        loads, cross_uncertainty, links, fall_back: As there.
+    """
     statics = statics_of(car, loads)
     questions = questions_of(statics, goal, links)
-    plan = _answer(next(questions), goal, cross_uncertainty)
+    question = next(questions)
+    plan = _answer(question, goal, cross_uncertainty)
     if lifts_a_wheel(plan.best.loads):
-        return _grounded(statics, plan, cross_uncertainty)
+        return question, _grounded(statics, plan, cross_uncertainty)
     if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
-        return plan if other is None else _answer(other, goal, cross_uncertainty)
-    return plan
+        if other is not None:
+            return other, _answer(other, goal, cross_uncertainty)
+    return question, plan
 
 
 def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> PerchPlan:

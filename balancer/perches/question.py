@@ -14,7 +14,7 @@ from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.search import Problem, best_steps, first_to_meet, least_height
+from balancer.perches.search import Problem, all_that_meet, best_steps, first_to_meet, least_height
 from balancer.perches.steps import SLACK, Solution
 from balancer.weighing.uncertainty import Shares, shares
 
@@ -42,7 +42,7 @@ class PerchMoves(NamedTuple):
         loads: (4,) [N].
         height_change: (4,) [m].
         cross_met, heights_met: Whether each is within its tolerance.
-        proved: Whether nothing better touches as many corners.
+        proved: Whether nothing on as many corners is better by what was searched for.
         mounts: (4,) of bool or None, where the lower mount is turned and not the spring perch;
             None: nowhere.
         link_turns: (2,) or None, of the left drop links, longer positive [turn].
@@ -67,6 +67,17 @@ class PerchMoves(NamedTuple):
         """How many corners it touches, or corners and links."""
         links = 0 if self.link_turns is None else np.count_nonzero(self.link_turns)
         return int(np.count_nonzero(self.turns) + links)
+
+    @property
+    def turns_in_all(self) -> float:
+        """Of corners and links together."""
+        links = 0.0 if self.link_turns is None else float(np.abs(self.link_turns).sum())
+        return float(np.abs(self.turns).sum()) + links
+
+    @property
+    def met(self) -> bool:
+        """Whether both are within tolerance."""
+        return self.cross_met and self.heights_met
 
 
 class Question(NamedTuple):
@@ -94,6 +105,10 @@ class Question(NamedTuple):
     def first_to_meet(self) -> Solution | None:
         """Find steps on the fewest adjusters that meet both tolerances."""
         return first_to_meet(self.problem)
+
+    def that_meet(self, tolerance: float, height_tolerance: float) -> Iterator[Solution]:
+        """Find what meets other tolerances, the fewest adjusters first, one for each number."""
+        return all_that_meet(self.problem.closer(tolerance, height_tolerance))
 
     def least_height(self) -> Solution | None:
         """Find steps that meet the cross weight with the smallest worst height miss."""

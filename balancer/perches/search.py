@@ -42,6 +42,9 @@ class Problem(Protocol):
     def within(self, least: Integers, most: Integers) -> Self:
         """Limit the steps otherwise."""
 
+    def closer(self, tolerance: float, height_tolerance: float) -> Self:
+        """Ask for the same to other tolerances [1], [m]."""
+
 
 def best_steps(problem: Problem, adjusters: int) -> Solution | None:
     """Find the best whole steps that touch exactly so many adjusters.
@@ -85,12 +88,17 @@ def first_to_meet(problem: Problem) -> Solution | None:
     Returns:
         None where no allowed steps on four adjusters or fewer meet both.
     """
+    return next(all_that_meet(problem), None)
+
+
+def all_that_meet(problem: Problem) -> Iterator[Solution]:
+    """Find for each number of adjusters, the fewest first, the best steps that meet both."""
     untouched = _untouched(problem)
     if untouched.cross_met and untouched.heights_met:
-        return untouched
-    searches = (_search(problem, adjusters, MEETING) for adjusters in range(1, 5))
-    best = next((one for one in searches if one.solution is not None), None)
-    return None if best is None else _proved(best)
+        yield untouched
+    for adjusters in range(1, 5):
+        if solution := _proved(_search(problem, adjusters, MEETING)):
+            yield solution
 
 
 def least_height(problem: Problem) -> Solution | None:

@@ -5,7 +5,7 @@ A belief from before, and each weigh-in with the turns made before it, give one 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +13,8 @@ import numpy as np
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, warp_compliance
 from balancer.car.model import Car, Scales
-from balancer.session.belief import Belief
+from balancer.car.statics import statics_of
+from balancer.session.belief import Belief, Sigmas, prior
 
 TURN_SD = 0.02
 """Standard deviation of a turn made by hand [turn]; common practice, no published source."""
@@ -160,6 +161,28 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
     return float(
         np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _hands(car, belief, turns, turn_sd))
     )
+
+
+def answer_uncertainty(
+    car: Car, loads: Floats, covariance: Floats | None = None
+) -> Callable[[Floats], float]:
+    """Say how unsure turns make the cross weight, for `perches.aim.aimed_plan`.
+
+    Args:
+        car: As it is believed to be.
+        loads: (4,), before the turns [N].
+        covariance: (3, 3), of the belief; None: that of a car of which nothing was learned yet.
+
+    Returns:
+        From turns (4,) to a standard uncertainty [1].
+    """
+    simple = statics_of(car, loads).unstopped
+    unsure = prior(car, Sigmas()).covariance if covariance is None else covariance
+    per_diagonal, belief = (
+        cross_per_diagonal(simple, float(loads.sum())),
+        Belief(np.zeros(3), unsure),
+    )
+    return lambda turns: per_diagonal * gain_uncertainty(simple, belief, turns)
 
 
 def gain(car: Car, theta: Floats, turns: Floats) -> float:

@@ -12,11 +12,12 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.session.aim import chance_within, fine_plan, surest
+from balancer.perches.aim import CONFIDENT, aimed_plan, chance_within
+from balancer.perches.plan import PerchPlan
 from balancer.session.belief import believed
 from balancer.session.learning import (
     Learned,
+    answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
     gain,
@@ -24,12 +25,10 @@ from balancer.session.learning import (
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.session import Session, Taught, with_made
+from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
 Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
-
-CONFIDENT = 0.9
-"""Chance of being within tolerance from which on a session says stop."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,16 +81,16 @@ def step(session: Session) -> Step:
     learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
-    uncertainty = _cross_uncertainty(car, last, learned)
+    uncertainty = last.uncertainties.cross
+    if len(taught) > 1:
+        # Before any turns the readings alone tell.
+        uncertainty = _cross_uncertainty(car, last, learned)
     off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
     inside = off <= goal.tolerance * (1 + 1e-9)
     sure = inside and confidence >= CONFIDENT
     now = _believed_car(session, learned)
-    if sure:
-        plan = plan_perches(now, loads, goal, uncertainty, fall_back=False)
-    else:
-        plan = fine_plan(now, loads, goal, uncertainty)
-        plan = surest(car, learned.belief, goal, last.shares.total, plan, uncertainty)
+    unsure = answer_uncertainty(now, loads, learned.belief.covariance)
+    plan = aimed_plan(now, loads, goal, uncertainty, unsure, fall_back=False)
     return Step(
         learned=learned,
         cross=cross,
@@ -155,9 +154,10 @@ def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
 
 
 def _cross_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
-    total = last.shares.total
-    accuracy = np.sqrt(np.sum((car.scales.accuracy * last.loads / 2) ** 2)) / total
-    return float(np.hypot(cross_per_diagonal(car, total) * learned.diagonal_uncertainty, accuracy))
+    accuracy = np.diag((car.scales.accuracy * last.loads) ** 2)
+    pads = share_uncertainties(car, last.loads, accuracy).cross
+    per_diagonal = cross_per_diagonal(car, last.shares.total)
+    return float(np.hypot(per_diagonal * learned.diagonal_uncertainty, pads))
 
 
 def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:

@@ -13,8 +13,8 @@ from scipy.optimize import minimize
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
+from balancer.perches.aim import chance_within
 from balancer.perches.goal import PerchGoal
-from balancer.session.aim import chance_within
 from balancer.session.belief import Belief, Sigmas, believed, prior
 from balancer.session.learning import (
     TURN_SD,

@@ -262,7 +262,9 @@ def test_a_session_stops_when_it_is_nine_tenths_sure() -> None:
     assert (sure.stop, unsure.stop) == ("in_tolerance", "below_the_scales")
     assert sure.in_tolerance
     assert unsure.in_tolerance
-    assert sure.cross_uncertainty == pytest.approx(sigma(0.76) / 100, rel=1e-9)
+    # Loads of 50.1 % count by 0.499 and 0.501.
+    each = hypot(0.499, 0.501) * sqrt(2)
+    assert sure.cross_uncertainty == pytest.approx(each * sigma(0.76) / 100, rel=1e-9)
     assert sure.confidence > 0.9 > unsure.confidence
     # Φ(-0.3/0.3) counts where pads are as unsure as that: Φ(1/3) - Φ(-1) = 0.6306 - 0.1587.
     vague = in_uncertainty(0.501, 0.3e-2 * 10_000 / GRAVITY)
@@ -301,10 +303,11 @@ def test_perfect_pads_are_sure() -> None:
 
 
 def test_accuracy_of_the_pads_is_in_the_uncertainty() -> None:
-    """Each of four pads off by 1 % on its own: √Σ(0.01·N/2)²/ΣN of the cross weight."""
+    """Each of four pads off by 1 % on its own: √Σ(0.01·N·∂c/∂N)²; c is 4/11, and so 4 and 7 count."""
     car = replace(plain_car(), scales=Scales(0.01, 0.0, 0.0, 0.0))
     found = step(begun(car, np.array([3000.0, 2000, 2000, 4000])))
-    assert found.cross_uncertainty == pytest.approx(0.005 * sqrt(33e6) / 11_000, rel=1e-6)
+    off = hypot(3000 * 4, 2000 * 7, 2000 * 7, 4000 * 4) / 11
+    assert found.cross_uncertainty == pytest.approx(0.01 * off / 11_000, rel=1e-9)
 
 
 def test_the_last_turns_are_those_that_surprise() -> None:

@@ -28,7 +28,7 @@ def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
 
 
 def _heading(moves: PerchMoves, car: Car) -> str:
-    total = turns_in_all(moves)
+    total = moves.turns_in_all
     solid = car.solid[moves.turns != 0]
     if not solid.any():
         unit = "turn" if total <= 1 else "turns"
@@ -71,12 +71,6 @@ def places_turned(moves: PerchMoves) -> str:
     if moves.link_turns is not None:
         named += [name for name, turn in zip(LINKS, moves.link_turns, strict=True) if turn]
     return " and ".join(named)
-
-
-def turns_in_all(moves: PerchMoves) -> float:
-    """Add up turns at corners and links."""
-    links = 0.0 if moves.link_turns is None else float(np.abs(moves.link_turns).sum())
-    return float(np.abs(moves.turns).sum()) + links
 
 
 def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:

@@ -16,7 +16,6 @@ from balancer.report.perches.moves import (
     places_turned,
     travel_unstated,
     turn_lines,
-    turns_in_all,
 )
 from balancer.report.words.cautions import turning_care
 from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty, wanted
@@ -99,7 +98,7 @@ def _others(plan: PerchPlan, units: Units) -> str:
     off = f"off, {units.labels['length']}"
     rows = [["Other ways", *CORNERS, "turns", "cross", off, "meets"]]
     for moves in plan.alternatives:
-        row = [places_turned(moves), *map(signed_turns, moves.turns), turns(turns_in_all(moves))]
+        row = [places_turned(moves), *map(signed_turns, moves.turns), turns(moves.turns_in_all)]
         row += [percent(moves.shares.cross), amount(heights_off(moves, plan), "length", units)]
         rows.append([*row, _MEETS[moves.cross_met, moves.heights_met]])
     return table(rows, indent="")
