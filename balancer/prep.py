@@ -15,9 +15,11 @@ from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
+from balancer.perches.aim import aimed_plan
 from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches, with_moves
+from balancer.perches.plan import PerchPlan, with_moves
+from balancer.session.learning import answer_uncertainty
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
 
@@ -58,6 +60,7 @@ def prepare(
     ballast: BallastGoal,
     perches: PerchGoal,
     cross_uncertainty: float = 0.0,
+    learned: Floats | None = None,
 ) -> Preparation:
     """Plan ballast and perches for race trim from a weigh-in in any state.
 
@@ -66,6 +69,7 @@ def prepare(
         was, race, pads: On board when weighed, in race trim, and when the car stands on the
             pads next.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        learned: (3, 3) or None, covariance of what is believed of the car.
 
     References:
         Derived here; tests/oracles lands a simulated car with it.
@@ -82,7 +86,8 @@ def prepare(
     """
     racing = carry(car, loads, was, race)
     bolted = plan_ballast(car, racing.loads, ballast)
-    turned = plan_perches(car, bolted.loads, perches, cross_uncertainty)
+    unsure = answer_uncertainty(car, bolted.loads, learned)
+    turned = aimed_plan(car, bolted.loads, perches, cross_uncertainty, unsure)
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
     statuses = (bolted.status, turned.status)

@@ -17,10 +17,12 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, race_state
+from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import aim_of
-from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
+from balancer.session.learning import answer_uncertainty
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -45,10 +47,10 @@ class _Perches(ReadingsCommand):
 def command(weighed: Weighed, links: bool, **options: Any) -> Result:
     """Find the perch turns that reach a cross weight and keep the heights.
 
-    Of all whole steps within the travel left, the fewest corners and turns that
-    bring cross weight and ride heights within tolerance; beside it the best for
-    every other number of corners, and what one turn does. Exit status 1 when
-    the target can't be met.
+    Of all whole steps within the travel left, those on the fewest corners that land
+    surely near the middle of both tolerances; beside them the fewest turns within
+    the tolerances, the best for other numbers of corners, and what one turn does.
+    Exit status 1 when the target can't be met.
 
     \b
     Examples:
@@ -63,7 +65,9 @@ def command(weighed: Weighed, links: bool, **options: Any) -> Result:
         note("--links changes nothing: no bar is connected by a link with link_lead")
     note(*remarks(asked, file, weigh_in.shares.total))
     with waiting("looking for the best turns"):
-        plan = plan_perches(file.car, weigh_in.loads, aim.goal, weigh_in.uncertainties.cross, links)
+        unsure = answer_uncertainty(file.car, weigh_in.loads, weighed.learned)
+        sure = weigh_in.uncertainties.cross
+        plan = aimed_plan(file.car, weigh_in.loads, aim.goal, sure, unsure, links)
     bars = _bars(weighed, plan)
     if set(weighed.was) != set(race_state(file).items):
         state = in_words(weighed.was, file.units)

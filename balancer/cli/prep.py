@@ -79,6 +79,7 @@ def _prepared(
             goal,
             aim_of(car, raced, asked).goal,
             weigh_in.uncertainties.cross,
+            weighed.learned,
         )
 
 

@@ -63,4 +63,5 @@ def _session(
     if session is None or ctx.params["cross"] is not None:
         return session, ready
     uncertainty, tolerance = weighed.weigh_in.uncertainties.cross, ready.perches.goal.tolerance
-    return session, with_session(ready, weighed.file.car, session, tolerance, uncertainty)
+    car, learned = weighed.file.car, weighed.learned
+    return session, with_session(ready, car, session, tolerance, uncertainty, learned)

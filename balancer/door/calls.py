@@ -30,9 +30,10 @@ from balancer.door.printed import (
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
-from balancer.perches import plan as perch_plan
+from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import PerchGoal
 from balancer.session import step as steps
+from balancer.session.learning import answer_uncertainty
 from balancer.session.session import Session
 from balancer.units import METRIC
 from balancer.weighing import comparison, load_states, parts
@@ -165,7 +166,7 @@ def plan_perches(
     cross_uncertainty: float = 0.0,
     links: bool = False,
 ) -> PrintedPerchPlan:
-    """Find the exact best whole-step perch moves for a goal.
+    """Find the whole-step perch moves for a goal that land surest near its middle.
 
     Args:
         loads: four numbers, LF RF LR RR on level pads [N].
@@ -182,7 +183,8 @@ def plan_perches(
         ('reached', True)
     """
     file, now = _file_of(car), checked(loads)
-    plan = perch_plan.plan_perches(file.car, now, goal, cross_uncertainty, links)
+    unsure = answer_uncertainty(file.car, now)
+    plan = aimed_plan(file.car, now, goal, cross_uncertainty, unsure, links)
     weighed = weighing.weigh(file.car, Readings.of(now))
     known = weighed.uncertainties._replace(cross=cross_uncertainty)
     weighed = replace(weighed, uncertainties=known if cross_uncertainty else weighed.uncertainties)

@@ -21,28 +21,31 @@ from balancer.session.belief import Belief, believed
 
 
 class CarFromLog(NamedTuple):
-    """A car file with what the log adds to it, and a line to say so."""
+    """A car file with what the log adds to it.
+
+    Attributes:
+        note: A line to say so; empty where the log adds nothing.
+        covariance: (3, 3), of the belief in its rates; None where none is learned.
+    """
 
     file: CarFile
     note: str
+    covariance: Floats | None = None
 
 
 def car_from_log(file: CarFile) -> CarFromLog:
-    """Put into a car what its log knows, for a plan that starts from a weigh-in of the log.
-
-    Returns:
-        The note is empty where the log adds nothing.
-    """
+    """Put into a car what its log knows, for a plan that starts from a weigh-in of the log."""
     entries = effective(read_log(log_path(file.path)).entries)
     car, other_preload = _left_by_turns(file, entries)
     said = [] if car is file.car else ["turns made are off the travel"]
     if other_preload:
         said[0] += ", preload and stops are as those turns left them"
+    covariance = None
     if learned := last_belief(entries, file.car):
-        car = believed(car, learned[1])
+        car, covariance = believed(car, learned[1]), learned[1].covariance
         said.insert(0, "rates are taken as learned")
     note = f"from the log, {' and '.join(said)}" if said else ""
-    return CarFromLog(file._replace(car=car), note)
+    return CarFromLog(file._replace(car=car), note, covariance)
 
 
 def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | None:

@@ -16,9 +16,11 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
+from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import TOLERANCE, PerchGoal
-from balancer.perches.plan import PerchPlan, made, plan_perches, with_moves
+from balancer.perches.plan import PerchPlan, made, with_moves
 from balancer.prep import Preparation, Status
+from balancer.session.learning import answer_uncertainty
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn
 
@@ -129,7 +131,12 @@ def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
 
 
 def with_session(
-    ready: Preparation, car: Car, session: PastSession, tolerance: float, cross_uncertainty: float
+    ready: Preparation,
+    car: Car,
+    session: PastSession,
+    tolerance: float,
+    cross_uncertainty: float,
+    learned: Floats | None = None,
 ) -> Preparation:
     """Put what a session has left to turn in the place of a plan made from its last weigh-in.
 
@@ -140,12 +147,14 @@ def with_session(
         ready: From the last weigh-in of the session.
         tolerance: Of the cross weight, as a fraction.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        learned: (3, 3) or None, covariance of what is believed of the car.
     """
     loads = ready.ballast.loads
     goal = replace(session.goal, tolerance=tolerance)
     plan = ready.perches
     if not _same(goal, plan.goal):
-        plan = plan_perches(car, loads, goal, cross_uncertainty)
+        unsure = answer_uncertainty(car, loads, learned)
+        plan = aimed_plan(car, loads, goal, cross_uncertainty, unsure)
     if not ready.ballast.items:
         moves = made(car, loads, goal, session.due)
         reached = session.stop != "out_of_reach"

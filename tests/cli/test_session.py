@@ -467,12 +467,35 @@ def test_undo_all_the_way_back_leaves_nothing_learned(sit: Sit, run: Run) -> Non
 
 
 def test_again_is_averaged_and_can_be_taken_back(sit: Sit) -> None:
-    answers = sit.json(FIRST, "again 303 288.5 231 243", "again 301 288.5 231 245", "undo")
+    answers = sit.json(FIRST, "again 302.3 288.5 231 243.7", "again 301.7 288.5 231 244.3", "undo")
     assert answers[2]["now"]["loads"] == pytest.approx(answers[0]["now"]["loads"])
     assert answers[2]["estimate"]["uncertainty"] < answers[0]["estimate"]["uncertainty"]
     assert [one["reading"] for one in answers[:3]] == [1, 1, 1]
     assert answers[3]["weigh_ins"] == 0
     assert kinds() == ["session", "session"]
+
+
+def test_perches_plans_what_a_session_plans_first(sit: Sit, run: Run) -> None:
+    """Readings that scatter more than the file says, so that the session is as unsure as they."""
+    Path("two.toml").write_text("readings = [[302, 288.5, 231, 244], [304, 288.5, 231, 242]]")
+    alone = run("perches hatch.toml --readings two.toml --json").json
+    _, there = sit.json(FIRST, "again 304 288.5 231 242")
+    assert alone["turns"] == there["turns"]
+    assert alone["alternatives"] == there["alternatives"]
+    assert alone["uncertainty"]["cross_pct"] == there["estimate"]["uncertainty"]
+    whys = [one["why"] for one in alone["alternatives"]]
+    assert whys.count("fewest turns") == 1
+    assert set(whys) == {"fewest turns", "other corners"}
+
+
+def test_perches_goes_by_what_sessions_have_taught(sit: Sit, run: Run) -> None:
+    turns = first_turns(sit)
+    sit.json(FIRST, after(FIRST, turns, softer=0.7), "done")
+    (second,) = sit.json(FIRST)
+    again = run("perches hatch.toml --readings log --json").json
+    assert again["turns"] != turns
+    assert again["turns"] == second["turns"]
+    assert again["alternatives"] == second["alternatives"]
 
 
 IN_UNCERTAINTY = "299 291.5 234 241"

@@ -303,7 +303,7 @@ def test_perfect_pads_are_sure() -> None:
 
 
 def test_accuracy_of_the_pads_is_in_the_uncertainty() -> None:
-    """Each of four pads off by 1 % on its own: √Σ(0.01·N·∂c/∂N)²; c is 4/11, and so 4 and 7 count."""
+    """Each of four pads off by 1 % on its own: √Σ(0.01·N·∂c/∂N)²; c = 4/11, so 4 and 7 count."""
     car = replace(plain_car(), scales=Scales(0.01, 0.0, 0.0, 0.0))
     found = step(begun(car, np.array([3000.0, 2000, 2000, 4000])))
     off = hypot(3000 * 4, 2000 * 7, 2000 * 7, 4000 * 4) / 11

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import click
 
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
 from balancer.cli.options import loads as typed
@@ -41,11 +41,14 @@ class Weighed(NamedTuple):
 
     Attributes:
         was: What was on board.
+        learned: (3, 3), covariance of the belief in the rates of the car; None where they are as
+            the file has them.
     """
 
     file: CarFile
     weigh_in: WeighIn
     was: tuple[Item, ...]
+    learned: Floats | None = None
 
     @property
     def source(self) -> dict[str, Any]:
@@ -170,10 +173,11 @@ def inputs_of(
     with operating_faults(file):
         weigh_in = weigh(file.car, taken)
     note(*file.notes, *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
+    learned = None
     if readings is not None and is_log(readings):
-        file = _from_log(file)
+        file, learned = _from_log(file)
     file = _tied_unless_needless(ctx, file, weigh_in)
-    return Weighed(file, weigh_in, _was(file, taken, weighed_with))
+    return Weighed(file, weigh_in, _was(file, taken, weighed_with), learned)
 
 
 def _amounts(
@@ -209,13 +213,13 @@ def _has_log(ctx: click.Context, file: CarFile) -> bool:
     return os.path.exists(log_path(file.path))
 
 
-def _from_log(file: CarFile) -> CarFile:
+def _from_log(file: CarFile) -> tuple[CarFile, Floats | None]:
     from balancer.log.car_from_log import car_from_log
 
-    logged, remark = car_from_log(file)
+    logged, remark, learned = car_from_log(file)
     if remark:
         note(remark)
-    return logged
+    return logged, learned
 
 
 def _tied_unless_needless(ctx: click.Context, file: CarFile, weigh_in: WeighIn) -> CarFile:

@@ -10,6 +10,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.tables import table
@@ -71,6 +72,12 @@ def places_turned(moves: PerchMoves) -> str:
     if moves.link_turns is not None:
         named += [name for name, turn in zip(LINKS, moves.link_turns, strict=True) if turn]
     return " and ".join(named)
+
+
+def fewest_name(plan: PerchPlan) -> str:
+    """Name what takes fewer turns: only of an exact search without stops none can be fewer."""
+    proved = plan.contacts is None and all(one.proved for one in plan.alternatives)
+    return "fewest turns" if proved else "fewer turns"
 
 
 def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:

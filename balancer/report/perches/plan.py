@@ -12,6 +12,7 @@ from balancer.perches.question import UNSTATED_TRAVEL, PerchMoves
 from balancer.report.perches.corners import bar_lines, corner_lines
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (
+    fewest_name,
     per_turn_table,
     places_turned,
     travel_unstated,
@@ -41,6 +42,7 @@ def perches_text(
         _verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
+        _fewest(plan),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
         lines_of(corner_lines(file, weighed.loads, plan)),
@@ -92,13 +94,24 @@ _MEETS = {
 }  # fmt: skip
 
 
+def _fewest(plan: PerchPlan) -> str:
+    """Say what the fewest turns would save, and what they would cost."""
+    fewest = plan.fewest_turns
+    if fewest is None:
+        return ""
+    price = f"{turns(fewest.turns_in_all)} instead of {turns(plan.best.turns_in_all)}"
+    lands = f"lands at {percent(fewest.shares.cross, 2)}"
+    return f"{fewest_name(plan).capitalize()}: {price}, {lands}."
+
+
 def _others(plan: PerchPlan, units: Units) -> str:
     if not plan.alternatives:
         return ""
     off = f"off, {units.labels['length']}"
     rows = [["Other ways", *CORNERS, "turns", "cross", off, "meets"]]
     for moves in plan.alternatives:
-        row = [places_turned(moves), *map(signed_turns, moves.turns), turns(moves.turns_in_all)]
+        name = fewest_name(plan) if moves is plan.fewest_turns else places_turned(moves)
+        row = [name, *map(signed_turns, moves.turns), turns(moves.turns_in_all)]
         row += [percent(moves.shares.cross), amount(heights_off(moves, plan), "length", units)]
         rows.append([*row, _MEETS[moves.cross_met, moves.heights_met]])
     return table(rows, indent="")

@@ -15,6 +15,7 @@ from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.perches.corners import contact_names
 from balancer.report.perches.limits import limit_texts
+from balancer.report.perches.moves import fewest_name
 from balancer.report.words.json_parts import by_corner, heading_json, per_turn_json, shares_json
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
@@ -42,7 +43,9 @@ def perches_json(
         },
         **_moves_json(plan.best, units),
         "limits": limit_texts(plan, units),
-        "alternatives": [_moves_json(moves, units) for moves in plan.alternatives],
+        "alternatives": [
+            {"why": _why(moves, plan), **_moves_json(moves, units)} for moves in plan.alternatives
+        ],
         "per_turn": per_turn_json(plan.per_turn, file.car.adjustable, units),
         "uncertainty": {
             "cross_pct": 100 * weighed.uncertainties.cross,
@@ -63,6 +66,10 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
         "heights_met": moves.heights_met,
         **moved_json(moves),
     }
+
+
+def _why(moves: PerchMoves, plan: PerchPlan) -> str:
+    return fewest_name(plan) if moves is plan.fewest_turns else "other corners"
 
 
 def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
