@@ -10,7 +10,7 @@ import pytest
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.aim import aimed_plan
+from balancer.perches.aim import aimed_plan, chance_within
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.session.belief import Belief, Sigmas, believed, prior
@@ -110,6 +110,11 @@ def test_who_is_in_tolerance_for_sure_turns_nothing() -> None:
     assert abs(unsure.best.shares.cross - 0.5) < 0.0005
     assert unsure.fewest_turns is not None
     assert unsure.fewest_turns.corners == 0
+
+
+def test_what_is_known_exactly_is_in_tolerance_or_not() -> None:
+    chances = [chance_within(cross, 0.0, PerchGoal.level(0.5)) for cross in (0.4979, 0.4981, 0.5)]
+    assert chances == [0.0, 1.0, 1.0]
 
 
 def test_where_heights_are_to_change_the_cross_weight_lands_in_the_middle_too() -> None:
