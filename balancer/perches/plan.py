@@ -114,7 +114,8 @@ def asked_and_planned(
     """Plan as `plan_perches` does, and give the question that was answered too.
 
     Args:
-        loads, cross_uncertainty, links, fall_back: As there.
+        loads: (4,) [N].
+        cross_uncertainty, links, fall_back: As there.
     """
     statics = statics_of(car, loads)
     questions = questions_of(statics, goal, links)
