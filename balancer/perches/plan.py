@@ -115,7 +115,8 @@ def asked_and_planned(
 
     Args:
         loads: (4,) [N].
-        cross_uncertainty, links, fall_back: As there.
+        cross_uncertainty: As there [1].
+        links, fall_back: As there.
     """
     statics = statics_of(car, loads)
     questions = questions_of(statics, goal, links)
