@@ -12,7 +12,6 @@ from math import erf, hypot, sqrt
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import lifts_a_wheel
 from balancer.car.model import Car
 from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.plan import PerchPlan, asked_and_planned
@@ -79,14 +78,12 @@ def aimed_plan(
         ([-0.25, 0.25, 0.5, -0.5], [0.0, 0.0, 0.5, -0.5])
     """
     question, plan = asked_and_planned(car, loads, goal, cross_uncertainty, links, fall_back)
-    cross = float((loads[1] + loads[2]) / loads.sum())
-    there = not plan.best.corners and chance_within(cross, cross_uncertainty, goal) >= CONFIDENT
+    there = not plan.best.corners and _chance(plan.best, goal, cross_uncertainty) >= CONFIDENT
     if plan.status != "reached" or there:
         return plan
 
     def chance(moves: PerchMoves) -> float:
-        spread = hypot(unsure(moves.turns), cross_uncertainty)
-        return chance_within(moves.shares.cross, spread, goal)
+        return _chance(moves, goal, hypot(unsure(moves.turns), cross_uncertainty))
 
     best = next(_to_the_middle(question, plan, cross_uncertainty, chance), plan.best)
     return replace(plan, best=best, alternatives=tuple(_others(plan, best)))
@@ -103,6 +100,18 @@ def chance_within(cross: float, uncertainty: float, goal: PerchGoal) -> float:
     return (erf(high / spread) - erf(low / spread)) / 2
 
 
+def _crosses(moves: PerchMoves, goal: PerchGoal) -> list[float]:
+    """Give the cross weight in each state, as far off the first target as it is off its own."""
+    others = zip(goal.others, moves.others, strict=True)
+    off = (there.shares.cross - trim.cross for trim, there in others)
+    return [moves.shares.cross, *(goal.cross + each for each in off)]
+
+
+def _chance(moves: PerchMoves, goal: PerchGoal, uncertainty: float) -> float:
+    """Give the chance that a cross weight is within tolerance in the state where it is least."""
+    return min(chance_within(cross, uncertainty, goal) for cross in _crosses(moves, goal))
+
+
 def _to_the_middle(
     question: Question, plan: PerchPlan, uncertainty: float, chance: Callable[[PerchMoves], float]
 ) -> Iterator[PerchMoves]:
@@ -110,14 +119,16 @@ def _to_the_middle(
     goal = plan.goal
     # The best chance that any turns could have.
     enough = chance_within(goal.cross, uncertainty, goal) - NEARLY
+    # States that differ can't all be in the middle: the least miss is half of what is between them.
+    apart = float(np.ptp(_crosses(plan.best, goal))) / 2
     # Where nothing is known of stops, turns do the same everywhere.
     most = np.inf if plan.contacts is None else MORE * plan.best.turns_in_all + 1
     for part in HEIGHT_PARTS:
         height = max(part * goal.height_tolerance, EXACT)
         for tolerance in FINE_TOLERANCES:
-            cross = max(min(tolerance, goal.tolerance), EXACT)
+            cross = max(min(apart + tolerance, goal.tolerance), EXACT)
             ways = map(question.moves, _clear(question.that_meet(cross, height)))
-            down = (way for way in ways if not lifts_a_wheel(way.loads))
+            down = (way for way in ways if not way.airborne)
             if (first := next(down, None)) and first.turns_in_all <= most:
                 yield _surest(first, down, chance, enough)
 

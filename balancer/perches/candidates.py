@@ -20,6 +20,18 @@ MOST_CASES = 150_000
 """Above this many candidates at once a search keeps to those in the middle, and proves nothing."""
 
 
+class Elsewhere(NamedTuple):
+    """The car in another state: where it stands, and the cross weight wanted there [1].
+
+    Attributes:
+        now: As of the steps.
+    """
+
+    point: OperatingPoint
+    cross: float
+    now: Contacts
+
+
 class NonlinearSteps(NamedTuple):
     """What whole steps of the adjusters move where the car settles anew after each.
 
@@ -32,6 +44,8 @@ class NonlinearSteps(NamedTuple):
         turns_per_step: (n,) [turn].
         now: What each corner stands on before, (4,) each.
         finer: How many of these steps make one of the adjuster's.
+        others: Other states in which the cross weight is to be met too. Limits of a search are
+            those of the first, so that none is missed that is as good in all.
     """
 
     point: OperatingPoint
@@ -45,6 +59,7 @@ class NonlinearSteps(NamedTuple):
     turns_per_step: Floats
     now: Contacts
     finer: int = 1
+    others: tuple[Elsewhere, ...] = ()
 
 
 class Within(NamedTuple):

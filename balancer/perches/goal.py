@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
@@ -29,6 +29,18 @@ EXACT = 1e-9
 room for the last bits of the sums that are held against it."""
 
 
+class OtherTrim(NamedTuple):
+    """The car in another state, in which the same turns are to be good too.
+
+    Attributes:
+        loads: (4,), as they are there before any turn [N].
+        cross: Cross weight wanted there, as a fraction.
+    """
+
+    loads: Floats
+    cross: float
+
+
 @dataclass(frozen=True, eq=False)
 class PerchGoal:
     """What the perches are to reach.
@@ -41,6 +53,7 @@ class PerchGoal:
         rise: (4,), wanted change of ride height at the wheel stations [m].
         height_tolerance: [m]; 0 asks for them exactly.
         keep: Corners that may not be touched.
+        others: Where the cross weight is to be within tolerance too: what is farthest off counts.
     """
 
     cross: float
@@ -48,6 +61,7 @@ class PerchGoal:
     rise: Floats
     height_tolerance: float
     keep: frozenset[str] = frozenset()
+    others: tuple[OtherTrim, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what no car could mean, all of it."""
@@ -56,7 +70,8 @@ class PerchGoal:
     def _unusable(self) -> Iterator[Fault]:
         share, length = "give a fraction, 0.5 for 50 %", "give meters, 0.0015 for 1.5 mm"
         points = "give a fraction, 0.002 for 0.2 points, or 0 for exactly"
-        yield from unusable("cross", self.cross, 0, 1, share)
+        for cross in (self.cross, *(other.cross for other in self.others)):
+            yield from unusable("cross", cross, 0, 1, share)
         yield from unusable("tolerance", self.tolerance, 0, 1, points)
         for corner, rise in zip(CORNERS, self.rise, strict=False):
             yield from unusable(f"rise {corner}", float(rise), -LARGEST, LARGEST, length)
@@ -118,12 +133,19 @@ class Aim(NamedTuple):
     source: Literal["said", "file", "usual"]
 
 
-def aim_of(car: Car, loads: Floats, asked: Asked = NOTHING_ASKED, where: str = "target") -> Aim:
+def aim_of(
+    car: Car,
+    loads: Floats,
+    asked: Asked = NOTHING_ASKED,
+    where: str = "target",
+    others: Sequence[Floats] = (),
+) -> Aim:
     """Work out what the perches are to reach: as asked, else as the car file says, else the usual.
 
     Args:
         loads: (4,), as they are in the state that is aimed at [N].
         where: What to call what is asked for in a fault.
+        others: (4,) each, in other states that are aimed at too [N].
 
     Raises:
         InputError: When what is asked for comes to a cross weight of no car.
@@ -141,21 +163,27 @@ def aim_of(car: Car, loads: Floats, asked: Asked = NOTHING_ASKED, where: str = "
     elif said.cross is not None or said.equal is not None:
         source = "file"
         asked = asked._replace(cross=said.cross, equal=said.equal)
-    cross, words = _cross_wanted(car, loads, asked)
-    if not 0 <= cross <= 1:
-        percent = f"{100 * cross:.1f}".replace("-", "−")
-        what = f"{words} of {percent} %, as no car stands on four wheels"
-        raise InputError.one(where, what, "check the numbers")
+    (cross, words), *rest = (_cross_wanted(car, one, asked, where) for one in (loads, *others))
+    trims = tuple(OtherTrim(one, there) for one, (there, _) in zip(others, rest, strict=True))
     tolerance = _first(asked.tolerance, said.tolerance, TOLERANCE)
     height = _first(asked.height_tolerance, said.height_tolerance, HEIGHT_TOLERANCE)
-    return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep), words, source)
+    return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep, trims), words, source)
 
 
 def _first(*values: float | None) -> float:
     return next(value for value in values if value is not None)
 
 
-def _cross_wanted(car: Car, loads: Floats, asked: Asked) -> tuple[float, str]:
+def _cross_wanted(car: Car, loads: Floats, asked: Asked, where: str) -> tuple[float, str]:
+    cross, words = _cross_in(car, loads, asked)
+    if not 0 <= cross <= 1:
+        percent = f"{100 * cross:.1f}".replace("-", "−")
+        what = f"{words} of {percent} %, as no car stands on four wheels"
+        raise InputError.one(where, what, "check the numbers")
+    return cross, words
+
+
+def _cross_in(car: Car, loads: Floats, asked: Asked) -> tuple[float, str]:
     if asked.equal is not None:
         words = f"equal {asked.equal}s, so cross weight"
         return cross_for_equal_pair(car, loads, asked.equal), words

@@ -16,7 +16,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.search import first_to_meet
-from balancer.perches.steps import MEETING, SLACK, Aim, Best, Tried
+from balancer.perches.steps import MEETING, SLACK, Aim, Best, Tried, farther
 
 MOST_NODES = 5_000_000
 """Above this many choices of the other corners the mixed-integer solver takes over."""
@@ -25,6 +25,13 @@ _CHUNK = 200_000
 
 _HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
 """How far the height tolerance is widened where the least can't be had exactly."""
+
+
+class Cross(NamedTuple):
+    """A cross weight that is to be met: now less its target [1], and per step (4,) [1]."""
+
+    off: float
+    per_step: Floats
 
 
 class LinearProblem(NamedTuple):
@@ -38,6 +45,7 @@ class LinearProblem(NamedTuple):
         tolerance, height_tolerance: [1], [m].
         least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
         turns_per_step: (4,) [turn].
+        others: Of the car in other states, where it is to be met too.
     """
 
     cross_off: float
@@ -49,10 +57,18 @@ class LinearProblem(NamedTuple):
     least: Integers
     most: Integers
     turns_per_step: Floats
+    others: tuple[Cross, ...] = ()
+
+    @property
+    def crosses(self) -> tuple[Cross, ...]:
+        """All cross weights that are to be met, its own first."""
+        return (Cross(self.cross_off, self.cross_per_step), *self.others)
 
     def tried(self, steps: Integers | Floats) -> Tried:
         """Measure candidates (m, 4)."""
         off = self.cross_off + steps @ self.cross_per_step
+        for other in self.others:
+            off = farther(off, other.off + steps @ other.per_step)
         height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
         never = np.zeros(len(steps), dtype=bool)
         return Tried(
@@ -79,6 +95,7 @@ class LinearProblem(NamedTuple):
             least=self.least * parts,
             most=self.most * parts,
             turns_per_step=self.turns_per_step / parts,
+            others=tuple(Cross(one.off, one.per_step / parts) for one in self.others),
         )
 
     def within(self, least: Integers, most: Integers) -> Self:
@@ -155,8 +172,9 @@ class _Held:
             rows.append(problem.height_per_step / problem.height_tolerance)
             off.append(problem.heights_off / problem.height_tolerance)
         if aim.hold_cross:
-            rows.append(problem.cross_per_step[None] / problem.tolerance)
-            off.append(np.array([problem.cross_off / problem.tolerance]))
+            for cross in problem.crosses:
+                rows.append(cross.per_step[None] / problem.tolerance)
+                off.append(np.array([cross.off / problem.tolerance]))
         # Every held row reads |row·s + off| ≤ 1.
         self.rows = np.vstack(rows) if rows else np.zeros((0, 4))
         self.off = np.concatenate(off) if off else np.zeros(0)
@@ -234,10 +252,24 @@ class _Held:
             yield np.maximum(low, 1)
             yield np.minimum(high, -1)
         else:
-            slope = self.problem.cross_per_step[last]
-            fixed = self.problem.cross_off + steps @ self.problem.cross_per_step
-            root = -fixed / slope if abs(slope) > 1e-15 else np.zeros(len(steps))
+            root = self._closest(last, steps)
             below = np.clip(np.floor(root), low, high)
             above = np.clip(np.ceil(root), low, high)
             yield np.where(below == 0, -1, below)
             yield np.where(above == 0, 1, above)
+
+    def _closest(self, last: int, steps: Integers) -> Floats:
+        """Find where, between whole steps of the last corner, the largest cross miss is least.
+
+        All cross weights rise with the step, or all fall. Two of them miss by the same, one above
+        and one below, where their sum is met. The highest of all is as far above as the lowest is
+        below at the least, over the one, of the most, over the other, of these.
+        """
+        crosses = self.problem.crosses
+        if abs(crosses[0].per_step[last]) <= 1e-15:
+            return np.zeros(len(steps))
+        fixed = [one.off + steps @ one.per_step for one in crosses]
+        slope = [one.per_step[last] for one in crosses]
+        every = range(len(crosses))
+        between = [[-(fixed[i] + fixed[j]) / (slope[i] + slope[j]) for j in every] for i in every]
+        return np.asarray(np.min([np.max(ends, axis=0) for ends in between], axis=0))

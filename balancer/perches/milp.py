@@ -16,7 +16,7 @@ from balancer.perches.steps import AIMS, SLACK, Solution
 from balancer.solver import solve
 
 if TYPE_CHECKING:
-    from balancer.perches.linear_problem import LinearProblem
+    from balancer.perches.linear_problem import Cross, LinearProblem
 
 _TIE = 1e-6
 """How much worse than the best still counts as a tie: the solver's own feasibility tolerance."""
@@ -107,21 +107,26 @@ def _constraints(problem: LinearProblem, corners: int) -> list[LinearConstraint]
     ]
     per_step = np.vstack(
         [
-            problem.cross_per_step[None] / problem.tolerance,
+            *(cross.per_step[None] / problem.tolerance for cross in problem.crosses),
             problem.height_per_step / problem.height_tolerance,
         ]
     )
     off = np.array(
         [
-            problem.cross_off / problem.tolerance,
+            *(cross.off / problem.tolerance for cross in problem.crosses),
             *(problem.heights_off / problem.height_tolerance),
         ]
     )
-    misses = np.eye(_COLUMNS)[[_CROSS, *[_HEIGHT] * 4]]
+    misses = np.eye(_COLUMNS)[[*[_CROSS] * len(problem.crosses), *[_HEIGHT] * 4]]
     moved = rows(per_step, -per_step)
     rows_held.append(LinearConstraint(moved - misses, -np.inf, -off))
     rows_held.append(LinearConstraint(moved + misses, -off, np.inf))
     return rows_held
+
+
+def _held(cross: Cross, tolerance: float) -> LinearConstraint:
+    row, center = np.append(cross.per_step, 0.0) / tolerance, cross.off / tolerance
+    return LinearConstraint(row, -1 - SLACK - center, 1 + SLACK - center)
 
 
 class Near:
@@ -138,12 +143,10 @@ class Near:
         """What heights are measured in here [m]."""
         furthest = np.maximum(problem.most, -problem.least)
         self.most_miss = float((np.abs(off) + np.abs(per_step) @ furthest).max()) / self.unit
-        cross = np.append(problem.cross_per_step, 0.0) / problem.tolerance
-        center = problem.cross_off / problem.tolerance
         heights, off = per_step / self.unit, off / self.unit
         ones = np.ones((4, 1))
         self.rows = [
-            LinearConstraint(cross, -1 - SLACK - center, 1 + SLACK - center),
+            *(_held(cross, problem.tolerance) for cross in problem.crosses),
             LinearConstraint(np.hstack([heights, -ones]), -np.inf, -off),
             LinearConstraint(np.hstack([heights, ones]), -off, np.inf),
         ]

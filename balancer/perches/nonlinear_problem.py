@@ -7,16 +7,17 @@ out. The closest is looked for ring by ring outward.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Self, cast
+from typing import NamedTuple, Self, cast
 
 import numpy as np
 
 from balancer.car.adjusters import Moves
-from balancer.car.conventions import Floats, Integers
+from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import contacts, solve_or_tip
 from balancer.perches.bounds import Span, reach
 from balancer.perches.candidates import (
     MOST_CASES,
+    Elsewhere,
     NonlinearSteps,
     Within,
     cases,
@@ -24,7 +25,7 @@ from balancer.perches.candidates import (
     row_keys,
     subsets,
 )
-from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried
+from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
 
 _MANY = 8_000
 """Above this many candidates a search for the closest draws its limits closer."""
@@ -64,18 +65,20 @@ class NonlinearProblem(NonlinearSteps):
         and nothing else.
         """
         moves = self.moves(steps)
-        after, tipped = solve_or_tip(self.point, moves)
-        cross = (after.loads[:, 1] + after.loads[:, 2]) / self.point.loads.sum()
-        height = np.abs(after.heights - self.rise).max(axis=1)
-        then = contacts(self.point, after)
-        idle = then.topped_out & self.now.topped_out & (moves.perch != 0)
+        first = _settled(Elsewhere(self.point, self.cross, self.now), moves)
+        height = np.abs(first.heights - self.rise).max(axis=1)
+        off, tipped, stops, idle = first.off, first.tipped, first.stops, first.idle
+        for other in self.others:
+            there = _settled(other, moves)
+            off, tipped = farther(off, there.off), tipped | there.tipped
+            stops, idle = np.maximum(stops, there.stops), idle & there.idle
         return Tried(
             steps=cast("Integers", steps),
             turns_per_step=self.turns_per_step,
-            off=np.where(tipped, np.inf, cross - self.cross),
+            off=np.where(tipped, np.inf, off),
             height=np.where(tipped, np.inf, height),
             tolerances=(self.tolerance, self.height_tolerance),
-            stops=(then.stopped() & ~self.now.stopped()).sum(axis=1),
+            stops=stops,
             idle=idle.any(axis=1) | tipped,
         )
 
@@ -108,6 +111,29 @@ class NonlinearProblem(NonlinearSteps):
         return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
 
 
+class _Settled(NamedTuple):
+    """Cars after moves in one state: as in `Tried`, and heights and idle (m, 4)."""
+
+    off: Floats
+    heights: Floats
+    tipped: Flags
+    stops: Integers
+    idle: Flags
+
+
+def _settled(at: Elsewhere, moves: Moves) -> _Settled:
+    after, tipped = solve_or_tip(at.point, moves)
+    cross = (after.loads[:, 1] + after.loads[:, 2]) / at.point.loads.sum()
+    then = contacts(at.point, after)
+    return _Settled(
+        off=cross - at.cross,
+        heights=after.heights,
+        tipped=tipped,
+        stops=(then.stopped() & ~at.now.stopped()).sum(axis=1),
+        idle=then.topped_out & at.now.topped_out & (moves.perch != 0),
+    )
+
+
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
     """Yield the steps next to the one move of each corner that is right to the last digit.
 
@@ -115,7 +141,7 @@ def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integ
     yielded that misses a tolerance: who asks wants to know what finer steps would meet.
     """
     still = Span(np.zeros(2), np.zeros(2))
-    exact = Span(problem.rise, problem.rise), Span(*[np.array(problem.cross)] * 2)
+    exact = Span(problem.rise, problem.rise), Span(*[np.array(_amid(problem))] * 2)
     mounts = np.asarray(problem.per_step.mount.any(axis=0))
     found = reach(problem.point, *exact, still, mounts)
     move = np.where(mounts, found.mount.low, found.perch.low)
@@ -128,6 +154,16 @@ def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integ
         some = problem.tried(whole[None])
         if some.cross_met[0] and some.heights_met[0]:
             yield whole[None]
+
+
+def _amid(problem: NonlinearProblem) -> float:
+    """Give the cross weight at which, to first order, the largest miss of all states is least."""
+    if not problem.others:
+        return problem.cross
+    states = (Elsewhere(problem.point, problem.cross, problem.now), *problem.others)
+    loads = ((at.point.loads, at.cross) for at in states)
+    now = [float((each[1] + each[2]) / each.sum() - cross) for each, cross in loads]
+    return problem.cross + now[0] - (min(now) + max(now)) / 2
 
 
 def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:

@@ -13,7 +13,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
 from balancer.car.model import Car
 from balancer.car.statics import Statics, statics_of
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.limits import Limit, limits_of
 from balancer.perches.question import PerchMoves, Question, questions_of
 from balancer.perches.steps import SLACK, Solution
@@ -122,7 +122,7 @@ def asked_and_planned(
     questions = questions_of(statics, goal, links)
     question = next(questions)
     plan = _answer(question, goal, cross_uncertainty)
-    if lifts_a_wheel(plan.best.loads):
+    if plan.best.airborne:
         return question, _grounded(statics, plan, cross_uncertainty)
     if plan.status != "reached" and fall_back:
         other = next((one for one in questions if one.first_to_meet() is not None), None)
@@ -143,7 +143,7 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
     return PerchPlan(
         status=status,
         best=question.moves(best),
-        alternatives=tuple(one for one in others if not lifts_a_wheel(one.loads)),
+        alternatives=tuple(one for one in others if not one.airborne),
         per_turn=question.per_turn,
         goal=goal,
         limits=() if met else limits_of(question, bool(goal.keep)),
@@ -156,7 +156,8 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
 def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
     """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
     goal = plan.goal
-    limits = (Limit(("lift",), off_the_ground(plan.best.loads), (), None),)
+    lifted = next(filter(lifts_a_wheel, plan.best.every_loads))
+    limits = (Limit(("lift",), off_the_ground(lifted), (), None),)
     nearer = _on_four_wheels(statics.car, statics.loads, goal)
     if nearer is None:
         return replace(plan, status="closest", limits=limits)
@@ -172,7 +173,9 @@ def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> Pe
 
 
 def _held_to(moves: PerchMoves, goal: PerchGoal) -> PerchMoves:
-    off = abs(moves.shares.cross - goal.cross)
+    wanted = (goal.cross, *(other.cross for other in goal.others))
+    reached = (moves.shares, *(other.shares for other in moves.others))
+    off = max(abs(one.cross - cross) for one, cross in zip(reached, wanted, strict=True))
     return moves._replace(cross_met=off <= goal.tolerance * (1 + SLACK) + 1e-12)
 
 
@@ -182,6 +185,27 @@ def _on_four_wheels(car: Car, loads: Floats, goal: PerchGoal) -> PerchGoal | Non
     Perches change the loads by the free pattern alone, so their cross weight says all of them.
     """
     pattern = free_pattern(car.tracks)
+    tolerance, moved = goal.tolerance, []
+    for trim in (OtherTrim(loads, goal.cross), *goal.others):
+        span = _span_on_four_wheels(pattern, trim.loads)
+        if span is None:
+            return None
+        room = min(goal.tolerance, (span[1] - span[0]) / 2)
+        moved.append(min(max(trim.cross, span[0] + room), span[1] - room))
+        tolerance = min(tolerance, room)
+    cross, *rest = moved
+    if cross == goal.cross and all(
+        there == trim.cross for there, trim in zip(rest, goal.others, strict=True)
+    ):
+        return None
+    others = tuple(
+        trim._replace(cross=there) for there, trim in zip(rest, goal.others, strict=True)
+    )
+    return replace(goal, cross=cross, tolerance=tolerance, others=others)
+
+
+def _span_on_four_wheels(pattern: Floats, loads: Floats) -> tuple[float, float] | None:
+    """Give the lowest and highest cross weight with no wheel in the air."""
     ends = -loads / pattern
     low, high = ends[pattern > 0].max(), ends[pattern < 0].min()
     if low > high:
@@ -189,9 +213,7 @@ def _on_four_wheels(car: Car, loads: Floats, goal: PerchGoal) -> PerchGoal | Non
     now, total = loads[1] + loads[2], loads.sum()
     each = pattern[1] + pattern[2]
     least, most = sorted((float(now + each * end) / float(total)) for end in (low, high))
-    room = min(goal.tolerance, (most - least) / 2)
-    cross = min(max(goal.cross, least + room), most - room)
-    return None if cross == goal.cross else replace(goal, cross=cross, tolerance=room)
+    return least, most
 
 
 def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
@@ -230,7 +252,7 @@ def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
     """
     question = next(questions_of(statics_of(car, loads), goal))
     solution = question.first_to_meet()
-    return solution is not None and not lifts_a_wheel(question.moves(solution).loads)
+    return solution is not None and not question.moves(solution).airborne
 
 
 def _recommended(solutions: list[Solution]) -> Solution:

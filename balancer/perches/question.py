@@ -11,9 +11,10 @@ import numpy as np
 from balancer.car.adjusters import Adjusters, ways_to_turn
 from balancer.car.answers import PerTurn
 from balancer.car.conventions import CORNERS, Flags, Floats, Integers
+from balancer.car.linear import lifts_a_wheel
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.linear_problem import LinearProblem
+from balancer.perches.linear_problem import Cross, LinearProblem
 from balancer.perches.search import Problem, all_that_meet, best_steps, first_to_meet, least_height
 from balancer.perches.steps import SLACK, Solution
 from balancer.weighing.uncertainty import Shares, shares
@@ -33,6 +34,13 @@ FAR_TURNS = 60.0
 """How far an adjuster goes where its travel is lifted [turn]."""
 
 
+class Landed(NamedTuple):
+    """The car in another state after turns: loads (4,) [N], and their shares."""
+
+    loads: Floats
+    shares: Shares
+
+
 class PerchMoves(NamedTuple):
     """One way to turn the perches, and the car after it.
 
@@ -47,6 +55,7 @@ class PerchMoves(NamedTuple):
             None: nowhere.
         link_turns: (2,) or None, of the left drop links, longer positive [turn].
         contacts: What each corner of a car that is not linear then stands on.
+        others: The same turns in each other state of the goal.
     """
 
     turns: Floats
@@ -61,6 +70,17 @@ class PerchMoves(NamedTuple):
     mounts: Flags | None = None
     link_turns: Floats | None = None
     contacts: Contacts | None = None
+    others: tuple[Landed, ...] = ()
+
+    @property
+    def every_loads(self) -> tuple[Floats, ...]:
+        """The loads in all states, (4,) each [N]."""
+        return (self.loads, *(other.loads for other in self.others))
+
+    @property
+    def airborne(self) -> bool:
+        """Whether a wheel leaves the ground in any state."""
+        return any(map(lifts_a_wheel, self.every_loads))
 
     @property
     def corners(self) -> int:
@@ -86,12 +106,14 @@ class Question(NamedTuple):
     Attributes:
         per_turn: One turn up of what is turned at each corner.
         problem: The same in steps, without one limit or another.
+        others: The car in the other states of the goal.
     """
 
     statics: Statics
     adjusters: Adjusters
     per_turn: PerTurn
     problem: Problem
+    others: tuple[Statics, ...] = ()
 
     @property
     def limits(self) -> tuple[Integers, Integers]:
@@ -144,7 +166,12 @@ class Question(NamedTuple):
             mounts=self.adjusters.mounts,
             link_turns=self.adjusters.link_turns(turns),
             contacts=outcome.contacts,
+            others=tuple(self._landed(other, turns) for other in self.others),
         )
+
+    def _landed(self, other: Statics, turns: Floats) -> Landed:
+        loads = other.turned(self.adjusters, turns).loads
+        return Landed(loads, shares(other.car, loads))
 
     def made(self, turns: Floats) -> PerchMoves:
         """Say what turns at the four corners come to, whole steps or not."""
@@ -183,12 +210,20 @@ def questions_of(statics: Statics, goal: PerchGoal, links: bool = False) -> Iter
     Args:
         links: Whether the drop links of bars that are connected may be used.
     """
+    others = tuple(statics_of(statics.car, other.loads) for other in goal.others)
     for adjusters in ways_to_turn(statics.car, links):
         per_turn = statics.per_turn(adjusters)
-        yield Question(statics, adjusters, per_turn, _problem(statics, goal, adjusters, per_turn))
+        problem = _problem(statics, goal, adjusters, per_turn, others)
+        yield Question(statics, adjusters, per_turn, problem, others)
 
 
-def _problem(statics: Statics, goal: PerchGoal, adjusters: Adjusters, per_turn: PerTurn) -> Problem:
+def _problem(
+    statics: Statics,
+    goal: PerchGoal,
+    adjusters: Adjusters,
+    per_turn: PerTurn,
+    others: tuple[Statics, ...],
+) -> Problem:
     tolerances = max(goal.tolerance, EXACT), max(goal.height_tolerance, EXACT)
     limits = step_limits(adjusters, goal.keep)
     if statics.point is None or statics.contacts is None:
@@ -203,8 +238,16 @@ def _problem(statics: Statics, goal: PerchGoal, adjusters: Adjusters, per_turn: 
             least=limits[0],
             most=limits[1],
             turns_per_step=step,
+            others=tuple(
+                Cross(
+                    shares(other.car, other.loads).cross - trim.cross,
+                    np.nan_to_num(other.per_turn(adjusters).cross) * step,
+                )
+                for other, trim in zip(others, goal.others, strict=True)
+            ),
         )
     # Not for cars that need no such thing: it would slow their every plan.
+    from balancer.perches.candidates import Elsewhere
     from balancer.perches.nonlinear_problem import NonlinearProblem
 
     return NonlinearProblem(
@@ -218,6 +261,11 @@ def _problem(statics: Statics, goal: PerchGoal, adjusters: Adjusters, per_turn: 
         most=limits[1],
         turns_per_step=adjusters.step,
         now=statics.contacts,
+        others=tuple(
+            Elsewhere(other.point, trim.cross, other.contacts)
+            for other, trim in zip(others, goal.others, strict=True)
+            if other.point is not None and other.contacts is not None
+        ),
     )
 
 

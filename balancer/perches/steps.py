@@ -48,7 +48,7 @@ class Solution(NamedTuple):
 
     Attributes:
         steps: (n,)
-        cross_miss: |cross weight - target| [1].
+        cross_miss: |cross weight - target| [1]; of several states the largest.
         height_miss: Worst |height - wanted| [m].
         proved: Whether it is proved that no steps on as many adjusters are better.
         stops: How many corners come to stand on a stop that did not before.
@@ -69,7 +69,8 @@ class Tried(NamedTuple):
     Attributes:
         steps: (m, n)
         turns_per_step: (n,) [turn].
-        off: (m,), cross weight - target [1]; infinite where the car would tip over.
+        off: (m,), cross weight - target [1], in the state where it is farthest off; infinite where
+            the car would tip over.
         height: (m,), worst |height - wanted| [m].
         tolerances: Of cross weight [1] and heights [m].
         stops: (m,), how many corners come to stand on a stop, or off their pad, that did not
@@ -147,6 +148,11 @@ class Tried(NamedTuple):
             heights_met=bool(self.heights_met[row]),
             stops=int(self.stops[row]),
         )
+
+
+def farther(off: Floats, other: Floats) -> Floats:
+    """Give whichever is farther from 0, element by element."""
+    return np.where(np.abs(other) > np.abs(off), other, off)
 
 
 class Best:

@@ -43,6 +43,8 @@ class Problem:
     lo, hi : (4,) fewest and most steps at each corner, inclusive
     target, tolerance : cross weight [percent], [points]
     height_tolerance : largest miss at any wheel station [m]
+    others : of the car in other states: cross weight now and target [percent], and per step (4,)
+        [points]; what is farthest off counts
     """
 
     cross0: float
@@ -55,6 +57,7 @@ class Problem:
     target: float
     tolerance: float
     height_tolerance: float
+    others: Sequence[tuple[float, float, np.ndarray]] = ()
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Plan:
     steps : at the four corners
     turns : of all corners, up or down
     cross : cross weight [percent]
-    cross_miss : |cross - target| [points]
+    cross_miss : |cross - target| [points], the largest of all states
     height_miss : worst |rise - wanted| at a wheel station [m]
     """
 
@@ -123,10 +126,13 @@ def _chunks(problem: Problem, moved: tuple[bool, ...]) -> Iterator[np.ndarray]:
 def _measure(problem: Problem, steps: np.ndarray) -> dict[str, np.ndarray]:
     """Turns, cross miss [points] and worst height miss [m] of each plan."""
     cross = problem.cross0 + np.asarray(problem.cross_per_step) @ steps
+    off = np.abs(cross - problem.target)
+    for now, target, each in problem.others:
+        off = np.maximum(off, np.abs(now + each @ steps - target))
     miss = np.asarray(problem.height_per_step) @ steps - np.asarray(problem.wanted)[:, None]
     return {
         "turns": np.asarray(problem.step_turns) @ np.abs(steps),
-        "cross": np.abs(cross - problem.target),
+        "cross": off,
         "height": np.abs(miss).max(axis=0),
     }
 
