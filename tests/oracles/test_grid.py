@@ -225,7 +225,8 @@ def _in_several_trims(seed: int, plain: bool = False) -> Task:
         item = Item("other", mass, rng.uniform(0.5, 2.5), rng.uniform(-0.4, 0.4), 0)
         loads = carry(task.car, task.loads, [], [item]).loads
         others.append(OtherTrim(loads, task.goal.cross + rng.choice([0.0, 0.0, 0.002])))
-    return replace(task, goal=replace(task.goal, others=tuple(others)))
+    loose = 0.004 if seed % 4 < 2 else task.goal.tolerance
+    return replace(task, goal=replace(task.goal, tolerance=loose, others=tuple(others)))
 
 
 @pytest.mark.parametrize("seed", seeds(50, 16))
