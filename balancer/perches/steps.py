@@ -151,7 +151,11 @@ class Tried(NamedTuple):
 
 
 def farther(off: Floats, other: Floats) -> Floats:
-    """Give whichever is farther from 0, element by element."""
+    """Give whichever is farther from 0, element by element.
+
+    Args:
+        off, other: (m,)
+    """
     return np.where(np.abs(other) > np.abs(off), other, off)
 
 
