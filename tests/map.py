@@ -187,7 +187,7 @@ def _said(path: Path) -> str:
 def row(module: str, path: Path) -> str:
     """Give the line of a module."""
     places, through = where_tested(module)
-    where = ", ".join(f"`{place}`" for place in places)
+    where = ", ".join(f"`{place}`" for place in sorted(places))
     if through:
         where += f" through `{through}`"
     return f"| `{module.removeprefix('balancer.')}` | {summary(path)} | {where} |"
