@@ -8,6 +8,7 @@ from balancer.car.conventions import Floats
 
 if TYPE_CHECKING:
     from balancer.car.equilibrium import Contacts
+    from balancer.car.model import Car
 
 
 class PerTurn(NamedTuple):
@@ -41,6 +42,31 @@ class Outcome(NamedTuple):
     loads: Floats
     heights: Floats
     contacts: Contacts | None
+
+
+class Springs(NamedTuple):
+    """Springs to put in.
+
+    Attributes:
+        rate: (4,) [N/m]; NaN where the old one stays, or one of its rate comes in.
+        longer: (4,), free length less that of the old one [m].
+    """
+
+    rate: Floats
+    longer: Floats
+
+
+class Resprung(NamedTuple):
+    """A car at rest on other springs, every perch at the turn where it was.
+
+    Attributes:
+        loads: (4,) [N].
+        heights: (4,), how far the body has risen above each wheel station [m].
+    """
+
+    car: Car
+    loads: Floats
+    heights: Floats
 
 
 class ShockTravel(NamedTuple):

@@ -10,7 +10,7 @@ from math import nan
 import numpy as np
 
 from balancer.car.adjusters import Adjusters, Moves, adjusters_of, moved
-from balancer.car.answers import OddTravel, Outcome, PerTurn, ShockTravel
+from balancer.car.answers import OddTravel, Outcome, PerTurn, Resprung, ShockTravel, Springs
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.equilibrium import (
     Contacts,
@@ -21,7 +21,7 @@ from balancer.car.equilibrium import (
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import OperatingPoint, anchored, operating_point
+from balancer.car.operating_point import OperatingPoint, anchored, operating_point, with_springs
 from balancer.errors import OperatingPointError
 
 _LITTLE = 0.02
@@ -108,6 +108,13 @@ class NonlinearStatics:
             heights=after.heights[0],
             contacts=contacts(self.point, after).row(0),
         )
+
+    def resprung(self, springs: Springs) -> Resprung:
+        """Put springs in that push as the old ones do, then move perches by what is too long."""
+        point, perch = with_springs(self.point, springs)
+        rest = solve_equilibrium(point, Moves(perch[None], np.zeros((1, 4)), np.zeros((1, 2))))
+        after = moved(anchored(point), perch, np.zeros(4))
+        return Resprung(after, rest.loads[0], rest.heights[0])
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
         """Bring it to rest with the masses."""

@@ -8,14 +8,16 @@ the stops are. Together they fix where the corner is on its law, and what a turn
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import nan
+from math import isinf, isnan, nan
 
 import numpy as np
 
+from balancer.car.answers import Springs
 from balancer.car.axle_state import Stand, axle_stand
 from balancer.car.body import body_basis, leaning_weight
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
-from balancer.car.curves import RatioCurve
+from balancer.car.corner import Corner
+from balancer.car.curves import ForceCurve, RatioCurve, with_tender
 from balancer.car.model import Car
 from balancer.errors import OperatingPointError, Unfit
 
@@ -126,3 +128,37 @@ def anchored(point: OperatingPoint) -> Car:
         for axle, (link, twist) in enumerate(zip(car.links, point.misfit.tolist(), strict=False))
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))
+
+
+def with_springs(point: OperatingPoint, springs: Springs) -> tuple[OperatingPoint, Floats]:
+    """Put in other springs that push as hard as the old ones do, so that nothing moves yet.
+
+    Returns:
+        And how far perches that were left where they are now stand too high (4,) [m].
+
+    References:
+        Derived here; held against a simulated car on other springs in tests/oracles.
+    """
+    car, pressed = point.car, point.compression.copy()
+    rates, corners = np.where(np.isnan(springs.rate), car.spring_rate, springs.rate), []
+    for index, (corner, old) in enumerate(zip(car.corners, car.spring_rate.tolist(), strict=True)):
+        if not isnan(springs.rate[index]):
+            force = float(corner.spring.force(pressed[index]))
+            corner = _with_spring(corner, old, float(rates[index]))
+            pressed[index] = corner.spring.compression(force)
+        corners.append(corner)
+    other = replace(car, corners=tuple(corners), spring_rate=rates)
+    too_high = point.compression + springs.longer - pressed
+    return replace(point, car=other, compression=pressed), too_high
+
+
+def _with_spring(corner: Corner, old: float, rate: float) -> Corner:
+    """Put in another main spring [N/m]; the tender stays."""
+    main = ForceCurve(np.zeros(1), np.array([rate]))
+    if isinf(corner.solid):
+        return corner._replace(spring=main)
+    pressed_solid = float(corner.spring.force(np.array(corner.solid)))
+    tender = 1 / (1 / float(corner.spring.rate[0]) - 1 / old)
+    travel = pressed_solid / tender
+    spring = with_tender(main, tender, travel)
+    return corner._replace(spring=spring, solid=pressed_solid / rate + travel)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from balancer.car.answers import OddTravel, Outcome, PerTurn, ShockTravel
-from balancer.car.conventions import Floats
+from balancer.car.answers import OddTravel, Outcome, PerTurn, Resprung, ShockTravel, Springs
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import height_change, item_loads, lift, load_change
 from balancer.car.model import Car, Item
 
@@ -66,6 +66,9 @@ class Statics(Protocol):
 
     def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
         """Say what turns (n,) of adjusters come to."""
+
+    def resprung(self, springs: Springs) -> Resprung:
+        """Bring the car to rest on other springs, its perches left where they are."""
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
         """Give the loads (4,) [N] with other masses on the body."""
@@ -171,6 +174,23 @@ class LinearStatics:
             loads=self.loads + turns @ np.nan_to_num(each.loads),
             heights=turns @ np.nan_to_num(each.heights),
             contacts=None,
+        )
+
+    def resprung(self, springs: Springs) -> Resprung:
+        """Take what the new spring has too much of length under the old force for a perch move.
+
+        Bars are taken to carry nothing as the car stands.
+        """
+        car = self.car
+        after = replace(
+            car, spring_rate=np.where(np.isnan(springs.rate), car.spring_rate, springs.rate)
+        )
+        force = np.maximum(self.loads - car.unsprung_mass * GRAVITY, 0.0) / car.motion_ratio
+        lifts = lift(after, force / car.spring_rate - force / after.spring_rate + springs.longer)
+        return Resprung(
+            after,
+            self.loads + load_change(after, lifts),
+            height_change(after, lifts, self.loads),
         )
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:

@@ -38,7 +38,8 @@ class Bench:
     car: Car
 
 
-def _bench(seed: int, bars: bool = False) -> Bench:
+def bench_of(seed: int, bars: bool = False) -> Bench:
+    """Draw a simulated car, and write its car file."""
     rng = np.random.default_rng([2024, seed])
     simulated = linkage_car.random_car(rng)
     if bars:
@@ -86,7 +87,7 @@ def _assert_kept(bench: Bench, plan: PerchPlan) -> linkage_car.Equilibrium:
 @pytest.mark.parametrize("bars", [False, True])
 @pytest.mark.parametrize("seed", CARS)
 def test_even_cross_weight_on_the_simulated_car(seed: int, bars: bool) -> None:
-    bench = _bench(seed, bars)
+    bench = bench_of(seed, bars)
     plan = _plan(bench, 0.5)
     after = _assert_kept(bench, plan)
     assert plan.status == "reached"
@@ -102,7 +103,7 @@ def test_what_the_readme_says_of_it() -> None:
 
 @pytest.mark.parametrize("seed", CARS)
 def test_equal_fronts_on_the_simulated_car(seed: int) -> None:
-    bench = _bench(seed)
+    bench = bench_of(seed)
     plan = _plan(bench, cross_for_equal_pair(bench.car, bench.before.loads, "front"))
     after = _assert_kept(bench, plan)
     assert plan.status == "reached"
@@ -115,7 +116,7 @@ def test_equal_fronts_on_the_simulated_car(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", CARS)
 def test_lowering_and_rake_on_the_simulated_car(seed: int) -> None:
-    bench = _bench(seed)
+    bench = bench_of(seed)
     rise = np.array([-12e-3, -12e-3, -6e-3, -6e-3])
     plan = _plan(bench, 0.5, rise)
     after = _assert_kept(bench, plan)
@@ -126,7 +127,7 @@ def test_lowering_and_rake_on_the_simulated_car(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", CARS)
 def test_mass_put_on_the_simulated_car(seed: int) -> None:
-    bench = _bench(seed)
+    bench = bench_of(seed)
     rng = np.random.default_rng([77, seed])
     mass, aft, left, up = (
         rng.uniform(20, 90),

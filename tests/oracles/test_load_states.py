@@ -19,8 +19,8 @@ from tests.oracles.test_linkage import (
     CARS,
     CROSS_TOLERANCE,
     Bench,
-    _bench,
     _cross,
+    bench_of,
 )
 
 CROSS_TRUTH = 0.001
@@ -61,7 +61,7 @@ def _spares(rng: np.random.Generator, car: Car) -> Item:
 @pytest.mark.parametrize("state", ["put on", "taken off", "exchanged"])
 @pytest.mark.parametrize("seed", CARS)
 def test_carried_to_another_state(seed: int, state: str) -> None:
-    bench, rng = _bench(seed), np.random.default_rng([31, seed])
+    bench, rng = bench_of(seed), np.random.default_rng([31, seed])
     driver, fuel, spares = (make(rng, bench.car) for make in (_driver, _fuel, _spares))
     burnt = fuel._replace(mass=fuel.mass * rng.uniform(0.1, 0.6))
     was, now = {
@@ -111,7 +111,7 @@ def _event(seed: int) -> Event:
     much as the ballast of such a car can move it, and the band is narrow enough that ballast put
     anywhere will not do.
     """
-    bench, rng = _bench(seed), np.random.default_rng([63, seed])
+    bench, rng = bench_of(seed), np.random.default_rng([63, seed])
     driver, fuel = _driver(rng, bench.car), _fuel(rng, bench.car)
     race = (driver, fuel._replace(mass=fuel.mass * rng.uniform(0.3, 0.7)))
     pads = (fuel._replace(mass=fuel.mass * rng.uniform(0.3, 0.7)),)

@@ -39,7 +39,7 @@ def perches_text(
     units, best = file.units, plan.best
     return paragraphs(
         lines_of(_asked(file, weighed, plan, target)),
-        _verdict(plan, units),
+        verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
         _fewest(plan),
@@ -63,7 +63,8 @@ def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> Ite
     yield f"wanted: {target} {wanted(goal.cross, goal.tolerance)}; heights {heights} ± {give}"
 
 
-def _verdict(plan: PerchPlan, units: Units) -> str:
+def verdict(plan: PerchPlan, units: Units) -> str:
+    """Say what keeps a plan from what was wanted; nothing of one that turns and gets there."""
     if plan.status == "reached":
         return "" if plan.best.corners else "Nothing to turn: it is there already."
     words = {
