@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
-from typing import Any
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, NamedTuple
 
 import click
 
 from balancer.cli.options.files import note as print_note
+from balancer.cli.options.loads import typed_loads
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import InputError, spelled
+from balancer.errors import Fault, InputError, spelled
+from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
+from balancer.files.states import split_names
 from balancer.files.writing import cell, create_file
-from balancer.log.entry import MOST_NOTE, Entry
+from balancer.log.corrections import Right, correction_named, correction_of
+from balancer.log.entry import MOST_NOTE, Entry, Kind
 from balancer.log.lookup import state_at
 from balancer.log.reader import Damage, LogRead, log_path, read_log
 from balancer.log.writer import open_log
 from balancer.report.log import (
     COLUMNS,
     Book,
+    correction_text,
     csv_rows,
     entry_json,
     entry_text,
@@ -44,6 +50,13 @@ _MOST_AT_ONCE = 1500
 @click.option("--show", "shown", metavar="N", help="Show all of one entry, by its number.")
 @click.option("--note", metavar="TEXT", help="Add a note.")
 @click.option("--about", metavar="N", help="With --note: the entry that it is about.")
+@click.option("--correct", "wrong", metavar="N", help="Put a weigh-in right, by its number.")
+@click.option("--weighed-with", metavar="NAMES", help="With --correct: what was on board.")
+@click.option("--date", metavar="DATE", help="With --correct: when it was.")
+@click.option(
+    "--loads", nargs=4, metavar="LF RF LR RR", help="With --correct: what the pads showed."
+)
+@click.option("--undo", "back", metavar="N", help="Take a correction back, by its number.")
 @click.option("--csv", "table", metavar="FILE", help="Write the weigh-ins to a new CSV file.")
 @click.option("--at", "when", metavar="DATE", help="How the car stood at a date, or date and time.")
 @click.option(
@@ -59,23 +72,34 @@ def command(
     shown: str | None,
     note: str | None,
     about: str | None,
+    wrong: str | None,
+    weighed_with: str | None,
+    date: str | None,
+    loads: tuple[str, ...] | None,
+    back: str | None,
     table: str | None,
     when: str | None,
     way: bool,
     svg: str | None,
     as_json: bool,
 ) -> int:
-    """List, show, annotate and export the log of a car.
+    """List, show, annotate, correct and export the log of a car.
 
     The log is beside the car file: coupe.toml has coupe.log.jsonl, one JSON
     object a line. Other commands take a weigh-in out of it as log:12, by number,
-    or log:2026-06-13, the last of a day.
+    or log:2026-06-13, the last of a day. A correction is a line of its own: nothing
+    is rewritten, and all that reads the log follows it.
 
     \b
-    Example:
-      balancer log examples/coupe.toml
+    Examples:
+      balancer log examples/roadster_us.toml
+      balancer log examples/roadster_us.toml --correct 10 --weighed-with none
     """
-    given = {"--show": shown, "--note": note, "--csv": table, "--at": when, "--svg": svg}
+    given = {
+        "--show": shown, "--note": note, "--correct": wrong, "--undo": back, "--csv": table,
+        "--at": when, "--svg": svg,
+    }  # fmt: skip
+    right = {"--weighed-with": weighed_with, "--date": date, "--loads": loads}
     if faults_of(ctx):
         raise InputError(faults_of(ctx))
     asked = [name for name, value in given.items() if value is not None]
@@ -83,6 +107,7 @@ def command(
         raise InputError.one(asked[1], f"given beside {asked[0]}", "ask for one at a time")
     if about is not None and note is None:
         raise InputError.one("--about", "goes with --note", "give both or none")
+    _only_with_correct(right, wrong)
     if way and svg is None:
         raise InputError.one("--session", "goes with --svg", "name a picture: --svg way.svg")
     file = read_car(car)
@@ -93,6 +118,10 @@ def command(
     drawing = ""
     if note is not None:
         text, result = _note(path, log, note, about)
+    elif wrong is not None:
+        text, result = _correct(file, log, wrong, Typed(weighed_with, date, loads))
+    elif back is not None:
+        text, result = _undo(path, log, back)
     else:
         _tell_damage(path, log.damaged)
         book = Book(file, log.entries)
@@ -114,6 +143,57 @@ def command(
     return Result(lambda: text, lambda: {**heading, **result}, svg=lambda: drawing).show(
         as_json, svg
     )
+
+
+class Typed(NamedTuple):
+    """What a weigh-in should have said, as typed."""
+
+    weighed_with: str | None
+    date: str | None
+    loads: tuple[str, ...] | None
+
+    def right(self) -> Right:
+        """Read it."""
+        faults: list[Fault] = []
+        loads = typed_loads(self.loads, faults, count=True) if self.loads else None
+        if faults:
+            raise InputError(faults)
+        words = None if self.weighed_with is None else split_names(self.weighed_with)
+        return Right(words, self.date, loads)
+
+
+def _only_with_correct(right: Mapping[str, object], wrong: str | None) -> None:
+    said = [name for name, value in right.items() if value is not None]
+    if said and wrong is None:
+        raise InputError.one(said[0], "goes with --correct", "say which weigh-in: --correct 12")
+    if wrong is not None and not said:
+        way_out = f"give {', '.join(list(right)[:-1])} or {list(right)[-1]}"
+        raise InputError.one("--correct", "nothing to put right", way_out)
+
+
+def _correct(file: CarFile, log: LogRead, wrong: str, typed: Typed) -> tuple[str, dict[str, Any]]:
+    path = log_path(file.path)
+    data = correction_of(file, log, wrong, typed.right(), datetime.now())
+    entry = _appended(path, "correction", data)
+    book = Book(file, (*log.entries, entry))
+    told = correction_text(book, entry, os.path.basename(path))
+    return told, {"entry": entry_json(book, entry)}
+
+
+def _undo(path: str, log: LogRead, back: str) -> tuple[str, dict[str, Any]]:
+    named = correction_named(log, back)
+    entry = _appended(path, "undo", {"undoes": named.number})
+    text = f"Entry {entry.number} of {os.path.basename(path)}: correction {named.number} is undone."
+    return text, {"entry": entry.as_json()}
+
+
+def _appended(path: str, kind: Kind, data: dict[str, Any]) -> Entry:
+    """Append an entry, and tell what is wrong with the log that it goes to."""
+    with open_log(path, wait=_PATIENCE) as writer:
+        _tell_damage(path, writer.damaged)
+        if writer.set_aside:
+            print_note(writer.set_aside)
+        return writer.append(kind, data)
 
 
 def _drawn(book: Book, way: bool) -> str:
@@ -186,11 +266,7 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
     if len(note) > MOST_NOTE:
         raise InputError.one("--note", f"has {len(note)} characters", f"{MOST_NOTE} at most")
     number = None if about is None else _numbered(log.entries, about, "--about").number
-    with open_log(path, wait=_PATIENCE) as writer:
-        _tell_damage(path, writer.damaged)
-        if writer.set_aside:
-            print_note(writer.set_aside)
-        entry = writer.append("note", {"text": note.strip(), "about": number})
+    entry = _appended(path, "note", {"text": note.strip(), "about": number})
     return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.as_json()}
 
 

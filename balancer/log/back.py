@@ -13,9 +13,10 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.log.car_from_log import with_turns_made
+from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
-from balancer.log.lookup import lines_lost, moment_of
-from balancer.log.reader import LogRead, effective, log_path
+from balancer.log.lookup import lines_lost
+from balancer.log.reader import LogRead, effective, log_path, standing
 from balancer.log.replay import replay, turns_made
 from balancer.log.session_lines import fingerprint, stated_lead, stated_travel
 
@@ -91,7 +92,7 @@ def _parted(
         raise InputError.one(name, what, "nobody wrote down what was turned: measure the perches")
     number = which.removeprefix("log:").strip()
     if number.isascii() and number.isdigit():
-        stood = _numbered(log.entries, kept, number)
+        stood = _numbered(log.entries, number)
         return stood, [entry for entry in kept if entry.number > stood.number]
     until, _ = moment_of(which, "--at", "a number, or a date like 2026-06-13 or 2026-06-13T14:30")
     then = [entry for entry in kept if entry.by(until)]
@@ -102,12 +103,12 @@ def _parted(
     return then[-1], [entry for entry in kept if not entry.by(until)]
 
 
-def _numbered(entries: Sequence[Entry], kept: Sequence[Entry], number: str) -> Entry:
+def _numbered(entries: Sequence[Entry], number: str) -> Entry:
     way_out = f"there are {entries[0].number} to {entries[-1].number}, see balancer log"
     found = next((entry for entry in entries if str(entry.number) == number), None)
     if found is None:
         raise InputError.one("--at", f"there is no entry {number[:40]}", way_out)
-    if found not in kept and found.kind in ("made", "weigh_in", "plan"):
+    if found.kind != "undo" and found not in standing(entries):
         way_out = "it counts for nothing, name another"
         raise InputError.one("--at", f"entry {number} was undone", way_out)
     return found

@@ -11,7 +11,7 @@ from typing import Any, Literal, NamedTuple, TypeGuard, get_args
 
 from balancer.car.conventions import CORNERS
 
-Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo"]
+Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo", "correction"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 VERSION = 1
 MOST_BYTES = 1_000_000
@@ -25,7 +25,7 @@ _GAP = 1_000_000
 _DEEP = 20
 """So many lists and objects within each other are no entry of ours."""
 
-_SHORT = ("made", "undo")
+_SHORT = ("made", "undo", "correction")
 """Kinds whose data is short, and all of it asked for whenever a session begins."""
 
 MOST_NOTE = 1000
@@ -40,8 +40,9 @@ class Entry(NamedTuple):
         at: When it was written: ISO 8601 with offset.
         kind: One of `KINDS`.
         held: Its `data`, or the line that has it: a long log is not kept in pieces.
-        line: Which line of the log it is; 0: of none. Entries that differ in this alone are
-            equal.
+        line: Which line of the log it is; 0: of none. Entries that differ in this and the next
+            alone are equal.
+        corrected: Whether it is as a correction has it.
     """
 
     number: int
@@ -49,6 +50,7 @@ class Entry(NamedTuple):
     kind: str
     held: dict[str, Any] | bytes
     line: int = 0
+    corrected: bool = False
 
     @property
     def data(self) -> dict[str, Any]:
@@ -56,7 +58,8 @@ class Entry(NamedTuple):
 
         A weigh_in: the keys of a readings file. made: `turns` {corner: turns, up positive}; a
         plan may have it too. note: `text`, and the number it is `about` or None. undo: `undoes`,
-        a number. session and belief: whatever the session needs.
+        a number. correction: the number of the weigh_in that it `corrects`, and the keys of it
+        that are `to` be others. session and belief: whatever the session needs.
         """
         if isinstance(self.held, bytes):
             found = json_object(self.held)
@@ -252,7 +255,18 @@ def _wrong(kind: str, data: dict[str, Any]) -> str:
         return "is about no number"
     if kind == "undo" and not _whole(data.get("undoes")):
         return "does not say which entry"
-    return ""
+    return _wrong_correction(data) if kind == "correction" else ""
+
+
+def _wrong_correction(data: dict[str, Any]) -> str:
+    if not _whole(data.get("corrects")):
+        return "does not say which entry"
+    new = data.get("to")
+    if not isinstance(new, dict):
+        return "does not say what is right"
+    at = new.get("at")
+    dated = at is None or (isinstance(at, str) and _moment(at))
+    return "" if dated else "its new time is not ISO 8601 with an offset"
 
 
 def _turns(value: object) -> bool:

@@ -155,7 +155,9 @@ def with_session(
     if not _same(goal, plan.goal):
         unsure = answer_uncertainty(car, loads, learned)
         plan = aimed_plan(car, loads, goal, cross_uncertainty, unsure)
-    if not ready.ballast.items:
+    # What was planned from numbers that were corrected since does not hold.
+    planned = session.lines.plan is not None or bool(session.lines.said)
+    if planned and not ready.ballast.items:
         moves = made(car, loads, goal, session.due)
         reached = session.stop != "out_of_reach"
         plan = replace(

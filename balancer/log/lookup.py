@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
@@ -16,6 +15,7 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import read_readings, readings_in
+from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
 from balancer.log.reader import Damage, LogRead, effective, log_path, read_log
 from balancer.log.replay import turns_made
@@ -141,7 +141,9 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
         weigh_ins.sort(key=lambda entry: abs(entry.wall - until.replace(tzinfo=None)))
     if not matching:
         raise InputError.one(f"log:{which}", what, _there(weigh_ins, name))
-    return matching[-1]
+    # By their numbers they are in order, but for those whose date was put right.
+    dated = any(entry.corrected for entry in matching)
+    return max(matching, key=lambda entry: entry.wall) if dated else matching[-1]
 
 
 def _other(entries: Sequence[Entry], number: int) -> str:
@@ -159,31 +161,6 @@ def _there(nearest: Sequence[Entry], name: str) -> str:
     names = [f"log:{entry.number} ({entry.wall:%Y-%m-%d %H:%M})" for entry in nearest[:3]]
     more = f" and {len(nearest) - 3} more" if len(nearest) > 3 else ""
     return f"there {'is' if len(nearest) == 1 else 'are'} {', '.join(names)}{more}"
-
-
-def moment_of(text: str, where: str, expected: str) -> tuple[datetime, bool]:
-    """Read a date, and time if there is one, as its last instant; say whether it is a day.
-
-    Args:
-        where: What to call it in a fault.
-        expected: What to write, for the way out of a fault.
-
-    Raises:
-        InputError: When it is neither.
-
-    Examples:
-        >>> moment_of("2026-06-13T14:30", "--at", "a date")
-        (datetime.datetime(2026, 6, 13, 14, 30, 59, 999999), False)
-    """
-    bare = text.strip()
-    with suppress(ValueError):
-        return datetime.combine(date.fromisoformat(bare), time.max), True
-    try:
-        moment = datetime.fromisoformat(bare)
-    except ValueError:
-        raise InputError.one(where, f"“{text[:40]}” is no date", f"write {expected}") from None
-    seconds = re.search(r":\d\d:\d\d", bare)
-    return moment if seconds else moment.replace(second=59, microsecond=999_999), False
 
 
 def readings_of_entry(entry: Entry, file: CarFile) -> Readings:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import stat
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from operator import lt
 from typing import NamedTuple
 
@@ -152,22 +152,86 @@ def _rising(numbers: Sequence[int]) -> set[int]:
     return kept
 
 
-def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    """Leave out what was undone, and the undoing; an undo that was undone counts for nothing.
-
-    Examples:
-        >>> at = "2026-06-13T14:30:00+02:00"
-        >>> undo = Entry(2, at, "undo", {"undoes": 1})
-        >>> effective([Entry(1, at, "note", {"text": "wet"}), undo])
-        ()
-    """
+def standing(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """Give what was not undone, the last first, without the undos; see `effective`."""
     undone: set[int] = set()
-    kept = []
     for entry in reversed(tuple(entries)):
         if entry.number in undone:
             continue
         if entry.kind == "undo":
             undone.add(entry.data["undoes"])
         else:
+            yield entry
+
+
+def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Give what counts: without what was undone, weigh-ins as they were corrected.
+
+    An undo that was undone counts for nothing, nor does a correction; of corrections of the same
+    key the last counts.
+
+    Returns:
+        Without undos and corrections, and without what sessions made of a weigh-in that was
+        corrected later: see `_still_true`.
+
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> undo = Entry(2, at, "undo", {"undoes": 1})
+        >>> effective([Entry(1, at, "note", {"text": "wet"}), undo])
+        ()
+        >>> right = Entry(2, at, "correction", {"corrects": 1, "to": {"on_board": ["driver"]}})
+        >>> effective([Entry(1, at, "weigh_in", {"on_board": []}), right])[0].data
+        {'on_board': ['driver']}
+    """
+    right: dict[int, list[Entry]] = {}
+    kept = []
+    for entry in standing(entries):
+        if entry.kind == "correction":
+            right.setdefault(entry.data["corrects"], []).append(entry)
+        elif right and entry.kind == "weigh_in" and entry.number in right:
+            kept.append(_corrected(entry, right[entry.number]))
+        else:
             kept.append(entry)
-    return tuple(reversed(kept))
+    kept.reverse()
+    return tuple(_still_true(kept, right) if right else kept)
+
+
+def _corrected(entry: Entry, corrections: Sequence[Entry]) -> Entry:
+    """Give a weigh-in as it should have been written.
+
+    Args:
+        corrections: Of it, the last first.
+    """
+    new = {key: value for one in reversed(corrections) for key, value in one.data["to"].items()}
+    at = new.pop("at", entry.at)
+    return entry._replace(at=at, held={**entry.data, **new}, corrected=True)
+
+
+def _still_true(kept: Sequence[Entry], right: Mapping[int, Sequence[Entry]]) -> Iterator[Entry]:
+    """Leave out what was worked out from numbers that are others now.
+
+    A belief rests on all weigh-ins before it, for each session begins with what the last has
+    taught; a plan on those of its session. Where turns came between weigh-in and plan, the
+    weigh-in that it is of is lost, and the plan is all that tells of it.
+    """
+    of_session = of_all = 0
+    turned = False
+    for entry in kept:
+        if entry.begins:
+            of_session = 0
+        elif entry.kind == "weigh_in":
+            turned = False
+            if entry.corrected and (by := _last_of_numbers(right[entry.number])):
+                of_session, of_all = max(of_session, by), max(of_all, by)
+        turned = turned or entry.kind == "made"
+        stale = (entry.kind == "belief" and entry.number < of_all) or (
+            entry.kind == "plan" and entry.number < of_session and not turned
+        )
+        if not stale:
+            yield entry
+
+
+def _last_of_numbers(corrections: Iterable[Entry]) -> int:
+    """Give the number of the last correction of more than a date; 0: there is none."""
+    numbers = (one.number for one in corrections if set(one.data["to"]) - {"at", "date"})
+    return max(numbers, default=0)

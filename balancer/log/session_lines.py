@@ -17,6 +17,7 @@ from balancer.files.states import state_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief
 from balancer.session.step import Step
+from balancer.units import Units
 
 Row = dict[str, float]
 """Readings by corner, in the units of the car file."""
@@ -67,13 +68,16 @@ def weigh_in_data(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> d
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
         "units": file.units.name,
         "on_board": list(words),
-        "aboard": [_item_data(item, file) for item in state_of(file, words, "on_board").items],
+        "aboard": aboard_data(state_of(file, words, "on_board").items, file.units),
     }
 
 
-def _item_data(item: Item, file: CarFile) -> dict[str, Any]:
+def aboard_data(items: Sequence[Item], units: Units) -> list[dict[str, Any]]:
     """Give what was on board so that it can be told when the car file no longer names it."""
-    units = file.units
+    return [_item_data(item, units) for item in items]
+
+
+def _item_data(item: Item, units: Units) -> dict[str, Any]:
     places = {key: units.from_si(getattr(item, key), "length") for key in ("aft", "left", "up")}
     return {"name": item.name, "mass": units.from_si(item.mass, "mass"), **places}
 

@@ -10,9 +10,11 @@ from typing import Any
 from balancer.car.conventions import CORNERS
 from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
+from balancer.log import reader
+from balancer.log.corrections import corrections_in
 from balancer.log.entry import Entry
 from balancer.log.lookup import LogState, readings_of_entry
-from balancer.log.reader import effective
+from balancer.report.corrections import corrected_values
 from balancer.report.weighing.weigh import weigh_text
 from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amount, percent
@@ -31,17 +33,25 @@ class Book:
 
     def __init__(self, file: CarFile, entries: tuple[Entry, ...]) -> None:
         self.file, self.entries = file, entries
-        kept = {entry.number for entry in effective(entries)}
+        standing = {entry.number for entry in reader.standing(entries)}
+        self._now = {entry.number: entry for entry in reader.effective(entries)}
         self.undone = frozenset(
-            one.number for one in entries if one.number not in kept and one.kind != "undo"
+            one.number for one in entries if one.number not in standing and one.kind != "undo"
+        )
+        self.outdated = frozenset(
+            one.number
+            for one in entries
+            if one.number in standing and one.number not in self._now and one.kind != "correction"
         )
         self._weighed: dict[int, WeighIn | InputError] = {}
 
+    def now(self, entry: Entry) -> Entry:
+        """Give an entry as it was corrected."""
+        return self._now.get(entry.number, entry)
+
     def kept(self, kind: str) -> Iterator[Entry]:
-        """Give the entries of a kind that were not undone."""
-        for entry in self.entries:
-            if entry.kind == kind and entry.number not in self.undone:
-                yield entry
+        """Give the entries of a kind that count, as they were corrected."""
+        return (entry for entry in self._now.values() if entry.kind == kind)
 
     def weighed(self, entry: Entry) -> WeighIn | None:
         """Weigh the car by a weigh-in; None when its readings can't be used."""
@@ -57,7 +67,7 @@ class Book:
     def _weigh(self, entry: Entry) -> WeighIn | InputError:
         if entry.number not in self._weighed:
             try:
-                readings = readings_of_entry(entry, self.file)
+                readings = readings_of_entry(self.now(entry), self.file)
                 self._weighed[entry.number] = weigh(self.file.car, readings)
             except InputError as error:
                 self._weighed[entry.number] = error
@@ -72,11 +82,20 @@ def log_text(book: Book, entries: Sequence[Entry]) -> str:
         count += f", the last {len(entries)} of them; --all lists each"
     lines = [first_line(book.file, f": {count}"), ""]
     for entry in entries:
-        undone = "undone: " if entry.number in book.undone else ""
-        said = undone + spelled(_summary(book, entry))
-        line = f"{entry.number:>{wide}}  {_when(entry)}  {_kind(entry):<8}  {said}"
+        now = book.now(entry)
+        said = _standing(book, now) + spelled(_summary(book, now))
+        line = f"{entry.number:>{wide}}  {_when(now)}  {_kind(entry):<8}  {said}"
         lines.append(cut(line, WIDTH))
     return "\n".join(line.rstrip() for line in lines)
+
+
+def _standing(book: Book, entry: Entry) -> str:
+    """Say how an entry stands, where it is not as it was written."""
+    if entry.number in book.undone:
+        return "undone: "
+    if entry.number in book.outdated:
+        return "before a correction: "
+    return "corrected: " if entry.corrected else ""
 
 
 def _when(entry: Entry) -> str:
@@ -84,7 +103,9 @@ def _when(entry: Entry) -> str:
 
 
 def _kind(entry: Entry) -> str:
-    return {"weigh_in": "weigh-in", "belief": "learned"}.get(entry.kind, entry.kind)
+    return {"weigh_in": "weigh-in", "belief": "learned", "correction": "corrects"}.get(
+        entry.kind, entry.kind
+    )
 
 
 def _summary(book: Book, entry: Entry) -> str:
@@ -100,6 +121,8 @@ def _summary(book: Book, entry: Entry) -> str:
         return _about(entry) + str(data["text"])
     if entry.kind == "undo":
         return f"undoes {data['undoes']}"
+    if entry.kind == "correction":
+        return f"{data['corrects']}: {'; '.join(corrected_values(data))}"
     if entry.kind == "session" and "event" in data:
         return _event(data)
     if entry.kind == "belief":
@@ -140,15 +163,41 @@ def _turns(turns: Mapping[str, float]) -> str:
 
 def entry_text(book: Book, entry: Entry) -> str:
     """Tell all of an entry: its data as it is in the log, what it means, and notes about it."""
-    undone = ", undone" if entry.number in book.undone else ""
-    parts = [f"Entry {entry.number}, {_kind(entry)}, {entry.at}{undone}"]
+    standing = _standing(book, book.now(entry)).removesuffix(": ")
+    parts = [f"Entry {entry.number}, {_kind(entry)}, {entry.at}{standing and ', ' + standing}"]
     for key, value in entry.data.items():
         said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
         parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
+    for one in _of(book, entry):
+        told = "; ".join(corrected_values(one.data))
+        parts.append(wrapped(f"  Corrected by entry {one.number}: {spelled(told)}", "    "))
     if entry.kind == "weigh_in" and (weighed := book.weighed(entry)):
         parts += ["", weigh_text(book.file, weighed)]
     notes = [one for one in book.kept("note") if one.data.get("about") == entry.number]
     return "\n".join(parts + (["", *_notes(notes)] if notes else []))
+
+
+def correction_text(book: Book, entry: Entry, name: str) -> str:
+    """Say what a correction has put right, and what comes of it.
+
+    Args:
+        name: Of the log.
+    """
+    data = entry.data
+    lines = [f"Entry {entry.number} of {name}: weigh-in {data['corrects']} is corrected."]
+    lines += [f"  {spelled(told)}" for told in corrected_values(data)]
+    corrected = next(one for one in book.kept("weigh_in") if one.number == data["corrects"])
+    lines.append(f"It is {_when(corrected)}, {spelled(_summary(book, corrected))} now.")
+    if count := len(book.outdated):
+        entries = "1 plan or lesson" if count == 1 else f"{count} plans and lessons"
+        lines.append(f"{entries} of sessions came of what was wrong: they no longer count.")
+    return "\n".join(wrapped(line, "  ") for line in lines)
+
+
+def _of(book: Book, entry: Entry) -> list[Entry]:
+    """Find the corrections of an entry that count, in their order."""
+    found = [one for one in corrections_in(book.entries) if one.data["corrects"] == entry.number]
+    return found[::-1] if book.now(entry).corrected else []
 
 
 def _notes(notes: Iterable[Entry]) -> list[str]:
@@ -176,9 +225,16 @@ def state_text(book: Book, state: LogState, when: str) -> str:
 
 def entry_json(book: Book, entry: Entry) -> dict[str, Any]:
     """Give an entry, and for a weigh-in what the car weighed."""
-    result = {**entry.as_json(), "undone": entry.number in book.undone}
+    now = book.now(entry)
+    result = {**now.as_json(), "undone": entry.number in book.undone}
+    if entry.number in book.outdated:
+        result["outdated"] = True
     if entry.kind != "weigh_in":
         return result
+    if now.corrected:
+        by = [one.number for one in _of(book, entry)]
+        written = next(one for one in book.entries if one.number == entry.number)
+        result["corrected"] = {"by": by, "was": {"at": written.at, "data": written.data}}
     weighed = book.weighed(entry)
     return {**result, "weighed": weighed and _loads(book.file, weighed)}
 

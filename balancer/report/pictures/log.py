@@ -73,7 +73,7 @@ def log_picture(book: Book) -> str:
     Raises:
         InputError: When there is nothing to draw.
     """
-    weigh_ins, notes = list(book.kept("weigh_in")), list(book.kept("note"))
+    weigh_ins, notes = sorted(book.kept("weigh_in"), key=_moment), list(book.kept("note"))
     begun = [one for one in book.kept("session") if one.data.get("event") == "begin"]
     shown = _shown(book, weigh_ins, begun, notes)
     if not shown.weigh_ins:
@@ -254,3 +254,8 @@ def _note(entry: Entry) -> str:
 
 def _day(entry: Entry) -> float:
     return charts.day_of(datetime.fromisoformat(entry.at))
+
+
+def _moment(entry: Entry) -> datetime:
+    """Give when: a date that was put right may be before those of earlier entries."""
+    return datetime.fromisoformat(entry.at)

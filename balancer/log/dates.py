@@ -1,0 +1,34 @@
+"""Dates as people type them to find something in the log."""
+
+from __future__ import annotations
+
+import re
+from contextlib import suppress
+from datetime import date, datetime, time
+
+from balancer.errors import InputError
+
+
+def moment_of(text: str, where: str, expected: str) -> tuple[datetime, bool]:
+    """Read a date, and time if there is one, as its last instant; say whether it is a day.
+
+    Args:
+        where: What to call it in a fault.
+        expected: What to write, for the way out of a fault.
+
+    Raises:
+        InputError: When it is neither.
+
+    Examples:
+        >>> moment_of("2026-06-13T14:30", "--at", "a date")
+        (datetime.datetime(2026, 6, 13, 14, 30, 59, 999999), False)
+    """
+    bare = text.strip()
+    with suppress(ValueError):
+        return datetime.combine(date.fromisoformat(bare), time.max), True
+    try:
+        moment = datetime.fromisoformat(bare)
+    except ValueError:
+        raise InputError.one(where, f"“{text[:40]}” is no date", f"write {expected}") from None
+    seconds = re.search(r":\d\d:\d\d", bare)
+    return moment if seconds else moment.replace(second=59, microsecond=999_999), False
