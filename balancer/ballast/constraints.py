@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple
 
 import numpy as np
 from scipy.optimize import LinearConstraint
 
-from balancer.ballast.goal import BallastGoal
+from balancer.ballast.goal import SHARES, BallastGoal
 from balancer.ballast.program import Aim, Program, lexicographic
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.model import Car
@@ -20,6 +21,11 @@ class Demand(NamedTuple):
     kind: str
     row: Floats
     need: float
+
+    @property
+    def share(self) -> bool:
+        """Whether it is an end of the band of a share."""
+        return self.kind.partition("_")[0] in SHARES
 
 
 def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Demand]:
@@ -41,13 +47,35 @@ def demands_of(program: Program, loads: Floats, goal: BallastGoal) -> list[Deman
     ]
     for name, row, load in zip(CORNERS, wheels, now, strict=True):
         demands.append(Demand(f"wheel_{name}", row, goal.wheel_minimum - load))
-    if goal.front:
-        low, high = goal.front
-        low_need = low * now.sum() - now[:2].sum()
-        high_need = now[:2].sum() - high * now.sum()
-        demands.append(Demand("front_low", front - low * total, low_need))
-        demands.append(Demand("front_high", high * total - front, high_need))
+    for name, band in goal.bands.items():
+        demands += band_of(program, loads, name, band)
     return demands
+
+
+def band_of(program: Program, loads: Floats, name: str, band: tuple[float, float]) -> list[Demand]:
+    """Give the two ends of the band of a share as rows.
+
+    Args:
+        loads: (4,), without the ballast [N].
+        band: Lowest and highest, as fractions.
+    """
+    (low, high), pick, now = band, SHARES[name], loads / GRAVITY
+    total, part = program.wheels.sum(axis=0), pick @ program.wheels
+    low_need, high_need = low * now.sum() - pick @ now, pick @ now - high * now.sum()
+    return [
+        Demand(f"{name}_low", part - low * total, low_need),
+        Demand(f"{name}_high", high * total - part, high_need),
+    ]
+
+
+def demands_in(program: Program, trims: Sequence[Floats], goal: BallastGoal) -> list[Demand]:
+    """Give every rule of a goal in every race trim as a row, the weightiest rules first.
+
+    Args:
+        trims: (4,) each, without the ballast [N].
+    """
+    each = [demands_of(program, loads, goal) for loads in trims]
+    return [demand for alike in zip(*each, strict=True) for demand in alike]
 
 
 def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
@@ -55,17 +83,17 @@ def rules_of(demands: list[Demand]) -> list[LinearConstraint]:
     return [LinearConstraint(demand.row, demand.need, inf) for demand in demands]
 
 
-def lightest(program: Program, loads: Floats, goal: BallastGoal) -> tuple[float, bool]:
+def lightest(program: Program, trims: Sequence[Floats], goal: BallastGoal) -> tuple[float, bool]:
     """Give the mass of the lightest ballast that meets a goal, and whether that is proved.
 
     Args:
-        loads: (4,), without the ballast [N].
+        trims: (4,) each, in the race trims, without the ballast [N].
 
     Returns:
         Mass [kg]; infinite where it is proved that nothing does.
     """
     total = program.mass.sum(axis=0)
-    solution = lexicographic(program, [Aim(total)], rules_of(demands_of(program, loads, goal)))
+    solution = lexicographic(program, [Aim(total)], rules_of(demands_in(program, trims, goal)))
     return (inf, True) if solution is None else (float(total @ solution.values), solution.proved)
 
 

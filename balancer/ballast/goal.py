@@ -2,19 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import inf
 from typing import NamedTuple
 
-from balancer.ballast.margin import margin_of, minimum_mass
+import numpy as np
+
+from balancer.ballast.margin import Doubt, inset, margin_of, minimum_mass, miss_chance
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.model import Car
 from balancer.errors import Fault
 
 PIECE_TOLERANCE = 0.002
-"""Front share within which whole pieces count as meeting a single wanted number."""
+"""Share within which a single wanted number counts as met: front by whole pieces, others always."""
+
+_A_HAIR = 1e-4
+"""By so much of itself an uncertainty is taken for more when a plan is made than when it is held
+against the rules: it changes a little with the ballast."""
+
+SHARES = {
+    "front": np.array([1.0, 1.0, 0.0, 0.0]),
+    "left": np.array([1.0, 0.0, 1.0, 0.0]),
+    "cross": np.array([0.0, 1.0, 1.0, 0.0]),
+}
+"""Which wheels a share counts."""
+
+_WHEELS = {f"wheel_{corner}": row for corner, row in zip(CORNERS, np.eye(4), strict=True)}
+_AXLES = {"axle_front": SHARES["front"], "axle_rear": 1 - SHARES["front"]}
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +47,12 @@ class BallastGoal:
         axle_minimum: On the front and on the rear axle.
         wheel_minimum: On any wheel [kg].
         most: Most ballast in all [kg].
+        left_band, cross: Lowest and highest left share and cross weight; None when any will do.
+        near: Names of shares for which a single number was asked for: to be near it is all that
+            is wanted, and no chance is held against it.
+        floor: The minimum without its margin; None where that is not known [kg].
+        doubt: How far another scale may read from this weigh-in; None: rules are held against the
+            loads as they are.
     """
 
     minimum: float = 0.0
@@ -40,6 +62,11 @@ class BallastGoal:
     axle_minimum: tuple[float, float] = (0.0, 0.0)
     wheel_minimum: float = 0.0
     most: float = inf
+    left_band: tuple[float, float] | None = None
+    cross: tuple[float, float] | None = None
+    near: tuple[str, ...] = ()
+    floor: float | None = None
+    doubt: Doubt | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no car could mean, all of it."""
@@ -52,50 +79,154 @@ class BallastGoal:
             yield from unusable(name, mass, 0, LARGEST, "give kg, and 0 for no such rule")
         for name, mass in (("maximum", self.maximum), ("most", self.most)):
             yield from unusable(name, mass, 0, inf, "give kg, and inf for no such rule")
-        shares = [("left", self.left), *(("front", share) for share in self.front or ())]
+        shares = [("left", self.left)]
+        shares += [(name, share) for name, band in self.bands.items() for share in band]
         for name, share in shares:
             yield from unusable(name, share, 0, 1, "give a fraction, 0.5 for 50 %")
-        if self.front and self.front[0] > self.front[1]:
-            what = f"runs backward, {self.front[0]:g} to {self.front[1]:g}"
-            yield Fault("front", what, "give the lower share first")
+        for name, band in self.bands.items():
+            if band[0] > band[1]:
+                what = f"runs backward, {band[0]:g} to {band[1]:g}"
+                yield Fault(name, what, "give the lower share first")
 
     @classmethod
     def of(
-        cls, car: Car, total_uncertainty: float = 0.0, front: tuple[float, float] | None = None
+        cls,
+        car: Car,
+        total_uncertainty: float = 0.0,
+        front: tuple[float, float] | None = None,
+        covariance: Floats | None = None,
+        cross: tuple[float, float] | None = None,
     ) -> BallastGoal:
         """Take the goal from the class rules in the car file.
 
-        The uncertainty of the total [N] is for a margin that follows from a chance; a front share
-        asked for goes before that of the class.
+        The uncertainty of the total [N] is for a margin that follows from a chance, the covariance
+        of the loads [N²] for the chance of missing any other rule on another scale. A front share
+        asked for goes before that of the class. The cross weight of the class is for ballast where
+        no perch can be turned; else where it is asked for.
         """
         rules = car.rules
-        front = front or rules.front
-        if front and front[0] == front[1] and car.pieces:
-            front = (front[0] - PIECE_TOLERANCE, front[1] + PIECE_TOLERANCE)
+        if not car.adjustable.any():
+            cross = cross or rules.cross
+        asked = {"front": front or rules.front, "left": rules.left, "cross": cross}
+        near = tuple(name for name, band in asked.items() if band and band[0] == band[1])
+        bands = {
+            name: _around(band, name != "front" or bool(car.pieces)) for name, band in asked.items()
+        }
         minimum = minimum_mass(rules)
         return cls(
             minimum=minimum + margin_of(car, total_uncertainty).mass if minimum else 0.0,
             maximum=rules.maximum,
-            front=front,
+            front=bands["front"],
+            left_band=bands["left"],
+            cross=bands["cross"],
+            near=near,
+            floor=minimum,
+            doubt=None if covariance is None else Doubt.of(car, covariance),
             axle_minimum=rules.axle_minimum,
             wheel_minimum=rules.wheel_minimum,
             most=rules.most_ballast,
         )
+
+    @property
+    def bands(self) -> dict[str, tuple[float, float]]:
+        """Lowest and highest of the shares for which there is a rule, by name."""
+        bands = {"front": self.front, "left": self.left_band, "cross": self.cross}
+        return {name: band for name, band in bands.items() if band}
+
+    def narrowed(self, trims: Sequence[Floats], chance: float | None = None) -> BallastGoal | None:
+        """Give the goal for these pads, so that another scale misses no rule of this one too often.
+
+        Args:
+            trims: (4,) each, in the race trims [N].
+            chance: Allowed; None: what the doubt says.
+
+        Returns:
+            Without a doubt; None where a band is too narrow for that.
+        """
+        doubt = self.doubt
+        if doubt is None:
+            return self
+        doubt = doubt if chance is None else doubt._replace(chance=chance)
+
+        def least(kind: str, limit: float, pick: Floats) -> float:
+            return limit and limit + max(_depth(self, doubt, kind, pick, one) for one in trims)
+
+        bands = {}
+        for name, (low, high) in self.bands.items():
+            depth = max(
+                _depth(self, doubt, name, _slope(SHARES[name], one), one, high - low)
+                for one in trims
+            )
+            if 2 * depth > high - low:
+                return None
+            bands[name] = low + depth, high - depth
+        front, rear = (
+            least(kind, limit, pick / GRAVITY)
+            for (kind, pick), limit in zip(_AXLES.items(), self.axle_minimum, strict=True)
+        )
+        wheels = (least(kind, self.wheel_minimum, pick / GRAVITY) for kind, pick in _WHEELS.items())
+        return replace(
+            self,
+            front=bands.get("front"),
+            left_band=bands.get("left"),
+            cross=bands.get("cross"),
+            axle_minimum=(front, rear),
+            wheel_minimum=max(wheels),
+            doubt=None,
+        )
+
+
+def _around(band: tuple[float, float] | None, widened: bool) -> tuple[float, float] | None:
+    """Give what counts as a single number; a band is left as it is."""
+    if not band or band[0] < band[1] or not widened:
+        return band
+    return band[0] - PIECE_TOLERANCE, band[1] + PIECE_TOLERANCE
+
+
+def _slope(pick: Floats, loads: Floats) -> Floats:
+    """Give what a newton on each pad adds to a share; see `share_uncertainties`."""
+    total = float(loads.sum())
+    return (pick - pick @ loads / total) / total
+
+
+def _depth(
+    goal: BallastGoal,
+    doubt: Doubt,
+    name: str,
+    slope: Floats,
+    loads: Floats,
+    width: float = inf,
+) -> float:
+    """Say how far inside a limit the loads are to be; 0 where a single number was asked for."""
+    if name in goal.near:
+        return 0.0
+    return inset(doubt.deviation(loads, slope) * (1 + _A_HAIR), doubt.chance, width)
 
 
 class RuleCheck(NamedTuple):
     """One rule, and how the car stands to it with the ballast in.
 
     Attributes:
-        kind: `minimum`, `maximum`, `front_low`, `front_high`, `axle_front`, `axle_rear` or
-            `wheel_LF` ….
+        kind: `minimum`, `maximum`, `axle_front`, `axle_rear`, `wheel_LF` …, and `front_low`,
+            `front_high`, the same of `left` and `cross`.
         limit, value: Masses [kg] or shares [1].
+        met: Here, and on another scale with at most the allowed chance of missing it.
+        chance: Of missing it on another scale, as a fraction; None where that is not known.
+        within: Whether it is met as weighed here, whatever another scale may say.
     """
 
     kind: str
     limit: float
     value: float
     met: bool
+    chance: float | None = None
+    within: bool = True
+
+    @property
+    def share(self) -> str:
+        """The share that it is a rule for; empty where it is one for a mass."""
+        name = self.kind.partition("_")[0]
+        return name if name in SHARES else ""
 
 
 def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
@@ -104,27 +235,50 @@ def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
     Args:
         loads: (4,), with the ballast [N].
     """
-    masses = loads / GRAVITY
-    total = float(masses.sum())
-    asked = [
-        ("minimum", goal.minimum, total),
-        ("axle_front", goal.axle_minimum[0], float(masses[:2].sum())),
-        ("axle_rear", goal.axle_minimum[1], float(masses[2:].sum())),
-        *(
-            (f"wheel_{corner}", goal.wheel_minimum, float(mass))
-            for corner, mass in zip(CORNERS, masses, strict=True)
-        ),
-    ]
-    rules = [
-        RuleCheck(kind, limit, value, value >= limit - 1e-5)
-        for kind, limit, value in asked
-        if limit > 0
-    ]
+    return (*_masses(goal, loads), *_bands(goal, loads))
+
+
+def _masses(goal: BallastGoal, loads: Floats) -> Iterator[RuleCheck]:
+    total, doubt = float(loads.sum()) / GRAVITY, goal.doubt
+    everything = np.ones(4)
+    if goal.minimum > 0:
+        # Its margin is in it already.
+        met = total >= goal.minimum - 1e-5
+        chance = None
+        if doubt and goal.floor is not None:
+            chance = _chance(doubt, total - goal.floor, everything / GRAVITY, loads)
+        yield RuleCheck("minimum", goal.minimum, total, met, chance, met)
+    limits = [*goal.axle_minimum, *[goal.wheel_minimum] * 4]
+    for (kind, pick), limit in zip([*_AXLES.items(), *_WHEELS.items()], limits, strict=True):
+        if limit > 0:
+            yield _least(goal, kind, limit, pick, loads)
     if goal.maximum < inf:
-        rules.append(RuleCheck("maximum", goal.maximum, total, total <= goal.maximum + 1e-5))
-    if goal.front:
-        front = float(masses[:2].sum()) / total
-        low, high = goal.front
-        rules.append(RuleCheck("front_low", low, front, front >= low - 1e-7))
-        rules.append(RuleCheck("front_high", high, front, front <= high + 1e-7))
-    return tuple(rules)
+        met = total <= goal.maximum + 1e-5
+        chance = doubt and _chance(doubt, goal.maximum - total, everything / GRAVITY, loads)
+        yield RuleCheck("maximum", goal.maximum, total, met, chance, met)
+
+
+def _least(goal: BallastGoal, kind: str, limit: float, pick: Floats, loads: Floats) -> RuleCheck:
+    value, slope, doubt = float(pick @ loads) / GRAVITY, pick / GRAVITY, goal.doubt
+    within = value >= limit - 1e-5
+    if doubt is None:
+        return RuleCheck(kind, limit, value, within, None, within)
+    depth = inset(doubt.deviation(loads, slope), doubt.chance)
+    chance = _chance(doubt, value - limit, slope, loads)
+    return RuleCheck(kind, limit, value, value >= limit + depth - 1e-5, chance, within)
+
+
+def _bands(goal: BallastGoal, loads: Floats) -> Iterator[RuleCheck]:
+    for name, (low, high) in goal.bands.items():
+        value, slope = float(SHARES[name] @ loads / loads.sum()), _slope(SHARES[name], loads)
+        doubt, depth = (None if name in goal.near else goal.doubt), 0.0
+        if doubt:
+            depth = inset(doubt.deviation(loads, slope), doubt.chance, high - low)
+        for end, limit, spare in (("low", low, value - low), ("high", high, high - value)):
+            chance = doubt and _chance(doubt, spare, slope, loads)
+            met, within = spare >= depth - 1e-7, spare >= -1e-7
+            yield RuleCheck(f"{name}_{end}", limit, value, met, chance, within)
+
+
+def _chance(doubt: Doubt, spare: float, slope: Floats, loads: Floats) -> float:
+    return miss_chance(spare, doubt.deviation(loads, slope))

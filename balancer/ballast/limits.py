@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf
 from typing import Literal, NamedTuple
 
@@ -41,19 +42,19 @@ class Binding(NamedTuple):
 
 
 def bindings_of(
-    car: Car, loads: Floats, goal: BallastGoal, centers: list[tuple[float, float]]
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, centers: list[tuple[float, float]]
 ) -> tuple[Binding, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Args:
-        loads: (4,), without the ballast [N].
+        trims: (4,) each, in the race trims, without the ballast [N].
         centers: As `program.build` takes them.
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:
         places, pieces, most = _lifted(car, goal, bounds)
         program = build(car, places, pieces, most, centers)
-        return Binding(bounds, lightest(program, loads, goal)[0])
+        return Binding(bounds, lightest(program, trims, goal)[0])
 
     bounds = _bounds(car, goal)
     alone = [lifted for bound in bounds if (lifted := without((bound,))).needed < inf]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import inf
@@ -10,7 +11,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.ballast.closest import closest
-from balancer.ballast.constraints import aims_of, demands_of, lightest, rules_of
+from balancer.ballast.constraints import aims_of, demands_in, lightest, rules_of
 from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.program import Program, build, lexicographic
@@ -25,6 +26,12 @@ Status = Literal["met", "closest", "gave_up"]
 
 _MOST_MIXED = 2
 """Up to so many places every mix of their middles and ends is tried."""
+
+_ROUNDS = 4
+"""Plans after which the uncertainty of what they make is what was planned for."""
+
+_HALVINGS = 12
+"""Of the way to the least chance of missing a rule: to a 4000th."""
 
 _A_GRAM = 1e-3
 """Mass [kg] that nobody bolts in or leaves out."""
@@ -47,6 +54,18 @@ class BallastItem(NamedTuple):
     pieces: tuple[tuple[float, int], ...]
 
 
+class Stand(NamedTuple):
+    """How the car stands to the rules in one race trim, with the ballast in.
+
+    Attributes:
+        loads: (4,) [N].
+    """
+
+    loads: Floats
+    shares: Shares
+    rules: tuple[RuleCheck, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class BallastPlan:
     """Ballast to bolt in, and the car with it.
@@ -60,6 +79,7 @@ class BallastPlan:
         change: (4,), what the ballast does to the loads [N].
         shares: With the ballast.
         bindings: Empty when met.
+        others: The other race trims, where the ballast is planned for several.
     """
 
     status: Status
@@ -71,40 +91,132 @@ class BallastPlan:
     rules: tuple[RuleCheck, ...]
     bindings: tuple[Binding, ...]
     goal: BallastGoal
+    others: tuple[Stand, ...]
+
+    @property
+    def all_rules(self) -> tuple[RuleCheck, ...]:
+        """The rules in every race trim, one trim after the other."""
+        return sum((stand.rules for stand in self.others), self.rules)
 
 
-def plan_ballast(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
+def plan_ballast(
+    car: Car, loads: Floats, goal: BallastGoal, others: Sequence[Floats] = ()
+) -> BallastPlan:
     """Find the lightest ballast that meets the rules, and the best way to spread it.
 
     Args:
         car: With its places and pieces.
         loads: (4,), the loads in race trim, on level pads [N].
+        others: (4,) each, in other race trims that the rules hold in too [N].
 
     Returns:
         Best by: all rules met, lightest, front share closest to the middle of what is wanted,
         left share closest to its target, lowest, most central. Where the rules can't all be
-        met: first the minimum, then axles and wheels, then the front share as near as can be.
-        Between whole pieces, differences below 0.001 points of front share, 0.01 points of left
-        share and 0.01 % of the car's mass times one meter count as ties.
+        met: first the minimum, then axles and wheels, then the shares as near as can be.
+        Where they can, but not so that another scale misses them as rarely as is asked: with
+        the smallest chance of that. Between whole pieces, differences below 0.001 points of
+        front share, 0.01 points of left share and 0.01 % of the car's mass times one meter
+        count as ties. Of several race trims the first says what is best spread.
     """
+    trims = basis = (loads, *others)
+    plan = best = None
+    for _ in range(_ROUNDS):
+        strict = goal.narrowed(basis)
+        if strict is None:
+            break
+        plan = _planned(car, trims, strict)
+        if goal.doubt is None:
+            return plan
+        judged = _judged(plan, goal)
+        if judged.status == "met" and (best or not _tight(judged)):
+            return judged
+        if plan.status != "met":
+            break
+        # An uncertainty changes a little with what is bolted in.
+        basis = (plan.loads, *(stand.loads for stand in plan.others))
+        best = judged if judged.status == "met" else best
+    if best:
+        return best
+    if plan and plan.status != "closest":
+        return _judged(plan, goal)
+    return _least_doubtful(car, trims, goal, plan)
+
+
+def _tight(plan: BallastPlan) -> bool:
+    """Say whether a little less uncertainty could spare ballast."""
+    allowed = plan.goal.doubt.chance if plan.goal.doubt else 0.0
+    judged = (rule for rule in plan.all_rules if rule.kind not in ("minimum", "maximum"))
+    near = any(rule.chance is not None and rule.chance > allowed / 2 for rule in judged)
+    return near and bool(plan.items)
+
+
+def _least_doubtful(
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, strict: BallastPlan | None
+) -> BallastPlan:
+    """Halve the way to the least chance of missing a rule on another scale that can be had."""
+    bindings = strict.bindings if strict else ()
+    plan = _planned(car, trims, replace(goal, doubt=None))
+    if plan.status == "closest":
+        return _judged(strict or plan, goal)
+    low, high = goal.doubt.chance if goal.doubt else 0.0, 1.0
+    for _ in range(_HALVINGS):
+        chance = (low + high) / 2
+        narrower = goal.narrowed(trims, chance)
+        if narrower and _possible(car, trims, narrower):
+            high = chance
+        else:
+            low = chance
+    narrower = goal.narrowed(trims, high)
+    best = _planned(car, trims, narrower, explain=False) if narrower else plan
+    plan = plan if best.status == "closest" else best
+    judged = _judged(plan, goal)
+    missed = not all(rule.met for rule in judged.all_rules)
+    status: Status = "closest" if missed and plan.status == "met" else "gave_up"
+    return replace(judged, status=status, bindings=bindings if missed else ())
+
+
+def _possible(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> bool:
+    """Say whether any ballast meets a goal; on a chassis that twists, to first order."""
     if not car.places:
-        return _nowhere(car, loads, goal)
-    car = statics_of(car, loads).linear
+        return all(rule.met for loads in trims for rule in met_rules(goal, loads))
+    linear = statics_of(car, trims[0]).linear
     centers = [_center(place) for place in car.places]
-    plan = _plan(car, loads, goal, centers)
+    program = build(linear, car.places, car.pieces, goal.most, centers)
+    return lightest(program, trims, goal)[0] < inf
+
+
+def _judged(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
+    """Hold a plan for a narrower goal against the one that was asked for."""
+    if goal.doubt is None:
+        return plan
+    others = tuple(stand._replace(rules=met_rules(goal, stand.loads)) for stand in plan.others)
+    judged = replace(plan, goal=goal, rules=met_rules(goal, plan.loads), others=others)
+    missed = not all(rule.met for rule in judged.all_rules)
+    return replace(judged, status="closest") if missed and plan.status == "met" else judged
+
+
+def _planned(
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, explain: bool = True
+) -> BallastPlan:
+    """Plan for the loads as they are, with no doubt about them."""
+    if not car.places:
+        return _nowhere(car, trims, goal)
+    car = statics_of(car, trims[0]).linear
+    centers = [_center(place) for place in car.places]
+    plan = _plan(car, trims, goal, centers, explain)
     inexact = _inexact(car, goal)
     if not inexact:
         return plan
     # A chassis that twists answers a side moment by where along it the mass sits, and the program
     # took that to first order only: its word about wheels is no proof.
-    any_wheels = replace(goal, wheel_minimum=0.0)
+    any_wheels = replace(goal, wheel_minimum=0.0, left_band=None, cross=None)
     unmet = plan.status != "met"
-    if unmet and _plan(car, loads, any_wheels, centers, explain=False).status == "closest":
+    if unmet and _plan(car, trims, any_wheels, centers, explain=False).status == "closest":
         return plan
-    bound = _lower_bound(car, loads, goal, inexact)
+    bound = _lower_bound(car, trims, goal, inexact)
     if not unmet and plan.added <= bound + _A_GRAM:
         return plan
-    tried = [plan, *_at_stations(car, loads, goal, inexact, plan)]
+    tried = [plan, *_at_stations(car, trims, goal, inexact, plan)]
     met = [other for other in tried if other.status == "met"]
     if not met:
         # What lifting a limit would take comes of the same inexact rows.
@@ -118,8 +230,8 @@ def _center(place: Place) -> tuple[float, float]:
 
 
 def _inexact(car: Car, goal: BallastGoal) -> list[int]:
-    """Give the places for which the program is not exact: none but where wheels matter."""
-    if not twists(car) or goal.wheel_minimum <= 0:
+    """Give the places for which the program is not exact: none but where sides matter."""
+    if not twists(car) or not (goal.wheel_minimum > 0 or goal.left_band or goal.cross):
         return []
     inexact = []
     for index, place in enumerate(car.places):
@@ -130,7 +242,7 @@ def _inexact(car: Car, goal: BallastGoal) -> list[int]:
     return inexact
 
 
-def _lower_bound(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int]) -> float:
+def _lower_bound(car: Car, trims: Sequence[Floats], goal: BallastGoal, inexact: list[int]) -> float:
     """Give a mass below which nothing will do: all that may be put anywhere in a rectangle.
 
     What mass spread over it does at the wheels lies between what it does at the corners and where
@@ -143,12 +255,12 @@ def _lower_bound(car: Car, loads: Floats, goal: BallastGoal, inexact: list[int])
         points = [place._replace(aft=(aft, aft), left=(left, left)) for aft, left in spots]
         places += points or [place]
     program = build(car, places, car.pieces, goal.most, [_center(place) for place in places])
-    mass, proved = lightest(program, loads, goal)
+    mass, proved = lightest(program, trims, goal)
     return mass if proved and mass < inf else 0.0
 
 
 def _at_stations(
-    car: Car, loads: Floats, goal: BallastGoal, inexact: list[int], plan: BallastPlan
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, inexact: list[int], plan: BallastPlan
 ) -> list[BallastPlan]:
     """Plan with each place that matters shrunk to one station: for that the program is exact."""
     tried = []
@@ -158,7 +270,7 @@ def _at_stations(
             places[index] = places[index]._replace(aft=(aft, aft))
         centers = [_center(place) for place in places]
         there = replace(car, places=tuple(places))
-        tried.append(_plan(there, loads, goal, centers, explain=False))
+        tried.append(_plan(there, trims, goal, centers, explain=False))
     return tried
 
 
@@ -175,46 +287,51 @@ def _stations(car: Car, plan: BallastPlan, inexact: list[int]) -> list[tuple[flo
     return [own, *mixed]
 
 
-def _nowhere(car: Car, loads: Floats, goal: BallastGoal) -> BallastPlan:
+def _nowhere(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> BallastPlan:
     """Hold a car that may carry no ballast against the rules."""
-    plan = _held_against(car, loads, goal, (), proved=True)
+    plan = _held_against(car, trims, goal, (), proved=True)
     return plan if plan.status == "met" else replace(plan, bindings=(Binding((), inf),))
 
 
 def _plan(
     car: Car,
-    loads: Floats,
+    trims: Sequence[Floats],
     goal: BallastGoal,
     centers: list[tuple[float, float]],
     explain: bool = True,
 ) -> BallastPlan:
     program = build(car, car.places, car.pieces, goal.most, centers)
-    demands = demands_of(program, loads, goal)
-    solution = lexicographic(program, aims_of(car, program, loads, goal), rules_of(demands))
+    demands = demands_in(program, trims, goal)
+    solution = lexicographic(program, aims_of(car, program, trims[0], goal), rules_of(demands))
     explain = explain and solution is None
-    solution = solution or closest(car, program, loads, goal, demands)
-    plan = _held_against(car, loads, goal, _items(car, program, solution.values), solution.proved)
-    return replace(plan, bindings=bindings_of(car, loads, goal, centers)) if explain else plan
+    solution = solution or closest(car, program, trims, goal, demands)
+    plan = _held_against(car, trims, goal, _items(car, program, solution.values), solution.proved)
+    return replace(plan, bindings=bindings_of(car, trims, goal, centers)) if explain else plan
 
 
 def _held_against(
-    car: Car, loads: Floats, goal: BallastGoal, items: tuple[BallastItem, ...], proved: bool
+    car: Car,
+    trims: Sequence[Floats],
+    goal: BallastGoal,
+    items: tuple[BallastItem, ...],
+    proved: bool,
 ) -> BallastPlan:
     """Put ballast in and hold the car against the rules."""
     change = np.zeros(4) + sum(added_loads(car, item.mass, item.aft, item.left) for item in items)
-    after = loads + change
-    rules = met_rules(goal, after)
-    met = all(rule.met for rule in rules)
+    stands = [
+        Stand(after, shares(car, after), met_rules(goal, after))
+        for after in (loads + change for loads in trims)
+    ]
+    met = all(rule.met for stand in stands for rule in stand.rules)
     return BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
         items=items,
         added=sum((item.mass for item in items), 0.0),
-        loads=after,
         change=change,
-        shares=shares(car, after),
-        rules=rules,
+        **stands[0]._asdict(),
         bindings=(),
         goal=goal,
+        others=tuple(stands[1:]),
     )
 
 

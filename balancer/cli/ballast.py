@@ -82,11 +82,13 @@ def command(
     single = front or file.car.rules.front
     if single and tolerance:
         front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
-    goal = BallastGoal.of(file.car, weighed.weigh_in.uncertainties.total, front)
+    weigh_in = weighed.weigh_in
+    goal = BallastGoal.of(file.car, weigh_in.uncertainties.total, front, weigh_in.covariance)
     goal = replace(
         goal,
         left=left.value / 100 if left else goal.left,
         minimum=minimum.to_si(units, "mass") if minimum else goal.minimum,
+        floor=None if minimum else goal.floor,
         most=most.to_si(units, "mass") if most else goal.most,
     )
     racing = carry(file.car, weighed.weigh_in.loads, weighed.was, race_state(file).items)

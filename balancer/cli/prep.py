@@ -66,7 +66,7 @@ def _prepared(
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
     race = race_state(file).items
     on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
-    goal = BallastGoal.of(car, weigh_in.uncertainties.total, front)
+    goal = BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance)
     asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
     raced = carry(car, weigh_in.loads, weighed.was, race).loads
     with waiting("looking for ballast and turns"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -40,7 +41,12 @@ _RULES = {
     "axle_rear": "minimum on the rear axle",
     "front_low": "front share, lowest",
     "front_high": "front share, highest",
+    "left_low": "left share, lowest",
+    "left_high": "left share, highest",
+    "cross_low": "cross weight, lowest",
+    "cross_high": "cross weight, highest",
 }
+SHARE_NAMES = {"front": "front share", "left": "left share", "cross": "cross weight"}
 
 
 def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
@@ -73,11 +79,17 @@ def item_json(item: BallastItem, units: Units) -> dict[str, Any]:
 
 def rule_json(rule: RuleCheck, units: Units) -> dict[str, Any]:
     """Give a rule and how the car stands to it under the names of the contract."""
-    share = rule.kind.startswith("front_")
     limit, value = (
-        100 * value if share else units.from_si(value, "mass") for value in (rule.limit, rule.value)
+        100 * value if rule.share else units.from_si(value, "mass")
+        for value in (rule.limit, rule.value)
     )
-    return {"rule": rule_name(rule.kind), "limit": limit, "value": value, "met": rule.met}
+    return {
+        "rule": rule_name(rule.kind),
+        "limit": limit,
+        "value": value,
+        "met": rule.met,
+        "chance_pct": None if rule.chance is None else 100 * rule.chance,
+    }
 
 
 def rule_name(kind: str) -> str:
@@ -100,7 +112,8 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
         table(state_rows(states, units), indent="") if plan.items else "",
-        rule_table(plan, units),
+        rule_table(plan.rules, units),
+        doubt_words(plan),
         BALLAST if plan.items else "",
     )
 
@@ -151,23 +164,42 @@ def place_aside(item: BallastItem, units: Units, unit: str = "") -> str:
     return f"{place(abs(item.left), units)}{unit} {'left' if item.left > 0 else 'right'}"
 
 
-def rule_table(plan: BallastPlan, units: Units) -> str:
+def rule_table(rules: Sequence[RuleCheck], units: Units) -> str:
     """Set out the rules and how the car stands to them; nothing where there are none."""
-    if not plan.rules:
+    if not rules:
         return ""
     rows = [["Rule", "asked", "then", ""]]
-    for rule in plan.rules:
-        if not rule.kind.startswith("front_"):
-            rows.append([rule_name(rule.kind), *_asked_and_then(rule, units), _met(rule.met)])
-    if plan.goal.front:
-        met = all(rule.met for rule in plan.rules if rule.kind.startswith("front_"))
-        share = percent(plan.shares.front, 2)
-        rows.append(["front share", band_words(plan.goal.front, " %"), share, _met(met)])
+    for ends in ends_of(rules):
+        rule = ends[0]
+        asked, then = _asked_and_then(rule, units)
+        name = rule_name(rule.kind)
+        if rule.share:
+            name, asked = SHARE_NAMES[rule.share], band_words((rule.limit, ends[-1].limit), " %")
+        rows.append([name, asked, then, met_word(ends)])
     return table(rows, indent="")
 
 
+def ends_of(rules: Sequence[RuleCheck]) -> list[list[RuleCheck]]:
+    """Put the two ends of a band together; masses first, each alone."""
+    masses = [[rule] for rule in rules if not rule.share]
+    bands = [[rule for rule in rules if rule.share == name] for name in SHARE_NAMES]
+    return [*masses, *(band for band in bands if band)]
+
+
+def doubt_words(plan: BallastPlan) -> str:
+    """Say how sure `met` is; nothing where no rule but the minimum weight has a chance."""
+    doubt, judged = plan.goal.doubt, ("minimum", "maximum")
+    if not doubt or all(rule.chance is None or rule.kind in judged for rule in plan.rules):
+        return ""
+    said = "as the car file says" if doubt.stated else "where the car file states no chance"
+    return wrapped(
+        f"A share, axle or wheel is “met” where another scale misses it with a chance of"
+        f" {100 * doubt.chance:g} % at most, {said}."
+    )
+
+
 def _asked_and_then(rule: RuleCheck, units: Units) -> tuple[str, str]:
-    if rule.kind.startswith("front_"):
+    if rule.share:
         return percent(rule.limit, 2), percent(rule.value, 2)
     return (
         amount(rule.limit, "mass", units, unit=True),
@@ -185,17 +217,31 @@ def band_words(band: tuple[float, float], unit: str = "") -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _met(met: bool) -> str:
-    return "met" if met else "MISSED"
+def met_word(ends: Sequence[RuleCheck]) -> str:
+    """Say in a word how the car stands to a rule, both ends of a band together."""
+    if all(rule.met for rule in ends):
+        return "met"
+    return "IN DOUBT" if all(rule.within for rule in ends) else "MISSED"
 
 
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     """Say what is missed, then what stands in the way and what lifting it would take."""
-    return [*(_miss(rule, units) for rule in plan.rules if not rule.met), *_ways(plan, units)]
+    return [*miss_texts(plan.rules, units), *_ways(plan, units)]
+
+
+def miss_texts(rules: Sequence[RuleCheck], units: Units) -> list[str]:
+    """Say which rules are not met, a line each."""
+    return [_miss(rule, units) for rule in rules if not rule.met]
 
 
 def _miss(rule: RuleCheck, units: Units) -> str:
     asked, closest = _asked_and_then(rule, units)
+    if rule.within:
+        chance = number(100 * (rule.chance or 0.0), 0)
+        return (
+            f"{rule_name(rule.kind)}: {asked} asked, {closest} is within, but {chance} % likely to"
+            " miss on another scale"
+        )
     return f"{rule_name(rule.kind)}: {asked} asked, {closest} is the closest"
 
 

@@ -12,6 +12,7 @@ from balancer.prep import Preparation
 from balancer.report.ballast import (
     ballast_lines,
     binding_texts,
+    doubt_words,
     item_json,
     rule_json,
     rule_table,
@@ -104,7 +105,8 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         table(state_rows(states, units, change=False), indent=""),
         "“On the pads” is with their heights as measured last." if shown else "",
         f"Wanted in race trim: cross weight {wanted(goal.cross, goal.tolerance)}.",
-        rule_table(ready.ballast, units),
+        rule_table(ready.ballast.rules, units),
+        doubt_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
     )

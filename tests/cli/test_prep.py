@@ -95,3 +95,33 @@ def test_a_car_without_springs_is_not_warned_of_them(
     page = Path("kart.html").read_text(encoding="utf-8")
     assert "tighten as the maker says" in page
     assert [word for word in ("spring", "droop") if word in text + page] == []
+
+
+@pytest.mark.parametrize("command", ["prep", "ballast"])
+def test_a_share_just_inside_its_limit_is_not_called_met(
+    command: str, run: Run, garage: Path
+) -> None:
+    """54.29 % front with 54.3 % for a limit, measured to 0.03 points and no place for ballast."""
+    path = garage / "coupe.toml"
+    text = path.read_text(encoding="utf-8").split("[[place]]")[0]
+    place = '[[place]]\nname = "nose"\naft = 0\nleft = 0\nup = 200\nmost = 0.01\n'
+    text = text.replace("minimum = 1090", "minimum = 900")
+    path.write_text(text + place, encoding="utf-8")
+    share = run("trim coupe.toml 302 288.5 231 244 --weighed-with driver --json").json["front_pct"]
+    path.write_text(
+        text.replace("front_pct = [52, 54.5]", f"front_pct = [52, {share + 0.02:.4f}]") + place,
+        encoding="utf-8",
+    )
+    asked = f"{command} coupe.toml 302 288.5 231 244 --weighed-with driver"
+    ran = run(f"{asked} --json")
+    assert ran.status == 1
+    found = ran.json
+    high = next(rule for rule in found["rules"] if rule["rule"] == "front share, highest")
+    assert found["status"] == "closest"
+    assert not high["met"]
+    assert high["value"] <= high["limit"]
+    assert 15 < high["chance_pct"] < 50
+    told = run(asked).out
+    assert re.search(r"is within, but\s+\d+ %\s+likely to\s+miss on another scale", told)
+    assert "IN DOUBT" in told
+    assert "5 % at most, where the car file states no" in " ".join(told.split())

@@ -401,7 +401,7 @@ def test_prep(run: Run) -> None:
     assert all((turns / 0.25).is_integer() for turns in four(found["turns"]))
     assert max(map(abs, four(found["height_change"]))) <= 1.5
     for rule in found["rules"]:
-        assert set(rule) == {"rule", "limit", "value", "met"}
+        assert set(rule) == {"rule", "limit", "value", "met", "chance_pct"}
         assert rule["met"]
     least = next(rule for rule in found["rules"] if rule["rule"].startswith("minimum weight"))
     assert least["value"] == pytest.approx(found["race_trim"]["total"])

@@ -511,9 +511,9 @@ def test_a_solver_may_stop_where_what_is_left_is_a_tie(monkeypatch: pytest.Monke
 
 
 def test_a_front_share_not_proved_nearest_is_not_called_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    nearest = closest._nearest_front
+    nearest = closest._nearest_share
     monkeypatch.setattr(
-        closest, "_nearest_front", lambda *asked: nearest(*asked)._replace(proved=False)
+        closest, "_nearest_share", lambda *asked: nearest(*asked)._replace(proved=False)
     )
     car = car_with(NOSE._replace(most=20))
     assert plan_ballast(car, EVEN, BallastGoal(front=(0.6, 0.7))).status == "gave_up"

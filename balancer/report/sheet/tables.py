@@ -14,7 +14,14 @@ from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep import Preparation
-from balancer.report.ballast import band_words, pieces_words, place_aside, rule_name
+from balancer.report.ballast import (
+    SHARE_NAMES,
+    band_words,
+    ends_of,
+    pieces_words,
+    place_aside,
+    rule_name,
+)
 from balancer.report.pictures.plan_view import without_number
 from balancer.report.weighing.states import State
 from balancer.report.words.numbers import amount, amounts, number, place, sure_percent, three
@@ -130,15 +137,10 @@ def rules_words(ready: Preparation, units: Units) -> list[dict[str, Any]]:
     rules = ready.ballast.rules
     wheels = [rule for rule in rules if rule.kind.startswith("wheel_")]
     lightest = min(wheels, key=lambda rule: rule.value, default=None)
-    bands = [rule for rule in rules if rule.kind.startswith("front_")]
-    words = [
-        _mass_rule(rule, units)
-        for rule in rules
-        if rule not in bands and (rule not in wheels or rule is lightest)
+    shown = [rule for rule in rules if rule not in wheels or rule is lightest]
+    return [
+        _band(*ends) if len(ends) == 2 else _mass_rule(ends[0], units) for ends in ends_of(shown)
     ]
-    if len(bands) == 2:
-        words.append(_band(*bands))
-    return words
 
 
 def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
@@ -153,18 +155,29 @@ def _mass_rule(rule: RuleCheck, units: Units) -> dict[str, Any]:
         "value": value,
         "spare": amount(spare, "mass", units, sign=True),
         "met": rule.met,
+        "word": _yes([rule]),
     }
 
 
 def _band(low: RuleCheck, high: RuleCheck) -> dict[str, Any]:
     spare = min(low.value - low.limit, high.limit - high.value)
     return {
-        "name": "front share, %",
+        "name": f"{SHARE_NAMES[low.share]}, %",
         "asked": band_words((low.limit, high.limit)),
         "value": number(100 * low.value, 2),
         "spare": number(100 * spare, 2, sign=True),
         "met": low.met and high.met,
+        "word": _yes([low, high]),
     }
+
+
+def _yes(ends: list[RuleCheck]) -> str:
+    """Say whether a rule is met, and where it is in doubt, how likely another scale misses it."""
+    if all(rule.met for rule in ends):
+        return "yes"
+    if not all(rule.within for rule in ends):
+        return "NO"
+    return f"IN DOUBT: {100 * sum(rule.chance or 0.0 for rule in ends):.0f} % miss"
 
 
 def board_rows(ready: Preparation, units: Units) -> list[list[str]]:
