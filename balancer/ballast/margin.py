@@ -93,7 +93,7 @@ def inset(deviation: float, chance: float, width: float = inf) -> float:
 
     Examples:
         >>> round(inset(1.0, 0.05), 3), round(inset(1.0, 0.05, 4.0), 3), inset(1.0, 0.05, 3.0)
-        (1.645, 1.882, inf)
+        (1.645, 1.796, inf)
     """
 
     def missed(depth: float) -> float:
