@@ -6,6 +6,7 @@ import os
 
 import click
 
+from balancer.car.model import Item
 from balancer.cli.options.files import (
     beside,
     car_of,
@@ -16,12 +17,14 @@ from balancer.cli.options.files import (
 from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
+from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import faults_in, read_parts
-from balancer.report.weighing.compare import compare_json, compare_text
-from balancer.weighing.comparison import compare
+from balancer.files.states import state_of
+from balancer.report.weighing.compare import Carried, compare_json, compare_text
+from balancer.weighing.comparison import carried, compare
 from balancer.weighing.parts import variant
-from balancer.weighing.weigh import weigh
+from balancer.weighing.weigh import Readings, weigh
 
 
 @click.command("compare")
@@ -30,6 +33,9 @@ from balancer.weighing.weigh import weigh
 @click.option("--other-car", metavar="CAR", help="The car of all readings but the first.")
 @click.option("--book", metavar="FILE", help="A parts book, to say what the parts predict.")
 @click.option("--variant", "named", metavar="NAME", help="What was done, by its name in the book.")
+@click.option(
+    "--as-weighed", is_flag=True, help="The bare difference, whatever was on board each time."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object for each comparison.")
 def command(
     car: str,
@@ -37,12 +43,14 @@ def command(
     other_car: str | None,
     book: str | None,
     named: str | None,
+    as_weighed: bool,
     as_json: bool,
 ) -> None:
     """Compare weigh-ins: what changed, whether it is real, and where it sits.
 
     Each is compared with the first: a readings file, or a weigh-in of the log by
-    its number or date, as log:12 or log:2026-06-13.
+    its number or date, as log:12 or log:2026-06-13. Where both say what was on board
+    and it was not the same, the first is carried to the state of the other.
 
     \b
     Example:
@@ -77,10 +85,26 @@ def command(
     for number, (path, later) in enumerate(zip(files[1:], readings[1:], strict=True)):
         with operating_faults(other):
             second = weigh(other.car, later)
-            difference = compare(file.car, first, second, predicted, other.car)
+            moved = None if as_weighed or other_car else _carried(file, readings[0], later)
+            before = carried(file.car, first, *moved) if moved else first
+            difference = compare(file.car, before, second, predicted, other.car)
         if as_json:
-            show_json(compare_json(file, difference, predicted is not None))
+            show_json(compare_json(file, difference, predicted is not None, moved))
         else:
             names = os.path.basename(files[0]), os.path.basename(path)
-            text = compare_text(file, (first, second), names, difference, predicted)
+            text = compare_text(file, (before, second), names, difference, predicted, moved)
             show(text if not number else f"\n{text}")
+
+
+def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None:
+    """Say what was on board each time; None where nobody said, or it was the same."""
+    was, now = (_aboard(file, readings) for readings in (first, second))
+    if was is None or now is None or set(was) == set(now):
+        return None
+    return Carried(was, now)
+
+
+def _aboard(file: CarFile, readings: Readings) -> tuple[Item, ...] | None:
+    if readings.on_board is None:
+        return None
+    return (*state_of(file, readings.on_board, "on_board").items, *readings.aboard)

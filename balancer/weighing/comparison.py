@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import inf
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.model import Car
+from balancer.car.model import Car, Item
+from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
 from balancer.weighing.weigh import WeighIn
 
 REAL = 2.0
 """Times its uncertainty that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
+
+
+OVERHANG = 1.0
+"""How far beyond an axle the center of a mass on a car can be [m]."""
+
+BESIDE = 0.3
+"""How far outside the middle of a tire the center of a mass on a car can be [m]."""
+
+Placed = Literal["on_the_car", "off_the_car", "too_unsure", "no_change"]
 
 
 class Center(NamedTuple):
@@ -55,10 +66,42 @@ class Difference:
     rest: Floats
     rest_uncertainties: Floats
 
+    def placed(self, car: Car) -> Placed:
+        """Say whether the added mass has a place that means something.
+
+        Returns:
+            no_change: the total is the same within its uncertainty. off_the_car: no one place on
+            the car would do it, so that more than one mass was changed or moved. too_unsure: it
+            may be anywhere, off the car as well, within REAL times the uncertainty of its place.
+        """
+        if not self.real("total") or not np.isfinite(self.added.aft_uncertainty):
+            return "no_change"
+        low = np.array([-OVERHANG, car.left.min() - BESIDE])
+        high = np.array([car.aft.max() + OVERHANG, car.left.max() + BESIDE])
+        place = np.array([self.added.aft, self.added.left])
+        sure = REAL * np.array([self.added.aft_uncertainty, self.added.left_uncertainty])
+        if ((place + sure < low) | (place - sure > high)).any():
+            return "off_the_car"
+        within = (place - sure >= low) & (place + sure <= high)
+        return "on_the_car" if within.all() else "too_unsure"
+
     def real(self, name: str) -> bool:
         """Say whether the difference of a share is more than chance."""
         value, uncertainty = getattr(self.shares, name), getattr(self.uncertainties, name)
         return bool(abs(value) > REAL * uncertainty)
+
+
+def carried(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item]) -> WeighIn:
+    """Give a weigh-in as it would have been with something else on board.
+
+    Args:
+        was, now: What was on board, and what is to be.
+
+    Returns:
+        As uncertain as it was: what is put on board or taken off is taken for known.
+    """
+    trim = carry(car, weigh_in.loads, was, now)
+    return replace(weigh_in, loads=trim.loads, shares=trim.shares)
 
 
 def compare(

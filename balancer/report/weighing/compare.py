@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Item
 from balancer.files.car_file import CarFile
+from balancer.files.states import words_of
 from balancer.report.weighing.states import State, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, number, side, uncertainty
@@ -21,13 +23,23 @@ _NAMES = {
 }  # fmt: skip
 
 
-def compare_json(file: CarFile, difference: Difference, explained: bool) -> dict[str, Any]:
+class Carried(NamedTuple):
+    """What was on board at the first weigh-in, and at the second, to whose state it is carried."""
+
+    was: tuple[Item, ...]
+    now: tuple[Item, ...]
+
+
+def compare_json(
+    file: CarFile, difference: Difference, explained: bool, carried: Carried | None = None
+) -> dict[str, Any]:
     """Give a difference of weigh-ins as the dict that `balancer compare --json` prints.
 
     Args:
         explained: Whether a prediction was given, so that the rest means something.
+        carried: None: the difference is that of the weigh-ins as they are.
     """
-    units, added = file.units, difference.added
+    units, added, aboard = file.units, difference.added, file.car.on_board
     known = added.aft_uncertainty < float("inf")
 
     def mass_json(mass: float, aft: float, left: float) -> dict[str, float | None]:
@@ -39,6 +51,7 @@ def compare_json(file: CarFile, difference: Difference, explained: bool) -> dict
 
     return {
         **heading_json(file),
+        "carried_to": None if carried is None else list(words_of(carried.now, units, aboard)),
         **loads_json(difference.loads, difference.shares, units),
         "cg": center_json(difference.shares, units),
         "uncertainty": {
@@ -54,28 +67,43 @@ def compare_json(file: CarFile, difference: Difference, explained: bool) -> dict
                 added.mass_uncertainty, added.aft_uncertainty, added.left_uncertainty
             ),
         },
+        "added_place": difference.placed(file.car),
         "unexplained": by_corner(difference.rest, "load", units) if explained else None,
     }
 
 
 def compare_text(
     file: CarFile, weighed: tuple[WeighIn, WeighIn], names: tuple[str, str],
-    difference: Difference, predicted: Floats | None,
+    difference: Difference, predicted: Floats | None, carried: Carried | None = None,
 ) -> str:  # fmt: skip
     """Tell what is different between two weigh-ins, in at most 80 columns.
 
     Args:
+        weighed: The first as it is carried, where it is.
+        carried: None: the difference is that of the weigh-ins as they are.
         predicted: (4,) or None, change of the loads that was expected [N].
     """
     units = file.units
     states = [State(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
+    states_told = _aboard(weighed) if carried is None else [_carried(carried, names, file)]
     sure = uncertainty_row(difference.load_uncertainties, difference.uncertainties, units)
     return paragraphs(
-        lines_of([f"{file.car.name}: {names[1]} less {names[0]}", *_aboard(weighed)]),
+        lines_of([f"{file.car.name}: {names[1]} less {names[0]}", *states_told]),
         table([*state_rows(states, units), sure], indent=""),
         lines_of(_verdicts(difference)),
-        _added(difference, units),
+        _added(file, difference),
         "" if predicted is None else _explained(difference, predicted, units),
+    )
+
+
+def _carried(carried: Carried, names: tuple[str, str], file: CarFile) -> str:
+    # As they are typed, so that two drivers under one name are told apart.
+    was, now = (
+        ", ".join(words_of(items, file.units, file.car.on_board)) or "nothing" for items in carried
+    )
+    return (
+        f"Both with {now} on board, as {names[1]} says: {names[0]} was weighed with {was} and is"
+        " carried over; --as-weighed for the bare difference."
     )
 
 
@@ -97,10 +125,19 @@ def _verdicts(difference: Difference) -> Iterator[str]:
         yield f"Within the uncertainty, so nothing to explain: {', '.join(lost)}."
 
 
-def _added(difference: Difference, units: Units) -> str:
-    added = difference.added
-    if added.aft_uncertainty == float("inf"):
+def _added(file: CarFile, difference: Difference) -> str:
+    """Tell the added mass, and where it sits if it can only be on the car."""
+    units, added, placed = file.units, difference.added, difference.placed(file.car)
+    if placed == "no_change":
         return ""
+    what = "More" if added.mass > 0 else "Less"
+    more = f"{what} by {amount(abs(added.mass), 'mass', units, unit=True)}"
+    if placed == "too_unsure":
+        return wrapped(f"{more}: too small a difference to say where it sits.")
+    if placed == "off_the_car":
+        return wrapped(
+            f"{more}. No one place on the car explains it: more than one mass was changed or moved."
+        )
     aft, left = (
         f"{number(units.from_si(value, 'length'), 0)}"
         f" {uncertainty(units.from_si(sure, 'length'), 0)} {units.labels['length']}"
@@ -109,10 +146,8 @@ def _added(difference: Difference, units: Units) -> str:
             (abs(added.left), added.left_uncertainty),
         )
     )
-    what = "More" if added.mass > 0 else "Less"
-    mass = amount(abs(added.mass), "mass", units, unit=True)
     return wrapped(
-        f"{what} by {mass}, centered {aft} behind the front axle and {left} {side(added.left)}"
+        f"{more}, centered {aft} behind the front axle and {left} {side(added.left)}"
         " of the centerline."
     )
 
