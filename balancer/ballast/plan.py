@@ -94,6 +94,11 @@ class BallastPlan:
     others: tuple[Stand, ...]
 
     @property
+    def first(self) -> Stand:
+        """The race trim that the plan is first made for."""
+        return Stand(self.loads, self.shares, self.rules)
+
+    @property
     def all_rules(self) -> tuple[RuleCheck, ...]:
         """The rules in every race trim, one trim after the other."""
         return sum((stand.rules for stand in self.others), self.rules)

@@ -15,12 +15,12 @@ from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Number
 from balancer.cli.options.results import SVG, Result
-from balancer.cli.options.shared import MASS, PERCENT
+from balancer.cli.options.shared import MASS, PERCENT, TO
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
-from balancer.files.states import race_state
+from balancer.files.states import trims_asked
 from balancer.units import Units, other
 from balancer.weighing.load_states import carry
 
@@ -55,6 +55,7 @@ class _Ballast(ReadingsCommand):
     type=Number(0, 10),
     help="Points around a single --front.  [0; 0.2 with pieces]",
 )
+@TO
 @SVG
 def command(
     weighed: Weighed,
@@ -63,12 +64,14 @@ def command(
     minimum: Amount | None,
     most: Amount | None,
     tolerance: Amount | None,
+    to: tuple[str, ...],
 ) -> Result:
     """Find the least ballast, and where, that meets rules and axle split.
 
     The car is carried to race trim first, where it was weighed with anything else
-    on board. Places, pieces and the class rules come from the car file. Exit
-    status 1 when not every rule can be met.
+    on board; where there are several, one ballast is found that is legal in each.
+    Places, pieces and the class rules come from the car file. Exit status 1 when
+    not every rule can be met.
 
     \b
     Example:
@@ -91,10 +94,14 @@ def command(
         floor=None if minimum else goal.floor,
         most=most.to_si(units, "mass") if most else goal.most,
     )
-    racing = carry(file.car, weighed.weigh_in.loads, weighed.was, race_state(file).items)
+    trims = {
+        name: carry(file.car, weigh_in.loads, weighed.was, state.items)
+        for name, state in trims_asked(file, to).items()
+    }
+    racing, *others = trims.values()
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     with waiting("looking for the best ballast"):
-        plan = plan_ballast(file.car, racing.loads, goal)
+        plan = plan_ballast(file.car, racing.loads, goal, [trim.loads for trim in others])
 
     def svg() -> str:
         from balancer.report.pictures.ballast import ballast_picture
@@ -102,8 +109,8 @@ def command(
         return ballast_picture(file, racing, plan)
 
     return Result(
-        lambda: ballast_text(file, racing, plan),
-        lambda: ballast_json(file, plan),
+        lambda: ballast_text(file, racing, plan, trims),
+        lambda: ballast_json(file, plan, trims),
         plan.status == "met",
         svg,
     )

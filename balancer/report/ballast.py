@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from string import ascii_uppercase
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -19,6 +21,7 @@ from balancer.report.words.json_parts import (
     by_corner,
     center_json,
     heading_json,
+    loads_json,
     place_json,
     shares_json,
 )
@@ -31,6 +34,11 @@ from balancer.weighing.uncertainty import Shares
 
 _SANE = 0.3
 """Ballast beyond this part of the car's mass is nothing to be told to bolt in."""
+
+NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
+"""Where there is but one race trim, its name need not be said."""
+
+_LETTERS = list(ascii_uppercase)
 
 _TOO_NEAR = "they are not far enough forward, aft or out"
 
@@ -49,8 +57,13 @@ _RULES = {
 SHARE_NAMES = {"front": "front share", "left": "left share", "cross": "cross weight"}
 
 
-def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
+def ballast_json(
+    file: CarFile, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
+) -> dict[str, Any]:
     """Give a ballast plan as the dict that `balancer ballast --json` prints.
+
+    Args:
+        trims: The race trims by name, without the ballast; the plan's own first.
 
     Returns:
         Keys as documented in README.md; car file's units, shares in percent.
@@ -68,6 +81,21 @@ def ballast_json(file: CarFile, plan: BallastPlan) -> dict[str, Any]:
         "cg": center_json(plan.shares, units),
         "rules": [rule_json(rule, units) for rule in plan.rules],
         "limits": [*lifted(plan.loads, units), *binding_texts(plan, units)],
+        "trims": trims_json(plan, trims, units),
+    }
+
+
+def trims_json(
+    plan: BallastPlan, trims: Mapping[str, Trim], units: Units
+) -> dict[str, dict[str, Any]]:
+    """Give loads and rules in every race trim, with the ballast."""
+    each = zip(trims, (plan.first, *plan.others), strict=False)
+    return {
+        name: {
+            **loads_json(stand.loads, stand.shares, units),
+            "rules": [rule_json(rule, units) for rule in stand.rules],
+        }
+        for name, stand in each
     }
 
 
@@ -101,18 +129,30 @@ def rule_name(kind: str) -> str:
     return _RULES.get(kind) or f"minimum at {kind.removeprefix('wheel_')}"
 
 
-def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
-    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns."""
+def ballast_text(
+    file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
+) -> str:
+    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns.
+
+    Args:
+        trims: All race trims by name, where there are several.
+    """
     units, shares = file.units, racing.shares
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]
+    states += [
+        State(f"then, {letter}", stand.loads, stand.shares)
+        for letter, stand in zip(_LETTERS[1:], plan.others, strict=False)
+    ]
+    several = len(trims) > 1
     trim = in_words(racing.on_board, units)
     return paragraphs(
         first_line(file, f" in race trim, {trim}: {total_and_front(shares, units, 1)}"),
+        trim_lines(trims, units),
         "\n".join(lift_lines(states, units)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
-        table(state_rows(states, units), indent="") if plan.items else "",
-        rule_table(plan.rules, units),
+        table(state_rows(states, units, not several), indent="") if plan.items or several else "",
+        rule_table(plan, units),
         doubt_words(plan),
         BALLAST if plan.items else "",
     )
@@ -127,7 +167,7 @@ def total_and_front(shares: Shares, units: Units, decimals: int = 2) -> str:
 def _verdict(plan: BallastPlan, units: Units) -> str:
     if plan.status == "met":
         return "" if plan.items else "No ballast needed: every rule is met."
-    if plan.status == "gave_up" and all(rule.met for rule in plan.rules):
+    if plan.status == "gave_up" and all(rule.met for rule in plan.all_rules):
         return "Every rule is met; that less would not do is not proved. The best found:"
     words = {
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
@@ -164,18 +204,33 @@ def place_aside(item: BallastItem, units: Units, unit: str = "") -> str:
     return f"{place(abs(item.left), units)}{unit} {'left' if item.left > 0 else 'right'}"
 
 
-def rule_table(rules: Sequence[RuleCheck], units: Units) -> str:
-    """Set out the rules and how the car stands to them; nothing where there are none."""
-    if not rules:
+def trim_lines(trims: Mapping[str, Trim], units: Units) -> str:
+    """Name race trims by letters, for tables; nothing where there is but one."""
+    if len(trims) < 2:
         return ""
-    rows = [["Rule", "asked", "then", ""]]
-    for ends in ends_of(rules):
+    named = zip(_LETTERS, trims.items(), strict=False)
+    return "\n".join(
+        wrapped(f"{letter} is {name}: {in_words(trim.on_board, units)}")
+        for letter, (name, trim) in named
+    )
+
+
+def rule_table(plan: BallastPlan, units: Units) -> str:
+    """Set out the rules and how the car stands to them; a column for each race trim."""
+    if not plan.rules:
+        return ""
+    each = [ends_of(stand.rules) for stand in (plan.first, *plan.others)]
+    rows = [["Rule", "asked", *(_LETTERS[: len(each)] if plan.others else ["then"]), ""]]
+    for alike in zip(*each, strict=True):
+        ends = alike[0]
         rule = ends[0]
-        asked, then = _asked_and_then(rule, units)
-        name = rule_name(rule.kind)
+        name, asked = rule_name(rule.kind), _asked_and_then(rule, units)[0]
         if rule.share:
             name, asked = SHARE_NAMES[rule.share], band_words((rule.limit, ends[-1].limit), " %")
-        rows.append([name, asked, then, met_word(ends)])
+        if plan.others:
+            name, asked = name.removesuffix(", margin included"), asked.replace(" % to", " to")
+        thens = [_asked_and_then(there[0], units)[1] for there in alike]
+        rows.append([name, asked, *thens, met_word([end for there in alike for end in there])])
     return table(rows, indent="")
 
 
@@ -226,7 +281,10 @@ def met_word(ends: Sequence[RuleCheck]) -> str:
 
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     """Say what is missed, then what stands in the way and what lifting it would take."""
-    return [*miss_texts(plan.rules, units), *_ways(plan, units)]
+    missed = miss_texts(plan.rules, units)
+    for letter, stand in zip(_LETTERS[1:], plan.others, strict=False):
+        missed += [f"in {letter}, {text}" for text in miss_texts(stand.rules, units)]
+    return [*missed, *_ways(plan, units)]
 
 
 def miss_texts(rules: Sequence[RuleCheck], units: Units) -> list[str]:
@@ -248,7 +306,7 @@ def _miss(rule: RuleCheck, units: Units) -> str:
 def _ways(plan: BallastPlan, units: Units) -> list[str]:
     car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
     # A share can be forced by tons; a minimum weight that is far off is another matter.
-    forced = any(not rule.met and rule.kind != "minimum" for rule in plan.rules)
+    forced = any(not rule.met and rule.kind != "minimum" for rule in plan.all_rules)
     sane = [way for way in plan.bindings if not forced or way.needed <= _SANE * car_mass]
     if sane or not plan.bindings or not any(way.bounds for way in plan.bindings):
         return [_way(way, units) for way in sane or plan.bindings]

@@ -105,7 +105,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         table(state_rows(states, units, change=False), indent=""),
         "“On the pads” is with their heights as measured last." if shown else "",
         f"Wanted in race trim: cross weight {wanted(goal.cross, goal.tolerance)}.",
-        rule_table(ready.ballast.rules, units),
+        rule_table(ready.ballast, units),
         doubt_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),

@@ -125,3 +125,17 @@ def test_a_share_just_inside_its_limit_is_not_called_met(
     assert re.search(r"is within, but\s+\d+ %\s+likely to\s+miss on another scale", told)
     assert "IN DOUBT" in told
     assert "5 % at most, where the car file states no" in " ".join(told.split())
+
+
+def test_ballast_for_two_drivers_is_legal_with_each(run: Run, garage: Path) -> None:
+    """With one of them alone it would be less, and with the other the car would be light."""
+    asked = "ballast coupe.toml 302 288.5 231 244 --weighed-with driver"
+    both = run(f"{asked} --to driver=60 --to driver=85 --json").json
+    alone = run(f"{asked} --to driver=85 --json").json
+    assert list(both["trims"]) == ["driver=60", "driver=85"]
+    assert both["trims"]["driver=85"]["total"] - both["total"] == pytest.approx(25)
+    assert all(rule["met"] for trim in both["trims"].values() for rule in trim["rules"])
+    assert both["added"] >= alone["added"] + 24
+    told = run(f"{asked} --to driver=60 --to driver=85").out
+    assert "A is driver=60" in told
+    assert re.search(r"Rule +asked +A +B", told)

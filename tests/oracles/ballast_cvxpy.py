@@ -10,7 +10,7 @@ Loads and masses are in kg. Front share is (LF+RF)/total, in percent.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cvxpy as cp
@@ -91,8 +91,10 @@ class Answer:
     front: float
 
 
-def any_mass(car: Car, places: Sequence[Place], rules: Rules) -> Answer:
-    """The least ballast when any mass may be had.
+def any_mass(
+    car: Car, places: Sequence[Place], rules: Rules, also: Sequence[Numbers] = ()
+) -> Answer:
+    """The least ballast when any mass may be had; `also` are loads with which rules hold too.
 
     Unknown are the mass at each place and its two moments, m, m*aft and m*left; in these all rules
     are linear. Where several layouts have the least mass, the one shown is any of them.
@@ -105,6 +107,7 @@ def any_mass(car: Car, places: Sequence[Place], rules: Rules) -> Answer:
     moments = cp.Variable((len(places), 2))
     loads = _loads(car, mass, moments)
     limits = _limits(places, mass, moments) + _rules(rules, car, mass, loads)
+    limits += _rules_too(rules, car, also, mass, moments)
     if not _solve(cp.sum(mass), limits, cp.CLARABEL, **TIGHT):
         return _infeasible()
     return _answer(places, value(mass), value(moments), value(loads), ())
@@ -116,6 +119,7 @@ def pieces(
     rules: Rules,
     stock: Sequence[tuple[float, int | None]],
     front_target: float | None = None,
+    also: Sequence[Numbers] = (),
 ) -> Answer:
     """The least ballast in whole pieces; among the least, the front share closest to a target.
 
@@ -139,6 +143,7 @@ def pieces(
         _limits(places, mass, moments)
         + _rules(rules, car, mass, loads)
         + _counts(places, stock, count)
+        + _rules_too(rules, car, also, mass, moments)
     )
     if not _solve(cp.sum(mass), limits, cp.SCIP, scip_params=EXACT):
         return _infeasible()
@@ -213,6 +218,22 @@ def _rules(
     if rules.wheel is not None:
         limits.append(loads >= rules.wheel)
     return limits
+
+
+def _rules_too(
+    rules: Rules,
+    car: Car,
+    also: Sequence[Numbers],
+    mass: cp.Expression,
+    moments: cp.Expression,
+) -> list[cp.Constraint]:
+    """The same rules on the same car with other loads before the same ballast."""
+    others = [replace(car, loads=loads) for loads in also]
+    return [
+        limit
+        for there in others
+        for limit in _rules(rules, there, mass, _loads(there, mass, moments))
+    ]
 
 
 def _counts(

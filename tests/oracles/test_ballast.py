@@ -86,7 +86,7 @@ def _task(seed: int, with_pieces: bool) -> Task:
     return Task(replace(car, places=places, pieces=pieces if with_pieces else ()), loads, goal)
 
 
-def _by_cvxpy(task: Task) -> ballast_cvxpy.Answer:
+def _by_cvxpy(task: Task, also: Sequence[Floats] = ()) -> ballast_cvxpy.Answer:
     car, goal = task.car, task.goal
     wheel = car.spring_rate * car.motion_ratio**2
     asked = (
@@ -114,9 +114,10 @@ def _by_cvxpy(task: Task) -> ballast_cvxpy.Answer:
         ),
     )
     if not car.pieces:
-        return ballast_cvxpy.any_mass(*asked)
+        return ballast_cvxpy.any_mass(*asked, [(loads / GRAVITY).tolist() for loads in also])
     middle = 50 * sum(goal.front) if goal.front else None
-    return ballast_cvxpy.pieces(*asked, list(car.pieces), middle)
+    others = [(loads / GRAVITY).tolist() for loads in also]
+    return ballast_cvxpy.pieces(*asked, list(car.pieces), middle, others)
 
 
 def _assert_allowed(task: Task, plan: BallastPlan) -> None:
@@ -373,3 +374,28 @@ def test_tons_of_ballast_are_no_advice() -> None:
         goal,
     )
     assert "would do it" in binding_texts(near, METRIC)[-1]
+
+
+@pytest.mark.parametrize("with_pieces", [False, True])
+@pytest.mark.parametrize("seed", seeds(30, 10))
+def test_one_ballast_for_two_race_trims(seed: int, with_pieces: bool) -> None:
+    """Least for both at once; a plan for the first alone is often not legal in the second."""
+    task = _task(seed, with_pieces)
+    rng = np.random.default_rng([63, seed])
+    driver = rng.uniform(5, 25), rng.uniform(0.9, 1.8), rng.uniform(-0.4, 0.4)
+    other = task.loads + float(rng.choice([-1, 1])) * added_loads(task.car, *driver)
+    if task.goal.front:
+        low, high = task.goal.front
+        task = replace(task, goal=replace(task.goal, front=(low - 4e-3, high + 4e-3)))
+    plan = plan_ballast(task.car, task.loads, task.goal, [other])
+    found = _by_cvxpy(task, [other])
+    assert (plan.status == "met") == (found.status == "feasible")
+    _assert_allowed(task, plan)
+    assert [len(stand.rules) for stand in plan.others] == [len(plan.rules)]
+    assert plan.others[0].loads == pytest.approx(other + plan.change, abs=1e-9)
+    if plan.status == "met":
+        assert plan.added == pytest.approx(found.added, abs=1e-3)
+        assert all(rule.met for rule in plan.all_rules)
+    else:
+        assert plan.status == "closest"
+        assert not all(rule.met for rule in plan.all_rules)
