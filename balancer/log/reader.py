@@ -152,16 +152,18 @@ def _rising(numbers: Sequence[int]) -> set[int]:
     return kept
 
 
-def standing(entries: Iterable[Entry]) -> Iterator[Entry]:
+def standing(entries: Iterable[Entry]) -> list[Entry]:
     """Give what was not undone, the last first, without the undos; see `effective`."""
     undone: set[int] = set()
+    kept = []
     for entry in reversed(tuple(entries)):
         if entry.number in undone:
             continue
         if entry.kind == "undo":
             undone.add(entry.data["undoes"])
         else:
-            yield entry
+            kept.append(entry)
+    return kept
 
 
 def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
@@ -183,16 +185,11 @@ def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
         >>> effective([Entry(1, at, "weigh_in", {"on_board": []}), right])[0].data
         {'on_board': ['driver']}
     """
-    right: dict[int, list[Entry]] = {}
-    kept = []
-    for entry in standing(entries):
-        if entry.kind == "correction":
-            right.setdefault(entry.data["corrects"], []).append(entry)
-        elif right and entry.kind == "weigh_in" and entry.number in right:
-            kept.append(_corrected(entry, right[entry.number]))
-        else:
-            kept.append(entry)
+    kept = standing(entries)
     kept.reverse()
+    right: dict[int, list[Entry]] = {}
+    for entry in [one for one in kept if one.kind == "correction"]:
+        right.setdefault(entry.data["corrects"], []).append(entry)
     return tuple(_still_true(kept, right) if right else kept)
 
 
@@ -200,15 +197,15 @@ def _corrected(entry: Entry, corrections: Sequence[Entry]) -> Entry:
     """Give a weigh-in as it should have been written.
 
     Args:
-        corrections: Of it, the last first.
+        corrections: Of it, in their order.
     """
-    new = {key: value for one in reversed(corrections) for key, value in one.data["to"].items()}
+    new = {key: value for one in corrections for key, value in one.data["to"].items()}
     at = new.pop("at", entry.at)
     return entry._replace(at=at, held={**entry.data, **new}, corrected=True)
 
 
 def _still_true(kept: Sequence[Entry], right: Mapping[int, Sequence[Entry]]) -> Iterator[Entry]:
-    """Leave out what was worked out from numbers that are others now.
+    """Put weigh-ins right, and leave out what was worked out from numbers that are others now.
 
     A belief rests on all weigh-ins before it, for each session begins with what the last has
     taught; a plan on those of its session. Where turns came between weigh-in and plan, the
@@ -217,17 +214,19 @@ def _still_true(kept: Sequence[Entry], right: Mapping[int, Sequence[Entry]]) -> 
     of_session = of_all = 0
     turned = False
     for entry in kept:
-        if entry.begins:
+        if of_session and entry.begins:
             of_session = 0
         elif entry.kind == "weigh_in":
             turned = False
-            if entry.corrected and (by := _last_of_numbers(right[entry.number])):
+            if corrections := right.get(entry.number):
+                entry = _corrected(entry, corrections)
+                by = _last_of_numbers(corrections)
                 of_session, of_all = max(of_session, by), max(of_all, by)
         turned = turned or entry.kind == "made"
         stale = (entry.kind == "belief" and entry.number < of_all) or (
             entry.kind == "plan" and entry.number < of_session and not turned
         )
-        if not stale:
+        if not stale and entry.kind != "correction":
             yield entry
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from balancer.log.entry import Entry
-from balancer.log.reader import effective
+from balancer.log.reader import standing
 
 
 def taken_back(entries: Sequence[Entry], with_turns: bool) -> list[Entry]:
@@ -26,7 +26,8 @@ def taken_back(entries: Sequence[Entry], with_turns: bool) -> list[Entry]:
         >>> [entry.number for entry in taken_back(log, with_turns=True)]
         [3, 1]
     """
-    kept = effective(entries)
+    # What was worked out before a correction has to go too, though it no longer counts.
+    kept = [entry for entry in standing(entries) if entry.kind != "correction"][::-1]
     last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
     undo = [entry for entry in kept[last:] if entry.kind in ("weigh_in", "belief", "plan", "made")]
     before = kept[last - 1] if last else None
@@ -79,5 +80,5 @@ def half_undone(entries: Sequence[Entry]) -> list[int]:
     """
     last = entries[-1].data if entries and entries[-1].kind == "undo" else {}
     meant = last.get("all")
-    kept = {entry.number for entry in effective(entries)}
+    kept = {entry.number for entry in standing(entries)}
     return [number for number in meant if number in kept] if isinstance(meant, list) else []

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from balancer.log.entry import Entry
 from balancer.log.reader import effective, read_log
+from balancer.log.undo import taken_back
 from balancer.log.writer import open_log
 from tests.cli.conftest import Run
 
@@ -235,6 +236,35 @@ def test_a_session_goes_on_from_what_was_put_right(
         last = [one for one in effective(read_log(LOG).entries) if one.kind == "plan"]
         ended.append(last[-1].data)
     assert ended[0] == ended[1]
+
+
+def test_undo_takes_back_what_came_of_a_weigh_in_that_was_corrected(write: Write) -> None:
+    belief: tuple[Any, dict[str, Any]] = ("belief", {"rates": "ea"})
+    fix = {"corrects": 2, "to": {"readings": RIGHT}, "was": {"readings": WRONG}}
+    write(("session", {"event": "begin"}), weighed(WRONG), belief, ("correction", fix))
+    with open_log(LOG) as log:
+        for entry in taken_back(log.entries, with_turns=True):
+            log.append("undo", {"undoes": entry.number})
+        log.append("undo", {"undoes": 4})
+    assert [entry.number for entry in effective(read_log(LOG).entries)] == [1]
+
+
+def test_pages_and_pictures_follow(run: Run, write: Write) -> None:
+    begin = ("session", {"event": "begin", "target_cross_pct": 50, "tolerance_pct": 0.2})
+    stop = ("plan", {"turns": {}, "stop": "in_tolerance", "cross_pct": 50.0})
+    pages = []
+    # Right from the start but broken off before its plan, and wrong with a plan that says stop.
+    for session in ((begin, weighed(RIGHT)), (begin, weighed(WRONG), stop)):
+        write(*session)
+        if session[-1] is stop:
+            assert run("log coupe.toml --correct 2 --loads 302 288.5 231 244").status == 0
+        for line in ("log coupe.toml --svg log.svg", "sheet coupe.toml --output page.html"):
+            assert run(line).status in (0, 1)
+        made = [Path(name) for name in ("log.svg", "page.html")]
+        pages.append([path.read_text(encoding="utf-8") for path in made])
+        for path in made:
+            path.unlink()
+    assert pages[0] == pages[1]
 
 
 words = st.lists(st.sampled_from(["driver", "fuel=6", "spare wheel"]), max_size=2, unique=True)
