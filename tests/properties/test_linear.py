@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
+from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import (
     added_loads,
@@ -20,7 +21,7 @@ from balancer.car.linear import (
     load_change,
 )
 from balancer.car.model import Car, Place, Target, plain_car
-from balancer.car.statics import statics_of
+from balancer.car.statics import statics_of, taken_for_linear
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
@@ -29,6 +30,7 @@ from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.perches.question import PerchMoves
 from balancer.units import SYSTEMS
 from balancer.weighing.uncertainty import shares
+from tests.cars import cornered
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=50)
@@ -418,3 +420,24 @@ def test_what_is_asked_goes_before_the_file_and_that_before_the_usual(
 def test_a_cross_weight_of_no_car_is_refused(cross: float, said: str) -> None:
     with pytest.raises(InputError, match=f"cross weight of {said}"):
         aim_of(plain_car(), np.full(4, 2500.0), Asked(cross=cross))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_turns_and_pads_there_and_back(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    car, turns = random_car(rng), np.array(rng.integers(-3, 4, 4) * 0.5, dtype=float)
+    loads = random_loads(rng)
+    start = statics_of(car, loads)
+    after = start.turned(adjusters_of(car), turns).loads
+    assert statics_of(car, after).loads_before(turns) == pytest.approx(loads, rel=1e-12)
+    high = np.array([2e-3, 0.0, 0.0, 0.0])
+    raised = start.on_pads(high)
+    # Whoever stands on the higher pad carries more, and the diagonal with it.
+    assert ((raised - loads) * [1, -1, -1, 1] > 0).all()
+    assert raised - start.pad_effect(high) == pytest.approx(loads, rel=1e-12)
+    assert start.excess().tolist() == [0.0] * 4
+
+
+def test_a_car_taken_for_linear_has_no_corners() -> None:
+    assert taken_for_linear(cornered(plain_car())).corners == ()
+    assert taken_for_linear(plain_car()).corners == ()
