@@ -18,11 +18,9 @@ from balancer.cli import main
 from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
 from balancer.files.car_reader import read_car
-from balancer.files.states import race_state
 from balancer.log.reader import log_path
+from balancer.log.terms import Terms
 from balancer.log.writer import open_log
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"
@@ -53,9 +51,9 @@ def run_session(car: str, shown: str) -> str:
         file = read_car(shutil.copy(ROOT / car, folder))
         with open_log(log_path(file.path)) as log:
             now = datetime.now().astimezone()
-            words = race_state(file).words
-            pads = AtThePads(file, PerchGoal.level(0.5), Sigmas(), words, log, now)
-            return "".join(f"{PROMPT}{line}\n{answer(pads, line)}\n" for line in said)
+            pads = AtThePads(file, Terms(), log, now)
+            heard = [f"{PROMPT}{line}\n{answer(pads, line)}\n" for line in said]
+            return "".join([f"{pads.opening()['text']}\n", *heard])
 
 
 def answer(pads: AtThePads, line: str) -> str:

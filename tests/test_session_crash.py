@@ -26,9 +26,8 @@ import pytest
 from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.files.car_reader import read_car
 from balancer.log.reader import effective, log_path, read_log
+from balancer.log.terms import Terms
 from balancer.log.writer import open_log
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas
 from tests.cli.test_session import HATCH
 from tests.seeds import seeds
 
@@ -90,7 +89,7 @@ def sit(car: Path) -> Iterator[AtThePads]:
     file = read_car(str(car))
     with open_log(log_path(file.path)) as log:
         now = datetime.now().astimezone()
-        yield AtThePads(file, PerchGoal.level(0.5), Sigmas(), (), log, now)
+        yield AtThePads(file, Terms(), log, now)
 
 
 @pytest.fixture
@@ -122,10 +121,11 @@ def killed(car: Path, how: signal.Signals, answers: int, wait: float) -> int:
         assert process.stdout
         process.stdin.write("".join(f"{line}\n" for line in SCRIPT).encode())
         process.stdin.flush()
+        opening = process.stdout.readline() if answers else b""
         heard = b"".join(process.stdout.readline() for _ in range(answers))
         time.sleep(wait)
         process.send_signal(how)
-        told = (heard + process.stdout.read()).split(b"\n")[:-1]
+        told = (opening + heard + process.stdout.read()).split(b"\n")[1:-1]
     assert all("error" not in json.loads(answer) for answer in told)
     return len(told)
 

@@ -5,50 +5,48 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 import click
 
 from balancer.cli.dialog.at_the_pads import AtThePads
+from balancer.cli.options.asked import asked_of, contradictions, with_asked
 from balancer.cli.options.files import note, operating_faults, state_named
 from balancer.cli.options.numbers import faults_of
-from balancer.cli.options.shared import CAR, CROSS, TOLERANCE, WEIGHED_WITH
+from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError
+from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.files.format.numbers import Amount
-from balancer.perches.goal import PerchGoal
+from balancer.log.terms import Terms
 from balancer.report.words.prose import wrapped
-from balancer.session.belief import Sigmas
 
 PROMPT = "LF RF LR RR> "
 
 
 @click.command("session")
 @CAR
-@CROSS
-@TOLERANCE
+@with_asked
 @WEIGHED_WITH
+@click.option(
+    "--as-it-stands/--race-trim",
+    "standing",
+    default=None,
+    help="Plan for the car as it is on the pads.  [race trim]",
+)
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
 @click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")
 @click.pass_context
-def command(
-    ctx: click.Context,
-    car: str,
-    cross: Amount | None,
-    tolerance: Amount | None,
-    weighed_with: str | None,
-    poorly_known: bool,
-    as_json: bool,
-) -> None:
+def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> None:
     """Sit with you at the pads: weigh, turn, weigh again, and stop when it is good.
 
     Type the four readings; it says what to turn, learns from each re-weigh how the
-    car really answers, and keeps the log beside the car file. Broken off, it goes on
-    where it was. Say help for the words it knows.
+    car really answers, and keeps the log beside the car file. It plans for race
+    trim, whoever sits in the car on the pads. Broken off, it goes on where it was,
+    with all that it was told. Say help for the words it knows.
 
     \b
     Example:
@@ -58,13 +56,9 @@ def command(
     from balancer.log.writer import open_log, with_offset
 
     file = read_car(car)
-    if faults_of(ctx):
-        raise InputError(faults_of(ctx))
-    words = state_named(file, weighed_with, "--weighed-with").words
-    goal = PerchGoal.level(cross.value / 100 if cross else 0.5)
-    if tolerance:
-        goal = replace(goal, tolerance=tolerance.value / 100)
-    sigmas = Sigmas(0.15, 0.12, 0.20) if poorly_known else Sigmas()
+    if faults := [*faults_of(ctx), *contradictions(options)]:
+        raise InputError(faults)
+    given = _given(file, options)
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
@@ -76,12 +70,13 @@ def command(
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
         with operating_faults(file), waiting("going through the log"):
-            pads = AtThePads(file, goal, sigmas, words, writer, with_offset(datetime.now()))
+            pads = AtThePads(file, given, writer, with_offset(datetime.now()))
         say = show_json if as_json else lambda answer: show(answer["text"])
         with waiting("going through the last session"):
             opening = pads.opening()
-        if opening:
-            print_error(wrapped(f"note: {opening}"))
+        say(opening)
+        if opening["note"]:
+            print_error(wrapped(f"note: {opening['note']}"))
         for line in _lines(as_json):
             try:
                 with operating_faults(file), waiting("working out the turns"):
@@ -103,6 +98,19 @@ def command(
         if lost := pads.unanswered():
             say(lost)
         pads.end()
+
+
+def _given(file: CarFile, options: dict[str, Any]) -> Terms:
+    """Put together what is said now; what is not said is left to the log or the car file."""
+    names, standing = options["weighed_with"], options["standing"]
+    words = None if names is None else state_named(file, names, "--weighed-with").words
+    return Terms(
+        asked_of(options, file, None),
+        words,
+        None if standing is None else not standing,
+        options["poorly_known"],
+        "assumed" if words is None else "said",
+    )
 
 
 def _lines(as_json: bool) -> Iterator[str]:

@@ -19,6 +19,7 @@ from balancer.units import Dimension, Units
 if TYPE_CHECKING:
     # A car file is held against the states it names, so it imports this module.
     from balancer.files.car_file import CarFile
+    from balancer.weighing.weigh import Readings
 
 _SOLID = 300.0
 """Most of what is no fluid, where the car file doesn't have more itself [kg]."""
@@ -187,6 +188,13 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
     if faults:
         raise InputError(faults)
     return asked or named
+
+
+def aboard(file: CarFile, readings: Readings) -> tuple[Item, ...]:
+    """Find what was on board as readings say it; the items of race trim where they do not."""
+    if readings.on_board is None:
+        return race_state(file).items
+    return (*state_of(file, readings.on_board, "on_board").items, *readings.aboard)
 
 
 def raced(file: CarFile, words: Sequence[str], where: str) -> State:

@@ -13,25 +13,30 @@ from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
 from balancer.units import Units
 
-Kind = Literal["weigh", "again", "pad", "made", "undo", "yes", "note", "done", "help", "nothing"]
-Bare = Literal["undo", "yes", "done", "help"]
+Kind = Literal[
+    "weigh", "again", "pad", "made", "plan", "undo", "yes", "note", "done", "help", "nothing"
+]  # fmt: skip
+Bare = Literal["plan", "undo", "yes", "done", "help"]
 _BARE: dict[str, Bare] = {
-    "undo": "undo", "yes": "yes", "done": "done", "quit": "done", "exit": "done", "help": "help",
+    "plan": "plan", "undo": "undo", "yes": "yes", "done": "done", "quit": "done", "exit": "done",
+    "help": "help",
     "?": "help",
 }  # fmt: skip
 
 HELP = """\
   302 288.5 231 244      a weigh-in, LF RF LR RR; or a pad at a time: LF 302
   again 302 288.5 231 244  the same again, car rolled off and on: it is averaged
-  made LF=-0.75 RR=0.5   all that was turned, where it was not the plan
+  made LF=-0.75 RR=0.5   all that was turned, where it was not the plan;
+  made LF 3/4 down, RR 1/2 up  is the same
   made nothing           nothing was turned
+  plan                   show the plan again
   yes                    keep a reading that was asked about
   undo                   take the last made or weigh-in back
   note TEXT              for the log
   done                   end the session"""
 
 _MASS = ("kg", "lb", "lbs")
-_WORDS = ("again", "made", "undo", "yes", "note", "done", "help")
+_WORDS = ("again", "made", "plan", "undo", "yes", "note", "done", "help")
 
 
 _FRACTIONS = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
@@ -127,7 +132,7 @@ def _turns(words: list[str]) -> dict[str, float]:
     if [word.lower() for word in words] in (["nothing"], ["none"]):
         return {}
     faults, turns = [], {}
-    for word in _mixed(words):
+    for word in _mixed(_plainly(words)):
         name, sign, text = word.partition("=")
         pad = name.upper()
         if not sign or pad not in CORNERS:
@@ -147,6 +152,26 @@ def _turns(words: list[str]) -> dict[str, float]:
     if faults:
         raise InputError(faults)
     return turns
+
+
+_NUMBER = rf"\d+(?:\.\d+)?(?:\s*(?:{_FRACTION}))?|\.\d+|{_FRACTION}|\d+ (?:{_FRACTION})"
+_TOLD = re.compile(
+    rf"(?i)\b({'|'.join(CORNERS)})[:\s]\s*({_NUMBER})\s*(?:turns?\s+)?(up|down)\b[,;]?"
+)
+
+
+def _plainly(words: list[str]) -> list[str]:
+    """Put turns in the words of a plan as they are typed.
+
+    >>> _plainly("LF 1 1/4 turns down, RR ½ up".split())
+    ['LF=-1', '1/4', 'RR=½']
+    """
+
+    def plain(found: re.Match[str]) -> str:
+        sign = "-" if found[3].lower() == "down" else ""
+        return f"{found[1]}={sign}{found[2]} "
+
+    return _TOLD.sub(plain, " ".join(words)).split()
 
 
 def _mixed(words: list[str]) -> list[str]:

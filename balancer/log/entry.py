@@ -74,6 +74,11 @@ class Entry(NamedTuple):
         return self.kind == "session" and self.data.get("event") == "begin"
 
     @property
+    def borders(self) -> bool:
+        """Whether a session begins or ends here."""
+        return self.kind == "session" and self.data.get("event") != "options"
+
+    @property
     def wall(self) -> datetime:
         """When, by the clock on the wall where it was written."""
         return datetime.fromisoformat(self.at).replace(tzinfo=None)

@@ -16,8 +16,9 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
+from balancer.log.terms import terms_in
 from balancer.perches.aim import aimed_plan
-from balancer.perches.goal import TOLERANCE, PerchGoal
+from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
 from balancer.prep import Preparation, Status
 from balancer.session.learning import answer_uncertainty
@@ -41,10 +42,18 @@ class PastSession:
     @property
     def goal(self) -> PerchGoal:
         """The cross weight wanted, and how near."""
-        begun = self.lines.begin.data if self.lines.begin else {}
-        cross = _fraction(begun.get("target_cross_pct"), 20, 80) or 0.5
-        tolerance = _fraction(begun.get("tolerance_pct"), 1e-6, 10) or TOLERANCE
-        return replace(PerchGoal.level(cross), tolerance=tolerance)
+        if self.lines.told is None:
+            return PerchGoal.level(CROSS)
+        asked = terms_in(self.lines.told).asked
+        # Equal wheels and wanted loads have come to this.
+        cross = _fraction(self.lines.told.data.get("target_cross_pct"), 20, 80) or CROSS
+        return PerchGoal(
+            cross,
+            TOLERANCE if asked.tolerance is None else asked.tolerance,
+            asked.rise,
+            HEIGHT_TOLERANCE if asked.height_tolerance is None else asked.height_tolerance,
+            asked.keep,
+        )
 
     @property
     def made(self) -> tuple[Floats, ...]:
@@ -62,6 +71,12 @@ class PastSession:
         """As `session.Step.stop` at the last weigh-in."""
         why = self.lines.plan.data.get("stop") if self.lines.plan else ""
         return why if isinstance(why, str) else ""
+
+    @property
+    def aim(self) -> str:
+        """The state that its estimates are of, in words."""
+        told = self.lines.told
+        return "in race trim" if told and terms_in(told).race else "as weighed"
 
     @property
     def estimate(self) -> float | None:
@@ -92,7 +107,7 @@ def last_session_in(entries: Sequence[Entry], file: CarFile) -> PastSession | No
         None where the last weigh-in belongs to no session, or can't be used.
     """
     last = next((n for n in reversed(range(len(entries))) if entries[n].kind == "weigh_in"), -1)
-    start = next((n for n in range(last, -1, -1) if entries[n].kind == "session"), None)
+    start = next((n for n in range(last, -1, -1) if entries[n].borders), None)
     if start is None or not entries[start].begins:
         return None
     return past_session(entries, start, lambda entry: weigh_in_of(entry, file))

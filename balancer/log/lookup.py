@@ -11,15 +11,18 @@ from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
+from balancer.car.statics import taken_for_linear
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import read_readings, readings_in
+from balancer.files.states import aboard
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
 from balancer.log.reader import Damage, LogRead, effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.units import SYSTEMS, Units
+from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import Readings, Source, WeighIn, weigh
 
 _MOST_MASS, _MOST_OFF = 1000.0, 20.0
@@ -199,6 +202,20 @@ def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
     with suppress(InputError):
         return weigh(file.car, readings_of_entry(entry, file))
     return None
+
+
+def loads_before(
+    file: CarFile, entries: Sequence[Entry], now: Sequence[Item], most: int = 3
+) -> tuple[Floats, ...]:
+    """Give the loads of the last weigh-ins, carried to a state, as far as they can be used [N].
+
+    Args:
+        now: What is on board in it.
+    """
+    weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"][-most:]
+    read = [weigh_in for entry in weigh_ins if (weigh_in := weigh_in_of(entry, file))]
+    car = taken_for_linear(file.car)
+    return tuple(carry(car, one.loads, aboard(file, one.readings), now).loads for one in read)
 
 
 def _unknown(data: dict[str, Any], file: CarFile) -> list[str]:

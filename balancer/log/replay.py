@@ -37,6 +37,7 @@ class Replay(NamedTuple):
 
     Attributes:
         begin: Where it begins.
+        options: Where its options last changed.
         before: (4,), turns made since the last weigh-in that there is, but before one that is
             lost; what is planned, or said to be made, comes on top.
         said: What was said to be made since, and not undone; the last counts.
@@ -49,6 +50,12 @@ class Replay(NamedTuple):
     said: tuple[Entry, ...] = ()
     plan: Entry | None = None
     ended: bool = False
+    options: Entry | None = None
+
+    @property
+    def told(self) -> Entry | None:
+        """The line that says what it goes by."""
+        return self.options or self.begin
 
     @property
     def assumed(self) -> bool:
@@ -92,13 +99,15 @@ def after(state: Replay, entry: Entry) -> Replay:
         [2.0, 0.0, 0.0, 0.0]
     """
     if entry.kind == "session":
+        if not entry.borders:
+            return state._replace(options=entry)
         ended = entry.data.get("event") == "end"
         return Replay(entry) if entry.begins else state._replace(ended=ended)
     if entry.kind == "weigh_in":
         first = not state.legs
         turns = None if first else plus(state.made, state.due)
         leg = Leg(entry, turns, not first and state.assumed)
-        return Replay(state.begin, (*state.legs, leg))
+        return Replay(state.begin, (*state.legs, leg), options=state.options)
     if not state.legs:
         # Turns before the first weigh-in there is: the one that they followed can't be read.
         return state
@@ -190,6 +199,6 @@ def session_lines(entries: Sequence[Entry], start: int) -> Sequence[Entry]:
         start: Where among the entries it begins.
     """
     for index in range(start + 1, len(entries)):
-        if entries[index].kind == "session":
+        if entries[index].borders:
             return entries[start : index + (not entries[index].begins)]
     return entries[start:]

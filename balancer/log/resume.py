@@ -9,21 +9,23 @@ from typing import NamedTuple
 
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.files.states import aboard
 from balancer.log.car_from_log import last_belief, with_turns_made
 from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_travel
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas, prior
-from balancer.session.session import Session
+from balancer.log.terms import Terms, overridden, settled, terms_in
+from balancer.perches.goal import CROSS, PerchGoal, aim_of
+from balancer.session.belief import prior
+from balancer.session.session import Session, weighed, with_made
 from balancer.weighing.weigh import WeighIn
 
 STALE = timedelta(hours=12)
 """A session left open longer than this is not taken up again, whichever way the clock is off."""
 
-_AT_THE_CAR = ("weigh_in", "plan", "made")
+_AT_THE_CAR = ("session", "weigh_in", "plan", "made")
 """Entries that tell of somebody at the car."""
 
 
@@ -34,11 +36,15 @@ class TakenUp(NamedTuple):
         lines: What its lines come to; empty where it is a new one.
         ahead: When a session was broken off that is not taken up, since the clock says it is
             yet to come.
+        terms: What it goes by from now on.
+        told: What it went by until it was broken off; None where it is a new one.
     """
 
     session: Session
     lines: Replay = Replay()
     ahead: datetime | None = None
+    terms: Terms = Terms()
+    told: Terms | None = None
 
     @property
     def resumed(self) -> bool:
@@ -46,23 +52,46 @@ class TakenUp(NamedTuple):
         return bool(self.session.weigh_ins)
 
 
-def take_up(
-    file: CarFile, entries: Sequence[Entry], goal: PerchGoal, sigmas: Sigmas, now: datetime
-) -> TakenUp:
-    """Begin a session, or go on with one that was broken off.
+def take_up(file: CarFile, entries: Sequence[Entry], given: Terms, now: datetime) -> TakenUp:
+    """Begin a session, or go on with one that was broken off, by what that was told.
 
     Args:
         entries: Of the log, all of them.
-        sigmas: Uncertainties of the file values, where the log has no belief.
+        given: What is said now; it comes before what the session was told.
         now: With an offset.
     """
     kept = effective(entries)
     start, ahead = _open_session(kept, file.car), None
+    told: Terms | None = None
     if start is not None:
         fresh, ahead = _fresh(kept[start:], now)
-        if fresh and (gone_on := _gone_on(file, kept, start, goal, sigmas)):
-            return gone_on
-    return TakenUp(_session(file, kept, kept, goal, sigmas), ahead=ahead)
+        told = told_in(replay(kept[start:]), file) if fresh else None
+    terms = settled(given, file) if told is None else overridden(told, given)
+    gone_on = None
+    if told and start is not None:
+        gone_on = _gone_on(file, kept, start, terms)
+    found = gone_on or TakenUp(_session(file, kept, kept, terms))
+    return found._replace(ahead=ahead, terms=terms, told=told)
+
+
+def told_in(lines: Replay, file: CarFile) -> Terms:
+    """Read what a session goes by; what an older line does not say is as it was then."""
+    assert lines.told
+    last = lines.legs[-1].entry if lines.legs else None
+    terms = terms_in(lines.told, last)
+    known = {item.name for item in file.car.on_board}
+    if terms.words is not None:
+        words = tuple(word for word in terms.words if word.partition("=")[0].strip() in known)
+        terms = terms._replace(words=words)
+    filled = settled(terms, file)
+    return filled._replace(target="log" if terms.asked.targeted else filled.target)
+
+
+def goal_of(session: Session, terms: Terms) -> PerchGoal:
+    """Give what a session is to reach; it may follow from how its first weigh-in stands."""
+    if not session.weigh_ins:
+        return session.goal
+    return aim_of(session.car, session.weigh_ins[0].loads, terms.asked).goal
 
 
 def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | None]:
@@ -76,58 +105,60 @@ def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | No
     return False, min((at for at in times if at > now), default=None)
 
 
-def _gone_on(
-    file: CarFile, kept: Sequence[Entry], start: int, goal: PerchGoal, sigmas: Sigmas
-) -> TakenUp | None:
+def _gone_on(file: CarFile, kept: Sequence[Entry], start: int, terms: Terms) -> TakenUp | None:
     """Go on with a session, unless nothing was weighed or the car file has changed too much."""
     all_lines = replay(kept[start:])
     lines, read = usable(all_lines, lambda entry: weigh_in_of(entry, file))
     if not read or len(read) < len(all_lines.legs):
         return None
-    return TakenUp(session_of(file, kept, start, (lines, read), goal, sigmas), lines)
+    return TakenUp(session_of(file, kept, start, (lines, read), terms), lines)
 
 
 def session_of(
     file: CarFile,
     kept: Sequence[Entry],
     start: int,
-    weighed: tuple[Replay, tuple[WeighIn, ...]],
-    goal: PerchGoal,
-    sigmas: Sigmas,
+    read: tuple[Replay, tuple[WeighIn, ...]],
+    terms: Terms,
 ) -> Session:
     """Make a session of what its lines come to.
 
     Args:
         kept: Effective ones.
         start: Where among them it begins.
-        weighed: From `replay.usable`, with at least one weigh-in.
-        sigmas: Uncertainties of the file values, where the log has no belief from before.
+        read: From `replay.usable`, with at least one weigh-in.
     """
-    lines, weigh_ins = weighed
+    lines, weigh_ins = read
     first = kept.index(lines.legs[0].entry, start)
-    session = _session(file, kept[:start], kept[: first + 1], goal, sigmas)
-    made = [NOTHING if leg.turns is None else leg.turns for leg in lines.legs[1:]]
+    session = _session(file, kept[:start], kept[: first + 1], terms)
+    for leg, weigh_in in zip(lines.legs, weigh_ins, strict=True):
+        session = weighed(session, weigh_in, leg.turns, aboard(file, weigh_in.readings))
     if lines.said and lines.made is not None:
-        made.append(lines.made)
-    return replace(session, weigh_ins=weigh_ins, made=tuple(made))
+        session = with_made(session, lines.made)
+    return replace(session, goal=goal_of(session, terms))
 
 
 def _session(
     file: CarFile,
     taught: Sequence[Entry],
     turned: Sequence[Entry],
-    goal: PerchGoal,
-    sigmas: Sigmas,
+    terms: Terms,
 ) -> Session:
     """Begin a session with what entries before it have taught, and after turns in others."""
     learned = last_belief(taught, file.car)
-    belief = learned[1] if learned else prior(file.car, sigmas)
-    return Session(with_turns_made(file, turned), belief, goal)
+    belief = learned[1] if learned else prior(file.car, terms.sigmas)
+    car = with_turns_made(file, turned)
+    # Equal wheels or wanted loads come to a cross weight once the car is weighed.
+    asked = terms.asked
+    if terms.settles_later:
+        asked = asked._replace(equal=None, loads=None, cross=CROSS)
+    goal = aim_of(car, NOTHING, asked).goal
+    return Session(car, belief, goal, state=terms.aimed_at(file))
 
 
 def _open_session(entries: Sequence[Entry], car: Car) -> int | None:
     """Find where the last session begins, if it has not ended and is of this car."""
-    last = next((n for n in range(len(entries) - 1, -1, -1) if entries[n].kind == "session"), None)
+    last = next((n for n in range(len(entries) - 1, -1, -1) if entries[n].borders), None)
     return last if last is not None and is_of(entries[last], car) else None
 
 

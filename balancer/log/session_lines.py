@@ -14,7 +14,7 @@ from balancer.car.model import Car, Item
 from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
-from balancer.perches.goal import PerchGoal
+from balancer.log.terms import Terms, terms_data
 from balancer.session.belief import Belief
 from balancer.session.step import Step
 from balancer.units import Units
@@ -29,16 +29,24 @@ def fingerprint(car: Car) -> str:
     return f"{crc32(text.encode()):08x}"
 
 
-def begin_data(file: CarFile, goal: PerchGoal) -> dict[str, Any]:
-    """Give what the log says when a session begins."""
+def begin_data(file: CarFile, terms: Terms, cross: float | None = None) -> dict[str, Any]:
+    """Give what the log says when a session begins.
+
+    Args:
+        cross: Cross weight wanted, as a fraction; None where it is not known yet.
+    """
     return {
         "event": "begin",
-        "target_cross_pct": 100 * goal.cross,
-        "tolerance_pct": 100 * goal.tolerance,
+        **terms_data(terms, cross),
         "rates": fingerprint(file.car),
         "perch_travel": stated_travel(file.car),
         "lead": stated_lead(file.car),
     }
+
+
+def options_data(terms: Terms, cross: float | None) -> dict[str, Any]:
+    """Give what the log says when a session is to go by something else."""
+    return {"event": "options", **terms_data(terms, cross)}
 
 
 def stated_travel(car: Car) -> list[list[float]]:

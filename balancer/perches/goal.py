@@ -89,6 +89,10 @@ class PerchGoal:
         return cls(cross, TOLERANCE, np.zeros(4), HEIGHT_TOLERANCE)
 
 
+Source = Literal["said", "file", "usual", "log"]
+"""Where a cross weight wanted is from; from the `log`, where a session goes on."""
+
+
 class Asked(NamedTuple):
     """What somebody asks for beyond what the car file says; None: nothing.
 
@@ -130,7 +134,7 @@ class Aim(NamedTuple):
 
     goal: PerchGoal
     words: str
-    source: Literal["said", "file", "usual"]
+    source: Source
 
 
 def aim_of(
@@ -156,18 +160,28 @@ def aim_of(
         >>> round(aim.goal.cross, 6), aim.words, aim.source
         (0.52, 'equal fronts, so cross weight', 'said')
     """
+    asked, source = asked_for(car, asked)
+    (cross, words), *rest = (_cross_wanted(car, one, asked, where) for one in (loads, *others))
+    trims = tuple(OtherTrim(one, there) for one, (there, _) in zip(others, rest, strict=True))
+    tolerance, height = _first(asked.tolerance), _first(asked.height_tolerance)
+    return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep, trims), words, source)
+
+
+def asked_for(car: Car, asked: Asked) -> tuple[Asked, Source]:
+    """Fill in what nobody asked for: as the car file says, else the usual; say where from."""
     said = car.target
-    source: Literal["said", "file", "usual"] = "usual"
+    source: Source = "usual"
     if asked.targeted:
         source = "said"
     elif said.cross is not None or said.equal is not None:
         source = "file"
         asked = asked._replace(cross=said.cross, equal=said.equal)
-    (cross, words), *rest = (_cross_wanted(car, one, asked, where) for one in (loads, *others))
-    trims = tuple(OtherTrim(one, there) for one, (there, _) in zip(others, rest, strict=True))
-    tolerance = _first(asked.tolerance, said.tolerance, TOLERANCE)
-    height = _first(asked.height_tolerance, said.height_tolerance, HEIGHT_TOLERANCE)
-    return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep, trims), words, source)
+    else:
+        asked = asked._replace(cross=CROSS)
+    return asked._replace(
+        tolerance=_first(asked.tolerance, said.tolerance, TOLERANCE),
+        height_tolerance=_first(asked.height_tolerance, said.height_tolerance, HEIGHT_TOLERANCE),
+    ), source
 
 
 def _first(*values: float | None) -> float:

@@ -17,7 +17,7 @@ from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, sure_percent, wanted
 from balancer.report.words.prose import listed, unsettled, wrapped
 from balancer.session.belief import Belief
-from balancer.session.learning import gain
+from balancer.session.learning import gain, gain_uncertainty
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
@@ -39,6 +39,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "in_tolerance": step.in_tolerance,
         "confidence": step.confidence,
         "stop": step.stop or None,
+        "pads_cross_pct": 100 * session.pads[-1].shares.cross,
         "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
         "belief": belief_json(session.car, step.learned.belief),
     }
@@ -79,8 +80,20 @@ def answer_ratio(car: Car, belief: Belief) -> float:
     return gain(car, belief.mean, can) / file if file else 1.0
 
 
-def belief_text(car: Car, belief: Belief) -> str:
+def _answers_otherwise(car: Car, belief: Belief, before: Belief | None) -> bool:
+    """Say whether the answer to turns has changed by more than its uncertainty."""
+    if before is None:
+        return True
+    can = np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
+    change = gain(car, belief.mean, can) - gain(car, before.mean, can)
+    return abs(change) > gain_uncertainty(car, belief, can, 0.0)
+
+
+def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
     """Say in plain words what the car has taught.
+
+    Args:
+        before: Only what has changed since by more than its uncertainty is told; None: all.
 
     Returns:
         Empty where nothing is a percent away from the file.
@@ -93,29 +106,42 @@ def belief_text(car: Car, belief: Belief) -> str:
     """
     taught = []
     answer = answer_ratio(car, belief) - 1
-    if abs(answer) >= 0.01:
+    sure = np.sqrt(np.diag(belief.covariance))
+    moved = np.abs(belief.mean - (belief.mean - np.inf if before is None else before.mean)) > sure
+    if abs(answer) >= 0.01 and _answers_otherwise(car, belief, before):
         word = "less" if answer < 0 else "more"
         percents = number(100 * abs(answer), 0)
         taught.append(f"This car answers {percents} % {word} to a turn than the file says")
     ratios = car.motion_ratio.reshape(2, 2).mean(axis=1)
     true = ratios * np.exp(belief.mean[1:])
-    for axle, file, nearer in zip(("front", "rear"), ratios, true, strict=True):
-        if abs(nearer - file) >= 0.005:
+    axles = zip(("front", "rear"), ratios, true, moved[1:], strict=True)
+    for axle, file, nearer, news in axles:
+        if abs(nearer - file) >= 0.005 and news:
             taught.append(f"{axle} motion ratio nearer {nearer:.2f} than {file:.2f}")
     return wrapped("; ".join(taught) + ".") if taught else ""
 
 
-def step_text(file: CarFile, session: Session, step: Step) -> str:
-    """Tell a step in as few lines as it takes."""
+def step_text(file: CarFile, session: Session, step: Step, state: str = "race trim") -> str:
+    """Tell a step in as few lines as it takes.
+
+    Args:
+        state: Which the session plans for.
+    """
     goal, weighed = session.goal, session.weigh_ins[-1]
     now = sure_percent(step.cross, step.cross_uncertainty)
     count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
-    lines = [f"Weigh-in {count}: cross weight (RF+LR) {now}, wanted {aim}"]
+    shown = percent(session.pads[-1].shares.cross, 2)
+    lines = [
+        wrapped(
+            f"Weigh-in {count}: cross weight (RF+LR): pads show {shown};"
+            f" {state} {now} (estimate), wanted {aim}"
+        )
+    ]
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
-    lines += disbelief_lines(session, step)
+    lines += [*disbelief_lines(session, step), *map(wrapped, stop_lines(step.plan))]
     lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
-    taught = belief_text(session.car, step.learned.belief) if count > 1 else ""
+    taught = belief_text(session.car, step.learned.belief, session.belief) if count > 1 else ""
     return "\n".join([*lines, *([taught] if taught else [])])
 
 
@@ -131,7 +157,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
     if plan.status != "reached":
         lines.append("It can't be reached; the closest there is:")
         lines += listed(limit_texts(plan, file.units)).splitlines()
-    lines += [*turn_lines(plan.best, file), *map(wrapped, stop_lines(plan))]
+    lines += turn_lines(plan.best, file)
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]
 
@@ -152,6 +178,12 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
     if suspect.kind == "swapped":
         one, other = suspect.pads
         return f"{one} and {other} look swapped: say yes if they are not, or give the four again"
+    if suspect.kind in ("sides", "rows"):
+        pair = "left and right" if suspect.kind == "sides" else "front and rear"
+        return (
+            f"{pair} look swapped, beside the weigh-ins in the log: say yes if they are not, or"
+            " give the four again"
+        )
     if suspect.kind == "digit":
         pad = suspect.pads[0]
         typed, meant = (

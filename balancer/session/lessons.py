@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from balancer.car.adjusters import all_turns
 from balancer.car.conventions import Floats
-from balancer.car.model import Car
+from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.session.learning import (
     Learned,
@@ -38,23 +39,28 @@ def lessons(session: Session) -> tuple[Taught, ...]:
     return taught
 
 
-def surprise(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> float:
+def surprise(
+    session: Session,
+    weigh_in: WeighIn,
+    planned: Floats | None = None,
+    was: Sequence[Item] | None = None,
+) -> float:
     """Say how unlike the turns made the change since the last weigh-in is.
 
     Args:
         session: With at least one weigh-in.
         weigh_in: The next.
-        planned: (4,) or None, as in `weighed`.
+        planned, was: As in `weighed`.
 
     Returns:
         In standard deviations of belief, hands and scales together; 0 where nothing was turned.
     """
-    after = weighed(session, weigh_in, planned)
+    after = weighed(session, weigh_in, planned, was)
     if not np.any(after.made[-1]):
         return 0.0
     car = session.linear_car
     turns = counted_turns(after, car, len(session.weigh_ins) - 1)
-    return _surprise(car, lessons(session)[-1].learned, weigh_in, turns)
+    return _surprise(car, lessons(session)[-1].learned, after.weigh_ins[-1], turns)
 
 
 def counted_turns(session: Session, linear: Car, after: int) -> Floats:
@@ -65,7 +71,7 @@ def counted_turns(session: Session, linear: Car, after: int) -> Floats:
         after: Number of the weigh-in, from 0.
     """
     weigh_ins, made = session.weigh_ins, session.made
-    before = statics_of(session.car, weigh_ins[0].loads).after(all_turns(made[:after]))
+    before = session.at_first(session.car).after(all_turns(made[:after]))
     return statics_of(before, weigh_ins[after].loads).counted(made[after], linear)
 
 

@@ -6,6 +6,7 @@ about before it is believed. Common practice, no published source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 from typing import Literal, NamedTuple
 
@@ -24,14 +25,15 @@ class Suspect(NamedTuple):
     """What a reading looks like instead.
 
     Attributes:
-        kind: `swapped`, `digit` or `total`; `turns` where it is them that look unlike what was
+        kind: `swapped` (two pads), `sides` (left and right), `rows` (front and rear), `digit` or
+            `total`; `turns` where it is them that look unlike what was
             made.
         pads: Where.
         meant: (4,), the loads that may have been meant [N]; the expected ones where only the
             total jumped.
     """
 
-    kind: Literal["swapped", "digit", "total", "turns"]
+    kind: Literal["swapped", "sides", "rows", "digit", "total", "turns"]
     pads: tuple[str, ...]
     meant: Floats
 
@@ -67,6 +69,44 @@ def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
     if abs(loads.sum() - expected.sum()) > JUMP * expected.sum():
         return Suspect("total", (), expected)
     return None
+
+
+ORDER = 0.006
+"""Of the total: masses on the wrong side or row beyond what a season moves."""
+
+_ORDERS: tuple[tuple[Literal["swapped", "sides", "rows"], tuple[str, ...], list[int]], ...] = (
+    ("swapped", ("LF", "RF"), [1, 0, 2, 3]),
+    ("swapped", ("LR", "RR"), [0, 1, 3, 2]),
+    ("sides", CORNERS, [1, 0, 3, 2]),
+    ("rows", CORNERS, [2, 3, 0, 1]),
+)
+
+
+def other_order(loads: Floats, before: Sequence[Floats], pattern: Floats) -> Suspect | None:
+    """Find pads typed in another order than all weigh-ins before were.
+
+    Perches move loads along the free pattern only; what else has moved is mass, or the order.
+
+    Args:
+        loads: (4,) [N].
+        before: Of weigh-ins in the same state [N].
+        pattern: The free pattern of the car, (4,).
+    """
+    if not before:
+        return None
+    along = np.outer(pattern, pattern) / (pattern @ pattern)
+
+    def off(four: Floats) -> float:
+        """Give the least that four loads are from any before, but for what perches do."""
+        moved = (four / four.sum() - one / one.sum() for one in before)
+        return min(float(np.linalg.norm(each - along @ each)) for each in moved)
+
+    typed = off(loads)
+    found = [(off(loads[order]), kind, pads, order) for kind, pads, order in _ORDERS]
+    nearest, kind, pads, order = min(found, key=lambda each: each[0])
+    if typed < ORDER or nearest > typed / 3:
+        return None
+    return Suspect(kind, pads, loads[order])
 
 
 def odd_pad(loads: Floats) -> Suspect | None:

@@ -6,6 +6,7 @@ or keeps the log, does so around it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -13,11 +14,13 @@ import numpy as np
 
 from balancer.car.adjusters import adjusters_of, all_turns, with_travel_spent
 from balancer.car.conventions import Floats
-from balancer.car.model import Car
-from balancer.car.statics import statics_of
+from balancer.car.model import Car, Item
+from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief
 from balancer.session.learning import Learned
+from balancer.weighing.load_states import carry
+from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
 
@@ -50,10 +53,13 @@ class Session:
     Attributes:
         car: As the file has it, with the perch travel left at the start of the session.
         belief: Before the session.
+        weigh_ins: Of the car in the state that it is planned for.
         made: tuple of array (4,), turns made after each weigh-in but the last, or after it too
             once they are said.
         taught: By the first weigh-ins, as `lessons.remembering` carries it along: what is known
             need not be learned again. Leave it out in a session with another car or belief.
+        state: What is on board there; None: what is on the pads.
+        pads: Weigh-ins as they were read, each in a state of its own.
     """
 
     car: Car
@@ -62,6 +68,8 @@ class Session:
     weigh_ins: tuple[WeighIn, ...] = ()
     made: tuple[Floats, ...] = ()
     taught: tuple[Taught, ...] = ()
+    state: tuple[Item, ...] | None = None
+    pads: tuple[WeighIn, ...] = ()
 
     @property
     def made_before(self) -> tuple[Floats, ...]:
@@ -71,20 +79,54 @@ class Session:
     @property
     def linear_car(self) -> Car:
         """The car that the belief is about: as the first weigh-in found it."""
-        return statics_of(self.car, self.weigh_ins[0].loads).unstopped
+        return self.at_first(self.car).unstopped
+
+    def at_first(self, car: Car) -> Statics:
+        """Ask how a car answers from where the first weigh-in found it.
+
+        Carried to another state it has other loads on the springs that the pads found.
+        """
+        if self.pads and self.pads[0] is not self.weigh_ins[0]:
+            car = statics_of(car, self.pads[0].loads).anchored()
+        return statics_of(car, self.weigh_ins[0].loads)
+
+    def carried(self, weigh_in: WeighIn, was: Sequence[Item]) -> WeighIn:
+        """Carry a weigh-in to the state that is planned for, all turns so far being made.
+
+        Args:
+            was: What was on board.
+        """
+        if self.state is None or set(was) == set(self.state):
+            return weigh_in
+        car = self.car
+        if self.weigh_ins:
+            car = self.at_first(car).after(all_turns(self.made))
+        trim = carry(car, weigh_in.loads, was, self.state)
+        sure = share_uncertainties(car, trim.loads, weigh_in.covariance)
+        return replace(weigh_in, loads=trim.loads, shares=trim.shares, uncertainties=sure)
 
 
-def weighed(session: Session, weigh_in: WeighIn, planned: Floats | None = None) -> Session:
+def weighed(
+    session: Session,
+    weigh_in: WeighIn,
+    planned: Floats | None = None,
+    was: Sequence[Item] | None = None,
+) -> Session:
     """Add a weigh-in.
 
     Args:
+        weigh_in: As read.
         planned: (4,) or None, the turns last planned, which count as made unless others were
             said; None: nothing was turned.
+        was: What was on board; None: what the session plans for.
     """
     made = session.made
     if session.weigh_ins and len(made) < len(session.weigh_ins):
         made = (*made, np.zeros(4) if planned is None else planned)
-    return replace(session, weigh_ins=(*session.weigh_ins, weigh_in), made=made)
+    session = replace(session, made=made)
+    carried = weigh_in if was is None else session.carried(weigh_in, was)
+    weigh_ins, pads = (*session.weigh_ins, carried), (*session.pads, weigh_in)
+    return replace(session, weigh_ins=weigh_ins, pads=pads)
 
 
 def with_made(session: Session, turns: Floats) -> Session:
@@ -125,6 +167,7 @@ def until(session: Session, count: int) -> Session:
     return replace(
         session,
         weigh_ins=session.weigh_ins[:count],
+        pads=session.pads[:count],
         made=session.made[: max(count - 1, 0)],
         taught=session.taught[:count],
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +11,7 @@ import numpy as np
 from balancer.car.adjusters import all_turns, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
-from balancer.car.model import Car
+from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.perches.aim import CONFIDENT, aimed_plan, chance_within
 from balancer.perches.plan import PerchPlan
@@ -25,6 +26,7 @@ from balancer.session.learning import (
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.session import Session, Taught, with_made
+from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
@@ -124,27 +126,35 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     return float((loads[1] + loads[2]) / loads.sum()) + moved, uncertainty
 
 
-def expected_loads(session: Session, turns: Floats) -> Floats:
+def expected_loads(
+    session: Session, turns: Floats | None, was: Sequence[Item] | None = None
+) -> Floats:
     """Say what the pads are to show after turns, near enough to tell a slip.
 
     Args:
         session: With at least one weigh-in.
-        turns: (4,), after the last one.
+        turns: (4,) or None, after the last one.
+        was: What is on board then; None: what the session plans for.
 
     Returns:
         (4,) [N].
     """
     last, learned = session.weigh_ins[-1], lessons(session)[-1].learned
-    loads = _believed_loads(session.linear_car, last, learned)
-    per_turn = statics_of(_believed_car(session, learned), loads).per_turn().loads
-    return last.loads + np.nan_to_num(per_turn).T @ turns
+    car, expected = _believed_car(session, learned), last.loads
+    if turns is not None and np.any(turns):
+        loads = _believed_loads(session.linear_car, last, learned)
+        per_turn = statics_of(car, loads).per_turn().loads
+        expected = expected + np.nan_to_num(per_turn).T @ turns
+    if was is None or session.state is None or set(was) == set(session.state):
+        return expected
+    return carry(car, expected, session.state, was).loads
 
 
 def _believed_car(session: Session, learned: Learned) -> Car:
     """Give the car as it is believed to stand at the last weigh-in."""
     made = all_turns(session.made_before)
     now = with_travel_spent(believed(session.car, learned.belief), made)
-    return statics_of(now, session.weigh_ins[0].loads).after(made)
+    return session.at_first(now).after(made)
 
 
 def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:

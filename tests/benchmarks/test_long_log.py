@@ -18,9 +18,8 @@ from balancer.files.car_reader import read_car
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import log_path, scan
 from balancer.log.session_lines import begin_data
+from balancer.log.terms import Terms
 from balancer.log.writer import open_log
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas
 from tests.cli.test_session import HATCH
 
 LINES = 30_000
@@ -46,7 +45,7 @@ def garage(tmp_path: Path) -> tuple[CarFile, CarFile]:
         "on_board": [],
     }
     story: list[tuple[Kind, dict[str, object]]] = [
-        ("session", begin_data(old, PerchGoal.level(0.5))),
+        ("session", begin_data(old, Terms())),
         ("weigh_in", readings),
         ("plan", {"turns": {"LF": -0.75, "RR": 0.5}, "stop": "", "cross_pct": 48.9}),
         ("made", {"turns": {}, "assumed": False}),
@@ -97,7 +96,7 @@ def test_one_more_line_costs_the_same_in_a_long_log(garage: tuple[CarFile, CarFi
     for file in garage:
         with open_log(log_path(file.path)) as log:
             now = datetime.now().astimezone()
-            pads = AtThePads(file, PerchGoal.level(0.5), Sigmas(), (), log, now)
+            pads = AtThePads(file, Terms(), log, now)
             for kind, line in (
                 ("weigh", "302 288.5 231 244"),
                 ("note", "note wet"),

@@ -17,8 +17,8 @@ from balancer.log.back import way_back
 from balancer.log.lookup import state_at
 from balancer.log.reader import log_path, read_log
 from balancer.log.session_lines import begin_data
+from balancer.log.terms import Terms
 from balancer.log.writer import open_log
-from balancer.perches.goal import PerchGoal
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 
@@ -36,7 +36,7 @@ def write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Write:
 
     def write(*entries: tuple[Any, dict[str, Any]]) -> None:
         file = read_car(CAR)
-        begin = ("session", begin_data(file, PerchGoal.level(0.5)))
+        begin = ("session", begin_data(file, Terms()))
         days = iter(range(len(entries) + 1))
         with open_log(log_path(file.path), lambda: START + timedelta(days=next(days))) as log:
             for kind, data in (begin, *entries):

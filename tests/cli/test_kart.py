@@ -119,7 +119,7 @@ def test_a_session_learns_the_compliance_alone(
     monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(lines) + "\n"))
     ran = run("session kart.toml --cross 50 --json")
     assert ran.status == 0, ran.err
-    answers = [json.loads(line) for line in ran.out.splitlines()]
+    answers = [json.loads(line) for line in ran.out.splitlines()][1:]
     belief = answers[2]["belief"]
     assert belief["motion_ratio"] == {"front": None, "rear": None}
     assert belief["uncertainty"]["front"] is belief["uncertainty"]["rear"] is None
@@ -145,7 +145,7 @@ def test_one_axle_with_springs_learns_its_motion_ratio(
         " taken as unsprung, as on a kart"
     )
     assert run("check kart.toml").err.startswith(note)
-    belief = json.loads(ran.out.splitlines()[2])["belief"]
+    belief = json.loads(ran.out.splitlines()[3])["belief"]
     assert belief["motion_ratio"]["rear"] is None
     assert belief["motion_ratio"]["front"] != pytest.approx(0.8, abs=1e-4)
     text = run("learned kart.toml").out

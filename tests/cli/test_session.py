@@ -14,6 +14,7 @@ import pytest
 
 from balancer.car.conventions import CORNERS
 from balancer.car.linear import lift, load_change
+from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.states import state_of
 from balancer.log.reader import effective, read_log
@@ -83,7 +84,9 @@ class Sit:
     def json(self, *lines: str, options: str = "") -> Answers:
         ran = self.text(*lines, options=f"--json {options}")
         assert ran.status == 0, ran.err
-        return [json.loads(line) for line in ran.out.splitlines()]
+        opening, *answers = [json.loads(line) for line in ran.out.splitlines()]
+        assert {"state", "target", "resumed"} <= opening.keys()
+        return answers
 
 
 @pytest.fixture
@@ -165,7 +168,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
         error("readings: 2340 kg in all is 2.2 times the minimum, in lb it fits:"
               " type lb behind each: 302lb"),
     ),
-    ("foo", error("foo: not understood: known here: again, made, undo, yes, note, done, help")),
+    ("foo", error("foo: not understood: known here: again, made, plan, undo, yes, note, done, help")),
     ("agian " + FIRST, error("agian: not understood: did you mean again?")),
     ("undo that", error("undo: “that” after it: say undo alone")),
     ("note", error("note: nothing after it: write note and what to remember")),
@@ -216,7 +219,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
 def test_every_line_has_its_answer(sit: Sit) -> None:
     ran = sit.text(*[line for line, _ in SCRIPT], options="--json --cross 50")
     assert (ran.status, ran.err) == (0, "")
-    answers = iter(ran.out.splitlines())
+    answers = iter(ran.out.splitlines()[1:])
     for line, expected in SCRIPT:
         if expected is None:
             continue
@@ -232,12 +235,16 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
     ran = sit.text("foo", FIRST, "LF x")
     assert ran.status == 0
     assert ran.err.splitlines() == [
-        "foo: not understood: known here: again, made, undo, yes, note, done, help",
+        "foo: not understood: known here: again, made, plan, undo, yes, note, done, help",
         "LF: “x” is not a number: write a number like 310.5",
     ]
-    assert ran.out.startswith(
-        "Weigh-in 1: cross weight (RF+LR) 48.76 % ± 0.05, wanted 50.0 % ± 0.2"
-    )
+    assert ran.out.splitlines()[:5] == [
+        "Mill Street hatch, on the pads; its file names nothing that comes and goes.",
+        "Aims for 50.0 % cross weight ± 0.2 in race trim (nothing on board); the usual",
+        "target.",
+        "Type LF RF LR RR, or help for the words it knows.",
+        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; race trim 48.76 % ± 0.05",
+    ]
     assert all(len(line) <= 80 for line in ran.out.splitlines())
 
 
@@ -601,12 +608,15 @@ class Process:
         self.process = subprocess.Popen(
             words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
         )
+        self.opening: dict[str, Any] = {}
 
     def say(self, line: str) -> dict[str, Any]:
         assert self.process.stdin
         assert self.process.stdout
         self.process.stdin.write(line + "\n")
         self.process.stdin.flush()
+        if not self.opening:
+            self.opening = json.loads(self.process.stdout.readline())
         answer = json.loads(self.process.stdout.readline())
         assert isinstance(answer, dict)
         return answer
@@ -661,7 +671,7 @@ def test_a_session_that_ended_is_not_taken_up(sit: Sit, last: str) -> None:
     sit.json(FIRST, last)
     ran = sit.text(FIRST, options="--json")
     assert ran.err == ""
-    assert json.loads(ran.out)["reading"] == 1
+    assert json.loads(ran.out.splitlines()[1])["reading"] == 1
 
 
 def test_a_session_of_yesterday_is_not_taken_up(sit: Sit) -> None:
@@ -802,7 +812,7 @@ def test_a_weigh_in_being_replaced_is_not_lost(sit: Sit) -> None:
 def test_bytes_that_are_no_text_are_a_fault_like_any(hatch: Path) -> None:
     words = [sys.executable, "-m", "balancer", "session", "hatch.toml", "--json"]
     ran = subprocess.run(words, input=b"302 \xff 231 244\n" + FIRST.encode(), capture_output=True)
-    first, second = (json.loads(line) for line in ran.stdout.splitlines())
+    _, first, second = (json.loads(line) for line in ran.stdout.splitlines())
     assert (ran.returncode, ran.stderr) == (0, b"")
     assert first.keys() == {"error"}
     assert second["reading"] == 1
@@ -823,3 +833,158 @@ def test_a_fingerprint_knows_what_changes_the_answer(hatch: Path) -> None:
         assert fingerprint(read_car("hatch.toml").car) != car, new
     hatch.write_text(HATCH.replace("Mill Street", "Quay").replace("[-8, 8]", "[-1, 1]"))
     assert fingerprint(read_car("hatch.toml").car) == car
+
+
+# --- what was said once is known ---
+
+DRIVEN = (
+    HATCH
+    + """
+weighed_with = ["driver", "fuel"]
+
+[body]
+cg_up = 450
+
+[[on_board]]
+name = "driver"
+mass = 78
+aft = 1300
+left = 350
+up = 350
+
+[[on_board]]
+name = "fuel"
+mass = 8
+aft = 2200
+left = -150
+up = 300
+"""
+)
+
+
+def test_what_was_said_once_is_known_after_a_kill(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN)
+    options = "--weighed-with fuel --cross 52 --tolerance 0.3 --keep LR --height-tolerance 9"
+    first = Process(*options.split())
+    planned = first.say(FIRST)
+    first.kill()
+    second = Process()
+    again = second.say("plan")
+    second.kill()
+    assert second.opening["state"]["on_board"] == ["fuel"]
+    assert second.opening["target"]["cross_pct"] == pytest.approx(52)
+    assert second.opening["target"]["tolerance"] == pytest.approx(0.3)
+    assert (second.opening["resumed"], second.opening["changed"]) == (True, [])
+    assert (again["turns"], again["target_cross_pct"]) == (planned["turns"], pytest.approx(52))
+    assert again["turns"]["LR"] == 0
+    third = sit.text("again " + FIRST)
+    assert "with fuel (from the log" in third.out
+    assert "Aims for 52.0 % cross weight ± 0.3 in race trim (driver, fuel)" in " ".join(
+        third.out.split()
+    )
+    weigh_ins = [one for one in read_log(LOG).entries if one.kind == "weigh_in"]
+    assert [one.data["on_board"] for one in weigh_ins] == [["fuel"], ["fuel"]]
+
+
+def test_an_option_that_differs_is_said_and_logged(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN)
+    first = Process("--cross", "52")
+    first.say(FIRST)
+    first.kill()
+    second = Process("--cross", "51", "--keep", "RR")
+    assert second.say("plan")["target_cross_pct"] == pytest.approx(51)
+    second.kill()
+    assert second.opening["changed"] == [
+        "51.0 % cross weight instead of 52.0 % cross weight",
+        "RR kept instead of no corner kept",
+    ]
+    told = [one.data for one in read_log(LOG).entries if one.kind == "session"]
+    assert [one["event"] for one in told] == ["begin", "options"]
+    assert told[1]["target_cross_pct"] == pytest.approx(51)
+    third = Process()
+    assert third.say("plan")["target_cross_pct"] == pytest.approx(51)
+    third.end()
+    assert third.opening["changed"] == []
+
+
+def test_what_was_said_before_the_first_weigh_in_is_known_too(sit: Sit) -> None:
+    first = Process("--cross", "52")
+    first.say("help")
+    first.kill()
+    assert sit.json(FIRST)[0]["target_cross_pct"] == pytest.approx(52)
+
+
+def test_a_log_of_before_goes_on_as_it_was(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN)
+    first = Process("--cross", "52", "--weighed-with", "fuel", "--as-it-stands")
+    planned = first.say(FIRST)
+    first.kill()
+    known = {"event", "target_cross_pct", "tolerance_pct", "rates", "perch_travel"}
+    begin, *rest = Path(LOG).read_text().splitlines()
+    line = json.loads(begin)
+    line["data"] = {key: value for key, value in line["data"].items() if key in known}
+    Path(LOG).write_text("\n".join([json.dumps(line), *rest]) + "\n")
+    assert sit.json("plan")[0]["turns"] == planned["turns"]
+
+
+def test_a_session_aims_at_race_trim_whoever_sits_in_the_car(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN)
+    (aimed,) = sit.json(FIRST, options="--weighed-with fuel")
+    Path(LOG).unlink()
+    (standing,) = sit.json(FIRST, options="--weighed-with fuel --as-it-stands")
+    Path(LOG).unlink()
+    assert aimed["pads_cross_pct"] == standing["pads_cross_pct"] == pytest.approx(48.76, abs=0.01)
+    assert standing["estimate"]["cross_pct"] == pytest.approx(48.76, abs=0.01)
+    assert abs(aimed["estimate"]["cross_pct"] - 48.76) > 0.05
+    text = sit.text(FIRST, options="--weighed-with fuel").out
+    estimate = f"race trim {aimed['estimate']['cross_pct']:.2f} %"
+    assert f"pads show 48.76 %; {estimate}" in text
+    file = read_car("hatch.toml")
+    found = after(FIRST, aimed["turns"])
+    (_, second) = sit.json(FIRST, found, options="--weighed-with fuel")
+    assert second["stop"] == "in_tolerance"
+    race = state_of(file, ["driver", "fuel"], "").items
+    was = state_of(file, ["fuel"], "").items
+    loads = np.array([float(word) for word in found.split()]) * METRIC.to_si(1.0, "load")
+    raced = statics_of(file.car, loads).carried(put_on=race, taken_off=was)
+    assert (raced[1] + raced[2]) / raced.sum() == pytest.approx(0.5, abs=0.0025)
+
+
+def test_equal_fronts_of_the_car_file_follow_from_the_first_weigh_in(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN + '\n[target]\nequal = "front"\ntolerance = 0.3\n')
+    (first,) = sit.json(FIRST, options="--weighed-with fuel")
+    turned = after(FIRST, first["turns"])
+    _, second = sit.json(FIRST, turned, options="--weighed-with fuel")
+    assert second["now"]["loads"]["LF"] == pytest.approx(second["now"]["loads"]["RF"], rel=0.02)
+    assert second["target_cross_pct"] == pytest.approx(first["target_cross_pct"], abs=0.2)
+
+
+@pytest.mark.parametrize(
+    ("said", "turns"),
+    [
+        ("made LF 1 down", {"LF": -1}),
+        ("made LF 1 down, RR 1/2 up", {"LF": -1, "RR": 0.5}),
+        ("made lf: 1 1/4 turns down RF ¾ up", {"LF": -1.25, "RF": 0.75}),
+        ("made LF 1 down RR=0.5", {"LF": -1, "RR": 0.5}),
+        ("made RF 0.75 turn up", {"RF": 0.75}),
+    ],
+)
+def test_made_takes_the_words_of_the_plan(sit: Sit, said: str, turns: dict[str, float]) -> None:
+    answers = sit.json(FIRST, said)
+    assert {pad: turn for pad, turn in answers[1]["made"].items() if turn} == turns
+
+
+def test_the_plan_is_shown_again(sit: Sit) -> None:
+    first, again, made = sit.json(FIRST, "plan", "made nothing")[:3]
+    assert (again["turns"], again["text"]) == (first["turns"], first["text"])
+    assert "error" in sit.json("undo", "plan")[1] or made
+
+
+def test_a_first_reading_in_another_order_than_the_log_is_asked_about(sit: Sit) -> None:
+    sit.json("310 280.5 236 239", "done")
+    asked, kept = sit.json("280.5 310 236 239", "yes")
+    assert asked["suspect"] == ["LF", "RF"]
+    assert kept["reading"] == 1
+    assert sit.json("236 239 310 280.5", "undo")[0]["suspect"] == list(CORNERS)
+    # Another cross weight alone is what perches do.
+    assert sit.json("300 290.5 246 229")[0]["reading"] == 1

@@ -21,7 +21,7 @@ from balancer.units import Units
 Answer = dict[str, Any]
 
 
-def opening(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
+def going_on(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
     """Say whether an old session goes on; nothing for a new one."""
     if ahead:
         when = f"{ahead:%Y-%m-%d %H:%M}"
@@ -29,19 +29,20 @@ def opening(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
     if not weigh_ins:
         return ""
     weighings = "one weigh-in" if weigh_ins == 1 else f"{weigh_ins} weigh-ins"
-    going_on = f"going on with the session that was broken off, {weighings} so far"
+    text = f"going on with the session that was broken off, {weighings} so far"
     if lines.before.any():
-        going_on += f"; one is lost, and {listed(lines.before)} was turned before it"
+        text += f"; one is lost, and {listed(lines.before)} was turned before it"
     if lines.due is not None:
-        return f"{going_on}; {_as_planned(lines.due)}"
+        return f"{text}; {_as_planned(lines.due)}"
     if lines.said:
-        return f"{going_on}; made since: {listed(turns_in(lines.said[-1]))}"
-    return going_on
+        return f"{text}; made since: {listed(turns_in(lines.said[-1]))}"
+    return text
 
 
-def stepped(file: CarFile, session: Session, step: Step) -> Answer:
-    """Say what a weigh-in comes to, and what to turn."""
-    return {**step_json(file, session, step), "text": step_text(file, session, step)}
+def stepped(file: CarFile, session: Session, step: Step, state: str) -> Answer:
+    """Say what a weigh-in comes to in a state, and what to turn."""
+    text = step_text(file, session, step, state)
+    return {**step_json(file, session, step), "state": state, "text": text}
 
 
 def asked(suspect: Suspect, loads: Floats, units: Units) -> Answer:

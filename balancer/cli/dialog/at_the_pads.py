@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 
 from balancer.car.adjusters import adjusters_of
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.dialog import answers
 from balancer.cli.dialog.answers import Answer
 from balancer.cli.dialog.readings import Before, Question, in_doubt, loads_of, weighed_by
@@ -16,20 +18,21 @@ from balancer.cli.dialog.record import Record
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.log.commands import HELP, Kind, Said, understood
+from balancer.log.lookup import loads_before
 from balancer.log.replay import plus
-from balancer.log.resume import take_up
+from balancer.log.resume import goal_of, take_up
 from balancer.log.session_lines import Row
+from balancer.log.terms import Terms
 from balancer.log.writer import LogWriter
-from balancer.perches.goal import PerchGoal
+from balancer.report.session_terms import differences, opening_text, terms_json
 from balancer.report.words.turns import signed_turns
-from balancer.session.belief import Sigmas
 from balancer.session.lessons import remembering
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
 from balancer.session.step import step
 
 _GIVE_FIRST = "give the four readings first"
 _FORGOTTEN = "Forgotten. Give the four readings."
-_KEEPS_PADS = ("nothing", "help", "note", "done", "pad")
+_KEEPS_PADS = ("nothing", "help", "note", "plan", "done", "pad")
 """Lines after which pads that were read one at a time still count."""
 
 
@@ -48,14 +51,14 @@ class AtThePads:
     def __init__(
         self,
         file: CarFile,
-        goal: PerchGoal,
-        sigmas: Sigmas,
-        words: tuple[str, ...],
+        given: Terms,
         writer: LogWriter,
         now: datetime,
     ) -> None:
-        self.file, self.record = file, Record(file, words, writer)
-        taken_up = take_up(file, writer.entries, goal, sigmas, now)
+        self.file, self.record = file, Record(file, given, writer)
+        self.taken_up = taken_up = take_up(file, writer.entries, given, now)
+        self.terms = self.record.terms = taken_up.terms
+        self.was = taken_up.terms.on_pads(file)
         self.session: Session = taken_up.session
         self.resumed, self.over, self._ahead = taken_up.resumed, False, taken_up.ahead
         self.rows: list[Row] = []
@@ -71,15 +74,32 @@ class AtThePads:
             "again": self._again,
             "yes": self._yes,
             "made": self._made,
+            "plan": self._plan,
             "undo": self._undo,
         }
         self.record.begun = self.resumed
+        self.changes = tuple(differences(taken_up.told, self.terms, file)) if taken_up.told else ()
         if self.resumed:
+            if self.changes:
+                self.record.options(self.session.goal.cross)
             self._mend()
+        elif given.says:
+            # Said once, it is known after a kill too, however early.
+            self.record.begin()
 
-    def opening(self) -> str:
-        """Say whether an old session goes on."""
-        return answers.opening(self.record.lines, len(self.session.weigh_ins), self._ahead)
+    def opening(self) -> Answer:
+        """Say which car this is, how it stands, what it is to reach, and whether it goes on."""
+        going_on = answers.going_on(self.record.lines, len(self.session.weigh_ins), self._ahead)
+        if self.changes:
+            going_on = "; ".join(filter(None, (going_on, *self.changes)))
+        told = self.taken_up.lines.told
+        return {
+            **terms_json(self.file, self.terms, told, self.session.goal),
+            "resumed": self.resumed,
+            "changed": list(self.changes),
+            "note": going_on,
+            "text": opening_text(self.file, self.terms, told, self.session.goal),
+        }
 
     def hear(self, line: str) -> Answer | None:
         """Answer a line; None where there is nothing to say."""
@@ -115,7 +135,7 @@ class AtThePads:
         return answers.done(self.unanswered(), self.record.begun)
 
     def _note(self, said: Said) -> Answer:
-        number = self.record.note(said.text, self.session.goal)
+        number = self.record.note(said.text)
         return {"noted": number, "text": f"Noted as {number} in the log."}
 
     def _pad(self, said: Said) -> Answer | None:
@@ -145,7 +165,8 @@ class AtThePads:
     def _ask_or_take(self, rows: list[Row], beside: list[Row]) -> Answer:
         """Ask about new rows, or take them, with those of the last weigh-in they are beside."""
         lines = self.record.lines
-        before = Before(self.file, self.record.words, self.session, plus(lines.made, lines.due))
+        turns = plus(lines.made, lines.due)
+        before = Before(self.file, self.record.words, self.was, self.session, turns, self._seasons)
         suspect, kept = in_doubt(rows, beside, before)
         if suspect is None:
             answer = self._take(kept, beside)
@@ -154,6 +175,11 @@ class AtThePads:
             answer = answers.asked(suspect, loads_of(rows[-1], self.file.units), self.file.units)
         return answers.less(answer, [row for row in rows if row not in kept])
 
+    @cached_property
+    def _seasons(self) -> tuple[Floats, ...]:
+        """Loads of the last weigh-ins before this session, in the state of this one."""
+        return loads_before(self.file, self.record.writer.entries, self.was)
+
     def _take(self, rows: list[Row], beside: list[Row]) -> Answer:
         """Weigh, write it down with what came before and what comes of it, and answer."""
         rows, lines = [*beside, *rows], self.record.lines
@@ -161,12 +187,13 @@ class AtThePads:
         if beside:
             before, turns = self._session_before(), None
         weigh_in = weighed_by(rows, self.file, self.record.words)
-        session = remembering(weighed(before, weigh_in, turns))
+        session = remembering(weighed(before, weigh_in, turns, self.was))
+        session = replace(session, goal=goal_of(session, self.terms))
         result = step(session)
         self.record.weigh_in(rows, session.goal, instead=bool(beside))
         self.session, self.rows, self.asked = session, rows, None
         self.record.step(session, result)
-        return answers.stepped(self.file, session, result)
+        return answers.stepped(self.file, session, result, self.terms.aim)
 
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
@@ -180,6 +207,12 @@ class AtThePads:
         self.rows = []
         waited = self._ask_or_take(self.asked.rows, []) if self.asked else None
         return answers.made(turns, bool(lines.said), waited)
+
+    def _plan(self, said: Said) -> Answer:
+        if not self.session.weigh_ins:
+            raise InputError.one("plan", "nothing was weighed yet", _GIVE_FIRST)
+        session = without_made(self.session)
+        return answers.stepped(self.file, session, step(session), self.terms.aim)
 
     def _no_perch(self, said: Said) -> Iterator[Fault]:
         for pad, can in zip(CORNERS, self.file.car.adjustable, strict=True):

@@ -8,6 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.linear import free_pattern
+from balancer.car.model import Item
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
@@ -15,7 +17,7 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
 from balancer.session.lessons import ODD, surprise
-from balancer.session.plausibility import Suspect, odd_pad, suspect_reading
+from balancer.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
 from balancer.session.session import Session
 from balancer.session.step import expected_loads
 from balancer.units import Units, other
@@ -40,14 +42,17 @@ class Before(NamedTuple):
     """What new readings are held against.
 
     Attributes:
-        words: What is on board.
+        words, was: What is on board.
         turns: (4,) or None, made or due since the last weigh-in.
+        seasons: Loads of the last weigh-ins of other sessions, in this state [N].
     """
 
     file: CarFile
     words: tuple[str, ...]
+    was: tuple[Item, ...]
     session: Session
     turns: Floats | None
+    seasons: tuple[Floats, ...] = ()
 
 
 def loads_of(row: Row, units: Units) -> Floats:
@@ -90,12 +95,11 @@ def _suspect(row: Row, beside: list[Row], before: Before) -> Suspect | None:
     if beside:
         return suspect_reading(loads, np.mean([loads_of(each, units) for each in beside], axis=0))
     if not session.weigh_ins:
-        return odd_pad(loads)
-    expected = session.weigh_ins[-1].loads
-    if turns is not None and np.any(turns):
-        expected = expected_loads(session, turns)
+        pattern = free_pattern(session.car.tracks)
+        return odd_pad(loads) or other_order(loads, before.seasons, pattern)
+    expected = expected_loads(session, turns, before.was)
     suspect = suspect_reading(loads, expected)
     weigh_in = None if suspect else weighed_by([row], before.file, before.words)
-    if weigh_in and surprise(session, weigh_in, turns) > ODD:
+    if weigh_in and surprise(session, weigh_in, turns, before.was) > ODD:
         return Suspect("turns", (), expected)
     return suspect

@@ -14,6 +14,7 @@ from balancer.log.entry import MOST_NOTE, Entry
 from balancer.log.reader import effective
 from balancer.log.replay import Replay, replay
 from balancer.log.session_lines import Row
+from balancer.log.terms import Terms
 from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
@@ -25,12 +26,12 @@ class Record:
     """The lines of one session.
 
     Attributes:
-        words: What is on board.
+        terms: What the session goes by.
         begun: Whether the log has anything of the session.
     """
 
-    def __init__(self, file: CarFile, words: tuple[str, ...], writer: LogWriter) -> None:
-        self.file, self.words, self.writer, self.begun = file, words, writer, False
+    def __init__(self, file: CarFile, terms: Terms, writer: LogWriter) -> None:
+        self.file, self.terms, self.writer, self.begun = file, terms, writer, False
         for number in half_replaced(writer.recent):
             writer.append("undo", {"undoes": number})
         self.undo(half_undone(writer.recent))
@@ -40,22 +41,38 @@ class Record:
         """What the log has of this session."""
         return replay(effective(self.writer.recent)) if self.begun else Replay()
 
-    def begin(self, goal: PerchGoal) -> None:
-        """Begin the session, unless it is."""
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is on board on the pads."""
+        return self.terms.words or ()
+
+    def begin(self, goal: PerchGoal | None = None) -> None:
+        """Begin the session, unless it is; a cross weight that was not known then is written.
+
+        Args:
+            goal: None before the first weigh-in.
+        """
+        cross = self.terms.asked.cross if goal is None else goal.cross
         if not self.begun:
-            self.writer.append("session", lines_of.begin_data(self.file, goal))
+            self.writer.append("session", lines_of.begin_data(self.file, self.terms, cross))
             self.begun = True
+        elif goal and (told := self.lines.told) and "target_cross_pct" not in told.data:
+            self.options(cross)
+
+    def options(self, cross: float | None) -> None:
+        """Write what the session goes by from now on."""
+        self.writer.append("session", lines_of.options_data(self.terms, cross))
 
     def end(self) -> None:
         """End the session, so that the next one is a new one."""
         if self.begun:
             self.writer.append("session", {"event": "end"})
 
-    def note(self, text: str, goal: PerchGoal) -> int:
+    def note(self, text: str) -> int:
         """Write a note and give its number."""
         if len(text) > MOST_NOTE:
             raise InputError.one("note", f"has {len(text)} characters", f"{MOST_NOTE} at most")
-        self.begin(goal)
+        self.begin()
         return self.writer.append("note", {"text": text, "about": None}).number
 
     def weigh_in(self, rows: list[Row], goal: PerchGoal, instead: bool) -> None:

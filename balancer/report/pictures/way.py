@@ -10,11 +10,10 @@ from balancer.errors import InputError
 from balancer.log.entry import Entry
 from balancer.log.last_session import PastSession, past_session
 from balancer.log.reader import effective
-from balancer.log.resume import is_of, session_of
+from balancer.log.resume import is_of, session_of, told_in
 from balancer.report.log import Book
-from balancer.session.belief import Sigmas
 from balancer.session.lessons import remembering
-from balancer.session.session import until
+from balancer.session.session import Session, until
 from balancer.session.step import expected
 from balancer.weighing.weigh import WeighIn
 
@@ -59,20 +58,22 @@ def last_way(book: Book) -> Way:
 def _stages(
     book: Book, kept: Sequence[Entry], start: int, session: PastSession
 ) -> tuple[Stage, ...]:
-    expectations = _expectations(book, kept, start, session)
-    legs = zip(session.lines.legs, session.weigh_ins, expectations, strict=True)
-    return tuple(Stage(leg.entry, read, leg.turns, leg.assumed, told) for leg, read, told in legs)
+    legs, weigh_ins = session.lines.legs, session.weigh_ins
+    expectations: list[tuple[float, float] | None] = [None] * len(legs)
+    if is_of(kept[start], book.file.car):
+        terms = told_in(session.lines, book.file)
+        whole = session_of(book.file, kept, start, (session.lines, weigh_ins), terms)
+        # In the state that the session plans for, as what was expected is.
+        weigh_ins, expectations = whole.weigh_ins, _expectations(whole, session)
+    told = zip(legs, weigh_ins, expectations, strict=True)
+    return tuple(Stage(leg.entry, read, leg.turns, leg.assumed, what) for leg, read, what in told)
 
 
-def _expectations(
-    book: Book, kept: Sequence[Entry], start: int, session: PastSession
-) -> list[tuple[float, float] | None]:
+def _expectations(whole: Session, session: PastSession) -> list[tuple[float, float] | None]:
     """Give the cross weight expected at each weigh-in, and its standard uncertainty [1]."""
     legs = session.lines.legs
-    if len(legs) == 1 or not is_of(kept[start], book.file.car):
-        return [None] * len(legs)
-    weighed = session.lines, session.weigh_ins
-    whole = session_of(book.file, kept, start, weighed, session.goal, Sigmas())
+    if len(legs) == 1:
+        return [None]
     known = remembering(until(whole, len(legs) - 1))
     return [
         None if leg.turns is None else expected(until(known, count), leg.turns)

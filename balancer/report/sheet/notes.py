@@ -75,7 +75,7 @@ def _session_differs(ready: Preparation, session: PastSession) -> str:
     if session.estimate is None:
         return f"{line}."
     return (
-        f"{line}; the session reckons with {percent(session.estimate, 2)} as weighed, from all"
+        f"{line}; the session reckons with {percent(session.estimate, 2)} {session.aim}, from all"
         " readings and turns."
     )
 

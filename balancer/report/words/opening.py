@@ -83,13 +83,14 @@ def aim_line(aim: Aim, state: str = AS_IT_STANDS) -> str:
         Aims for 50.0 % cross weight ± 0.2 as it stands on the pads; the usual target.
     """
     share, _, give = wanted(aim.goal.cross, aim.goal.tolerance).partition(" ± ")
-    what = f"{share} cross weight ± {give}"
-    if asked := aim.words.removesuffix("cross weight"):
-        what = f"{asked}{what}"
+    asked = aim.words.removesuffix("cross weight")
+    # What it comes to in cross weight is not known before the car is weighed.
+    what = f"{asked} ± {give}" if asked == aim.words else f"{asked}{share} cross weight ± {give}"
     source = {
         "said": "target as said",
         "file": "target from the car file",
         "usual": "the usual target",
+        "log": "target from the log",
     }
     return wrapped(f"Aims for {what} {state}; {source[aim.source]}.")
 

@@ -1,0 +1,98 @@
+"""What a session goes by, told: its first lines, and where it differs from what it was told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from balancer.files.car_file import CarFile
+from balancer.files.states import RACE_TRIM, in_words
+from balancer.log.entry import Entry
+from balancer.log.terms import Terms
+from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, Aim, Asked, PerchGoal
+from balancer.report.words.numbers import amount, percent
+from balancer.report.words.opening import (
+    AS_IT_STANDS,
+    Aboard,
+    aim_line,
+    in_trim,
+    state_json,
+    state_line,
+    target_json,
+)
+
+
+def differences(told: Terms, now: Terms, file: CarFile) -> Iterator[str]:
+    """Say what a session goes by now, and what it was told before, where they differ."""
+    for new, old in zip(_in_words(now, file), _in_words(told, file), strict=True):
+        if new != old:
+            yield f"{new} instead of {old}"
+
+
+def _in_words(terms: Terms, file: CarFile) -> Iterator[str]:
+    asked, units = terms.asked, file.units
+    yield wanted_words(asked)
+    yield f"± {100 * (TOLERANCE if asked.tolerance is None else asked.tolerance):g} points"
+    height = HEIGHT_TOLERANCE if asked.height_tolerance is None else asked.height_tolerance
+    yield f"heights ± {amount(height, 'length', units, unit=True)}"
+    rises = (amount(float(rise), "length", units, sign=True) for rise in asked.rise)
+    yield f"heights changed by {' '.join(rises)} {units.labels['length']}"
+    yield f"{', '.join(sorted(asked.keep)) or 'no corner'} kept"
+    yield in_words(terms.on_pads(file), units)
+    yield f"planned for {'the car as it stands' if terms.race is False else RACE_TRIM}"
+    yield "a poorly known car" if terms.poorly_known else "a well known car"
+
+
+def wanted_words(asked: Asked) -> str:
+    """Say what cross weight is wanted, in whichever way it was said."""
+    if asked.loads is not None:
+        return asked.called
+    if asked.equal is not None:
+        return f"equal {asked.equal}s"
+    return f"{percent(CROSS if asked.cross is None else asked.cross)} cross weight"
+
+
+HELP_LINE = "Type LF RF LR RR, or help for the words it knows."
+
+
+def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> str:
+    """Say which car it is, how it stands on the pads, and what it is to reach in which state.
+
+    Args:
+        told: The line of the log that says what it goes by, if it goes on.
+    """
+    state = AS_IT_STANDS
+    if terms.race is not False:
+        state = in_trim(RACE_TRIM, terms.aimed_at(file), file.units)
+    aim = _aim(terms, told, goal)
+    return "\n".join(
+        [state_line(file, _aboard(file, terms, told)), aim_line(aim, state), HELP_LINE]
+    )
+
+
+def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> dict[str, Any]:
+    """Give what a session goes by, under the names of the contract."""
+    asked, aimed_at = terms.asked, terms.aimed_at(file)
+    target = target_json(_aim(terms, told, goal), aimed_at, file.units)
+    # Equal wheels and wanted loads come to a cross weight once the car is weighed.
+    if terms.settles_later and told is None:
+        target["cross_pct"] = None
+    return {
+        "car": file.car.name,
+        "state": state_json(_aboard(file, terms, told), file.units),
+        "target": {**target, "equal": asked.equal, "keep": sorted(asked.keep), "aim": terms.aim},
+    }
+
+
+def _aim(terms: Terms, told: Entry | None, goal: PerchGoal) -> Aim:
+    words = "cross weight"
+    if terms.settles_later:
+        asked = wanted_words(terms.asked)
+        words = asked if told is None else f"{asked}, so {words}"
+    return Aim(goal, words, terms.target)
+
+
+def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
+    from_log = terms.state == "log" and told is not None
+    entry, day = (told.number, f"{told.wall:%Y-%m-%d}") if from_log and told else (0, "")
+    return Aboard(terms.on_pads(file), terms.state, entry, day)
