@@ -211,6 +211,7 @@ def loads_before(
 
     Args:
         now: What is on board in it.
+        most: So many weigh-ins.
     """
     weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"][-most:]
     read = [weigh_in for entry in weigh_ins if (weigh_in := weigh_in_of(entry, file))]

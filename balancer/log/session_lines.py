@@ -45,7 +45,11 @@ def begin_data(file: CarFile, terms: Terms, cross: float | None = None) -> dict[
 
 
 def options_data(terms: Terms, cross: float | None) -> dict[str, Any]:
-    """Give what the log says when a session is to go by something else."""
+    """Give what the log says when a session is to go by something else.
+
+    Args:
+        cross: As in `begin_data`.
+    """
     return {"event": "options", **terms_data(terms, cross)}
 
 

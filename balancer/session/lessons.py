@@ -50,7 +50,8 @@ def surprise(
     Args:
         session: With at least one weigh-in.
         weigh_in: The next.
-        planned, was: As in `weighed`.
+        planned: (4,) or None, as in `weighed`.
+        was: What was on board, as in `weighed`.
 
     Returns:
         In standard deviations of belief, hands and scales together; 0 where nothing was turned.

@@ -168,7 +168,10 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
         error("readings: 2340 kg in all is 2.2 times the minimum, in lb it fits:"
               " type lb behind each: 302lb"),
     ),
-    ("foo", error("foo: not understood: known here: again, made, plan, undo, yes, note, done, help")),
+    (
+        "foo",
+        error("foo: not understood: known here: again, made, plan, undo, yes, note, done, help"),
+    ),
     ("agian " + FIRST, error("agian: not understood: did you mean again?")),
     ("undo that", error("undo: “that” after it: say undo alone")),
     ("note", error("note: nothing after it: write note and what to remember")),
