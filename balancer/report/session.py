@@ -39,7 +39,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "in_tolerance": step.in_tolerance,
         "confidence": step.confidence,
         "stop": step.stop or None,
-        "pads_cross_pct": 100 * session.pads[-1].shares.cross,
+        "pads_cross_pct": 100 * session.last_read.shares.cross,
         "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
         "belief": belief_json(session.car, step.learned.belief),
     }
@@ -121,7 +121,7 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
     return wrapped("; ".join(taught) + ".") if taught else ""
 
 
-def step_text(file: CarFile, session: Session, step: Step, state: str = "race trim") -> str:
+def step_text(file: CarFile, session: Session, step: Step, state: str = "as it stands") -> str:
     """Tell a step in as few lines as it takes.
 
     Args:
@@ -130,7 +130,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "race tr
     goal, weighed = session.goal, session.weigh_ins[-1]
     now = sure_percent(step.cross, step.cross_uncertainty)
     count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
-    shown = percent(session.pads[-1].shares.cross, 2)
+    shown = percent(session.last_read.shares.cross, 2)
     lines = [
         wrapped(
             f"Weigh-in {count}: cross weight (RF+LR): pads show {shown};"

@@ -77,6 +77,11 @@ class Session:
         return self.made[: max(len(self.weigh_ins) - 1, 0)]
 
     @property
+    def last_read(self) -> WeighIn:
+        """The last weigh-in as it was read."""
+        return (self.pads or self.weigh_ins)[-1]
+
+    @property
     def linear_car(self) -> Car:
         """The car that the belief is about: as the first weigh-in found it."""
         return self.at_first(self.car).unstopped
