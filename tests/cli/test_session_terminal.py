@@ -93,7 +93,9 @@ def test_a_session_from_the_first_weigh_in_to_done(terminal: Terminal) -> None:
     operating_point = OperatingPoint()
     assert "RF reads 28.5, expected about 285.0 kg" in terminal.say("302 28.5 231 244")
     first = terminal.say("RF 288.5")
-    assert first.startswith("Weigh-in 1: cross weight (RF+LR) 48.76 % ± 0.05, wanted 50.0 % ± 0.2")
+    assert first.startswith(
+        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; race trim 48.76 % ± 0.05"
+    )
     turns = asked_for(first)
     assert np.count_nonzero(turns) == 4
 
@@ -106,7 +108,7 @@ def test_a_session_from_the_first_weigh_in_to_done(terminal: Terminal) -> None:
     assert slip.startswith("RF reads ")
     assert "say yes if it does" in slip.replace("\n", " ")
     told = terminal.say(f"RF {second[1]}")
-    assert told.startswith("Weigh-in 2: cross weight (RF+LR) 49.9")
+    assert told.startswith("Weigh-in 2: cross weight (RF+LR): pads show 49.")
 
     assert "1 left, and LF −1, RF +1, LR +1, RR −1¼ turned since" in terminal.say("undo")
     assert terminal.say(" ".join(second)) == told
