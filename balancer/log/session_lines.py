@@ -48,7 +48,7 @@ def options_data(terms: Terms, cross: float | None) -> dict[str, Any]:
     """Give what the log says when a session is to go by something else.
 
     Args:
-        cross: As in `begin_data`.
+        cross: As in `begin_data` [1].
     """
     return {"event": "options", **terms_data(terms, cross)}
 
