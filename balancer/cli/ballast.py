@@ -16,6 +16,7 @@ from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Number
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.shared import MASS, PERCENT, TO
+from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -44,6 +45,7 @@ class _Ballast(ReadingsCommand):
 
 @click.command("ballast", cls=_Ballast)
 @with_readings
+@with_swap
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
 @click.option("--left", type=Number(20, 80, PERCENT), help="Left share to come close to.  [50]")
 @click.option(

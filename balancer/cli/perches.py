@@ -13,6 +13,7 @@ from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -37,6 +38,7 @@ class _Perches(ReadingsCommand):
 
 @click.command("perches", cls=_Perches)
 @with_readings
+@with_swap
 @with_asked
 @click.option(
     "--links", is_flag=True, help="Drop links of connected bars may be used too (link_lead)."

@@ -14,6 +14,7 @@ from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Names, Number, fraction
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import PERCENT, TOLERANCE
+from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import race_state
@@ -30,8 +31,8 @@ class PrepCommand(ReadingsCommand):
     from_log = True
 
 
-def with_preparation(function: Callable[..., Result]) -> Callable[..., int]:
-    """Take readings and what is wanted at the event; pass `Weighed` and `Preparation` on."""
+def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
+    """Take what is wanted at the event; pass `Weighed` and `Preparation` on."""
 
     def run(
         weighed: Weighed,
@@ -50,7 +51,7 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., int]:
         click.option("--cross", type=Number(20, 80, PERCENT), help="Cross weight, %.  [target]"),
     ):
         function_with = add(functools.update_wrapper(run, function))
-    return with_readings(function_with)
+    return function_with
 
 
 def _prepared(
@@ -84,6 +85,8 @@ def _prepared(
 
 
 @click.command("prep", cls=PrepCommand)
+@with_readings
+@with_swap
 @with_preparation
 def command(weighed: Weighed, ready: Preparation) -> Result:
     """Check before an event: race trim, rules, ballast, perches, in one go.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from balancer.cli.options.inputs import Weighed
+from balancer.cli.options.inputs import Weighed, with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.terminal.waiting import waiting
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command("sheet", cls=PrepCommand)
+@with_readings
 @with_preparation
 @click.option("--output", required=True, metavar="FILE.html", help="Where the page goes.")
 @click.pass_context

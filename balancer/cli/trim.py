@@ -7,6 +7,7 @@ import click
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import TO
+from balancer.cli.options.swap import with_swap
 from balancer.files.states import trims_asked
 from balancer.report.weighing.trim import trim_text, trim_told
 from balancer.weighing.load_states import carry
@@ -14,6 +15,7 @@ from balancer.weighing.load_states import carry
 
 @click.command("trim", cls=ReadingsCommand)
 @with_readings
+@with_swap
 @TO
 def command(weighed: Weighed, to: tuple[str, ...]) -> Result:
     """Carry a weigh-in to another state: driver in, fuel out, spares off.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +12,8 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import item_loads
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.weighing.uncertainty import Shares, shares
+from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
+from balancer.weighing.weigh import WeighIn
 
 
 class Change(NamedTuple):
@@ -60,6 +61,29 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
     each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)
     after = loads + each.sum(axis=0)
     return Variant(name, tuple(changes), each, after, shares(car, after))
+
+
+def fitted(car: Car, weighed: WeighIn, changes: Sequence[Change]) -> WeighIn:
+    """Give a weigh-in as it would have been with a set of changes made before.
+
+    Args:
+        car: On real corners one that is `anchored`, for it comes to rest anew.
+        weighed: Of that car.
+        changes: In any order: the result is the same.
+
+    Returns:
+        Masses and places of parts are taken as exact; the readings stay as they were.
+    """
+    loads = statics_of(car, weighed.loads).carried(
+        put_on=[change.on for change in changes if change.on],
+        taken_off=[change.off for change in changes if change.off],
+    )
+    return replace(
+        weighed,
+        loads=loads,
+        shares=shares(car, loads),
+        uncertainties=share_uncertainties(car, loads, weighed.covariance),
+    )
 
 
 def _effect(car: Car, change: Change) -> Floats:

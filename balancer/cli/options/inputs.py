@@ -25,6 +25,7 @@ from balancer.cli.options.files import (
 from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, WEIGHED_WITH
+from balancer.cli.options.swap import swap_faults
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
@@ -86,6 +87,8 @@ class ReadingsCommand(click.Command):
 
     def check(self, file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
         """Find what is wrong with options in the light of the car; None: it can't be read."""
+        if "typed_parts" in given:
+            yield from swap_faults(file, given)
         for param in self.params:
             said = given.get(str(param.name))
             if file and isinstance(param.type, Names) and said is not None:

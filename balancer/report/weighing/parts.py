@@ -15,7 +15,7 @@ from balancer.report.words.numbers import amount, amounts
 from balancer.report.words.prose import first_line, paragraphs, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
-from balancer.weighing.parts import Variant
+from balancer.weighing.parts import Change, Variant
 from balancer.weighing.uncertainty import Shares
 
 
@@ -79,6 +79,17 @@ def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
         **place_json(part, units),
         "heavier_by": units.from_si(part.mass - other.mass, "mass") if other else None,
     }
+
+
+def what_if_line(changes: Sequence[Change]) -> str:
+    """Say that what follows is not for the car as weighed."""
+    each = ", ".join(change.label for change in changes)
+    return wrapped(f"What if: {each}. All below is for the car as it will be, not as weighed.")
+
+
+def what_if_json(changes: Sequence[Change]) -> list[str]:
+    """Name the changes that a result takes for made."""
+    return [change.label for change in changes]
 
 
 def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
