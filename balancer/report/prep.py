@@ -20,6 +20,7 @@ from balancer.report.ballast import (
 from balancer.report.perches.corners import bar_lines, corner_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
+from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
 from balancer.report.words.json_parts import by_corner, heading_json
@@ -100,6 +101,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         _verdict(ready.status, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(best, file)) or "Nothing to turn.",
+        fewest_line(ready.perches),
         lines_of(corner_lines(file, ready.ballast.loads, ready.perches)),
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),

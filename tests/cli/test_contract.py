@@ -196,6 +196,23 @@ def test_perches(run: Run) -> None:
         assert not (better and other["corners"] < found["corners"])
 
 
+FEWEST = re.compile(r"^Fewest turns: (\S+) instead of (\S+), lands at (\S+) %\.$", re.MULTILINE)
+
+
+def test_the_fewest_turns_are_told_with_what_they_cost(run: Run) -> None:
+    """Beside the plan that lands at 50, in text and JSON; `prep` tells its own."""
+    words = "coupe.toml 301.5 289.0 231.0 243.5 --cross 50"
+    found = run(f"perches {words} --json").json
+    (fewest,) = [one for one in found["alternatives"] if one["why"] == "fewest turns"]
+    saved, turned, lands = FEWEST.findall(run(f"perches {words}").out)[0]
+    assert (saved, turned) == ("3½", "4¼")
+    assert sum(map(abs, four(fewest["turns"]))) == 3.5
+    assert sum(map(abs, four(found["turns"]))) == 4.25
+    assert float(lands) == pytest.approx(fewest["cross_pct"], abs=0.005)
+    assert abs(found["cross_pct"] - 50) <= 0.05 < abs(fewest["cross_pct"] - 50) <= 0.2
+    assert FEWEST.search(run("prep coupe.toml 290 263 215 217 --weighed-with none --cross 50").out)
+
+
 def test_one_turn_adds_up_to_the_plan(run: Run) -> None:
     found = run(f"perches {TYPED} --cross 50 --json").json
     assert set(found["per_turn"]) == set(CORNERS)

@@ -42,7 +42,7 @@ def perches_text(
         verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
-        _fewest(plan),
+        fewest_line(plan),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
         lines_of(corner_lines(file, weighed.loads, plan)),
@@ -95,13 +95,13 @@ _MEETS = {
 }  # fmt: skip
 
 
-def _fewest(plan: PerchPlan) -> str:
-    """Say what the fewest turns would save, and what they would cost."""
+def fewest_line(plan: PerchPlan) -> str:
+    """Say what the fewest turns save and what they cost; empty where none are fewer."""
     fewest = plan.fewest_turns
     if fewest is None:
         return ""
     price = f"{turns(fewest.turns_in_all)} instead of {turns(plan.best.turns_in_all)}"
-    lands = f"lands at {percent(fewest.shares.cross, 2)}"
+    lands = f"{'lands' if fewest.corners else 'stays'} at {percent(fewest.shares.cross, 2)}"
     return f"{fewest_name(plan).capitalize()}: {price}, {lands}."
 
 
