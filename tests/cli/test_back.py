@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import shutil
+import sys
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,8 +18,7 @@ from balancer.files.car_reader import read_car
 from balancer.log.back import way_back
 from balancer.log.lookup import state_at
 from balancer.log.reader import log_path, read_log
-from balancer.log.session_lines import begin_data
-from balancer.log.terms import Terms
+from balancer.log.session_lines import fingerprint, stated_lead, stated_travel
 from balancer.log.writer import open_log
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
@@ -36,7 +37,8 @@ def write(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Write:
 
     def write(*entries: tuple[Any, dict[str, Any]]) -> None:
         file = read_car(CAR)
-        begin = ("session", begin_data(file, Terms()))
+        stated = {"perch_travel": stated_travel(file.car), "lead": stated_lead(file.car)}
+        begin = ("session", {"event": "begin", "rates": fingerprint(file.car), **stated})
         days = iter(range(len(entries) + 1))
         with open_log(log_path(file.path), lambda: START + timedelta(days=next(days))) as log:
             for kind, data in (begin, *entries):
@@ -172,6 +174,15 @@ def test_an_older_log_does_not_say_which_rate_was_changed(run: Run, write: Write
     status, _, err = run(f"back {CAR} --at 1")
     assert status == 0
     assert "rates or leads were changed since then, and the log does not say which" in err
+
+
+def test_a_session_writes_down_how_long_a_turn_is(
+    run: Run, write: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("520 498 455 462\n"))
+    assert run(f"session {CAR}").status == 0
+    (begin,) = [entry for entry in read_log(log_path(CAR)).entries if entry.begins]
+    assert begin.data["lead"] == stated_lead(read_car(CAR).car)
 
 
 def test_turns_off_the_steps_are_said(run: Run, write: Write) -> None:
