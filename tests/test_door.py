@@ -135,8 +135,15 @@ def test_what_is_printed_is_what_the_command_prints(
         assert [word for word in str(result).split() if word not in names] == [
             word for word in printed.split() if word not in names
         ]
-    else:
+    elif name == "meaning":
         assert str(result) == printed
+    else:
+        # Who said what was on board and what is wanted, only the command line knows.
+        opening = printed.removesuffix(f"\n{result}")
+        assert opening != printed
+        assert opening.startswith("Heron Lane coupe, on the pads with driver, 4 L of fuel (assumed")
+        aimed = opening.replace("\n", " ").partition(" Aims for ")[2]
+        assert bool(aimed) == (name in ("plan_perches", "prepare"))
 
 
 def test_a_step_of_a_session_prints_what_the_session_says() -> None:

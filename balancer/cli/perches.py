@@ -17,12 +17,13 @@ from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words, race_state
+from balancer.files.states import race_state
 from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import aim_of
 from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
+from balancer.report.words.opening import Aimed
 from balancer.session.learning import answer_uncertainty
 
 if TYPE_CHECKING:
@@ -71,9 +72,6 @@ def command(weighed: Weighed, links: bool, **options: Any) -> Result:
         sure = weigh_in.uncertainties.cross
         plan = aimed_plan(file.car, weigh_in.loads, aim.goal, sure, unsure, links)
     bars = _bars(weighed, plan)
-    if set(weighed.was) != set(race_state(file).items):
-        state = in_words(weighed.was, file.units)
-        note(f"planned for the car as weighed, with {state}; for race trim: prep")
 
     def svg() -> str:
         from balancer.report.pictures.plan import perches_picture
@@ -81,10 +79,11 @@ def command(weighed: Weighed, links: bool, **options: Any) -> Result:
         return perches_picture(file, weigh_in, plan)
 
     return Result(
-        lambda: perches_text(file, weigh_in, plan, aim.words, bars),
+        lambda: perches_text(file, weigh_in, plan, bars),
         lambda: perches_json(file, weigh_in, plan, bars),
         plan.status == "reached",
         svg,
+        Aimed(aim),
     )
 
 

@@ -17,8 +17,9 @@ from balancer.cli.options.shared import PERCENT, TOLERANCE
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
-from balancer.files.states import race_state
+from balancer.files.states import RACE_TRIM, race_state
 from balancer.perches.goal import Asked, aim_of
+from balancer.report.words.opening import Aimed
 from balancer.weighing.load_states import carry
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ class PrepCommand(ReadingsCommand):
 
 
 def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
-    """Take what is wanted at the event; pass `Weighed` and `Preparation` on."""
+    """Take what is wanted at the event; pass it on with what it comes to."""
 
     def run(
         weighed: Weighed,
@@ -42,7 +43,11 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         pads: str | None,
         **options: Any,
     ) -> Result:
-        return function(weighed, _prepared(weighed, cross, tolerance, front, pads), **options)
+        race = race_state(weighed.file).items
+        raced = carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, race).loads
+        asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
+        aimed = Aimed(aim_of(weighed.file.car, raced, asked), RACE_TRIM, race)
+        return function(weighed, _prepared(weighed, aimed, front, pads), aimed, **options)
 
     for add in (
         click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
@@ -55,30 +60,23 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
 
 
 def _prepared(
-    weighed: Weighed,
-    cross: Amount | None,
-    tolerance: Amount | None,
-    front: tuple[float, float] | None,
-    pads: str | None,
+    weighed: Weighed, aimed: Aimed, front: tuple[float, float] | None, pads: str | None
 ) -> Preparation:
     from balancer.ballast.goal import BallastGoal
     from balancer.prep import prepare
 
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
-    race = race_state(file).items
     on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
     goal = BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance)
-    asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
-    raced = carry(car, weigh_in.loads, weighed.was, race).loads
     with waiting("looking for ballast and turns"):
         return prepare(
             car,
             weigh_in.loads,
             weighed.was,
-            race,
+            aimed.items,
             on_pads,
             goal,
-            aim_of(car, raced, asked).goal,
+            aimed.aim.goal,
             weigh_in.uncertainties.cross,
             weighed.learned,
         )
@@ -88,7 +86,7 @@ def _prepared(
 @with_readings
 @with_swap
 @with_preparation
-def command(weighed: Weighed, ready: Preparation) -> Result:
+def command(weighed: Weighed, ready: Preparation, aimed: Aimed) -> Result:
     """Check before an event: race trim, rules, ballast, perches, in one go.
 
     Takes the last weigh-in of the log where no readings are given. Carries it to
@@ -111,4 +109,5 @@ def command(weighed: Weighed, ready: Preparation) -> Result:
     def text() -> str:
         return prep_text(file, ready, margin_of(file.car, weigh_in.uncertainties.total), shown)
 
-    return Result(text, lambda: prep_json(file, ready, shown), ready.status == "met")
+    met = ready.status == "met"
+    return Result(text, lambda: prep_json(file, ready, shown), met, aimed=aimed)

@@ -11,7 +11,10 @@ from balancer.cli.options.results import Result
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
+from balancer.files.states import RACE_TRIM
 from balancer.files.writing import PAGE, replace_file
+from balancer.perches.goal import Aim
+from balancer.report.words.opening import Aimed, opening_words
 
 if TYPE_CHECKING:
     from balancer.log.last_session import PastSession
@@ -23,7 +26,9 @@ if TYPE_CHECKING:
 @with_preparation
 @click.option("--output", required=True, metavar="FILE.html", help="Where the page goes.")
 @click.pass_context
-def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output: str) -> Result:
+def command(
+    ctx: click.Context, /, weighed: Weighed, ready: Preparation, aimed: Aimed, output: str
+) -> Result:
     """Write the page that hangs on the garage wall: one file, for phone and paper.
 
     The car from above, turns to read from afar, before and after, ballast, rules,
@@ -43,14 +48,19 @@ def command(ctx: click.Context, /, weighed: Weighed, ready: Preparation, output:
     if not ctx.params["readings"] and not ctx.params["loads"]:
         with waiting("going through the last session"):
             session, ready = _session(weighed, ready, ctx)
+        if session and ctx.params["cross"] is None:
+            aim = Aim(ready.perches.goal, "cross weight", "log")
+            aimed = Aimed(aim, RACE_TRIM, ready.race_trim.on_board)
     with waiting("drawing the page"):
-        page = sheet_html(weighed.file, weighed.weigh_in, ready, session)
+        words = opening_words(weighed.file, weighed.aboard, aimed)
+        page = sheet_html(weighed.file, weighed.weigh_in, ready, session, words)
     replace_file(output, page, PAGE)
     status = ready.status
     return Result(
         lambda: f"{spelled(output)} written.",
         lambda: {"car": weighed.file.car.name, "sheet": output, "status": status},
         status == "met",
+        aimed=aimed,
     )
 
 

@@ -21,6 +21,7 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, parse
+from balancer.report.words.opening import Aimed
 from balancer.units import Units, other
 
 _PLACES = {"front": CORNERS[:2], "rear": CORNERS[2:], **{name: (name,) for name in CORNERS}}
@@ -127,9 +128,10 @@ def command(weighed: Weighed, **options: Any) -> Result:
             weighed.learned,
         )
     return Result(
-        lambda: springs_text(file, weighed.was, found),
+        lambda: springs_text(file, found),
         lambda: springs_json(file, found),
         found.plan.status == "reached",
+        aimed=Aimed(found.aim),
     )
 
 

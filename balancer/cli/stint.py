@@ -22,6 +22,7 @@ from balancer.files.format.numbers import Amount
 from balancer.files.states import look_up, split_names
 from balancer.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
+from balancer.report.words.opening import Aimed
 from balancer.units import Units
 from balancer.weighing.load_states import carry, stint
 
@@ -60,19 +61,21 @@ def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | Non
     items = _start(file, fluid, start)
     reserve = next(item.reserve for item in items if item.name == fluid)
     raced = carry(file.car, loads, weighed.was, items).loads
-    wanted = aim_of(file.car, raced, Asked(cross=fraction(cross))).goal.cross
+    aim = aim_of(file.car, raced, Asked(cross=fraction(cross)))
+    wanted = aim.goal.cross
     with waiting("following the stint"):
         burnt = stint(file.car, loads, weighed.was, items, fluid, reserve, wanted)
 
     def svg() -> str:
         from balancer.report.pictures.stint import stint_picture
 
-        return stint_picture(file, burnt, fluid, wanted)
+        return stint_picture(file, burnt, fluid, aim.goal)
 
     return Result(
         lambda: stint_text(file, burnt, fluid, wanted),
         lambda: stint_json(file, burnt, fluid),
         svg=svg,
+        aimed=Aimed(aim, "the stint, at its start", items),
     )
 
 

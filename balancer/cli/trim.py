@@ -35,4 +35,5 @@ def command(weighed: Weighed, to: tuple[str, ...]) -> Result:
         name: carry(file.car, loads, weighed.was, state.items)
         for name, state in trims_asked(file, to).items()
     }
-    return Result(lambda: trim_text(file, was, now), lambda: trim_told(file, was, now))
+    source = weighed.aboard.source
+    return Result(lambda: trim_text(file, was, now), lambda: trim_told(file, was, now, source))

@@ -74,7 +74,7 @@ def weigh(car: Car | CarFile, readings: Readings) -> PrintedWeighIn:
     Examples:
         >>> from balancer.car.model import plain_car
         >>> print(str(weigh(plain_car(), Readings.of(np.full(4, 2451.6625)))).splitlines()[0])
-        plain car, weighed once
+        Weighed once.
     """
     file = _file_of(car)
     for row in np.atleast_2d(readings.repeats):
@@ -97,8 +97,8 @@ def carry(
     Examples:
         >>> from balancer.car.model import plain_car
         >>> driver = Item("driver", 80, 1.2, 0.0, 0.4)
-        >>> print(str(carry(plain_car(), [2500] * 4, [], [driver])).splitlines()[1])
-        now with driver
+        >>> print(str(carry(plain_car(), [2500] * 4, [], [driver])).splitlines()[0])
+        Now with driver.
     """
     file, weighed = _file_of(car), checked(loads)
     before = load_states.carry(file.car, weighed, was, was)
@@ -236,7 +236,7 @@ def prepare(
         >>> ready = prepare(plain_car(), [2500] * 4, [], [], [], BallastGoal(),
         ...                 PerchGoal.level(0.5))
         >>> ready.status, str(ready).splitlines()[0]
-        ('met', 'plain car: weighed with nothing on board; race trim is with nothing on board;')
+        ('met', 'Next on the pads with nothing on board.')
     """
     file, now = _file_of(car), checked(loads)
     plan = prep.prepare(file.car, now, was, race, pads, ballast, perches, cross_uncertainty)

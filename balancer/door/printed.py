@@ -102,7 +102,7 @@ class PrintedPerchPlan(PerchPlan):
 
     def __str__(self) -> str:
         """Lay it out."""
-        return perches_text(self.file, self.weighed, self, "cross weight")
+        return perches_text(self.file, self.weighed, self)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

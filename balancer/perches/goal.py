@@ -129,7 +129,8 @@ class Aim(NamedTuple):
 
     Attributes:
         words: What is wanted, in front of the cross weight that it comes to.
-        source: Of the cross weight: `said`, the car `file`, or the `usual` 50 %.
+        source: Of the cross weight: `said`, the car `file`, a session in the `log`, or the `usual`
+            50 %.
     """
 
     goal: PerchGoal

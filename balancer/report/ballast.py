@@ -26,7 +26,7 @@ from balancer.report.words.json_parts import (
     shares_json,
 )
 from balancer.report.words.numbers import amount, number, percent, place
-from balancer.report.words.prose import first_line, lifted, listed, paragraphs, wrapped
+from balancer.report.words.prose import lifted, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -146,7 +146,7 @@ def ballast_text(
     several = len(trims) > 1
     trim = in_words(racing.on_board, units)
     return paragraphs(
-        first_line(file, f" in race trim, {trim}: {total_and_front(shares, units, 1)}"),
+        wrapped(f"In race trim, {trim}: {total_and_front(shares, units, 1)}."),
         trim_lines(trims, units),
         "\n".join(lift_lines(states, units)),
         _verdict(plan, units),

@@ -18,6 +18,7 @@ from balancer.report.corrections import corrected_values
 from balancer.report.weighing.weigh import weigh_text
 from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amount, percent
+from balancer.report.words.opening import aboard_in, state_line
 from balancer.report.words.prose import first_line, wrapped
 from balancer.report.words.tables import WIDTH, cut
 from balancer.report.words.turns import turned_corners
@@ -172,7 +173,10 @@ def entry_text(book: Book, entry: Entry) -> str:
         told = "; ".join(corrected_values(one.data))
         parts.append(wrapped(f"  Corrected by entry {one.number}: {spelled(told)}", "    "))
     if entry.kind == "weigh_in" and (weighed := book.weighed(entry)):
-        parts += ["", weigh_text(book.file, weighed)]
+        was = aboard_in(book.file, weighed.readings)
+        if was.source != "assumed":
+            was = was._replace(source="log", entry=entry.number, day=entry.at[:10])
+        parts += ["", state_line(book.file, was, ""), weigh_text(book.file, weighed)]
     notes = [one for one in book.kept("note") if one.data.get("about") == entry.number]
     return "\n".join(parts + (["", *_notes(notes)] if notes else []))
 

@@ -24,8 +24,8 @@ from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
 from balancer.report.words.json_parts import by_corner, heading_json
-from balancer.report.words.numbers import amount, wanted
-from balancer.report.words.prose import first_line, lines_of, listed, paragraphs, wrapped
+from balancer.report.words.numbers import amount
+from balancer.report.words.prose import lines_of, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
@@ -93,10 +93,10 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     Args:
         shown: What pads that are not level will show; None: they are.
     """
-    units, goal, best = file.units, ready.perches.goal, ready.perches.best
+    units, best = file.units, ready.perches.best
     states = _states(ready, shown)
     return paragraphs(
-        first_line(file, f": {_on_board(ready, units)}"),
+        wrapped(f"Next on the pads with {in_words(ready.on_the_pads.on_board, units)}."),
         "\n".join(lift_lines(states, units)),
         _verdict(ready.status, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
@@ -106,7 +106,6 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),
         "“On the pads” is with their heights as measured last." if shown else "",
-        f"Wanted in race trim: cross weight {wanted(goal.cross, goal.tolerance)}.",
         rule_table(ready.ballast, units),
         doubt_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
@@ -125,14 +124,6 @@ def _states(ready: Preparation, shown: Trim | None) -> list[State]:
         *([State("level pads", pads.loads, pads.shares)] if shown else []),
         State("on the pads", (shown or pads).loads, (shown or pads).shares),
     ]
-
-
-def _on_board(ready: Preparation, units: Units) -> str:
-    weighed, race, pads = (
-        in_words(trim.on_board, units)
-        for trim in (ready.as_weighed, ready.race_trim, ready.on_the_pads)
-    )
-    return f"weighed with {weighed}; race trim is with {race}; next on the pads with {pads}."
 
 
 def _verdict(status: str, limits: list[str]) -> str:

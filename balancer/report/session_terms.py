@@ -6,16 +6,15 @@ from collections.abc import Iterator
 from typing import Any
 
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, in_words
+from balancer.files.states import RACE_TRIM, in_words, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, Aim, Asked, PerchGoal
 from balancer.report.words.numbers import amount, percent
 from balancer.report.words.opening import (
-    AS_IT_STANDS,
     Aboard,
+    Aimed,
     aim_line,
-    in_trim,
     state_json,
     state_line,
     target_json,
@@ -61,19 +60,21 @@ def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoa
     Args:
         told: The line of the log that says what it goes by, if it goes on.
     """
-    state = AS_IT_STANDS
-    if terms.race is not False:
-        state = in_trim(RACE_TRIM, terms.aimed_at(file), file.units)
-    aim = _aim(terms, told, goal)
-    return "\n".join(
-        [state_line(file, _aboard(file, terms, told)), aim_line(aim, state), HELP_LINE]
-    )
+    aimed = _aimed(file, terms, told, goal)
+    # As it stands is what was said here: no word that it is not race trim.
+    aim = aim_line(file, aimed, race_state(file).items)
+    return "\n".join([state_line(file, _aboard(file, terms, told)), aim, HELP_LINE])
+
+
+def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> Aimed:
+    state = "" if terms.race is False else RACE_TRIM
+    return Aimed(_aim(terms, told, goal), state, terms.aimed_at(file))
 
 
 def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> dict[str, Any]:
     """Give what a session goes by, under the names of the contract."""
-    asked, aimed_at = terms.asked, terms.aimed_at(file)
-    target = target_json(_aim(terms, told, goal), aimed_at, file.units)
+    asked = terms.asked
+    target = target_json(_aimed(file, terms, told, goal), terms.aimed_at(file), file.units)
     # Equal wheels and wanted loads come to a cross weight once the car is weighed.
     if terms.settles_later and told is None:
         target["cross_pct"] = None

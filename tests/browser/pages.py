@@ -105,7 +105,16 @@ def worst(folder: Path, places: int = 30, items: int = 6) -> str:
     moved = np.array(TURNS)
     best = best._replace(turns=moved, perch=moved * 0.0625 * 0.0254)
     ready = replace(ready, ballast=ballast, perches=replace(ready.perches, best=best))
-    return sheet_html(file, weighed, ready)
+    return sheet_html(file, weighed, ready, None, OPENING)
+
+
+OPENING = (
+    "On the pads with driver, passenger, 11.9 gal of fuel, spare wheel and tools (from the readings"
+    " file).",
+    "Aims for 62.5 % cross weight ± 0.2 in race trim (driver, 1.1 gal of fuel, spare wheel and"
+    " tools); target from the car file.",
+)
+"""What every sheet begins with, at some length."""
 
 
 def example(folder: Path) -> str:
@@ -140,7 +149,7 @@ def session(folder: Path) -> str:
     goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.5)
     ready = prepare(file.car, weighed.loads, was, race_state(file).items, was, *goals)
     ready = with_session(ready, file.car, found, 0.002, weighed.uncertainties.cross)
-    return sheet_html(file, weighed, ready, found)
+    return sheet_html(file, weighed, ready, found, OPENING)
 
 
 def corners(folder: Path) -> str:
@@ -154,7 +163,7 @@ def corners(folder: Path) -> str:
     was = race_state(file).items
     goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.52)
     ready = prepare(file.car, weighed.loads, was, was, was[:1], *goals)
-    page = sheet_html(file, weighed, ready)
+    page = sheet_html(file, weighed, ready, None, OPENING)
     assert "bars carry nothing" in page
     assert 'id="stands"' in page
     return page

@@ -147,7 +147,9 @@ def test_one_entry(run: Run, story: tuple[Entry, ...]) -> None:
         '  on_board: ["driver"]',
         f"  note: {WEIGHED['note']}",
     ]
-    assert "Heron Lane coupe, weighed once; 2026-06-12; on board: driver" in lines
+    state = "Heron Lane coupe, on the pads with driver (from the log, entry 2, 2026-06-12)."
+    at = lines.index(state)
+    assert lines[at + 1] == "Weighed once, 2026-06-12."
     assert lines[-1] == "2026-06-13 07:00  note 10: about 2: rain"
     assert run("log coupe.toml --show 7").out.startswith(
         "Entry 7, made, 2026-06-13T04:00:00+02:00, undone\n"

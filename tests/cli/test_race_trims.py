@@ -38,7 +38,7 @@ def test_trim_shows_all_race_trims(run: Run, car: str) -> None:
     assert list(ran["trims"]) == ["anna, dry", "with spare"]
     assert ran["state"] == ran["trims"]["anna, dry"]["state"] == "anna"
     told = run(f"trim {car} {READINGS}").out
-    assert "with spare: driver, spare wheel\n" in told
+    assert "with spare: driver, spare wheel.\n" in told
     assert "\nwith spare  " in told
 
 

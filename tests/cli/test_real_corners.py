@@ -323,7 +323,14 @@ def twin(garage: Path) -> str:
     return f"twin.toml {loads}"
 
 
-LENGTHS = {"height_change", "height_changes", "shock_travel", "left_link_longer", "cg"}
+LENGTHS = {
+    "height_tolerance",
+    "height_change",
+    "height_changes",
+    "shock_travel",
+    "left_link_longer",
+    "cg",
+}
 MASSES = {"loads", "load", "total"}
 NEITHER = {"wheel_rate", "ride_rate", "units", "state", "notes", "limits", "uncertainty"}
 

@@ -44,7 +44,10 @@ def sheet(run: Run, garage: Path) -> Sheet:
 
     def sheet(options: str = READINGS, status: int = 0) -> str:
         ran = run(f"sheet coupe.toml {options} --output wall.html")
-        assert (ran.status, ran.out) == (status, "wall.html written.\n")
+        told = " ".join(ran.out.split())
+        assert (ran.status, ran.out.splitlines()[-1]) == (status, "wall.html written.")
+        assert ", on the pads with " in told
+        assert " Aims for " in told
         return (garage / "wall.html").read_text(encoding="utf-8")
 
     return sheet

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -9,11 +10,25 @@ import pytest
 from balancer.car.model import Item
 from balancer.files.car_reader import read_car
 from balancer.report.words.opening import Aboard, state_line
+from tests.cli.conftest import Run
+from tests.conftest import ROOT
+
+READINGS = "302 288.5 231 244"
+
+
+def line(command: str, car: str) -> str:
+    """Spell a command with four readings, and a page where it needs one."""
+    name, *options = command.split()
+    page = ["--output", "wall.html"] if name == "sheet" else []
+    return " ".join([name, car, READINGS, *options, *page])
 
 
 @pytest.fixture
-def car(garage: Path) -> str:
-    return str(garage / "coupe.toml")
+def car(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    for name in ("coupe.toml", "parts.toml"):
+        shutil.copy(ROOT / "examples" / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return str(tmp_path / "coupe.toml")
 
 
 @pytest.mark.parametrize(
@@ -30,3 +45,101 @@ def test_a_state_is_said_with_who_said_it(was: Aboard, known: str, car: str) -> 
     told = state_line(read_car(car), was)
     assert known in " ".join(told.split())
     assert max(map(len, told.split("\n"))) <= 80
+
+
+def add(path: str, text: str) -> None:
+    with open(path, "a", encoding="utf-8") as file:
+        file.write(f"\n{text}\n")
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+EVERY = ("weigh", "trim", "perches", "ballast", "prep", "stint", "parts --book parts.toml", "sheet")
+
+
+@pytest.mark.parametrize("command", EVERY)
+def test_a_state_that_nobody_said_is_called_assumed(command: str, run: Run, car: str) -> None:
+    told = run(line(command, car)).out
+    assert words(told).startswith(
+        "Heron Lane coupe, on the pads with driver, 4 L of fuel"
+        " (assumed, race trim: say --weighed-with for another). "
+    )
+    assert max(map(len, told.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("command", EVERY)
+def test_a_state_that_was_said_is_said_back(command: str, run: Run, car: str) -> None:
+    told = words(run(f"{line(command, car)} --weighed-with fuel=8").out)
+    assert told.startswith("Heron Lane coupe, on the pads with 8 L of fuel (as said). ")
+
+
+@pytest.mark.parametrize("command", EVERY)
+def test_scripts_read_the_state_and_who_said_it(command: str, run: Run, car: str) -> None:
+    found = run(f"{line(command, car)} --weighed-with fuel=8 --json").json
+    if command == "trim":
+        # Its key `state` is older, and of the car as it is carried to.
+        assert (found["was"]["state"], found["was"]["from"]) == ("fuel=8", "said")
+    else:
+        assert found["state"] == {"on_board": ["fuel=8"], "from": "said"}
+    assert ("target" in found) == (command in ("perches", "prep", "stint", "sheet"))
+
+
+def test_a_state_from_the_log_is_said_with_its_entry(run: Run, car: str) -> None:
+    log = Path(car).with_suffix(".log.jsonl")
+    data = '{"readings": [[302, 288.5, 231, 244]], "units": "metric", "on_board": ["fuel=8"]}'
+    entry = f'"at": "2026-06-13T10:00:00+02:00", "kind": "weigh_in", "data": {data}'
+    log.write_text(f'{{"v": 1, "n": 1, {entry}}}\n', encoding="utf-8")
+    told = run(f"prep {car}")
+    known = "on the pads with 8 L of fuel (from the log, entry 1, 2026-06-13). Aims for 50.0 %"
+    assert known in words(told.out), told
+    assert run(f"prep {car} --json").json["state"] == {
+        "on_board": ["fuel=8"],
+        "from": "log",
+        "entry": 1,
+        "date": "2026-06-13",
+    }
+
+
+@pytest.mark.parametrize(
+    ("command", "aim"),
+    [
+        ("perches", "51.0 % cross weight ± 0.3 as it stands on the pads; target from the car file"),
+        (
+            "perches --weighed-with none",
+            "± 0.3 as it stands on the pads, not in race trim (for that: prep); target from the",
+        ),
+        (
+            "perches --cross 52",
+            "52.0 % cross weight ± 0.3 as it stands on the pads; target as",
+        ),
+        ("prep", "51.0 % cross weight ± 0.3 in race trim (driver, 4 L of fuel); target from"),
+        ("sheet", "51.0 % cross weight ± 0.3 in race trim (driver, 4 L of fuel); target from"),
+    ],
+)
+def test_what_is_aimed_at_is_said_first(command: str, aim: str, run: Run, car: str) -> None:
+    add(car, "[target]\ncross_pct = 51\ntolerance = 0.3")
+    told = run(line(command, car)).out
+    assert aim in words(" ".join(told.splitlines()[:5]))
+
+
+def test_weigh_and_trim_say_how_far_the_target_is(run: Run, car: str) -> None:
+    assert "target" not in run(line("weigh", car)).out
+    add(car, "[target]\ncross_pct = 51\ntolerance = 0.3")
+    known = "The car file's target is 51.0 % ± 0.3 cross weight: this is 2.24 points below."
+    assert known in words(run(line("weigh", car)).out)
+    assert known in words(run(line("trim", car)).out)
+
+
+def test_the_page_says_state_and_aim(run: Run, car: str) -> None:
+    run(line("sheet", car))
+    page = Path("wall.html").read_text(encoding="utf-8")
+    assert "On the pads with driver, 4 L of fuel (assumed, race trim)." in page
+    assert "Aims for 50.0 % cross weight ± 0.2 in race trim (driver, 4 L of fuel)" in page
+
+
+def test_the_picture_of_a_stint_has_the_tolerance_of_the_file(run: Run, car: str) -> None:
+    add(car, "[target]\ncross_pct = 51\ntolerance = 0.7")
+    run(f"{line('stint', car)} --svg stint.svg")
+    assert ">± 0.7<" in Path("stint.svg").read_text(encoding="utf-8")

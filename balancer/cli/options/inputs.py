@@ -31,6 +31,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
 from balancer.files.states import split_names, state_of, trims_asked
+from balancer.report.words.opening import Aboard, aboard_in, opening, state_json, target_json
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 _ONLY_WEIGH = ("weigh",)
@@ -41,15 +42,20 @@ class Weighed(NamedTuple):
     """A car file read, and the car weighed.
 
     Attributes:
-        was: What was on board.
+        aboard: What was on board, and who said so.
         learned: (3, 3), covariance of the belief in the rates of the car; None where they are as
             the file has them.
     """
 
     file: CarFile
     weigh_in: WeighIn
-    was: tuple[Item, ...]
+    aboard: Aboard
     learned: Floats | None = None
+
+    @property
+    def was(self) -> tuple[Item, ...]:
+        """What was on board."""
+        return self.aboard.items
 
     @property
     def source(self) -> dict[str, Any]:
@@ -127,13 +133,24 @@ def with_readings(function: Callable[..., Result]) -> Callable[..., int]:
         weighed = inputs_of(ctx, car, loads, readings, weighed_with)
         with operating_faults(weighed.file):
             result = function(weighed, **options)
-            return _with_source(result, weighed).show(as_json, svg)
+            return _opened(result, weighed).show(as_json, svg)
 
     return car_and_readings(functools.update_wrapper(run, function))
 
 
-def _with_source(result: Result, weighed: Weighed) -> Result:
-    return result._replace(json=lambda: {**result.json(), **weighed.source})
+def _opened(result: Result, weighed: Weighed) -> Result:
+    """Say first what the readings are of, and what is aimed at."""
+    file, aimed = weighed.file, result.aimed
+
+    def text() -> str:
+        return "\n".join([*opening(file, weighed.aboard, aimed), result.text()])
+
+    def as_json() -> dict[str, Any]:
+        state = {"state": state_json(weighed.aboard, file.units)}
+        target = {"target": target_json(aimed, weighed.was, file.units)} if aimed else {}
+        return {**state, **result.json(), **target, **weighed.source}
+
+    return result._replace(text=text, json=as_json)
 
 
 def car_and_readings(function: Callable[..., int]) -> Callable[..., int]:
@@ -180,7 +197,10 @@ def inputs_of(
     if readings is not None and is_log(readings):
         file, learned = _from_log(file)
     file = _tied_unless_needless(ctx, file, weigh_in)
-    return Weighed(file, weigh_in, _was(file, taken, weighed_with), learned)
+    if weighed_with is None:
+        return Weighed(file, weigh_in, aboard_in(file, taken), learned)
+    said = state_named(file, weighed_with, "--weighed-with").items
+    return Weighed(file, weigh_in, Aboard(said, "said"), learned)
 
 
 def _amounts(
@@ -246,10 +266,3 @@ def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
         name = os.path.basename(file.path)
         note(*(f"{name}: {text}" for text in oddities(odd, file.units)))
     return tied
-
-
-def _was(file: CarFile, taken: Readings, weighed_with: str | None) -> tuple[Item, ...]:
-    """Find what was on board: as said, else as the readings file says, else as in race trim."""
-    if weighed_with is None and taken.on_board is not None:
-        return (*state_of(file, taken.on_board, "on_board").items, *taken.aboard)
-    return state_named(file, weighed_with, "--weighed-with").items

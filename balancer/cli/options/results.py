@@ -11,6 +11,7 @@ from balancer.cli.options.numbers import Word, faults_of
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, spelled
 from balancer.files.writing import PICTURE, replace_file
+from balancer.report.words.opening import Aimed
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 
@@ -20,12 +21,14 @@ class Result(NamedTuple):
 
     Attributes:
         met: Whether all was found and can be reached; if not, the exit status is 1.
+        aimed: What the perches are to reach, where something is planned.
     """
 
     text: Callable[[], str]
     json: Callable[[], dict[str, Any]]
     met: bool = True
     svg: Callable[[], str] | None = None
+    aimed: Aimed | None = None
 
     def show(self, as_json: bool, svg: str | None = None) -> int:
         """Print it, draw it where a picture is named, and give the exit status."""

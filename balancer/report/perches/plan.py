@@ -19,7 +19,7 @@ from balancer.report.perches.moves import (
     turn_lines,
 )
 from balancer.report.words.cautions import turning_care
-from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty, wanted
+from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty
 from balancer.report.words.prose import by_corner_words, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
 from balancer.report.words.turns import signed_turns, turns
@@ -28,17 +28,16 @@ from balancer.weighing.weigh import WeighIn
 
 
 def perches_text(
-    file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str, bars: Sequence[BarFit] = ()
+    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
 ) -> str:
     """Tell a perch plan in at most 80 columns.
 
     Args:
-        target: What was asked for, in words.
         bars: How the anti-roll bars go on in race trim after these turns.
     """
     units, best = file.units, plan.best
     return paragraphs(
-        lines_of(_asked(file, weighed, plan, target)),
+        lines_of(_asked(file, weighed, plan)),
         verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
@@ -52,15 +51,14 @@ def perches_text(
     )
 
 
-def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan, target: str) -> Iterator[str]:
+def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
     units, goal = file.units, plan.goal
     now = f"{percent(weighed.shares.cross)} {uncertainty(100 * weighed.uncertainties.cross, 1)}"
-    yield f"{file.car.name}: cross weight (RF+LR) is {now}"
     heights = "as they are"
     if goal.rise.any():
         heights = by_corner_words(amounts(goal.rise, "length", units, sign=True))
     give = amount(goal.height_tolerance, "length", units, unit=True)
-    yield f"wanted: {target} {wanted(goal.cross, goal.tolerance)}; heights {heights} ± {give}"
+    yield f"Cross weight (RF+LR) is {now}; heights wanted {heights} ± {give}."
 
 
 def verdict(plan: PerchPlan, units: Units) -> str:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.model import Car, Item
+from balancer.car.model import Car
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
 from balancer.report.perches.corners import corner_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
@@ -18,32 +17,24 @@ from balancer.report.perches.plan import verdict
 from balancer.report.perches.plan_json import contacts_json, moved_json
 from balancer.report.words.cautions import SPRINGS
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json
-from balancer.report.words.numbers import amount, amounts, percent, wanted
-from balancer.report.words.prose import first_line, lifted, lines_of, paragraphs, wrapped
+from balancer.report.words.numbers import amount, amounts, percent
+from balancer.report.words.prose import lifted, lines_of, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.springs import SpringPlan
 from balancer.units import Units
 from balancer.weighing.uncertainty import shares
 
 
-def springs_text(file: CarFile, was: Sequence[Item], found: SpringPlan) -> str:
-    """Tell what other springs do, in at most 80 columns.
-
-    Args:
-        was: On board as weighed, and here.
-    """
+def springs_text(file: CarFile, found: SpringPlan) -> str:
+    """Tell what other springs do, in at most 80 columns."""
     units, goal, after = file.units, found.aim.goal, found.resprung
     other = file._replace(car=after.car)
     give = amount(goal.height_tolerance, "length", units, unit=True)
     return paragraphs(
-        first_line(file, f" on other springs, with {in_words(was, units)}"),
         lines_of(f"Care: {text}." for text in lifted(after.loads, units, "on these springs")),
         lines_of(corner_lines(other, after.loads, found.plan)),
         table(list(_rows(file, found)), indent=""),
-        wrapped(
-            f"wanted: {found.aim.words} {wanted(goal.cross, goal.tolerance)};"
-            f" heights {_heights(found, units)} ± {give}"
-        ),
+        wrapped(f"Heights wanted {_heights(found, units)} ± {give}."),
         verdict(found.plan, units),
         "\n".join(turn_lines(found.plan.best, other)),
         lines_of(_assumed(file.car, found)),

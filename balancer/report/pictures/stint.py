@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.perches.goal import TOLERANCE
+from balancer.perches.goal import PerchGoal
 from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, Page
 from balancer.report.pictures.svg import BLUE, Look
@@ -15,8 +15,9 @@ from balancer.weighing.load_states import Stint
 _CROSS = Look(BLUE, 2.2, shape="circle", size=5.5)
 
 
-def stint_picture(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
+def stint_picture(file: CarFile, stint: Stint, fluid: str, goal: PerchGoal) -> str:
     """Draw the cross weight along a stint."""
+    cross = goal.cross
     label = file.units.labels["volume"]
     left = volumes_left(file, stint, fluid)
     shares = [100 * trim.shares.cross for trim in stint.trims]
@@ -24,11 +25,10 @@ def stint_picture(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     start = in_words(stint.trims[0].on_board, file.units)
     page.head(file.car.name, f"Cross weight (RF+LR) as {fluid} is used, from {start}")
     captioned(page, "cross weight, %")
-    wanted = Wanted(100 * cross, 100 * TOLERANCE)
+    wanted = Wanted(100 * cross, 100 * goal.tolerance)
     axes = _draw(page, left, shares, stint.worst, wanted)
     axes.caption_below(f"{fluid} left, {label}")
-    usual = wanted.key(", what perches are usually set to")
-    page.key([("cross weight", _CROSS), *usual])
+    page.key([("cross weight", _CROSS), *wanted.key()])
     page.top += 4
     worst = f"{number(left[stint.worst], 1)} {label}"
     page.prose(f"Farthest from {percent(cross)}: {number(shares[stint.worst], 2)} % at {worst}.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
@@ -37,12 +38,17 @@ BOXES = ("Who", "When", "Track", "Weather", "Next time")
 
 
 def sheet_html(
-    file: CarFile, weighed: WeighIn, ready: Preparation, session: PastSession | None = None
+    file: CarFile,
+    weighed: WeighIn,
+    ready: Preparation,
+    session: PastSession | None = None,
+    opening: Sequence[str] = (),
 ) -> str:
     """Write a preparation as one self-contained page.
 
     Args:
         session: The session that the weigh-in ends, to be told step by step.
+        opening: What was on board, and what is aimed at.
 
     Returns:
         HTML without scripts or anything to fetch; every name in it is text, never markup. The
@@ -54,7 +60,7 @@ def sheet_html(
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    words = _words(file, weighed, ready, session)
+    words = {**_words(file, weighed, ready, session), "about": _about(weighed, opening)}
     room = _room(words)
     environment.globals["brief"] = lambda name: brief(name, room.brief)
     return environment.from_string(source).render(words, room=room.name) + "\n"
@@ -68,7 +74,6 @@ def _words(
     heights = heights_table(weighed, ready, session, units)
     return {
         "car": file.car.name,
-        "about": _about(weighed),
         "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, items),
         "turns_title": _title(file, ready, session),
         "corners": [_corner(file, ready, index) for index in range(4)],
@@ -116,10 +121,11 @@ def _room(words: dict[str, Any]) -> Room:
     return room_for(contents)
 
 
-def _about(weighed: WeighIn) -> list[str]:
+def _about(weighed: WeighIn, opening: Sequence[str]) -> list[str]:
     readings = weighed.readings
     dated = f", {readings.date}" if readings.date else ""
     return [
+        *opening,
         f"Weighed {times(weighed.repeats)}{dated}.",
         *([readings.note] if readings.note else []),
     ]

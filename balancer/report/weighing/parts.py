@@ -12,7 +12,7 @@ from balancer.files.parts_book import PartsBook
 from balancer.report.weighing.states import State, state_rows
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
 from balancer.report.words.numbers import amount, amounts
-from balancer.report.words.prose import first_line, paragraphs, wrapped
+from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.parts import Change, Variant
@@ -96,7 +96,7 @@ def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[
     """Tell what variants do to the car, each change and side by side, in at most 80 columns."""
     states = state_rows(side_by_side(before, variants), file.units, change=len(variants) == 1)
     return paragraphs(
-        first_line(file, ": what if"),
+        "What if:",
         *(_changes(variant, file.units) for variant in variants),
         table(states, indent=""),
     )

@@ -11,23 +11,25 @@ from balancer.files.states import in_words
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, percent, place, side
-from balancer.report.words.prose import first_line, paragraphs, wrapped
+from balancer.report.words.opening import off_target
+from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
 
 
-def trim_told(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> dict[str, Any]:
+def trim_told(file: CarFile, was: Trim, now: Mapping[str, Trim], source: str) -> dict[str, Any]:
     """Give a car in other states as the dict that `balancer trim --json` prints.
 
     Args:
         now: By name, at least one; keys at the top are those of the first.
+        source: Who said what was on board when weighed, as in `Aboard`.
     """
     units = file.units
     return {
         **heading_json(file),
         **trim_json(next(iter(now.values())), units),
-        "was": trim_json(was, units),
+        "was": {**trim_json(was, units), "from": source},
         "trims": {name: trim_json(trim, units) for name, trim in now.items()},
     }
 
@@ -41,15 +43,17 @@ def trim_text(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> str:
     units, several = file.units, len(now) > 1
     states = [State("was", was.loads, was.shares), *_states(now, several)]
     heading = [
-        first_line(file, f", weighed with {in_words(was.on_board, units)}"),
         *(
-            wrapped(f"{name}{':' if several else ' with'} {in_words(trim.on_board, units)}")
+            wrapped(f"{f'{name}:' if several else 'Now with'} {in_words(trim.on_board, units)}.")
             for name, trim in zip([one.name for one in states[1:]], now.values(), strict=True)
         ),
         *lift_lines(states[1:], units),
     ]
     centers = zip(states[1:], now.values(), strict=True)
     remarks = [_center(one.name if several else "", trim, units) for one, trim in centers]
+    for one, trim in zip(states[1:], now.values(), strict=True):
+        if off := off_target(file.car, trim.loads):
+            remarks.append(f"{one.name}: {off}" if several else off)
     return _told(heading, states, [*remarks, *_fluids(file)], units, change=not several)
 
 
@@ -115,8 +119,7 @@ def stint_text(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     each = zip(volumes_left(file, stint, fluid), stint.trims, strict=True)
     label = units.labels["volume"]
     states = [State(f"{volume:.1f} {label}", trim.loads, trim.shares) for volume, trim in each]
-    start = first_line(file, f", from {in_words(stint.trims[0].on_board, units)}")
     worst = states[stint.worst]
     farthest = f"Farthest from {percent(cross)}: {percent(worst.shares.cross, 2)} at {worst.name}."
-    heading = [start, *lift_lines(states, units)]
+    heading = lift_lines(states, units)
     return _told(heading, states, [farthest, *_fluids(file)], units)

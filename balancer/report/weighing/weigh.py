@@ -28,7 +28,8 @@ from balancer.report.words.numbers import (
     three,
     uncertainty,
 )
-from balancer.report.words.prose import lines_of, paragraphs, times
+from balancer.report.words.opening import off_target
+from balancer.report.words.prose import lines_of, paragraphs, times, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
@@ -63,9 +64,10 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
 def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> str:
     """Tell a weigh-in, with uncertainties found by Monte Carlo or not, in at most 80 columns."""
     return paragraphs(
-        _heading(file, weighed),
+        _heading(weighed),
         _grid(weighed, file.units),
         "\n".join([*_share_lines(weighed, file.units), _center_line(weighed, file.units)]),
+        wrapped(off_target(file.car, weighed.loads)),
         _sampled(drawn, file.units) if drawn else "",
         "\n".join(_remarks(file, weighed)),
     )
@@ -107,13 +109,11 @@ def _sampled(drawn: Shares, units: Units) -> str:
     return f"By draws: total ± {total}, front ± {front}, left ± {left}, cross ± {cross}."
 
 
-def _heading(file: CarFile, weighed: WeighIn) -> str:
-    parts, readings = [f"{file.car.name}, weighed {times(weighed.repeats)}"], weighed.readings
+def _heading(weighed: WeighIn) -> str:
+    parts, readings = [f"Weighed {times(weighed.repeats)}"], weighed.readings
     parts += [readings.date] if readings.date else []
-    if readings.on_board is not None:
-        parts.append(f"on board: {', '.join(readings.on_board) or 'nothing'}")
     note = readings.note.split("\n") if readings.note else []
-    return lines_of(["; ".join(parts), *note])
+    return lines_of([f"{', '.join(parts)}.", *note])
 
 
 def _grid(weighed: WeighIn, units: Units) -> str:

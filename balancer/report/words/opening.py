@@ -5,16 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 
-from balancer.car.model import Item
+from balancer.car.conventions import Floats
+from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, in_words, race_state, words_of
-from balancer.perches.goal import Aim
-from balancer.report.words.numbers import wanted
+from balancer.files.states import RACE_TRIM, in_words, race_state, state_of, words_of
+from balancer.perches.goal import Aim, aim_of
+from balancer.report.words.numbers import number, wanted
 from balancer.report.words.prose import wrapped
 from balancer.units import Units
+from balancer.weighing.uncertainty import shares
+from balancer.weighing.weigh import Readings
 
-AS_IT_STANDS = "as it stands on the pads"
-"""What is aimed at where it is the car as weighed."""
+
+class Aimed(NamedTuple):
+    """What the perches are to reach, and in which state.
+
+    Attributes:
+        state: Name of the state; empty for the car as it stands on the pads.
+        items: What is on board in it.
+    """
+
+    aim: Aim
+    state: str = ""
+    items: tuple[Item, ...] = ()
 
 
 class Aboard(NamedTuple):
@@ -32,6 +45,37 @@ class Aboard(NamedTuple):
     day: str = ""
 
 
+def aboard_in(file: CarFile, readings: Readings) -> Aboard:
+    """Find what was on board: as the readings say, else as in race trim.
+
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> aboard_in(file, Readings.of(np.full(4, 2500.0))).source
+        'assumed'
+    """
+    if readings.on_board is None:
+        return Aboard(race_state(file).items)
+    items = (*state_of(file, readings.on_board, "on_board").items, *readings.aboard)
+    if readings.source is None:
+        return Aboard(items, "file")
+    return Aboard(items, "log", readings.source.entry, readings.source.at[:10])
+
+
+def opening(file: CarFile, was: Aboard, aimed: Aimed | None) -> list[str]:
+    """Say first what readings are of, and what is aimed at where something is."""
+    lines = [state_line(file, was)]
+    return [*lines, aim_line(file, aimed, was.items)] if aimed else lines
+
+
+def opening_words(file: CarFile, was: Aboard, aimed: Aimed) -> list[str]:
+    """Say the same in sentences, of a car that is named already."""
+    state = state_words(file, was)
+    return [state[:1].upper() + state[1:], aim_words(file, aimed, was.items)]
+
+
 def state_line(file: CarFile, was: Aboard, option: str = "--weighed-with") -> str:
     """Say which car stood on the pads, with what on board, and how that is known.
 
@@ -46,10 +90,14 @@ def state_line(file: CarFile, was: Aboard, option: str = "--weighed-with") -> st
         >>> print(state_line(file, Aboard((driver,), "log", 12, "2026-06-13")))
         plain car, on the pads with driver (from the log, entry 12, 2026-06-13).
     """
+    return wrapped(f"{file.car.name}, {state_words(file, was, option)}")
+
+
+def state_words(file: CarFile, was: Aboard, option: str = "") -> str:
+    """Say the same of a car that is named already, in a sentence."""
     if was.source == "assumed" and not file.car.on_board:
-        return wrapped(f"{file.car.name}, on the pads; its file names nothing that comes and goes.")
-    aboard = in_words(was.items, file.units)
-    return wrapped(f"{file.car.name}, on the pads with {aboard} ({_known(file, was, option)}).")
+        return "on the pads; the car file names nothing that comes and goes."
+    return f"on the pads with {in_words(was.items, file.units)} ({_known(file, was, option)})."
 
 
 def _known(file: CarFile, was: Aboard, option: str) -> str:
@@ -61,29 +109,34 @@ def _known(file: CarFile, was: Aboard, option: str) -> str:
     return "as said" if was.source == "said" else "from the readings file"
 
 
-def in_trim(name: str, items: Sequence[Item], units: Units) -> str:
-    """Say in which state a car is to reach what it aims for.
-
-    >>> from balancer.units import METRIC
-    >>> in_trim("race trim", [Item("driver", 78, 1.4, 0.3, 0.4)], METRIC)
-    'in race trim (driver)'
-    """
-    return f"in {name} ({in_words(items, units)})"
-
-
-def aim_line(aim: Aim, state: str = AS_IT_STANDS) -> str:
+def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
     """Say what the perches are to reach, in which state, and who wants that.
 
     Args:
-        state: From `in_trim`, where it is not for the car as weighed.
+        was: On board when weighed.
 
     Examples:
+        >>> from balancer.car.model import plain_car
         >>> from balancer.perches.goal import PerchGoal
-        >>> print(aim_line(Aim(PerchGoal.level(0.5), "cross weight", "usual")))
-        Aims for 50.0 % cross weight ± 0.2 as it stands on the pads; the usual target.
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> aim = Aim(PerchGoal.level(0.5), "cross weight", "usual")
+        >>> print(aim_line(file, Aimed(aim, "race trim"), ()))
+        Aims for 50.0 % cross weight ± 0.2 in race trim (nothing on board); the usual
+        target.
     """
+    return wrapped(aim_words(file, aimed, was))
+
+
+def aim_words(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
+    """Say the same in a sentence."""
+    aim, state = aimed.aim, "as it stands on the pads"
+    if aimed.state:
+        state = f"in {aimed.state} ({in_words(aimed.items, file.units)})"
+    elif set(was) != set(race_state(file).items):
+        state += ", not in race trim (for that: prep)"
     share, _, give = wanted(aim.goal.cross, aim.goal.tolerance).partition(" ± ")
-    asked = aim.words.removesuffix("cross weight")
+    asked = _asked(aim)
     # What it comes to in cross weight is not known before the car is weighed.
     what = f"{asked} ± {give}" if asked == aim.words else f"{asked}{share} cross weight ± {give}"
     source = {
@@ -92,7 +145,38 @@ def aim_line(aim: Aim, state: str = AS_IT_STANDS) -> str:
         "usual": "the usual target",
         "log": "target from the log",
     }
-    return wrapped(f"Aims for {what} {state}; {source[aim.source]}.")
+    return f"Aims for {what} {state}; {source[aim.source]}."
+
+
+def _asked(aim: Aim) -> str:
+    """Give what is said before the cross weight where it was not asked for as such."""
+    return aim.words.removesuffix("cross weight")
+
+
+def off_target(car: Car, loads: Floats) -> str:
+    """Say how far a car is from the target of its file; nothing where the file states none.
+
+    Args:
+        loads: (4,) [N].
+
+    Examples:
+        >>> import numpy as np
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import Target, plain_car
+        >>> car = replace(plain_car(), target=Target(cross=0.51))
+        >>> print(off_target(car, np.array([2500.0, 2500.0, 2600.0, 2500.0])))
+        The car file's target is 51.0 % ± 0.2 cross weight: this is 0.50 points below.
+    """
+    aim, cross = aim_of(car, loads), shares(car, loads).cross
+    if aim.source != "file":
+        return ""
+    off = 100 * (cross - aim.goal.cross)
+    target, asked = wanted(aim.goal.cross, aim.goal.tolerance), _asked(aim)
+    way = "above" if off > 0 else "below"
+    return (
+        f"The car file's target is {asked}{target} cross weight: this is"
+        f" {number(abs(off), 2)} points {way}."
+    )
 
 
 def state_json(was: Aboard, units: Units) -> dict[str, Any]:
@@ -101,8 +185,13 @@ def state_json(was: Aboard, units: Units) -> dict[str, Any]:
     return {"on_board": list(words_of(was.items, units)), "from": was.source, **entry}
 
 
-def target_json(aim: Aim, state: Sequence[Item], units: Units) -> dict[str, Any]:
-    """Give what the perches are to reach, and in which state, under the names of the contract."""
+def target_json(aimed: Aimed, was: Sequence[Item], units: Units) -> dict[str, Any]:
+    """Give what the perches are to reach, and in which state, under the names of the contract.
+
+    Args:
+        was: On board when weighed.
+    """
+    aim, state = aimed.aim, aimed.items if aimed.state else was
     return {
         "cross_pct": 100 * aim.goal.cross,
         "tolerance": 100 * aim.goal.tolerance,
