@@ -17,7 +17,7 @@ from balancer.report.ballast import (
     rule_json,
     rule_table,
 )
-from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import fewest_line
@@ -98,11 +98,12 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     return paragraphs(
         wrapped(f"Next on the pads with {in_words(ready.on_the_pads.on_board, units)}."),
         "\n".join(lift_lines(states, units)),
+        lines_of(warnings_of(ready.perches)),
         _verdict(ready.status, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         "\n".join(turn_lines(best, file)) or "Nothing to turn.",
         fewest_line(ready.perches),
-        lines_of(corner_lines(file, ready.ballast.loads, ready.perches)),
+        lines_of(aside_lines(file, ready.ballast.loads, ready.perches)),
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),
         "“On the pads” is with their heights as measured last." if shown else "",

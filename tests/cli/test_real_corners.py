@@ -508,3 +508,13 @@ def test_weighing_needs_no_shock(run: Run) -> None:
     assert "1065.5 kg" in out
     assert "note: real.toml: RR: not topped out" in err
     assert run(f"perches {swapped}").status == 2
+
+
+@pytest.mark.parametrize("command", ["perches --cross 55", "prep"])
+def test_what_corners_stand_on_is_said_above_the_turns_and_once(command: str, run: Run) -> None:
+    name, *options = command.split()
+    told = run(name, *SALOON.split(), *options).out
+    cares = [line for line in told.splitlines() if line.startswith("Care: RR")]
+    assert len(cares) == 1
+    assert told.index(cares[0]) < told.index(" in all:")
+    assert told.count(cares[0].removeprefix("Care: ")) == 1

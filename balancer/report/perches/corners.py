@@ -67,6 +67,17 @@ def stop_lines(plan: PerchPlan) -> list[str]:
     return standing_lines(now, then)
 
 
+def warnings_of(plan: PerchPlan) -> list[str]:
+    """Say what matters before the turns: stops, topped-out dampers, wheels off the ground."""
+    return [f"Care: {line}" for line in stop_lines(plan)]
+
+
+def aside_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
+    """Give what `corner_lines` says beyond `warnings_of`."""
+    said = stop_lines(plan)
+    return [line for line in corner_lines(file, loads, plan) if line not in said]
+
+
 def _holds(moves: PerchMoves, plan: PerchPlan) -> bool:
     off = heights_off(moves, plan)
     near = abs(moves.shares.cross - plan.goal.cross)

@@ -9,7 +9,7 @@ from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import UNSTATED_TRAVEL, PerchMoves
-from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (
     fewest_name,
@@ -38,13 +38,14 @@ def perches_text(
     units, best = file.units, plan.best
     return paragraphs(
         lines_of(_asked(file, weighed, plan)),
+        lines_of(warnings_of(plan)),
         verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
         fewest_line(plan),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
-        lines_of(corner_lines(file, weighed.loads, plan)),
+        lines_of(aside_lines(file, weighed.loads, plan)),
         lines_of(bar_lines(bars, file, bool(best.corners)), "  "),
         lines_of(_remarks(file, weighed, plan)) if best.corners else "",
         turning_care(file.car) if best.corners else "",
