@@ -7,18 +7,19 @@ ballast bolted in, so that what the ballast does to the cross weight is in the t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from balancer.ballast.goal import BallastGoal
+from balancer.ballast.goal import BallastGoal, RuleCheck, class_cross, met_rules
 from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.perches.aim import aimed_plan
 from balancer.perches.bar_links import BarFit, bar_fits
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import PerchPlan, with_moves
+from balancer.perches.question import PerchMoves
 from balancer.session.learning import answer_uncertainty
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
@@ -39,6 +40,7 @@ class Preparation:
         race_trim: With ballast and turns, as the class will weigh it.
         on_the_pads: With ballast and turns, as it will stand on the pads next, were they level.
         bars: How the anti-roll bars go on in race trim after the turns.
+        others: The other race trims, with ballast and turns.
     """
 
     status: Status
@@ -49,6 +51,7 @@ class Preparation:
     race_trim: Trim
     on_the_pads: Trim
     bars: tuple[BarFit, ...] = ()
+    others: tuple[Trim, ...] = ()
 
 
 def prepare(
@@ -61,6 +64,7 @@ def prepare(
     perches: PerchGoal,
     cross_uncertainty: float = 0.0,
     learned: Floats | None = None,
+    others: Sequence[Sequence[Item]] = (),
 ) -> Preparation:
     """Plan ballast and perches for race trim from a weigh-in in any state.
 
@@ -70,6 +74,7 @@ def prepare(
             pads next.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
         learned: (3, 3) or None, covariance of what is believed of the car.
+        others: On board in other race trims, in which the car is to be legal and in tolerance too.
 
     References:
         Derived here; tests/oracles lands a simulated car with it.
@@ -85,9 +90,14 @@ def prepare(
         ('met', 1080.0)
     """
     racing = carry(car, loads, was, race)
-    bolted = plan_ballast(car, racing.loads, ballast)
+    elsewhere = [carry(car, loads, was, other).loads for other in others]
+    bolted = plan_ballast(car, racing.loads, ballast, elsewhere)
     unsure = answer_uncertainty(car, bolted.loads, learned)
-    turned = aimed_plan(car, bolted.loads, perches, cross_uncertainty, unsure)
+    wanted = [trim.cross for trim in perches.others] or [perches.cross] * len(others)
+    stands = zip(bolted.others, wanted, strict=True)
+    aimed = replace(perches, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands))
+    turned = aimed_plan(car, bolted.loads, aimed, cross_uncertainty, unsure)
+    bolted = with_cross_rule(car, bolted, turned.best)
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
     statuses = (bolted.status, turned.status)
@@ -105,7 +115,39 @@ def prepare(
         race_trim=raced,
         on_the_pads=carry(after, raced.loads, race, pads),
         bars=bar_fits(car, bolted.loads, turned.best) if car.links else (),
+        others=tuple(
+            Trim(tuple(other), landed.loads, landed.shares)
+            for other, landed in zip(others, turned.best.others, strict=True)
+        ),
     )
+
+
+def with_cross_rule(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPlan:
+    """Hold the cross weight of the class against the car with ballast and turns.
+
+    Args:
+        plan: Ballast, as planned before the turns.
+        moves: The turns, made with it on board.
+
+    Returns:
+        The plan with that rule in every race trim; as it is where the class has none.
+    """
+    goal = class_cross(car, plan.goal)
+    if goal is None:
+        return plan
+    first, *rest = (
+        (*(rule for rule in stand.rules if rule.share != "cross"), *met_rules(goal, loads))
+        for stand, loads in zip((plan.first, *plan.others), moves.every_loads, strict=True)
+    )
+    others = tuple(
+        stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
+    )
+    held = replace(plan, rules=first, others=others)
+    return held if _met(held.all_rules) or plan.status != "met" else replace(held, status="closest")
+
+
+def _met(rules: Sequence[RuleCheck]) -> bool:
+    return all(rule.met for rule in rules)
 
 
 def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:

@@ -176,6 +176,20 @@ class BallastGoal:
         )
 
 
+def class_cross(car: Car, goal: BallastGoal) -> BallastGoal | None:
+    """Give the rule for the cross weight alone, as sure as a goal asks; None where there is none.
+
+    Args:
+        car: With the rules of its class.
+        goal: Whose doubt holds for it too.
+    """
+    band = goal.cross or car.rules.cross
+    if band is None:
+        return None
+    near = ("cross",) if "cross" in goal.near or band[0] == band[1] else ()
+    return BallastGoal(cross=_around(band, widened=True), near=near, doubt=goal.doubt)
+
+
 def _around(band: tuple[float, float] | None, widened: bool) -> tuple[float, float] | None:
     """Give what counts as a single number; a band is left as it is."""
     if not band or band[0] < band[1] or not widened:

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from balancer.ballast.margin import margin_of
+from balancer.car.model import Item
 from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import Band, Names, Number, fraction
 from balancer.cli.options.results import Result
-from balancer.cli.options.shared import PERCENT, TOLERANCE
+from balancer.cli.options.shared import PERCENT, TO, TOLERANCE
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
-from balancer.files.states import RACE_TRIM, race_state
+from balancer.files.states import trims_asked
 from balancer.perches.goal import Asked, aim_of
 from balancer.report.words.opening import Aimed
 from balancer.weighing.load_states import carry
@@ -41,15 +42,22 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         tolerance: Amount | None,
         front: tuple[float, float] | None,
         pads: str | None,
+        to: tuple[str, ...],
         **options: Any,
     ) -> Result:
-        race = race_state(weighed.file).items
-        raced = carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, race).loads
+        (name, state), *rest = trims_asked(weighed.file, to).items()
+        others = [other.items for _, other in rest]
+        raced, *elsewhere = (
+            carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, items).loads
+            for items in (state.items, *others)
+        )
         asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
-        aimed = Aimed(aim_of(weighed.file.car, raced, asked), RACE_TRIM, race)
-        return function(weighed, _prepared(weighed, aimed, front, pads), aimed, **options)
+        aim = aim_of(weighed.file.car, raced, asked, others=elsewhere)
+        aimed = Aimed(aim, name, state.items)
+        return function(weighed, _prepared(weighed, aimed, others, front, pads), aimed, **options)
 
     for add in (
+        TO,
         click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
         click.option("--front", type=Band(), help="Front share wanted, number or band.  [class]"),
         TOLERANCE,
@@ -60,7 +68,11 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
 
 
 def _prepared(
-    weighed: Weighed, aimed: Aimed, front: tuple[float, float] | None, pads: str | None
+    weighed: Weighed,
+    aimed: Aimed,
+    others: Sequence[Sequence[Item]],
+    front: tuple[float, float] | None,
+    pads: str | None,
 ) -> Preparation:
     from balancer.ballast.goal import BallastGoal
     from balancer.prep import prepare
@@ -79,6 +91,7 @@ def _prepared(
             aimed.aim.goal,
             weigh_in.uncertainties.cross,
             weighed.learned,
+            others,
         )
 
 
@@ -92,7 +105,8 @@ def command(weighed: Weighed, ready: Preparation, aimed: Aimed) -> Result:
     Takes the last weigh-in of the log where no readings are given. Carries it to
     race trim, finds the least ballast that makes the car legal and meets the split,
     the perch turns with that ballast on board, and says what the pads will show.
-    Exit status 1 when not all can be met.
+    Where there are several race trims all of that holds in each of them. Exit
+    status 1 when not all can be met.
 
     \b
     Example:

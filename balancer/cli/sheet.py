@@ -71,7 +71,7 @@ def _session(
     from balancer.log.last_session import last_session, with_session
 
     session = last_session(weighed.file)
-    if session is None or ctx.params["cross"] is not None:
+    if session is None or ctx.params["cross"] is not None or ready.others:
         return session, ready
     uncertainty, tolerance = weighed.weigh_in.uncertainties.cross, ready.perches.goal.tolerance
     car, learned = weighed.file.car, weighed.learned

@@ -20,7 +20,7 @@ from balancer.log.terms import terms_in
 from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
-from balancer.prep import Preparation, Status
+from balancer.prep import Preparation, Status, with_cross_rule
 from balancer.session.learning import answer_uncertainty
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn
@@ -183,10 +183,12 @@ def with_session(
             limits=() if reached else plan.limits,
         )
     raced = Trim(ready.race_trim.on_board, plan.best.loads, plan.best.shares)
-    legal = ready.ballast.status == "met"
+    ballast = with_cross_rule(car, ready.ballast, plan.best)
+    legal = ballast.status == "met"
     return replace(
         ready,
-        status="met" if legal and plan.status == "reached" else _missed(ready.ballast, plan),
+        status="met" if legal and plan.status == "reached" else _missed(ballast, plan),
+        ballast=ballast,
         perches=plan,
         race_trim=raced,
         on_the_pads=carry(

@@ -38,7 +38,8 @@ _SANE = 0.3
 NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
 """Where there is but one race trim, its name need not be said."""
 
-_LETTERS = list(ascii_uppercase)
+LETTERS = list(ascii_uppercase)
+"""What race trims are called in tables."""
 
 _TOO_NEAR = "they are not far enough forward, aft or out"
 
@@ -141,7 +142,7 @@ def ballast_text(
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]
     states += [
         State(f"then, {letter}", stand.loads, stand.shares)
-        for letter, stand in zip(_LETTERS[1:], plan.others, strict=False)
+        for letter, stand in zip(LETTERS[1:], plan.others, strict=False)
     ]
     several = len(trims) > 1
     trim = in_words(racing.on_board, units)
@@ -208,7 +209,7 @@ def trim_lines(trims: Mapping[str, Trim], units: Units) -> str:
     """Name race trims by letters, for tables; nothing where there is but one."""
     if len(trims) < 2:
         return ""
-    named = zip(_LETTERS, trims.items(), strict=False)
+    named = zip(LETTERS, trims.items(), strict=False)
     return "\n".join(
         wrapped(f"{letter} is {name}: {in_words(trim.on_board, units)}")
         for letter, (name, trim) in named
@@ -220,7 +221,7 @@ def rule_table(plan: BallastPlan, units: Units) -> str:
     if not plan.rules:
         return ""
     each = [ends_of(stand.rules) for stand in (plan.first, *plan.others)]
-    rows = [["Rule", "asked", *(_LETTERS[: len(each)] if plan.others else ["then"]), ""]]
+    rows = [["Rule", "asked", *(LETTERS[: len(each)] if plan.others else ["then"]), ""]]
     for alike in zip(*each, strict=True):
         ends = alike[0]
         rule = ends[0]
@@ -282,7 +283,7 @@ def met_word(ends: Sequence[RuleCheck]) -> str:
 def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
     """Say what is missed, then what stands in the way and what lifting it would take."""
     missed = miss_texts(plan.rules, units)
-    for letter, stand in zip(_LETTERS[1:], plan.others, strict=False):
+    for letter, stand in zip(LETTERS[1:], plan.others, strict=False):
         missed += [f"in {letter}, {text}" for text in miss_texts(stand.rules, units)]
     return [*missed, *_ways(plan, units)]
 

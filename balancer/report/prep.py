@@ -10,12 +10,14 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep import Preparation
 from balancer.report.ballast import (
+    LETTERS,
     ballast_lines,
     binding_texts,
     doubt_words,
     item_json,
     rule_json,
     rule_table,
+    trim_lines,
 )
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import limit_texts
@@ -54,7 +56,7 @@ _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft,
 def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
     """Say which rules are missed and what keeps ballast from meeting them."""
     texts = binding_texts(plan, file.units)
-    missed = sum(not rule.met for rule in plan.rules)
+    missed = sum(not rule.met for rule in plan.all_rules)
     return texts if file.car.places or not missed else [*texts[:missed], _NO_PLACE]
 
 
@@ -82,6 +84,10 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "on_the_pads_as_read": None if shown is None else trim_json(shown, units),
         "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
         "limits": _limits(file, ready),
+        "other_trims": [
+            {**trim_json(trim, units), "rules": [rule_json(rule, units) for rule in stand.rules]}
+            for trim, stand in zip(ready.others, ready.ballast.others, strict=True)
+        ],
         **moved_json(perches.best),
         **corners_json(file, perches, ready.bars),
     }
@@ -97,6 +103,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     states = _states(ready, shown)
     return paragraphs(
         wrapped(f"Next on the pads with {in_words(ready.on_the_pads.on_board, units)}."),
+        trim_lines(_trims(ready), units),
         "\n".join(lift_lines(states, units)),
         lines_of(warnings_of(ready.perches)),
         _verdict(ready.status, _limits(file, ready)),
@@ -114,6 +121,14 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     )
 
 
+def _trims(ready: Preparation) -> dict[str, Trim]:
+    """Give the race trims after ballast and turns by name; nothing where there is but one."""
+    if not ready.others:
+        return {}
+    trims = (ready.race_trim, *ready.others)
+    return {f"race trim {number}": trim for number, trim in enumerate(trims, 1)}
+
+
 def _states(ready: Preparation, shown: Trim | None) -> list[State]:
     pads = ready.on_the_pads
     weighed, race, turned = ready.as_weighed, ready.in_race_trim, ready.race_trim
@@ -122,6 +137,10 @@ def _states(ready: Preparation, shown: Trim | None) -> list[State]:
         State("in race trim", race.loads, race.shares),
         State("with ballast", ready.ballast.loads, ready.ballast.shares),
         State("and turns", turned.loads, turned.shares),
+        *(
+            State(f"the same, {letter}", trim.loads, trim.shares)
+            for letter, trim in zip(LETTERS[1:], ready.others, strict=False)
+        ),
         *([State("level pads", pads.loads, pads.shares)] if shown else []),
         State("on the pads", (shown or pads).loads, (shown or pads).shares),
     ]

@@ -139,3 +139,21 @@ def test_ballast_for_two_drivers_is_legal_with_each(run: Run, garage: Path) -> N
     told = run(f"{asked} --to driver=60 --to driver=85").out
     assert "A is driver=60" in told
     assert re.search(r"Rule +asked +A +B", told)
+
+
+def test_prep_holds_the_cross_weight_of_the_class_on_the_car_with_its_turns(
+    run: Run, garage: Path
+) -> None:
+    """For two drivers: in the band by turns with each, and out of it where 52 % is asked for."""
+    path = garage / "coupe.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[class]\n", "[class]\ncross_pct = [49, 51]\n"), encoding="utf-8")
+    asked = "prep coupe.toml 302 288.5 231 244 --weighed-with driver --to driver=60 --to driver=85"
+    found = run(f"{asked} --json").json
+    for trim in (found, *found["other_trims"]):
+        ends = [rule for rule in trim["rules"] if rule["rule"].startswith("cross weight")]
+        assert [rule["limit"] for rule in ends] == [49, 51]
+        assert all(rule["met"] for rule in ends)
+    assert ends[0]["value"] == pytest.approx(found["other_trims"][0]["cross_pct"])
+    missed = run(f"{asked} --cross 52 --json")
+    assert (missed.status, missed.json["status"]) == (1, "closest")

@@ -376,7 +376,7 @@ def test_lifts_too_small_to_mean_anything(run: Run, garage: Path) -> None:
 EMPTY = "fueled.toml 284 258.5 212.5 225 --weighed-with none"
 PREP = {
     "car", "units", "status", "as_weighed", "ballast", "added", "turns", "height_change",
-    "race_trim", "on_the_pads", "on_the_pads_as_read", "rules", "limits",
+    "race_trim", "on_the_pads", "on_the_pads_as_read", "rules", "limits", "other_trims",
 }  # fmt: skip
 
 

@@ -51,7 +51,7 @@ def _of_the_session(ready: Preparation, session: PastSession) -> Iterator[str]:
 
 
 def _not_reached(file: CarFile, ready: Preparation) -> Iterator[str]:
-    missed = sum(not rule.met for rule in ready.ballast.rules)
+    missed = sum(not rule.met for rule in ready.ballast.all_rules)
     # The rules that are missed come first; they have a table of their own.
     limits = unmet_texts(file, ready.ballast)[missed:] + limit_texts(ready.perches, file.units)
     if missed:
