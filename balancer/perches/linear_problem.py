@@ -10,13 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from typing import NamedTuple, Self, cast
 
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.search import first_to_meet
-from balancer.perches.steps import MEETING, SLACK, Aim, Best, Tried, farther
+from balancer.perches.steps import MEETING, SLACK, Aim, Best, LinearSteps
 
 MOST_NODES = 5_000_000
 """Above this many choices of the other corners the mixed-integer solver takes over."""
@@ -27,84 +26,14 @@ _HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
 """How far the height tolerance is widened where the least can't be had exactly."""
 
 
-class Cross(NamedTuple):
-    """A cross weight that is to be met: now less its target [1], and per step (4,) [1]."""
-
-    off: float
-    per_step: Floats
-
-
-class LinearProblem(NamedTuple):
-    """Steps that do the same everywhere, and which of them can be best; see `search.Problem`.
-
-    Attributes:
-        cross_off: Cross weight now less the target [1].
-        cross_per_step: (4,) [1].
-        heights_off: (4,), heights now less the wanted ones [m].
-        height_per_step: (4, 4), at station i for a step at corner j [m].
-        tolerance, height_tolerance: [1], [m].
-        least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
-        turns_per_step: (4,) [turn].
-        others: Of the car in other states, where it is to be met too.
-    """
-
-    cross_off: float
-    cross_per_step: Floats
-    heights_off: Floats
-    height_per_step: Floats
-    tolerance: float
-    height_tolerance: float
-    least: Integers
-    most: Integers
-    turns_per_step: Floats
-    others: tuple[Cross, ...] = ()
-
-    @property
-    def crosses(self) -> tuple[Cross, ...]:
-        """All cross weights that are to be met, its own first."""
-        return (Cross(self.cross_off, self.cross_per_step), *self.others)
-
-    def tried(self, steps: Integers | Floats) -> Tried:
-        """Measure candidates (m, 4)."""
-        off = self.cross_off + steps @ self.cross_per_step
-        for other in self.others:
-            off = farther(off, other.off + steps @ other.per_step)
-        height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
-        never = np.zeros(len(steps), dtype=bool)
-        return Tried(
-            steps=cast("Integers", steps),
-            turns_per_step=self.turns_per_step,
-            off=off,
-            height=height,
-            tolerances=(self.tolerance, self.height_tolerance),
-            stops=never.astype(np.int64),
-            idle=never,
-        )
+class LinearProblem(LinearSteps):
+    """Steps that do the same everywhere, and which of them can be best; see `search.Problem`."""
 
     def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
         """Yield steps until none can be better."""
         if adjusters is None:
             return _of_least_height(self, best)
         return _on_so_many(self, adjusters, best)
-
-    def cut(self, parts: int) -> Self:
-        """Cut every step into parts."""
-        return self._replace(
-            cross_per_step=self.cross_per_step / parts,
-            height_per_step=self.height_per_step / parts,
-            least=self.least * parts,
-            most=self.most * parts,
-            turns_per_step=self.turns_per_step / parts,
-            others=tuple(Cross(one.off, one.per_step / parts) for one in self.others),
-        )
-
-    def within(self, least: Integers, most: Integers) -> Self:
-        """Limit the steps otherwise."""
-        return self._replace(least=least, most=most)
-
-    def closer(self, tolerance: float, height_tolerance: float) -> Self:
-        """Ask for the same to other tolerances."""
-        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
 
 
 def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:

@@ -6,17 +6,12 @@ corners' steps are u - v with u, v ≥ 0 whole, and a switch each that says whet
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.steps import AIMS, SLACK, Solution
+from balancer.perches.steps import AIMS, SLACK, Cross, LinearSteps, Solution
 from balancer.solver import solve
-
-if TYPE_CHECKING:
-    from balancer.perches.linear_problem import Cross, LinearProblem
 
 _TIE = 1e-6
 """How much worse than the best still counts as a tie: the solver's own feasibility tolerance."""
@@ -26,7 +21,7 @@ _CROSS, _HEIGHT, _COLUMNS = 16, 17, 18
 
 
 def best_steps_by_milp(
-    problem: LinearProblem, corners: int, hold_cross: bool = True, hold_heights: bool = True
+    problem: LinearSteps, corners: int, hold_cross: bool = True, hold_heights: bool = True
 ) -> Solution | None:
     """Find the best whole steps that touch exactly so many corners, by mixed-integer program.
 
@@ -51,7 +46,7 @@ def best_steps_by_milp(
 
 
 def _best(
-    problem: LinearProblem, corners: int, hold_cross: bool, hold_heights: bool, slack: float
+    problem: LinearSteps, corners: int, hold_cross: bool, hold_heights: bool, slack: float
 ) -> Solution | None:
     costs = {name: np.zeros(_COLUMNS) for name in ("turns", "cross", "height")}
     costs["turns"][:8] = np.tile(problem.turns_per_step, 2)
@@ -83,7 +78,7 @@ def _best(
     return problem.tried((steps[:4] - steps[4:])[None]).solution(0)._replace(proved=proved)
 
 
-def _constraints(problem: LinearProblem, corners: int) -> list[LinearConstraint]:
+def _constraints(problem: LinearSteps, corners: int) -> list[LinearConstraint]:
     """Tie switches to steps, count the corners, and bind both misses from both sides."""
     identity, none = np.eye(4), np.zeros((4, 4))
 
@@ -136,7 +131,7 @@ class Near:
     steps can do, and bounds each corner, so that only few are left to be looked at.
     """
 
-    def __init__(self, problem: LinearProblem) -> None:
+    def __init__(self, problem: LinearSteps) -> None:
         per_step, off = problem.height_per_step, problem.heights_off
         self.problem = problem
         self.unit = float(np.abs(per_step).max()) or 1.0

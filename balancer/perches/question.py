@@ -14,9 +14,9 @@ from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.linear import lifts_a_wheel
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.linear_problem import Cross, LinearProblem
+from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.search import Problem, all_that_meet, best_steps, first_to_meet, least_height
-from balancer.perches.steps import SLACK, Solution
+from balancer.perches.steps import SLACK, Cross, Solution
 from balancer.weighing.uncertainty import Shares, shares
 
 if TYPE_CHECKING:

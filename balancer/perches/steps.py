@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, Self, cast
 
 import numpy as np
 
@@ -188,3 +188,77 @@ class Best:
         return (
             self.solution.cross_miss if self.aim.order[0] == "cross" else self.solution.height_miss
         )
+
+
+class Cross(NamedTuple):
+    """A cross weight that is to be met: now less its target [1], and per step (4,) [1]."""
+
+    off: float
+    per_step: Floats
+
+
+class LinearSteps(NamedTuple):
+    """Steps that do the same everywhere, and what is asked of them.
+
+    Attributes:
+        cross_off: Cross weight now less the target [1].
+        cross_per_step: (4,) [1].
+        heights_off: (4,), heights now less the wanted ones [m].
+        height_per_step: (4, 4), at station i for a step at corner j [m].
+        tolerance, height_tolerance: [1], [m].
+        least, most: (4,), limits of the steps, least ≤ 0 ≤ most.
+        turns_per_step: (4,) [turn].
+        others: Of the car in other states, where it is to be met too.
+    """
+
+    cross_off: float
+    cross_per_step: Floats
+    heights_off: Floats
+    height_per_step: Floats
+    tolerance: float
+    height_tolerance: float
+    least: Integers
+    most: Integers
+    turns_per_step: Floats
+    others: tuple[Cross, ...] = ()
+
+    @property
+    def crosses(self) -> tuple[Cross, ...]:
+        """All cross weights that are to be met, its own first."""
+        return (Cross(self.cross_off, self.cross_per_step), *self.others)
+
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Measure candidates (m, 4)."""
+        off = self.cross_off + steps @ self.cross_per_step
+        for other in self.others:
+            off = farther(off, other.off + steps @ other.per_step)
+        height = np.abs(self.heights_off + steps @ self.height_per_step.T).max(axis=1)
+        never = np.zeros(len(steps), dtype=bool)
+        return Tried(
+            steps=cast("Integers", steps),
+            turns_per_step=self.turns_per_step,
+            off=off,
+            height=height,
+            tolerances=(self.tolerance, self.height_tolerance),
+            stops=never.astype(np.int64),
+            idle=never,
+        )
+
+    def cut(self, parts: int) -> Self:
+        """Cut every step into parts."""
+        return self._replace(
+            cross_per_step=self.cross_per_step / parts,
+            height_per_step=self.height_per_step / parts,
+            least=self.least * parts,
+            most=self.most * parts,
+            turns_per_step=self.turns_per_step / parts,
+            others=tuple(Cross(one.off, one.per_step / parts) for one in self.others),
+        )
+
+    def within(self, least: Integers, most: Integers) -> Self:
+        """Limit the steps otherwise."""
+        return self._replace(least=least, most=most)
+
+    def closer(self, tolerance: float, height_tolerance: float) -> Self:
+        """Ask for the same to other tolerances."""
+        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
