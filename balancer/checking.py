@@ -14,7 +14,7 @@ from balancer.car.model import Car
 from balancer.car.statics import statics_of, taken_for_linear
 
 if TYPE_CHECKING:
-    from balancer.car.equilibrium import Contacts
+    from balancer.car.answers import Contacts
 
 
 @dataclass(frozen=True, eq=False)

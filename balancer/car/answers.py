@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from balancer.car.conventions import Floats
+from balancer.car.conventions import Flags, Floats
 
 if TYPE_CHECKING:
-    from balancer.car.equilibrium import Contacts
     from balancer.car.model import Car
 
 
@@ -25,6 +24,33 @@ class PerTurn(NamedTuple):
     loads: Floats
     heights: Floats
     lifts: Floats
+
+
+class Contacts(NamedTuple):
+    """What a corner stands on besides its springs, shape (m, 4) or (4,) each.
+
+    Attributes:
+        topped_out: (m, 4) of bool, the droop stop is loaded: the spring pushes harder than the
+            corner weighs.
+        bumped: (m, 4) of bool, the bump stop is touched.
+        solid: (m, 4) of bool, the tender is solid.
+        loose: (m, 4) of bool, no spring force.
+        lifted: (m, 4) of bool, the wheel is off its pad.
+    """
+
+    topped_out: Flags
+    bumped: Flags
+    solid: Flags
+    loose: Flags
+    lifted: Flags
+
+    def row(self, number: int) -> Contacts:
+        """Give one case of several."""
+        return Contacts(*(flags[number] for flags in self))
+
+    def stopped(self) -> Flags:
+        """Say where the corner is no longer free on its springs and tire."""
+        return self.topped_out | self.bumped | self.loose | self.lifted
 
 
 class Outcome(NamedTuple):

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.adjusters import Moves
+from balancer.car.answers import Contacts
 from balancer.car.body import twist_stiffness, weight_arms
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
 from balancer.car.model import Item
@@ -238,33 +239,6 @@ class _Equations:
                 both = slice(left, right + 1)
                 stiffness[:, both, both] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
         return force, self.squash - hubs, stiffness
-
-
-class Contacts(NamedTuple):
-    """What a corner stands on besides its springs, shape (m, 4) or (4,) each.
-
-    Attributes:
-        topped_out: (m, 4) of bool, the droop stop is loaded: the spring pushes harder than the
-            corner weighs.
-        bumped: (m, 4) of bool, the bump stop is touched.
-        solid: (m, 4) of bool, the tender is solid.
-        loose: (m, 4) of bool, no spring force.
-        lifted: (m, 4) of bool, the wheel is off its pad.
-    """
-
-    topped_out: Flags
-    bumped: Flags
-    solid: Flags
-    loose: Flags
-    lifted: Flags
-
-    def row(self, number: int) -> Contacts:
-        """Give one case of several."""
-        return Contacts(*(flags[number] for flags in self))
-
-    def stopped(self) -> Flags:
-        """Say where the corner is no longer free on its springs and tire."""
-        return self.topped_out | self.bumped | self.loose | self.lifted
 
 
 def contacts(point: OperatingPoint, equilibrium: Equilibrium) -> Contacts:

@@ -10,10 +10,17 @@ from math import nan
 import numpy as np
 
 from balancer.car.adjusters import Adjusters, Moves, adjusters_of, moved
-from balancer.car.answers import OddTravel, Outcome, PerTurn, Resprung, ShockTravel, Springs
+from balancer.car.answers import (
+    Contacts,
+    OddTravel,
+    Outcome,
+    PerTurn,
+    Resprung,
+    ShockTravel,
+    Springs,
+)
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.equilibrium import (
-    Contacts,
     contacts,
     solve_equilibrium,
     solve_or_tip,

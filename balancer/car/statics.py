@@ -20,7 +20,7 @@ from balancer.car.model import Car, Item
 
 if TYPE_CHECKING:
     from balancer.car.adjusters import Adjusters
-    from balancer.car.equilibrium import Contacts
+    from balancer.car.answers import Contacts
     from balancer.car.operating_point import OperatingPoint
 
 

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.adjusters import Moves
+from balancer.car.answers import Contacts
 from balancer.car.conventions import Flags, Floats, Integers
-from balancer.car.equilibrium import Contacts
 from balancer.car.operating_point import OperatingPoint
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
 from balancer.perches.steps import SLACK

@@ -19,7 +19,7 @@ from balancer.perches.question import PerchMoves, Question, questions_of
 from balancer.perches.steps import SLACK, Solution
 
 if TYPE_CHECKING:
-    from balancer.car.equilibrium import Contacts
+    from balancer.car.answers import Contacts
 
 Status = Literal["reached", "closest", "gave_up"]
 

@@ -20,7 +20,7 @@ from balancer.perches.steps import SLACK, Cross, Solution
 from balancer.weighing.uncertainty import Shares, shares
 
 if TYPE_CHECKING:
-    from balancer.car.equilibrium import Contacts
+    from balancer.car.answers import Contacts
 
 LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
 

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from balancer.car.adjusters import Moves
+from balancer.car.answers import Contacts
 from balancer.car.conventions import Floats
 from balancer.car.curves import ForceCurve
-from balancer.car.equilibrium import Contacts, solve_equilibrium
+from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import operating_point
 from balancer.car.statics import statics_of

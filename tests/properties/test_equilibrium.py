@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from balancer.car import equilibrium
 from balancer.car.adjusters import Moves, moved
+from balancer.car.answers import Contacts
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.corner import Corner, Link
 from balancer.car.curves import ForceCurve, RatioCurve, with_tender
 from balancer.car.equilibrium import (
-    Contacts,
     Equilibrium,
     solve_equilibrium,
     solve_or_tip,

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from balancer.car.answers import OddTravel
+from balancer.car.answers import Contacts, OddTravel
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.car.equilibrium import Contacts
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from balancer.car.answers import Contacts
 from balancer.car.conventions import CORNERS
-from balancer.car.equilibrium import Contacts
 from balancer.files.car_file import CarFile
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan

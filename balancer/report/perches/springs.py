@@ -80,7 +80,7 @@ def _assumed(car: Car, found: SpringPlan) -> Iterator[str]:
     if unsaid.any():
         names = ", ".join(np.array(CORNERS)[unsaid])
         yield f"Free length at {names} is taken to be that of the old springs."
-    if not car.corners and car.bar_rate.any():
+    if found.plan.best.contacts is None and car.bar_rate.any():
         yield "Connected anti-roll bars are taken to carry nothing as the car stands."
 
 
