@@ -331,7 +331,7 @@ def test_a_mirrored_car_gives_the_mirrored_result(seed: int, made: Moved) -> Non
 
 @law
 @given(SEEDS, LENGTHS, LENGTHS, LINK_LENGTHS, st.booleans())
-@example(484, np.zeros(4), np.zeros(4), np.zeros(2), on_mount=False)
+@example(seed=484, perch=np.zeros(4), mount=np.zeros(4), link=np.zeros(2), on_mount=False)
 def test_raising_a_corner_takes_the_cross_weight_one_way(
     seed: int, perch: Floats, mount: Floats, link: Floats, on_mount: bool
 ) -> None:
