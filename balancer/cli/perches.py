@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.cli.options.asked import asked_of, contradictions, remarks, where_of, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
-from balancer.files.states import race_state
+from balancer.files.states import State, in_words, race_state, trims_asked
 from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import aim_of
 from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
+from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed
 from balancer.session.learning import answer_uncertainty
+from balancer.weighing.load_states import carry
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -44,10 +49,11 @@ class _Perches(ReadingsCommand):
 @click.option(
     "--links", is_flag=True, help="Drop links of connected bars may be used too (link_lead)."
 )
+@TO
 @click.option("--front", hidden=True)
 @click.option("--left", hidden=True)
 @SVG
-def command(weighed: Weighed, links: bool, **options: Any) -> Result:
+def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) -> Result:
     """Find the perch turns that reach a cross weight and keep the heights.
 
     Of all whole steps within the travel left, those on the fewest corners that land
@@ -55,15 +61,21 @@ def command(weighed: Weighed, links: bool, **options: Any) -> Result:
     the tolerances, the best for other numbers of corners, and what one turn does.
     Exit status 1 when the target can't be met.
 
+    With --to the turns are for the car with that on board; with several, for two
+    drivers say, within tolerance in each, or with the smallest worst miss.
+
     \b
     Examples:
       balancer perches examples/coupe.toml 301.5 289.0 231.0 243.5 --cross 50
       balancer perches examples/coupe.toml 301.5 289.0 231.0 243.5 \\
           --equal-fronts --keep RR --raise front=3
     """
-    file, weigh_in = weighed.file, weighed.weigh_in
+    file, was = weighed.file, weighed.was
+    trims = trims_asked(file, to) if to else {}
+    weighed, others = _carried(weighed, trims)
+    weigh_in = weighed.weigh_in
     asked = asked_of(options, file, weigh_in.readings.ride_heights)
-    aim = aim_of(file.car, weigh_in.loads, asked, where_of(asked))
+    aim = aim_of(file.car, weigh_in.loads, asked, where_of(asked), others)
     if links and not _links_usable(file):
         note("--links changes nothing: no bar is connected by a link with link_lead")
     note(*remarks(asked, file, weigh_in.shares.total))
@@ -71,29 +83,53 @@ def command(weighed: Weighed, links: bool, **options: Any) -> Result:
         unsure = answer_uncertainty(file.car, weigh_in.loads, weighed.learned)
         sure = weigh_in.uncertainties.cross
         plan = aimed_plan(file.car, weigh_in.loads, aim.goal, sure, unsure, links)
-    bars = _bars(weighed, plan)
+    bars = _bars(weighed, plan, bool(trims))
 
     def svg() -> str:
         from balancer.report.pictures.plan import perches_picture
 
         return perches_picture(file, weigh_in, plan)
 
+    def told() -> str:
+        return trims_text(trims, plan, weigh_in.loads, in_words(was, file.units), file.units)
+
     return Result(
-        lambda: perches_text(file, weigh_in, plan, bars),
-        lambda: perches_json(file, weigh_in, plan, bars),
+        lambda: perches_text(file, weigh_in, plan, bars, told()),
+        lambda: {
+            **perches_json(file, weigh_in, plan, bars),
+            **trims_json(trims, plan, weigh_in.loads, file.units),
+        },
         plan.status == "reached",
         svg,
-        Aimed(aim),
+        Aimed(aim, _named(trims), weighed.was if trims else ()),
     )
 
 
-def _bars(weighed: Weighed, plan: PerchPlan) -> Sequence[BarFit]:
-    """Find how the anti-roll bars go on in race trim after the turns."""
+def _named(trims: dict[str, State]) -> str:
+    if len(trims) > 1:
+        return f"each of {len(trims)} race trims, the first"
+    return "the state asked for" if trims else ""
+
+
+def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[Floats]]:
+    """Carry a weigh-in to the first race trim asked for, if any, and its loads to the others."""
+    if not trims:
+        return weighed, []
+    car, weigh_in = weighed.file.car, weighed.weigh_in
+    first, *others = (
+        carry(car, weigh_in.loads, weighed.was, state.items) for state in trims.values()
+    )
+    there = replace(weigh_in, loads=first.loads, shares=first.shares)
+    return weighed._replace(weigh_in=there, was=first.on_board), [one.loads for one in others]
+
+
+def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:
+    """Find how the anti-roll bars go on in race trim, or that which was asked for, after them."""
     if not weighed.file.car.links:
         return ()
     from balancer.perches.bar_links import bar_fits
 
-    race = race_state(weighed.file).items
+    race = weighed.was if carried else race_state(weighed.file).items
     return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)
 
 

@@ -49,3 +49,39 @@ def test_to_takes_the_name_of_a_race_trim_or_words(run: Run, car: str) -> None:
     faults = run(f"trim {car} {READINGS} --to nobody --to 'anna, dry' --to nothing").err
     assert "“nobody” is not in the car file" in faults
     assert "“nothing” is not in the car file" in faults
+
+
+def test_perches_lands_every_race_trim_asked_for(run: Run, car: str) -> None:
+    for words in ("--to 'anna, dry' --to 'with spare'", "--to none --to driver"):
+        ran = run(f"perches {car} {READINGS} {words} --json")
+        assert (ran.status, ran.json["status"]) == (0, "reached")
+        trims = ran.json["trims"]
+        assert len(trims) == 2
+        assert max(trim["off_points"] for trim in trims.values()) <= 0.2
+        first = next(iter(trims.values()))
+        assert ran.json["loads"] == first["loads"]
+    told = run(f"perches {car} {READINGS} --to 'anna, dry' --to none").out
+    assert "Carried from the car as weighed, with driver, to anna, dry: anna; none:" in told
+
+
+def test_perches_says_how_far_apart_race_trims_stay(run: Run, car: str) -> None:
+    ran = run(f"perches {car} {READINGS} --to driver --to none --tolerance 0.01 --json")
+    assert (ran.status, ran.json["status"]) == (1, "closest")
+    off = [trim["off_points"] for trim in ran.json["trims"].values()]
+    assert 0.01 < max(off) < 0.04
+    told = run(f"perches {car} {READINGS} --to driver --to none --tolerance 0.01").out
+    assert "These turns leave the race trims 0.05 points apart" in told
+
+
+def test_perches_without_to_plans_for_the_car_as_it_stands(run: Run, car: str) -> None:
+    ran = run(f"perches {car} {READINGS} --json")
+    assert "trims" not in ran.json
+    there = run(f"perches {car} {READINGS} --to driver --json").json
+    assert there["turns"] == ran.json["turns"]
+
+
+def test_perches_settles_real_corners_in_every_race_trim(run: Run, garage: Path) -> None:
+    words = "303 297.5 236 229 --to driver,fuel=5 --to driver,fuel=15 --cross 50.5 --tolerance 0.4"
+    ran = run(f"perches {garage / 'real.toml'} {words} --json").json
+    worst = max(trim["off_points"] for trim in ran["trims"].values())
+    assert ran["cross_met"] == (worst <= 0.4)

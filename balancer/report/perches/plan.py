@@ -28,12 +28,17 @@ from balancer.weighing.weigh import WeighIn
 
 
 def perches_text(
-    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
+    file: CarFile,
+    weighed: WeighIn,
+    plan: PerchPlan,
+    bars: Sequence[BarFit] = (),
+    trims: str = "",
 ) -> str:
     """Tell a perch plan in at most 80 columns.
 
     Args:
         bars: How the anti-roll bars go on in race trim after these turns.
+        trims: What `trims_text` says of them.
     """
     units, best = file.units, plan.best
     return paragraphs(
@@ -42,6 +47,7 @@ def perches_text(
         verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
+        trims,
         fewest_line(plan),
         _others(plan, units),
         per_turn_table(plan.per_turn, file.car, units),
