@@ -119,8 +119,10 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
     first, *others = (
         carry(car, weigh_in.loads, weighed.was, state.items) for state in trims.values()
     )
-    there = replace(weigh_in, loads=first.loads, shares=first.shares)
-    return weighed._replace(weigh_in=there, was=first.on_board), [one.loads for one in others]
+    carried = replace(weigh_in, loads=first.loads, shares=first.shares)
+    aboard = weighed.aboard._replace(items=first.on_board)
+    there = weighed._replace(weigh_in=carried, aboard=aboard)
+    return there, [one.loads for one in others]
 
 
 def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:

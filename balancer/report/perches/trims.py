@@ -75,6 +75,8 @@ def trims_json(
     Args:
         now: (4,), in the first, before the turns [N].
     """
+    if not trims:
+        return {}
     told = {}
     for (name, state), (trim, then) in zip(trims.items(), in_trims(plan, now), strict=True):
         off = abs(then.shares.cross - trim.cross)
@@ -84,4 +86,4 @@ def trims_json(
             "target_cross_pct": 100 * trim.cross,
             "off_points": 100 * off,
         }
-    return {"trims": told} if told else {}
+    return {"trims": told}
