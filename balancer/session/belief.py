@@ -7,13 +7,15 @@ front and rear; each as the logarithm of true over file. The belief in them is G
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
-from balancer.car.model import Car
+from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel_rate
+from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
 
 INERT = 1e-6
@@ -88,3 +90,38 @@ def believed(car: Car, belief: Belief) -> Car:
     ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
     springs = stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2
     return with_rates(car, springs, ratio, stiffer)
+
+
+def carry_uncertainty(car: Car, now: Sequence[Item], was: Sequence[Item]) -> float:
+    """Compute how unsure rates not quite known leave the diagonal in another state.
+
+    They share out between front and rear what a mass beside the middle leans on the car.
+
+    Args:
+        car: A linear one.
+        now, was: What is on board.
+
+    Returns:
+        Standard uncertainty of what RF and LR carry together [N].
+
+    References:
+        JCGM 100:2008, 5.1.2; slopes by differences.
+    """
+
+    def diagonal(springs: Floats, ratios: Floats, tires: Floats) -> float:
+        other = replace(
+            car,
+            spring_rate=car.spring_rate * springs,
+            motion_ratio=car.motion_ratio * ratios,
+            tire_rate=car.tire_rate * tires,
+        )
+        moved = item_loads(other, now) - item_loads(other, was)
+        return float(moved[1] + moved[2])
+
+    one, sigmas = np.ones(4), Sigmas()
+    corners, axles = np.eye(4), np.repeat(np.eye(2), 2, axis=1)
+    rates = [(one + sigmas.spring * each, one, one) for each in corners]
+    rates += [(one, one + sigmas.motion_ratio * each, one) for each in axles]
+    rates += [(one, one, one + sigmas.tire * each) for each in corners]
+    middle = diagonal(one, one, one)
+    return float(np.linalg.norm([diagonal(*each) - middle for each in rates]))

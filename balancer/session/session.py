@@ -17,7 +17,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief
+from balancer.session.belief import Belief, carry_uncertainty
 from balancer.session.learning import Learned
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
@@ -107,7 +107,9 @@ class Session:
         if self.weigh_ins:
             car = self.at_first(car).after(all_turns(self.made))
         trim = carry(car, weigh_in.loads, was, self.state)
-        sure = share_uncertainties(car, trim.loads, weigh_in.covariance)
+        read = share_uncertainties(car, trim.loads, weigh_in.covariance)
+        rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, self.state, was)
+        sure = read._replace(cross=float(np.hypot(read.cross, rates / trim.shares.total)))
         return replace(weigh_in, loads=trim.loads, shares=trim.shares, uncertainties=sure)
 
 

@@ -945,7 +945,10 @@ def test_a_session_aims_at_race_trim_whoever_sits_in_the_car(sit: Sit, hatch: Pa
     file = read_car("hatch.toml")
     found = after(FIRST, aimed["turns"])
     (_, second) = sit.json(FIRST, found, options="--weighed-with fuel")
-    assert second["stop"] == "in_tolerance"
+    # What the driver leans on hangs on rates that are not quite known: near, and not called sure.
+    assert second["stop"] == "below_the_scales"
+    assert second["carried_uncertainty"] > 0.05
+    assert second["confidence"] < 0.9
     race = state_of(file, ["driver", "fuel"], "").items
     was = state_of(file, ["fuel"], "").items
     loads = np.array([float(word) for word in found.split()]) * METRIC.to_si(1.0, "load")
