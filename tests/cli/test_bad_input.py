@@ -1002,13 +1002,13 @@ $ balancer ballast coupe.toml 302 288.5 231 244 --tolerance 0.2
 --tolerance: no single front share to be near: give one: --front PCT
 
 $ balancer ballast coupe.toml 302 288.5 231 244 --equal-rears
---equal-rears: is no option of ballast: it belongs to balancer perches
+--equal-rears: is no option of ballast: it belongs to balancer perches, session, springs
 
 $ balancer check coupe.toml 302
 readings: got 1 number: give four: LF RF LR RR, or --readings FILE
 
 $ balancer check coupe.toml --raise LF=3
---raise: is no option of check: it belongs to balancer perches
+--raise: is no option of check: it belongs to balancer perches, session, springs
 reading 1: “LF=3” is not a number: write 3
 
 $ balancer parts coupe.toml 302 288.5 231 244

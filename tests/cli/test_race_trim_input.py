@@ -458,8 +458,8 @@ $ balancer prep no.toml 302 288.5 231 --next x --cross 0.5
 no.toml: no such file: check the name and the folder
 readings: got 3 numbers: give four: LF RF LR RR, or --readings FILE
 
-$ balancer prep fueled.toml 302 288.5 231 244 --to driver
---to: is no option of prep: it belongs to balancer trim
+$ balancer stint fueled.toml 302 288.5 231 244 --to driver
+--to: is no option of stint: it belongs to balancer perches, ballast, trim, prep, sheet
 reading 5: “driver” is not a number: write a number like 310.5
 
 $ balancer parts fueled.toml 302 288.5 231 --off x --off x

@@ -49,7 +49,7 @@ def test_a_seed_and_a_number_make_the_same_input_in_any_process() -> None:
 
 
 def test_every_option_of_every_command_is_drawn() -> None:
-    plans = [planned(1, number) for number in range(4000)]
+    plans = [planned(1, number) for number in range(12000)]
     drawn = {
         (plan.words[0][0], word.split("=")[0]) for plan in plans for word in sum(plan.words, ())
     }
