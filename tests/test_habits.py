@@ -7,6 +7,8 @@ import re
 import subprocess
 import sys
 import tomllib
+from graphlib import TopologicalSorter
+from pathlib import Path
 
 import balancer
 from tests.conftest import ROOT
@@ -79,3 +81,18 @@ def test_the_car_room_tells_kinds_apart_in_few_places() -> None:
     assert sorted(branches) == [
         f"balancer.car.{name}" for name in ("adjusters", "statics", "statics")
     ]
+
+
+def imported(path: Path) -> set[str]:
+    """Name the modules that a file imports anywhere in it, for types only too."""
+    names: set[str] = set()
+    for node in ast.walk(parsed(path)):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("balancer"):
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            names |= inner & set(modules()) or {node.module}
+    return names
+
+
+def test_no_module_imports_itself_by_way_of_others() -> None:
+    graph = {name: imported(path) & set(modules()) - {name} for name, path in modules().items()}
+    TopologicalSorter(graph).prepare()

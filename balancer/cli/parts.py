@@ -9,8 +9,9 @@ from typing import Any
 import click
 
 from balancer.cli.options.files import note
-from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from balancer.cli.options.inputs import Weighed, with_readings
+from balancer.cli.options.inputs import with_readings
 from balancer.cli.options.results import Result
+from balancer.cli.options.weighed import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled

@@ -13,10 +13,11 @@ from balancer.car.answers import Springs
 from balancer.car.conventions import CORNERS
 from balancer.cli.options.asked import asked_of, contradictions, remarks, where_of, with_asked
 from balancer.cli.options.files import note
-from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import Number, Word, faults_of
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import LENGTH
+from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.options.inputs import ReadingsCommand, Weighed, with_readings
+from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.report.weighing.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties

@@ -5,12 +5,11 @@ from __future__ import annotations
 import functools
 import os
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 import click
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.model import Item
 from balancer.car.statics import statics_of
 from balancer.cli.options import loads as typed
 from balancer.cli.options.files import (
@@ -26,6 +25,7 @@ from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.options.swap import swap_faults
+from balancer.cli.options.weighed import Weighed
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
@@ -36,32 +36,6 @@ from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 _ONLY_WEIGH = ("weigh",)
 """Commands to which it does not matter where the corners stand."""
-
-
-class Weighed(NamedTuple):
-    """A car file read, and the car weighed.
-
-    Attributes:
-        aboard: What was on board, and who said so.
-        learned: (3, 3), covariance of the belief in the rates of the car; None where they are as
-            the file has them.
-    """
-
-    file: CarFile
-    weigh_in: WeighIn
-    aboard: Aboard
-    learned: Floats | None = None
-
-    @property
-    def was(self) -> tuple[Item, ...]:
-        """What was on board."""
-        return self.aboard.items
-
-    @property
-    def source(self) -> dict[str, Any]:
-        """What JSON says of where the readings are from, if from the log."""
-        source = self.weigh_in.readings.source
-        return {"from_log": source._asdict()} if source else {}
 
 
 class ReadingsCommand(click.Command):

@@ -21,7 +21,7 @@ from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
 
 if TYPE_CHECKING:
-    from balancer.cli.options.inputs import Weighed
+    from balancer.cli.options.weighed import Weighed
     from balancer.files.parts_book import PartsBook
     from balancer.weighing.parts import Change
 
