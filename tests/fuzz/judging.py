@@ -13,12 +13,12 @@ from balancer.errors import spelled
 from tests.fuzz.running import KEPT, MEGABYTES, SECONDS, Ran
 
 STATUSES = {0, 1, 2}
-UNMET = ("perches", "ballast", "prep", "sheet", "lift", "torsion", "pads")
+UNMET = ("perches", "ballast", "prep", "sheet", "springs", "back", "lift", "torsion", "pads")
 """Commands with a target, or a question, that can go unmet."""
 MET = {"reached", "met", "found", "at_least", "all", "something", "some"}
 MOST_SECONDS = float(os.environ.get("FUZZ_SLOW", "4"))
 """Of processor time without a word; twice what is promised, for machines that are busy."""
-WITH_A_BAR = ("perches", "ballast", "prep", "sheet")
+WITH_A_BAR = ("perches", "ballast", "prep", "sheet", "springs")
 """Commands that show at a terminal that they are at work."""
 MOST_MEGABYTES = 500.0
 MOST_LINES = 400
@@ -190,6 +190,8 @@ def _places(ran: Ran) -> tuple[str, ...]:
     """Give how a place may begin: with a file, a word that was typed, a corner."""
     words = ran.case.words
     given = [*ran.case.files, *words]
+    # What has no log yet is told of the log that it would have.
+    given += [re.sub(r"\.toml$", ".log.jsonl", name) for name in ran.case.files]
     given += [word.partition("=")[2] for word in words]
     given += [word.rpartition("/")[2] for word in words]
     given += ran.case.typed.decode("utf-8", "replace").split()
