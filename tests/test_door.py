@@ -93,7 +93,7 @@ def results() -> dict[str, tuple[object, list[str]]]:
     june = balancer.weigh(file, balancer.read_readings("examples/weigh_in_june.toml", file))
     may = balancer.weigh(file, balancer.read_readings("examples/weigh_in.toml", file))
     aft = balancer.read_parts("examples/parts.toml", file).variants["aft"]
-    least = balancer.BallastGoal.of(file.car, known.total)
+    least = balancer.BallastGoal.of(file.car, known.total, covariance=weighed.covariance)
     ready = balancer.prepare(file, weighed.loads, race, race, race, least, goal, known.cross)
     plan = balancer.plan_perches(file, weighed.loads, goal, known.cross)
     return {
