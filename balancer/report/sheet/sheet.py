@@ -124,11 +124,8 @@ def _room(words: dict[str, Any]) -> Room:
 def _about(weighed: WeighIn, opening: Sequence[str]) -> list[str]:
     readings = weighed.readings
     dated = f", {readings.date}" if readings.date else ""
-    return [
-        *opening,
-        f"Weighed {times(weighed.repeats)}{dated}.",
-        *([readings.note] if readings.note else []),
-    ]
+    state = " ".join([*opening, f"Weighed {times(weighed.repeats)}{dated}."])
+    return [state, *([readings.note] if readings.note else [])]
 
 
 def _care(file: CarFile, ready: Preparation) -> list[str]:
