@@ -15,12 +15,11 @@ from balancer.ballast.plan import BallastPlan, plan_ballast
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.perches.aim import aimed_plan
 from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import PerchPlan, with_moves
 from balancer.perches.question import PerchMoves
-from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
 
@@ -92,11 +91,10 @@ def prepare(
     racing = carry(car, loads, was, race)
     elsewhere = [carry(car, loads, was, other).loads for other in others]
     bolted = plan_ballast(car, racing.loads, ballast, elsewhere)
-    unsure = answer_uncertainty(car, bolted.loads, learned)
     wanted = [trim.cross for trim in perches.others] or [perches.cross] * len(others)
     stands = zip(bolted.others, wanted, strict=True)
     aimed = replace(perches, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands))
-    turned = aimed_plan(car, bolted.loads, aimed, cross_uncertainty, unsure)
+    turned = believed_plan(car, bolted.loads, aimed, cross_uncertainty, learned)
     bolted = with_cross_rule(car, bolted, turned.best)
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)

@@ -8,10 +8,9 @@ from balancer.car.answers import Resprung, Springs
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of
 from balancer.perches.plan import PerchPlan
-from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,6 +72,5 @@ def plan_springs(
     resprung = statics_of(car, loads).resprung(springs)
     back = asked._replace(rise=asked.rise - resprung.heights)
     aim = aim_of(resprung.car, resprung.loads, back, where)
-    unsure = answer_uncertainty(resprung.car, resprung.loads, learned)
-    plan = aimed_plan(resprung.car, resprung.loads, aim.goal, cross_uncertainty, unsure)
+    plan = believed_plan(resprung.car, resprung.loads, aim.goal, cross_uncertainty, learned)
     return SpringPlan(springs, loads, resprung, aim, plan)

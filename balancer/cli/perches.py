@@ -22,14 +22,13 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import State, in_words, race_state, trims_asked
-from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import aim_of
 from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed
-from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.weighing.load_states import carry
 
 if TYPE_CHECKING:
@@ -81,9 +80,14 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
         note("--links changes nothing: no bar is connected by a link with link_lead")
     note(*remarks(asked, file, weigh_in.shares.total))
     with waiting("looking for the best turns"):
-        unsure = answer_uncertainty(file.car, weigh_in.loads, weighed.learned)
-        sure = weigh_in.uncertainties.cross
-        plan = aimed_plan(file.car, weigh_in.loads, aim.goal, sure, unsure, links)
+        plan = believed_plan(
+            file.car,
+            weigh_in.loads,
+            aim.goal,
+            weigh_in.uncertainties.cross,
+            weighed.learned,
+            links,
+        )
     bars = _bars(weighed, plan, bool(trims))
 
     def svg() -> str:

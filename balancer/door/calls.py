@@ -30,10 +30,9 @@ from balancer.door.printed import (
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
-from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import PerchGoal
 from balancer.session import step as steps
-from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.session.session import Session
 from balancer.units import METRIC
 from balancer.weighing import comparison, load_states, parts
@@ -183,8 +182,7 @@ def plan_perches(
         ('reached', True)
     """
     file, now = _file_of(car), checked(loads)
-    unsure = answer_uncertainty(file.car, now)
-    plan = aimed_plan(file.car, now, goal, cross_uncertainty, unsure, links)
+    plan = believed_plan(file.car, now, goal, cross_uncertainty, links=links)
     weighed = weighing.weigh(file.car, Readings.of(now))
     known = weighed.uncertainties._replace(cross=cross_uncertainty)
     weighed = replace(weighed, uncertainties=known if cross_uncertainty else weighed.uncertainties)

@@ -17,11 +17,10 @@ from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
-from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
 from balancer.prep import Preparation, Status, with_cross_rule
-from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn
 
@@ -168,8 +167,7 @@ def with_session(
     goal = replace(session.goal, tolerance=tolerance)
     plan = ready.perches
     if not _same(goal, plan.goal):
-        unsure = answer_uncertainty(car, loads, learned)
-        plan = aimed_plan(car, loads, goal, cross_uncertainty, unsure)
+        plan = believed_plan(car, loads, goal, cross_uncertainty, learned)
     # What was planned from numbers that were corrected since does not hold.
     planned = session.lines.plan is not None or bool(session.lines.said)
     if planned and not ready.ballast.items:

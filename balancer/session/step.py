@@ -14,18 +14,18 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.perches.aim import CONFIDENT, aimed_plan, chance_within
+from balancer.perches.aim import CONFIDENT, chance_within
 from balancer.perches.plan import PerchPlan
 from balancer.session.belief import believed
 from balancer.session.learning import (
     Learned,
-    answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
     gain,
     gain_uncertainty,
 )
 from balancer.session.lessons import counted_turns, lessons
+from balancer.session.plan import believed_plan
 from balancer.session.session import Session, Taught, with_made
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
@@ -97,8 +97,8 @@ def step(session: Session) -> Step:
     inside = off <= goal.tolerance * (1 + 1e-9)
     sure = inside and confidence >= CONFIDENT
     now = _believed_car(session, learned)
-    unsure = answer_uncertainty(now, loads, learned.belief.covariance)
-    plan = aimed_plan(now, loads, goal, uncertainty, unsure, fall_back=False)
+    covariance = learned.belief.covariance
+    plan = believed_plan(now, loads, goal, uncertainty, covariance, fall_back=False)
     return Step(
         learned=learned,
         cross=cross,
