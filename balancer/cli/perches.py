@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -29,7 +28,7 @@ from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed
 from balancer.session.plan import believed_plan
-from balancer.weighing.load_states import carry
+from balancer.weighing.comparison import carried
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -121,13 +120,10 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
     if not trims:
         return weighed, []
     car, weigh_in = weighed.file.car, weighed.weigh_in
-    first, *others = (
-        carry(car, weigh_in.loads, weighed.was, state.items) for state in trims.values()
-    )
-    carried = replace(weigh_in, loads=first.loads, shares=first.shares)
-    aboard = weighed.aboard._replace(items=first.on_board)
-    there = weighed._replace(weigh_in=carried, aboard=aboard)
-    return there, [one.loads for one in others]
+    first, *others = (carried(car, weigh_in, weighed.was, state.items) for state in trims.values())
+    items = next(iter(trims.values())).items
+    there = weighed._replace(weigh_in=first, aboard=weighed.aboard._replace(items=items))
+    return there, [other.loads for other in others]
 
 
 def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:

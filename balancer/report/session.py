@@ -40,7 +40,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence": step.confidence,
         "stop": step.stop or None,
         "pads_cross_pct": 100 * session.last_read.shares.cross,
-        "carried_uncertainty": 100 * step.carried,
+        "carried_uncertainty": 100 * session.weigh_ins[-1].carried,
         "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
         "belief": belief_json(session.car, step.learned.belief),
     }
@@ -138,8 +138,8 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
             f" {state} {now} (estimate), wanted {aim}"
         )
     ]
-    if step.carried > step.cross_uncertainty / 2:
-        points = f"± {100 * step.carried:.2f}"
+    if weighed.carried > step.cross_uncertainty / 2:
+        points = f"± {100 * weighed.carried:.2f}"
         lines.append(
             wrapped(
                 f"{points} of it is from what is not on the pads and the rates of the file:"

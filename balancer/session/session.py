@@ -19,7 +19,7 @@ from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, carry_uncertainty
 from balancer.session.learning import Learned
-from balancer.weighing.load_states import carry
+from balancer.weighing.comparison import carried
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
@@ -106,11 +106,12 @@ class Session:
         car = self.car
         if self.weigh_ins:
             car = self.at_first(car).after(all_turns(self.made))
-        trim = carry(car, weigh_in.loads, was, self.state)
-        read = share_uncertainties(car, trim.loads, weigh_in.covariance)
+        there = carried(car, weigh_in, was, self.state)
+        read = share_uncertainties(car, there.loads, there.covariance)
         rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, self.state, was)
-        sure = read._replace(cross=float(np.hypot(read.cross, rates / trim.shares.total)))
-        return replace(weigh_in, loads=trim.loads, shares=trim.shares, uncertainties=sure)
+        unsure = rates / there.shares.total
+        sure = read._replace(cross=float(np.hypot(read.cross, unsure)))
+        return replace(there, uncertainties=sure, carried=unsure)
 
 
 def weighed(
@@ -131,8 +132,8 @@ def weighed(
     if session.weigh_ins and len(made) < len(session.weigh_ins):
         made = (*made, np.zeros(4) if planned is None else planned)
     session = replace(session, made=made)
-    carried = weigh_in if was is None else session.carried(weigh_in, was)
-    weigh_ins, pads = (*session.weigh_ins, carried), (*session.pads, weigh_in)
+    there = weigh_in if was is None else session.carried(weigh_in, was)
+    weigh_ins, pads = (*session.weigh_ins, there), (*session.pads, weigh_in)
     return replace(session, weigh_ins=weigh_ins, pads=pads)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -41,7 +40,6 @@ class Step:
     Attributes:
         cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
             its standard uncertainty with the accuracy of the pads, as fractions.
-        carried: What of that is from carrying the readings to another state [1].
         confidence: Chance that the cross weight is within tolerance, as a fraction.
         in_tolerance: Whether the best estimate is.
         plan: For the car as it is now believed to be.
@@ -59,7 +57,6 @@ class Step:
     plan: PerchPlan
     taught: tuple[Taught, ...]
     stop: Stop
-    carried: float = 0.0
 
     @property
     def disbelieved(self) -> tuple[int, ...]:
@@ -86,13 +83,10 @@ def step(session: Session) -> Step:
     learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
-    read = share_uncertainties(car, last.loads, last.covariance).cross
-    # What carrying it to another state leaves open.
-    carried = math.sqrt(max(last.uncertainties.cross**2 - read**2, 0.0))
-    if len(taught) > 1:
-        # Before any turns the readings alone tell.
-        read = _cross_uncertainty(car, last, learned)
-    uncertainty = math.hypot(read, carried)
+    # Before any turns the readings alone tell.
+    alone = share_uncertainties(car, last.loads, last.covariance).cross
+    read = _cross_uncertainty(car, last, learned) if len(taught) > 1 else alone
+    uncertainty = float(np.hypot(read, last.carried))
     off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
     inside = off <= goal.tolerance * (1 + 1e-9)
     sure = inside and confidence >= CONFIDENT
@@ -108,7 +102,6 @@ def step(session: Session) -> Step:
         plan=plan,
         taught=taught,
         stop=_stop(plan, sure, off, read),
-        carried=carried,
     )
 
 

@@ -74,6 +74,8 @@ class WeighIn:
         pad_effect: (4,), what pads that are not level had added, now taken off [N].
         repeats: How often the pads were read.
         outliers: Readings that disagree with their repeats: which (from 1), and the corner.
+        carried: What of the cross weight's uncertainty is from carrying it to another state, where
+            that was counted [1].
     """
 
     loads: Floats
@@ -84,6 +86,7 @@ class WeighIn:
     repeats: int
     outliers: tuple[tuple[int, str], ...]
     readings: Readings
+    carried: float = 0.0
 
 
 def weigh(car: Car, readings: Readings) -> WeighIn:
