@@ -15,12 +15,12 @@ from balancer.cli.options.files import (
     readings_beside,
 )
 from balancer.cli.options.shared import CAR
+from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import faults_in, read_parts
-from balancer.files.states import state_of
+from balancer.files.states import aboard
 from balancer.report.weighing.compare import Carried, compare_json, compare_text
 from balancer.weighing.comparison import carried, compare
 from balancer.weighing.parts import variant
@@ -67,10 +67,8 @@ def command(
     owners = [other if number else file for number in range(len(files))]
     read = [readings_beside(owner, path, faults) for owner, path in zip(owners, files, strict=True)]
     pages = beside(file, book, read_parts, faults_in, faults) if book is not None else None
-    if pages and named is not None and named not in pages.variants:
-        home = f"the book ({os.path.basename(book or '')})"
-        way_out = suggestion(named, list(pages.variants)) if pages.variants else "it has none"
-        faults.append(Fault("--variant", f"“{named}” is not in {home}", way_out))
+    if pages and named is not None:
+        faults += unknown_variants(pages, book or "", [named])
     readings = [each for each in read if each is not None]
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
@@ -105,6 +103,4 @@ def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None
 
 
 def _aboard(file: CarFile, readings: Readings) -> tuple[Item, ...] | None:
-    if readings.on_board is None:
-        return None
-    return (*state_of(file, readings.on_board, "on_board").items, *readings.aboard)
+    return None if readings.on_board is None else aboard(file, readings)

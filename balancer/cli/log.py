@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -22,7 +22,7 @@ from balancer.files.states import split_names
 from balancer.files.writing import cell, create_file
 from balancer.log.corrections import Right, correction_named, correction_of
 from balancer.log.entry import MOST_NOTE, Entry, Kind
-from balancer.log.lookup import state_at
+from balancer.log.lookup import numbered, numbers_in, state_at
 from balancer.log.reader import Damage, LogRead, log_path, read_log
 from balancer.log.writer import open_log
 from balancer.report.log import (
@@ -246,18 +246,12 @@ def _warn(entries: Iterable[Entry]) -> None:
         print_note(f"{count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it")
 
 
-def _numbered(entries: Iterable[Entry], which: str, where: str) -> Entry:
-    entries = tuple(entries)
+def _numbered(entries: Sequence[Entry], which: str, where: str) -> Entry:
     bare = which.strip()
-    for entry in entries:
-        if bare == str(entry.number):
-            return entry
-    way_out = "the log is empty"
-    if entries:
-        way_out = f"there are {entries[0].number} to {entries[-1].number}"
     if not (bare.isascii() and bare.isdigit()):
-        raise InputError.one(where, f"“{which[:40]}” is no number of an entry", way_out)
-    raise InputError.one(where, f"there is no entry {bare[:40]}", way_out)
+        what = f"“{which[:40]}” is no number of an entry"
+        raise InputError.one(where, what, numbers_in(entries))
+    return numbered(entries, bare, where)
 
 
 def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, dict[str, Any]]:

@@ -11,6 +11,7 @@ import click
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
+from balancer.cli.options.swap import unknown_variants
 from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
@@ -116,10 +117,7 @@ def _strangers(book: PartsBook, file: CarFile, given: dict[str, Any]) -> Iterato
         elif name not in book.parts:
             way_out = suggestion(name, list(book.parts)) if book.parts else "it has none"
             yield Fault(where, f"“{name}” is not in {home}", way_out)
-    for name in given["named"]:
-        if name not in book.variants:
-            way_out = suggestion(name, list(book.variants)) if book.variants else "it has none"
-            yield Fault("--variant", f"“{name}” is not in {home}", way_out)
+    yield from unknown_variants(book, given["book"], given["named"])
 
 
 def _slips(given: dict[str, Any]) -> Iterator[Fault]:

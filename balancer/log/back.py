@@ -15,7 +15,7 @@ from balancer.files.car_file import CarFile
 from balancer.log.car_from_log import with_turns_made
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
-from balancer.log.lookup import lines_lost
+from balancer.log.lookup import lines_lost, numbered
 from balancer.log.reader import LogRead, effective, log_path, standing
 from balancer.log.replay import replay, turns_made
 from balancer.log.session_lines import fingerprint, stated_lead, stated_travel
@@ -104,10 +104,7 @@ def _parted(
 
 
 def _numbered(entries: Sequence[Entry], number: str) -> Entry:
-    way_out = f"there are {entries[0].number} to {entries[-1].number}, see balancer log"
-    found = next((entry for entry in entries if str(entry.number) == number), None)
-    if found is None:
-        raise InputError.one("--at", f"there is no entry {number[:40]}", way_out)
+    found = numbered(entries, number, "--at", ", see balancer log")
     if found.kind != "undo" and found not in standing(entries):
         way_out = "it counts for nothing, name another"
         raise InputError.one("--at", f"entry {number} was undone", way_out)

@@ -14,6 +14,7 @@ from balancer.files.format.numbers import Amount
 from balancer.files.states import state_of, words_of
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
+from balancer.log.lookup import numbered
 from balancer.log.reader import LogRead, effective, standing
 from balancer.log.session_lines import aboard_data
 from balancer.log.writer import with_offset
@@ -100,17 +101,11 @@ def _named(log: LogRead, which: str) -> Entry:
 
 
 def _numbered(log: LogRead, which: str, where: str) -> Entry:
-    bare = which.strip().removeprefix("log:")
-    for entry in log.entries:
-        if str(entry.number) == bare:
-            return entry
-    there = "the log is empty"
-    if log.entries:
-        there = f"there are {log.entries[0].number} to {log.entries[-1].number}"
+    lost = ""
     if log.damaged:
         lines = ", ".join(str(damage.line) for damage in log.damaged[:3])
-        there += f"; damaged lines ({lines}{', …' if len(log.damaged) > 3 else ''}) can't be used"
-    raise InputError.one(where, f"there is no entry {bare[:40]}", there)
+        lost = f"; damaged lines ({lines}{', …' if len(log.damaged) > 3 else ''}) can't be used"
+    return numbered(log.entries, which.strip().removeprefix("log:"), where, lost)
 
 
 def _aboard(file: CarFile, entry: Entry, right: Right) -> dict[str, Any]:

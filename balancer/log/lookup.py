@@ -108,6 +108,36 @@ def lines_lost(damaged: Sequence[Damage], name: str) -> str:
     return f"{name}: {which} damaged and left out, see balancer log"
 
 
+def numbered(entries: Sequence[Entry], which: str, where: str, more: str = "") -> Entry:
+    """Find an entry of whatever kind by its number.
+
+    Args:
+        where: What to call it in a fault.
+        more: What to say in a fault behind the numbers that there are.
+
+    Raises:
+        InputError: When there is no such entry.
+
+    Examples:
+        >>> numbered([Entry(3, "2026-06-13T14:30:00+02:00", "note", {})], "4", "--show")
+        Traceback (most recent call last):
+        balancer.errors.InputError: --show: there is no entry 4: there are 3 to 3
+    """
+    bare = which.strip()
+    for entry in entries:
+        if bare == str(entry.number):
+            return entry
+    way_out = f"{numbers_in(entries)}{more}"
+    raise InputError.one(where, f"there is no entry {bare[:40]}", way_out)
+
+
+def numbers_in(entries: Sequence[Entry]) -> str:
+    """Say which numbers there are."""
+    if not entries:
+        return "the log is empty"
+    return f"there are {entries[0].number} to {entries[-1].number}"
+
+
 def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Entry:
     """Find a weigh-in that was not undone.
 

@@ -138,15 +138,20 @@ def swap_faults(file: CarFile | None, given: dict[str, Any]) -> Iterator[Fault]:
 
 def variant_faults(book: PartsBook, path: str, named: Sequence[str]) -> Iterator[Fault]:
     """Find variants that are not in the book, and parts that several of them take or bring."""
+    yield from unknown_variants(book, path, named)
+    labels = [change.label for name in named for change in book.variants.get(name, ())]
+    for label in dict.fromkeys(labels):
+        if labels.count(label) > 1:
+            yield Fault("--variant", f"“{label}” more than once", "name one of them")
+
+
+def unknown_variants(book: PartsBook, path: str, named: Sequence[str]) -> Iterator[Fault]:
+    """Find variants that are not in the book."""
     for name in named:
         if name not in book.variants:
             way_out = suggestion(name, list(book.variants)) if book.variants else "it has none"
             what = f"“{name}” is not in the book ({os.path.basename(path)})"
             yield Fault("--variant", what, way_out)
-    labels = [change.label for name in named for change in book.variants.get(name, ())]
-    for label in dict.fromkeys(labels):
-        if labels.count(label) > 1:
-            yield Fault("--variant", f"“{label}” more than once", "name one of them")
 
 
 def part_in(text: str, file: CarFile) -> Item | list[Fault]:

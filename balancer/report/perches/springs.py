@@ -18,7 +18,7 @@ from balancer.report.perches.plan_json import contacts_json, moved_json
 from balancer.report.words.cautions import SPRINGS
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, percent
-from balancer.report.words.prose import lifted, lines_of, paragraphs, wrapped
+from balancer.report.words.prose import by_corner_words, lifted, lines_of, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.springs import SpringPlan
 from balancer.units import Units
@@ -46,8 +46,7 @@ def _heights(found: SpringPlan, units: Units) -> str:
     rise = found.aim.goal.rise + found.resprung.heights
     if not np.abs(rise).max() > 1e-12:
         return "as on the old springs"
-    changes = zip(CORNERS, amounts(rise, "length", units, sign=True), strict=True)
-    return ", ".join(f"{corner} {change}" for corner, change in changes)
+    return by_corner_words(amounts(rise, "length", units, sign=True))
 
 
 def _rows(file: CarFile, found: SpringPlan) -> Iterator[list[str]]:

@@ -8,7 +8,7 @@ from typing import Any, Literal, NamedTuple
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, in_words, race_state, state_of, words_of
+from balancer.files.states import RACE_TRIM, aboard, in_words, race_state, words_of
 from balancer.perches.goal import Aim, aim_of
 from balancer.report.words.numbers import number, wanted
 from balancer.report.words.prose import wrapped
@@ -56,9 +56,9 @@ def aboard_in(file: CarFile, readings: Readings) -> Aboard:
         >>> aboard_in(file, Readings.of(np.full(4, 2500.0))).source
         'assumed'
     """
+    items = aboard(file, readings)
     if readings.on_board is None:
-        return Aboard(race_state(file).items)
-    items = (*state_of(file, readings.on_board, "on_board").items, *readings.aboard)
+        return Aboard(items)
     if readings.source is None:
         return Aboard(items, "file")
     return Aboard(items, "log", readings.source.entry, readings.source.at[:10])
