@@ -13,14 +13,21 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from balancer.car.answers import OddTravel, Outcome, PerTurn, Resprung, ShockTravel, Springs
+from balancer.car.answers import (
+    Contacts,
+    OddTravel,
+    Outcome,
+    PerTurn,
+    Resprung,
+    ShockTravel,
+    Springs,
+)
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import height_change, item_loads, lift, load_change
 from balancer.car.model import Car, Item
 
 if TYPE_CHECKING:
     from balancer.car.adjusters import Adjusters
-    from balancer.car.answers import Contacts
     from balancer.car.operating_point import OperatingPoint
 
 

@@ -57,6 +57,7 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         aimed = Aimed(aim, name, state.items)
         return function(weighed, _prepared(weighed, aimed, others, front, pads), aimed, **options)
 
+    function_with = functools.update_wrapper(run, function)
     for add in (
         TO,
         click.option("--next", "pads", type=Names(), help="On board when next on the pads.  [now]"),
@@ -64,7 +65,7 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         TOLERANCE,
         click.option("--cross", type=Number(20, 80, PERCENT), help="Cross weight, %.  [target]"),
     ):
-        function_with = add(functools.update_wrapper(run, function))
+        function_with = add(function_with)
     return function_with
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
 from balancer.car.adjusters import moved
-from balancer.car.answers import PerTurn
+from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
 from balancer.car.model import Car
@@ -17,9 +17,6 @@ from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.limits import Limit, limits_of
 from balancer.perches.question import PerchMoves, Question, questions_of
 from balancer.perches.steps import SLACK, Solution
-
-if TYPE_CHECKING:
-    from balancer.car.answers import Contacts
 
 Status = Literal["reached", "closest", "gave_up"]
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from balancer.car.adjusters import Adjusters, ways_to_turn
-from balancer.car.answers import PerTurn
+from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import CORNERS, Flags, Floats, Integers
 from balancer.car.linear import lifts_a_wheel
 from balancer.car.statics import Statics, statics_of
@@ -18,9 +18,6 @@ from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.search import Problem, all_that_meet, best_steps, first_to_meet, least_height
 from balancer.perches.steps import SLACK, Cross, Solution
 from balancer.weighing.uncertainty import Shares, shares
-
-if TYPE_CHECKING:
-    from balancer.car.answers import Contacts
 
 LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
 

@@ -12,12 +12,13 @@ from balancer.car.conventions import CORNERS
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, race_states
-from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE
+from balancer.perches.goal import NOTHING_ASKED, asked_for
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.moves import per_turn_table
 from balancer.report.perches.plan_json import contacts_json
 from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
-from balancer.report.words.numbers import amount, amounts, number, percent
+from balancer.report.words.numbers import amount, amounts, number
+from balancer.report.words.opening import tolerance_words, wanted_words
 from balancer.report.words.prose import first_line, lines_of, paragraphs
 from balancer.report.words.tables import table
 from balancer.units import METRIC, Units
@@ -131,18 +132,12 @@ def _travels(units: Units, shock: ShockTravel) -> Iterator[list[str]]:
 
 def _aims(file: CarFile) -> Iterator[str]:
     """Say what the perches are to reach, and in which state."""
-    target, units = file.car.target, file.units
-    wanted = f"{percent(CROSS if target.cross is None else target.cross)} cross weight"
-    if target.equal:
-        wanted = f"equal {target.equal}s"
-    said = target.cross is not None or target.equal
-    source = "" if said else " (the usual: say another as [target] cross_pct)"
-    points = 100 * (TOLERANCE if target.tolerance is None else target.tolerance)
-    height = HEIGHT_TOLERANCE if target.height_tolerance is None else target.height_tolerance
-    give = amount(height, "length", units, unit=True)
-    yield f"Target: {wanted} ± {points:g}, heights ± {give}{source}."
+    asked, source = asked_for(file.car, NOTHING_ASKED)
+    points, heights = tolerance_words(asked, file.units)
+    usual = " (the usual: say another as [target] cross_pct)" if source == "usual" else ""
+    yield f"Target: {wanted_words(asked)} {points}, {heights}{usual}."
     for name, state in race_states(file).items():
-        yield f"{name[:1].upper()}{name[1:]}: {in_words(state.items, units)}."
+        yield f"{name[:1].upper()}{name[1:]}: {in_words(state.items, file.units)}."
 
 
 def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:

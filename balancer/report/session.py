@@ -76,16 +76,21 @@ def answer_ratio(car: Car, belief: Belief) -> float:
     >>> round(answer_ratio(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.eye(3))), 3)
     0.905
     """
-    can = np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
+    can = _up_and_down(car)
     file = gain(car, np.zeros(3), can)
     return gain(car, belief.mean, can) / file if file else 1.0
+
+
+def _up_and_down(car: Car) -> Floats:
+    """Give the same turn up and down at all corners that can be turned."""
+    return np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
 
 
 def _answers_otherwise(car: Car, belief: Belief, before: Belief | None) -> bool:
     """Say whether the answer to turns has changed by more than its uncertainty."""
     if before is None:
         return True
-    can = np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
+    can = _up_and_down(car)
     change = gain(car, belief.mean, can) - gain(car, before.mean, can)
     return abs(change) > gain_uncertainty(car, belief, can, 0.0)
 

@@ -9,8 +9,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, in_words, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms
-from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, Aim, Asked, PerchGoal
-from balancer.report.words.numbers import amount, percent
+from balancer.perches.goal import Aim, PerchGoal
+from balancer.report.words.numbers import amount
 from balancer.report.words.opening import (
     Aboard,
     Aimed,
@@ -18,6 +18,8 @@ from balancer.report.words.opening import (
     state_json,
     state_line,
     target_json,
+    tolerance_words,
+    wanted_words,
 )
 
 
@@ -31,24 +33,15 @@ def differences(told: Terms, now: Terms, file: CarFile) -> Iterator[str]:
 def _in_words(terms: Terms, file: CarFile) -> Iterator[str]:
     asked, units = terms.asked, file.units
     yield wanted_words(asked)
-    yield f"± {100 * (TOLERANCE if asked.tolerance is None else asked.tolerance):g} points"
-    height = HEIGHT_TOLERANCE if asked.height_tolerance is None else asked.height_tolerance
-    yield f"heights ± {amount(height, 'length', units, unit=True)}"
+    points, heights = tolerance_words(asked, units)
+    yield f"{points} points"
+    yield heights
     rises = (amount(float(rise), "length", units, sign=True) for rise in asked.rise)
     yield f"heights changed by {' '.join(rises)} {units.labels['length']}"
     yield f"{', '.join(sorted(asked.keep)) or 'no corner'} kept"
     yield in_words(terms.on_pads(file), units)
     yield f"planned for {'the car as it stands' if terms.race is False else RACE_TRIM}"
     yield "a poorly known car" if terms.poorly_known else "a well known car"
-
-
-def wanted_words(asked: Asked) -> str:
-    """Say what cross weight is wanted, in whichever way it was said."""
-    if asked.loads is not None:
-        return asked.called
-    if asked.equal is not None:
-        return f"equal {asked.equal}s"
-    return f"{percent(CROSS if asked.cross is None else asked.cross)} cross weight"
 
 
 HELP_LINE = "Type LF RF LR RR, or help for the words it knows."

@@ -57,6 +57,7 @@ def with_swap(function: Callable[..., Result]) -> Callable[..., Result]:
             return function(weighed, **options)
         return _told(function(_swapped(weighed, changes), **options), weighed, changes)
 
+    function_with = functools.update_wrapper(run, function)
     for add in (
         click.option(
             "--part",
@@ -70,7 +71,7 @@ def with_swap(function: Callable[..., Result]) -> Callable[..., Result]:
         ),
         click.option("--book", metavar="FILE", help="A parts book, for --variant."),
     ):
-        function_with = add(functools.update_wrapper(run, function))
+        function_with = add(function_with)
     return function_with
 
 

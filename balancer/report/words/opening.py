@@ -9,8 +9,8 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, aboard, in_words, race_state, words_of
-from balancer.perches.goal import Aim, aim_of
-from balancer.report.words.numbers import number, wanted
+from balancer.perches.goal import CROSS, Aim, Asked, aim_of
+from balancer.report.words.numbers import amount, number, percent, wanted
 from balancer.report.words.prose import wrapped
 from balancer.units import Units
 from balancer.weighing.uncertainty import shares
@@ -146,6 +146,23 @@ def aim_words(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
         "log": "target from the log",
     }
     return f"Aims for {what} {state}; {source[aim.source]}."
+
+
+def wanted_words(asked: Asked) -> str:
+    """Say what cross weight is wanted, in whichever way it was said, see `asked_for`."""
+    if asked.loads is not None:
+        return asked.called
+    if asked.equal is not None:
+        return f"equal {asked.equal}s"
+    return f"{percent(CROSS if asked.cross is None else asked.cross)} cross weight"
+
+
+def tolerance_words(asked: Asked, units: Units) -> tuple[str, str]:
+    """Say how near the cross weight and the heights are to be, see `asked_for`."""
+    points, height = asked.tolerance, asked.height_tolerance
+    assert points is not None
+    assert height is not None
+    return f"± {100 * points:g}", f"heights ± {amount(height, 'length', units, unit=True)}"
 
 
 def _asked(aim: Aim) -> str:
