@@ -1,7 +1,7 @@
 """The whole job before an event: race trim, rules, ballast, perches, and what the pads will show.
 
-Ballast and perches are planned jointly: the perch plan starts from the car in race trim with the
-ballast bolted in, so that what the ballast does to the cross weight is in the turns.
+The ballast is planned first, and the turns for the car in race trim with it bolted in, so that what
+it does to the cross weight is in them. Each is proved by itself; the two are not one problem.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ class Preparation:
     """What to do before the event, and what to expect.
 
     Attributes:
-        status: `met`: legal and in tolerance; `closest`: proved that it can't all be;
-            `gave_up`: a solver stopped without a proof.
+        status: `met`: legal and in tolerance; `closest`: not all of it, as either plan proved by
+            itself; `gave_up`: a solver stopped without a proof.
         as_weighed, in_race_trim: Before anything is done.
         ballast: Planned in race trim.
         perches: Planned in race trim with that ballast on board.
