@@ -24,6 +24,7 @@ _TYPESET = str.maketrans(
 _LIST = "a list not as TOML has it"
 ROW = r"\[\s*[+\-.\d]"
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
+_THOUSANDS = r"[+-]?[1-9]\d{0,2}(?:,\d{3})+\.\d+"
 _NUMBERS = rf"{_NUMBER}(?:[\s,;:]+{_NUMBER})+"
 
 
@@ -108,6 +109,8 @@ def _value_meant(key: str, value: str, units: Units | None) -> tuple[str, str]:
     if what := _number_with_more(value):
         number = advised(value, key, units)
         return what, f"{key} = {number}" if number else ""
+    if re.fullmatch(_THOUSANDS, value):
+        return "commas between thousands", f"{key} = {value.replace(',', '')}"
     if what := _several_numbers(key, value):
         return what, ""
     for pattern, what, instead in _VALUES:
@@ -132,7 +135,9 @@ def _several_numbers(key: str, value: str) -> str:
     if not re.fullmatch(rf"[\[({{]?\s*{_NUMBERS}\s*[)}}\]]?,?", value):
         return ""
     tight = re.search(r"\d,\d", value)
-    if tight and re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} ")):
+    # No number of a list begins with a zero and a digit: that may be thousands.
+    grouped = re.search(r",0\d", value) and not re.fullmatch(r"[+-]?\d+,\d+", value)
+    if tight and (grouped or re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} "))):
         return "commas between numbers or within them"
     bare = value[0] not in "[({"
     return "several numbers" if bare and not tight and key and not takes_list(key) else ""
