@@ -18,6 +18,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.log.commands import understood
 from balancer.report.weighing.torsion import torsion_json, torsion_text
+from balancer.report.words.opening import aboard_in
 from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh
@@ -80,7 +81,7 @@ def command(
         stiffness = torsion(file.car, [weigh(file.car, each) for each in read], made, rates)
     names = [os.path.basename(path) for path in files]
     return Result(
-        lambda: torsion_text(file, names, made, stiffness, rates),
+        lambda: torsion_text(file, names, aboard_in(file, read[0]), made, stiffness, rates),
         lambda: torsion_json(file, stiffness),
         stiffness.status in ("found", "at_least"),
     ).show(as_json)

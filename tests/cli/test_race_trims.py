@@ -85,3 +85,13 @@ def test_perches_settles_real_corners_in_every_race_trim(run: Run, garage: Path)
     ran = run(f"perches {garage / 'real.toml'} {words} --json").json
     worst = max(trim["off_points"] for trim in ran["trims"].values())
     assert ran["cross_met"] == (worst <= 0.4)
+
+
+def test_the_sheet_says_how_the_car_stands_in_each_race_trim(run: Run, car: str) -> None:
+    assert run(f"sheet {car} {READINGS} --output page.html").status == 0
+    source = (Path(car).parent / "page.html").read_text(encoding="utf-8")
+    stand = run(f"prep {car} {READINGS} --json").json["other_trims"][0]
+    rules = source[source.index('id="rules"') :]
+    assert f"With driver, spare wheel: {stand['front_pct']:.1f} % front" in rules
+    word = "missed: " if not all(rule["met"] for rule in stand["rules"]) else "every rule is met"
+    assert word in rules

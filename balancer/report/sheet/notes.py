@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import margin_of
 from balancer.files.car_file import CarFile
+from balancer.files.states import in_words
 from balancer.log.last_session import PastSession
 from balancer.perches.question import UNSTATED_TRAVEL
 from balancer.prep import Preparation
+from balancer.report.ballast import miss_texts
+from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines
 from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
 from balancer.report.words.prose import unsettled
+from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 
@@ -31,8 +36,28 @@ def verdict(file: CarFile, ready: Preparation, session: PastSession | None) -> l
         f"Drawn as weighed, in {file.units.labels['load']}.",
         f"Wanted in race trim: cross weight (RF+LR) {wanted(goal.cross, goal.tolerance)}; {makes}.",
         *(_of_the_session(ready, session) if session else ()),
-        *_not_reached(file, ready),
     ]
+
+
+def first_of_all(file: CarFile, ready: Preparation) -> list[str]:
+    """Say what matters before the turns: what is not reached, stops, wheels off the ground."""
+    return [*_not_reached(file, ready), *warnings_of(ready.perches)]
+
+
+def other_trims(file: CarFile, ready: Preparation) -> list[str]:
+    """Say how the car stands in each further race trim."""
+    return [
+        f"With {in_words(trim.on_board, file.units)}: {percent(trim.shares.front)} front,"
+        f" {percent(trim.shares.left)} left, cross weight {percent(trim.shares.cross)};"
+        f" {met_words(stand.rules, file.units)}."
+        for trim, stand in zip(ready.others, ready.ballast.others, strict=True)
+    ]
+
+
+def met_words(rules: Sequence[RuleCheck], units: Units) -> str:
+    """Say which rules are missed, if any."""
+    missed = miss_texts(rules, units)
+    return f"missed: {'; '.join(missed)}" if missed else "every rule is met"
 
 
 def _of_the_session(ready: Preparation, session: PastSession) -> Iterator[str]:

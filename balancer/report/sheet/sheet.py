@@ -10,10 +10,17 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep import Preparation, as_read
-from balancer.report.perches.corners import bar_lines, corner_lines
+from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import adjuster, turn_lines
 from balancer.report.pictures.plan_view import plan_view
-from balancer.report.sheet.notes import left_out, margin_words, uncertainties, verdict
+from balancer.report.sheet.notes import (
+    first_of_all,
+    left_out,
+    margin_words,
+    other_trims,
+    uncertainties,
+    verdict,
+)
 from balancer.report.sheet.paper import Contents, Room, brief, room_for
 from balancer.report.sheet.tables import (
     board_rows,
@@ -75,6 +82,7 @@ def _words(
     return {
         "car": file.car.name,
         "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, items),
+        "first": first_of_all(file, ready),
         "turns_title": _title(file, ready, session),
         "corners": [_corner(file, ready, index) for index in range(4)],
         "verdict": verdict(file, ready, session),
@@ -85,7 +93,7 @@ def _words(
         "left_out": left_out(ready) if heights else "",
         "length": units.labels["length"],
         "steps": steps_table(session),
-        "stands": corner_lines(file, ready.ballast.loads, ready.perches),
+        "stands": aside_lines(file, ready.ballast.loads, ready.perches),
         "doubts": list(uncertainties(file, weighed, ready)),
         "added": amount(ready.ballast.added, "mass", units, unit=True) if items else "",
         "items": [item_words(item, units) for item in items],
@@ -93,6 +101,7 @@ def _words(
         "unnumbered": unnumbered(file, items),
         "rules": rules_words(ready, units),
         "margin": margin_words(file, weighed),
+        "others": other_trims(file, ready),
         "board": board_rows(ready, units),
         "boxes": BOXES,
         "care": [" ".join(text.split()) for text in _care(file, ready)],
@@ -107,10 +116,12 @@ def _room(words: dict[str, Any]) -> Room:
     board = [(row[0], "") for row in words["board"]]
     contents = Contents(
         title=words["car"],
-        paragraphs=[*words["about"], " ".join(words["verdict"]), words["bars"]],
+        paragraphs=[
+            *(*words["about"], *words["first"], " ".join(words["verdict"]), words["bars"]),
+        ],
         notes=[
             *(" ".join(words["doubts"]), words["margin"], words["unnumbered"]),
-            *(words["uneven"], words["left_out"], *words["stands"]),
+            *(words["uneven"], words["left_out"], *words["stands"], *words["others"]),
         ],
         tables=[
             *(len(words[key]) for key in ("states", "steps", "heights", "rules") if words[key]),

@@ -85,7 +85,7 @@ def compare_text(
     """
     units = file.units
     states = [State(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
-    states_told = _aboard(weighed) if carried is None else [_carried(carried, names, file)]
+    states_told = _aboard(weighed, names) if carried is None else [_carried(carried, names, file)]
     sure = uncertainty_row(difference.load_uncertainties, difference.uncertainties, units)
     return paragraphs(
         lines_of([f"{file.car.name}: {names[1]} less {names[0]}", *states_told]),
@@ -107,13 +107,16 @@ def _carried(carried: Carried, names: tuple[str, str], file: CarFile) -> str:
     )
 
 
-def _aboard(weighed: tuple[WeighIn, WeighIn]) -> list[str]:
-    """Say what was on board where it was not the same."""
-    before, after = (one.readings.on_board for one in weighed)
-    if before == after or before is None or after is None:
-        return []
-    was, now = (", ".join(words) or "nothing" for words in (before, after))
-    return [f"On board then: {was}; now: {now}. That is part of the difference."]
+def _aboard(weighed: tuple[WeighIn, WeighIn], names: tuple[str, str]) -> list[str]:
+    """Say what was on board each time, and where nobody said it."""
+    said = [one.readings.on_board for one in weighed]
+    told = [", ".join(words) or "nothing" for words in said if words is not None]
+    if len(told) < 2:
+        who = f" by {names[said.index(None) ^ 1]} alone" if told else ""
+        return [f"What was on board is said{who or ' by neither'}: taken as the same both times."]
+    if said[0] == said[1]:
+        return [f"Both with {told[0]} on board."]
+    return [f"On board then: {told[0]}; now: {told[1]}. That is part of the difference."]
 
 
 def _verdicts(difference: Difference) -> Iterator[str]:

@@ -12,6 +12,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amounts, number, percent
+from balancer.report.words.opening import Aboard, state_words
 from balancer.report.words.prose import by_corner_words, lines_of, paragraphs
 from balancer.report.words.turns import turned_corners
 from balancer.session.chassis_stiffness import CONFIDENCE_LEVEL, Torsion
@@ -63,10 +64,14 @@ def torsion_json(file: CarFile, torsion: Torsion) -> dict[str, Any]:
 
 
 def torsion_text(
-    file: CarFile, names: Sequence[str], made: Sequence[Floats], torsion: Torsion, trusted: float
-) -> str:
+    file: CarFile, names: Sequence[str], was: Aboard, made: Sequence[Floats], torsion: Torsion,
+    trusted: float,
+) -> str:  # fmt: skip
     """Tell a stiffness, the rates trusted so far [1], in at most 80 columns."""
-    lines = [f"{file.car.name}: torsional stiffness of the chassis from {names[0]}"]
+    lines = [
+        f"{file.car.name}, each time {state_words(file, was)}",
+        f"Torsional stiffness of the chassis from {names[0]}",
+    ]
     for name, turns in zip(names[1:], made, strict=True):
         lines.append(f"  then {turned_corners(turns) or 'nothing turned'}; {name}")
     remarks = [*_remarks(file, torsion), _trust(torsion, trusted)]
