@@ -17,6 +17,7 @@ from balancer.report.words.numbers import amounts
 from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.session.belief import Belief
+from balancer.session.identified import answer, identified, told_ratios
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."
@@ -43,6 +44,8 @@ class Proposal(NamedTuple):
 def proposal(car: Car, belief: Belief) -> Proposal:
     """Find motion ratios and spring rates that a belief amounts to, tires left as they are.
 
+    Ratios that turns have not told are the file's: springs take what is left.
+
     References:
         Derived here: nᵀ C n with the new ratios and springs is the believed compliance.
 
@@ -51,11 +54,12 @@ def proposal(car: Car, belief: Belief) -> Proposal:
         >>> round(proposal(plain_car(), Belief(np.zeros(3), np.eye(3))).spring_factor, 9)
         1.0
     """
-    ratios = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
+    told = identified(car, belief)
+    ratios = np.where(car.solid, 1.0, car.motion_ratio * np.exp(told[[1, 1, 2, 2]]))
     pattern2 = free_pattern(car.tracks) ** 2
     springs = float(np.sum(pattern2 / wheel_rate(car.spring_rate, ratios)))
     rest = float(np.sum(pattern2 / car.tire_rate)) + 1 / car.torsional_stiffness
-    left = warp_compliance(car) * float(np.exp(belief.mean[0])) - rest
+    left = warp_compliance(car) * float(np.exp(told[0])) - rest
     factor = springs / left if left > 0 and springs else float("nan")
     return Proposal((float(ratios[:2].mean()), float(ratios[2:].mean())), factor)
 
@@ -63,7 +67,7 @@ def proposal(car: Car, belief: Belief) -> Proposal:
 def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
     """Give a proposal as the dict that `balancer learned --json` prints."""
     if belief is None:
-        return {**heading_json(file), "belief": None, "proposal": None}
+        return {**heading_json(file), "belief": None, "proposal": None, "told": None}
     return {
         **heading_json(file),
         "belief": belief_json(file.car, belief),
@@ -71,7 +75,13 @@ def learned_json(file: CarFile, belief: Belief | None) -> dict[str, Any]:
             axle: _axle_json(file, proposal(file.car, belief), index)
             for index, axle in enumerate(("front", "rear"))
         },
+        "told": _told_json(file.car, belief),
     }
+
+
+def _told_json(car: Car, belief: Belief) -> dict[str, bool]:
+    front, rear = told_ratios(belief) & ~car.solid[[0, 2]]
+    return {"front": bool(front), "rear": bool(rear)}
 
 
 def _axle_json(file: CarFile, proposed: Proposal, axle: int) -> dict[str, float | None]:
@@ -98,14 +108,19 @@ def learned_text(file: CarFile, belief: Belief | None) -> str:
     rows = list(_rows(file, belief))
     return paragraphs(
         belief_text(car, belief) or "This car answers as its file says.",
-        table([["", "file", "learned", "±"], *rows], indent="") if rows else _give(belief),
+        table([["", "file", "proposed", "±"], *rows], indent="") if rows else _give(belief),
+        wrapped(_not_told(car, belief)),
         wrapped(_MEASURE if rows else _MEASURE_SOLID),
     )
 
 
 def _rows(file: CarFile, belief: Belief) -> Iterator[list[str]]:
     car, proposed = file.car, proposal(file.car, belief)
-    standard = np.sqrt(np.diag(belief.covariance))[1:]
+    if car.solid.all():
+        return
+    ratio, unsure = answer(car, belief)
+    yield ["answer to a turn", "1.000", f"{ratio:.3f}", f"{unsure:.3f}"]
+    standard = np.sqrt(np.diag(belief.covariance))[1:3]
     for index, axle in enumerate(("front", "rear")):
         if car.solid[2 * index]:
             continue
@@ -116,6 +131,18 @@ def _rows(file: CarFile, belief: Belief) -> Iterator[list[str]]:
         if np.isfinite(proposed.spring_factor):
             rates = amounts((rate, rate * proposed.spring_factor), "rate", file.units)
             yield [f"{axle} spring_rate", *rates, ""]
+
+
+def _not_told(car: Car, belief: Belief) -> str:
+    """Say which motion ratios the turns have left as the file has them."""
+    left = ~told_ratios(belief) & ~car.solid[[0, 2]]
+    axles = [axle for axle, stays in zip(("front", "rear"), left, strict=True) if stays]
+    if not axles:
+        return ""
+    return (
+        f"The motion ratio of {' and '.join(axles)} stays as in the file: what these turns say of"
+        " it is less than two of its uncertainties."
+    )
 
 
 def _give(belief: Belief) -> str:

@@ -17,7 +17,7 @@ from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, sure_percent, wanted
 from balancer.report.words.prose import listed, unsettled, wrapped
 from balancer.session.belief import Belief
-from balancer.session.learning import gain, gain_uncertainty
+from balancer.session.identified import answer, told_ratios
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
@@ -53,7 +53,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
         `answer` to the same turn up and down at all four, `compliance` of the free pattern, and
         `motion_ratio` of front and rear, in the units of the file; None on an unsprung axle.
     """
-    sure = np.sqrt(np.diag(belief.covariance))
+    sure, (ratio, unsure) = np.sqrt(np.diag(belief.covariance)), answer(car, belief)
     solid = car.solid[[0, 2]]
     ratios = car.motion_ratio.reshape(2, 2).mean(axis=1) * np.exp(belief.mean[1:])
 
@@ -62,37 +62,19 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
         return {axle: None if unsprung else float(value) for axle, unsprung, value in each}
 
     return {
-        "answer": answer_ratio(car, belief),
+        "answer": ratio,
         "compliance": float(np.exp(belief.mean[0])),
         "motion_ratio": of_axles(ratios),
-        "uncertainty": {"compliance": float(sure[0]), **of_axles(sure[1:])},
+        "uncertainty": {"answer": unsure, "compliance": float(sure[0]), **of_axles(sure[1:])},
     }
-
-
-def answer_ratio(car: Car, belief: Belief) -> float:
-    """Compute how the car answers to turns at all four corners, over what the file says.
-
-    >>> from balancer.car.model import plain_car
-    >>> round(answer_ratio(plain_car(), Belief(np.array([0.1, 0.0, 0.0]), np.eye(3))), 3)
-    0.905
-    """
-    can = _up_and_down(car)
-    file = gain(car, np.zeros(3), can)
-    return gain(car, belief.mean, can) / file if file else 1.0
-
-
-def _up_and_down(car: Car) -> Floats:
-    """Give the same turn up and down at all corners that can be turned."""
-    return np.where(car.adjustable, np.array([1.0, -1.0, -1.0, 1.0]), 0.0)
 
 
 def _answers_otherwise(car: Car, belief: Belief, before: Belief | None) -> bool:
     """Say whether the answer to turns has changed by more than its uncertainty."""
     if before is None:
         return True
-    can = _up_and_down(car)
-    change = gain(car, belief.mean, can) - gain(car, before.mean, can)
-    return abs(change) > gain_uncertainty(car, belief, can, 0.0)
+    now, unsure = answer(car, belief)
+    return abs(now - answer(car, before)[0]) > unsure
 
 
 def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
@@ -100,6 +82,7 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
 
     Args:
         before: Only what has changed since by more than its uncertainty is told; None: all.
+            A ratio only where turns told it, as `identified.told_ratios` has it.
 
     Returns:
         Empty where nothing is a percent away from the file.
@@ -111,18 +94,18 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
         0.66 than 0.70.
     """
     taught = []
-    answer = answer_ratio(car, belief) - 1
+    other = answer(car, belief)[0] - 1
     sure = np.sqrt(np.diag(belief.covariance))
     moved = np.abs(belief.mean - (belief.mean - np.inf if before is None else before.mean)) > sure
-    if abs(answer) >= 0.01 and _answers_otherwise(car, belief, before):
-        word = "less" if answer < 0 else "more"
-        percents = number(100 * abs(answer), 0)
+    news = told_ratios(belief) & moved[1:]
+    if abs(other) >= 0.01 and _answers_otherwise(car, belief, before):
+        word = "less" if other < 0 else "more"
+        percents = number(100 * abs(other), 0)
         taught.append(f"This car answers {percents} % {word} to a turn than the file says")
     ratios = car.motion_ratio.reshape(2, 2).mean(axis=1)
     true = ratios * np.exp(belief.mean[1:])
-    axles = zip(("front", "rear"), ratios, true, moved[1:], strict=True)
-    for axle, file, nearer, news in axles:
-        if abs(nearer - file) >= 0.005 and news:
+    for axle, file, nearer, new in zip(("front", "rear"), ratios, true, news, strict=True):
+        if abs(nearer - file) >= 0.005 and new:
             taught.append(f"{axle} motion ratio nearer {nearer:.2f} than {file:.2f}")
     return wrapped("; ".join(taught) + ".") if taught else ""
 
