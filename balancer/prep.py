@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from balancer.ballast.goal import BallastGoal, RuleCheck, class_cross, met_rules
-from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from balancer.ballast.margin import margin_of
-from balancer.ballast.plan import BallastPlan
+from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile

@@ -8,7 +8,7 @@ from typing import cast
 
 import numpy as np
 
-from balancer.ballast.plan import BallastPlan
+from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile

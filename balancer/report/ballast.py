@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.ballast.goal import RuleCheck
 from balancer.ballast.limits import Binding, Bound
-from balancer.ballast.plan import BallastItem, BallastPlan
+from balancer.ballast.outcome import BallastItem, BallastPlan
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from balancer.ballast.margin import Margin
-from balancer.ballast.plan import BallastPlan
+from balancer.ballast.outcome import BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep import Preparation

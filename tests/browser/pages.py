@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import BallastItem
+from balancer.ballast.outcome import BallastItem
 from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings

@@ -14,7 +14,8 @@ from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.ballast import closest, program
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car

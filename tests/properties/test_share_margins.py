@@ -10,7 +10,8 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.margin import Doubt, inset, miss_chance
-from balancer.ballast.plan import BallastPlan, plan_ballast
+from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, Rules, Scales, plain_car
 from balancer.weighing.uncertainty import share_uncertainties

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.ballast.plan import BallastPlan
+from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car

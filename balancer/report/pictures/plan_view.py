@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import NamedTuple
 
-from balancer.ballast.plan import BallastItem
+from balancer.ballast.outcome import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.report.pictures.svg import Point, element, points_of

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from balancer.ballast.goal import RuleCheck
-from balancer.ballast.plan import BallastItem
+from balancer.ballast.outcome import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile

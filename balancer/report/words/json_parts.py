@@ -16,7 +16,7 @@ from balancer.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
 if TYPE_CHECKING:
-    from balancer.ballast.plan import BallastItem
+    from balancer.ballast.outcome import BallastItem
     from balancer.car.answers import PerTurn
 
 
