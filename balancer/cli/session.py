@@ -12,7 +12,7 @@ import click
 
 from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.options.asked import asked_of, contradictions, with_asked
-from balancer.cli.options.files import note, operating_faults, state_named
+from balancer.cli.options.files import missing_for, note, operating_faults, state_named
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
@@ -56,7 +56,8 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     from balancer.log.writer import open_log, with_offset
 
     file = read_car(car)
-    if faults := [*faults_of(ctx), *contradictions(options)]:
+    missing = missing_for("session", file)
+    if faults := [*faults_of(ctx), *contradictions(options), *missing]:
         raise InputError(faults)
     given = _given(file, options)
     # A note from elsewhere is written in no time.

@@ -9,7 +9,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.options.files import car_of, note, operating_faults, readings_beside
+from balancer.cli.options.files import car_of, missing_for, note, operating_faults, readings_beside
 from balancer.cli.options.numbers import Number, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, PERCENT
@@ -63,6 +63,7 @@ def command(
     """
     faults = faults_of(ctx)
     file = car_of(car, faults)
+    faults += missing_for("torsion", file)
     if len(files) < 2:
         faults.append(Fault("BEFORE AFTER", f"got {len(files)}", "give two readings files or more"))
     read = [each for path in files if (each := readings_beside(file, path, faults))]

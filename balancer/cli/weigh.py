@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from balancer.cli.options.bare import with_bare
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.weighed import Weighed
@@ -14,6 +15,7 @@ from balancer.weighing.uncertainty import sampled_uncertainties
 
 @click.command("weigh", cls=ReadingsCommand)
 @with_readings
+@with_bare
 @click.option(
     "--samples", type=click.IntRange(100, 1_000_000), help="Check each ± by so many draws."
 )
@@ -24,8 +26,12 @@ def command(weighed: Weighed, samples: int | None) -> Result:
     The readings are four numbers, or a file with repeats, tare, pad heights,
     ride heights, a date and a note (see the README).
 
+    Without CAR the four numbers do: say --units, and --wheelbase and --track for
+    the center of gravity.
+
     \b
-    Example:
+    Examples:
+      balancer weigh 652 604 473 492 --units us
       balancer weigh examples/coupe.toml 301.5 289.0 231.0 243.5
     """
     file, weigh_in, drawn = weighed.file, weighed.weigh_in, None

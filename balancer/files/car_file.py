@@ -5,7 +5,20 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from balancer.car.model import Car
+from balancer.errors import Fault
 from balancer.units import Units
+
+
+class Missing(NamedTuple):
+    """What is left out, a fault for each key; it is one to the commands that need it alone.
+
+    Attributes:
+        springs: To all that asks how loads answer to moves and masses.
+        perches: To all that plans turns.
+    """
+
+    springs: tuple[Fault, ...] = ()
+    perches: tuple[Fault, ...] = ()
 
 
 class CarFile(NamedTuple):
@@ -15,9 +28,11 @@ class CarFile(NamedTuple):
         car: In SI.
         units: Of the file, for whatever is shown.
         notes: What is allowed but looks odd; one line each.
+        missing: What it leaves out that some commands can do without.
     """
 
     path: str
     car: Car
     units: Units
     notes: tuple[str, ...]
+    missing: Missing = Missing()

@@ -26,6 +26,7 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import across
 from balancer.files.checks.class_rules import contradictions
+from balancer.files.checks.missing import has_no_springs, missing_in
 from balancer.files.checks.sound import (
     AXLES,
     Sound,
@@ -43,6 +44,10 @@ from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Key, several, table
 from balancer.files.states import look_up
 from balancer.units import METRIC, SYSTEMS, Units
+
+EQUAL_SPRINGS = 40e3
+"""Rate that stands for springs of which the file says nothing [N/m]: only that it is the same at
+all wheels matters."""
 
 
 def read_car(path: str | os.PathLike[str]) -> CarFile:
@@ -74,7 +79,8 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
         faults += _race_trims(file, states, faults, units)
     if faults or units is None:
         raise InputError(first_of(file.name, in_order(file, faults)))
-    return CarFile(file.path, _car(si, units), units, tuple(_notes(file)))
+    missing = missing_in(file)
+    return CarFile(file.path, _car(si, units), units, tuple(_notes(file)), missing)
 
 
 def _race_trims(
@@ -126,6 +132,12 @@ def _notes(file: TomlFile) -> Iterator[str]:
     """Find what is allowed but odd."""
     yield from _odd_ratios(file)
     yield from _used_up(file)
+    if has_no_springs(file.data):
+        yield (
+            f"{file.name}: no springs: what is put on board is spread over the wheels as by four"
+            " equal ones"
+        )
+        return
     unsprung = [axle for axle in AXLES if is_unsprung(file.data, axle)]
     if len(unsprung) == 1:
         yield (
@@ -185,11 +197,13 @@ def _car(si: dict[str, Any], units: Units) -> Car:
     # A turn of a perch can be had in quarters; a spacer is in or it is out.
     steps = [1.0 if corner_value(si, c, "spring_rate")[0] is None else 0.25 for c in CORNERS]
     bars = [si[axle].get("anti_roll_bar", 0.0) for axle in AXLES]
+    # Loads of a car that gives way nowhere could not be told; what needs springs asks for them.
+    usual = EQUAL_SPRINGS if has_no_springs(si) else inf
     return Car(
         name=si["name"],
         wheelbase=si["wheelbase"],
         tracks=np.array([si[axle]["track"] for axle in AXLES]),
-        spring_rate=corners("spring_rate", inf),
+        spring_rate=corners("spring_rate", usual),
         motion_ratio=corners("motion_ratio", 1.0),
         tire_rate=corners("tire_rate", inf),
         unsprung_mass=corners("unsprung_mass", 0.0),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,11 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
         Keys as documented in README.md, in the car file's units.
     """
     units = file.units
+    if file.missing.springs:
+        unknown = np.full(4, np.nan)
+        meaning = replace(
+            meaning, wheel_rate=unknown, ride_rate=unknown, frequency=unknown, pad=unknown
+        )
     return {
         **heading_json(file),
         "loads": by_corner(meaning.loads, "load", units),
@@ -43,8 +49,8 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
         "ride_rate": known_by_corner(meaning.ride_rate, "rate", units),
         "frequency_hz": known_by_corner(meaning.frequency, "number", units),
         "per_turn": per_turn_json(meaning.per_turn, file.car.adjustable, units),
-        "cross_pct_per_mm_of_pad": by_corner(100 * meaning.pad, "number", units),
-        "notes": [*file.notes, *oddities(meaning)],
+        "cross_pct_per_mm_of_pad": known_by_corner(100 * meaning.pad, "number", units),
+        "notes": [*file.notes, *([] if file.missing.springs else oddities(meaning))],
         **(
             {}
             if meaning.contacts is None or meaning.shock is None
@@ -59,6 +65,8 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
 def check_text(file: CarFile, meaning: Meaning) -> str:
     """Tell what a car file means in at most 80 columns."""
     units = file.units
+    if file.missing.springs:
+        return paragraphs(first_line(file, ""), lines_of(_contents(file, meaning), "  "))
     rate, load = units.labels["rate"], units.labels["load"]
     rows = [
         ["", *CORNERS],
@@ -142,6 +150,12 @@ def _aims(file: CarFile) -> Iterator[str]:
 
 def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
+    if file.missing.springs:
+        keys = ", ".join(
+            dict.fromkeys(fault.where.split(": ")[-1] for fault in file.missing.springs)
+        )
+        yield "No springs: good for weigh, trim, parts, compare, stint, ballast."
+        yield f"For all that turns perches or asks how loads answer, add {keys}."
     if meaning.contacts is not None:
         yield from standing_lines(meaning.contacts, meaning.contacts)
     elif meaning.left_out:
@@ -154,7 +168,7 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."
     if car.bar_rate.any():
         yield "An anti-roll bar is connected: most people weigh with the bars off."
-    if np.isinf(car.tire_rate).all():
+    if np.isinf(car.tire_rate).all() and not file.missing.springs:
         yield "Tires are taken as rigid: give tire_rate for better turns."
     if not car.cg_up:
         yield "No cg_up: heights leave out that a leaning car leans further."

@@ -108,7 +108,9 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     _refuse_unless_finite("readings", repeats)
     _refuse_unless_finite("pad_heights", readings.pad_heights)
     mean = repeats.mean(axis=0)
-    pad_effect = statics_of(car, mean).pad_effect(readings.pad_heights)
+    level = not readings.pad_heights.any()
+    # So that a car of which no more is known than its loads can be weighed, too.
+    pad_effect = np.zeros(4) if level else statics_of(car, mean).pad_effect(readings.pad_heights)
     loads = mean - pad_effect
     covariance = readings.covariance
     if covariance is None:

@@ -796,6 +796,9 @@ $ balancer weigh 302 288.5 231 244 coupe.toml
 CAR: 302 is a number: the car file comes first: coupe.toml LF RF LR RR
 
 $ balancer weigh 302 288.5 231 244
+--units: is missing: say --units metric (kg) or us (lb)
+
+$ balancer trim 302 288.5 231 244
 CAR: 302 is a number: the car file comes first: CAR LF RF LR RR
 
 $ balancer weigh coupe.toml 302 -288.5 231 244

@@ -240,15 +240,16 @@ def test_a_corner_without_a_thread_has_no_turn(run: Run, tmp_path: Path) -> None
     assert set(run("check", str(path), "--json").json["per_turn"]) == {"LR", "RR"}
 
 
-def test_a_car_without_threads_can_only_stay(run: Run, tmp_path: Path) -> None:
+def test_a_car_without_threads_is_asked_for_them(run: Run, tmp_path: Path) -> None:
     lines = [line for line in COUPE.read_text().split("\n") if line.startswith("perch_")]
     path = edited(tmp_path, *((f"{line}\n", "") for line in dict.fromkeys(lines)))
     ran = run("perches", str(path), *map(str, LOADS), "--json")
-    assert ran[::2] == (1, "")
-    assert ran.json["status"] == "closest"
-    assert ran.json["per_turn"] == {}
-    assert set(four(ran.json["turns"])) == {0}
-    assert ran.json["limits"][0].startswith("no perch that may be turned can do this")
+    assert ran[:2] == (2, "")
+    for line, axle in zip(ran.err.splitlines(), ("front", "rear"), strict=True):
+        assert line.endswith(f" {axle}.perch_lead: is missing: add the perch travel in one turn")
+    assert run("check", str(path), "--json").json["per_turn"] == {}
+    ready = run("prep", str(path), *map(str, LOADS), "--json")
+    assert set(four(ready.json["turns"])) == {0}
 
 
 def test_nothing_to_turn(run: Run) -> None:

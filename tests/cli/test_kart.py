@@ -175,14 +175,6 @@ FAULTS = [
         id="springs at one corner alone",
     ),
     pytest.param(
-        [("tire_rate", ""), ("torsional_stiffness", "")],
-        [
-            "kart.toml:8: front: nothing gives way: no springs, rigid tires, rigid chassis:"
-            " give tire_rate or torsional_stiffness; with springs spring_rate and motion_ratio"
-        ],
-        id="nothing gives way",
-    ),
-    pytest.param(
         [("track = 1140", "track = 1140\nsping_rate = 60\nmotion_ratio = 0.8")],
         ["kart.toml:17: rear.sping_rate: unknown key: did you mean spring_rate?"],
         id="a rate misspelled is no unsprung axle",

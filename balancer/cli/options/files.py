@@ -37,6 +37,19 @@ def car_of(path: str, faults: list[Fault]) -> CarFile | None:
     return collected(faults, partial(read_car, path))
 
 
+_SPRINGS = ("springs", "torsion", "prep", "sheet")
+_PERCHES = ("perches", "session")
+"""Commands that need springs alone, and those that need perches to turn as well."""
+
+
+def missing_for(command: str | None, file: CarFile | None) -> list[Fault]:
+    """Find what a car file leaves out that a command can't do without, all in one go."""
+    if file is None or command not in (*_SPRINGS, *_PERCHES):
+        return []
+    turned = command in _PERCHES
+    return [*file.missing.springs, *(file.missing.perches if turned else ())]
+
+
 def beside(
     file: CarFile | None, path: str, read: Reader[Read], faulty: FaultsIn, faults: list[Fault]
 ) -> Read | None:

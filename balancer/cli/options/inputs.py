@@ -12,10 +12,12 @@ import click
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.statics import statics_of
 from balancer.cli.options import loads as typed
+from balancer.cli.options.bare import bare_car, can_be_bare, file_says
 from balancer.cli.options.files import (
     car_of,
     collected,
     is_log,
+    missing_for,
     note,
     operating_faults,
     readings_beside,
@@ -151,7 +153,12 @@ def inputs_of(
 ) -> Weighed:
     """Read car and readings; whatever is wrong with either is raised in one go."""
     faults, words = faults_of(ctx), typed.without_options(ctx, loads)
-    if typed.is_number(car):
+    bare = typed.is_number(car)
+    if bare and can_be_bare(ctx) and not any(map(os.path.exists, words)):
+        words = [car, *words]
+        amounts = _amounts(words, readings, faults, count=not is_astray(ctx))
+        file = bare_car(ctx, amounts, faults)
+    elif bare:
         faults.append(typed.car_left_out(car, words))
         file, amounts = None, []
     else:
@@ -159,6 +166,8 @@ def inputs_of(
         if file and readings is None and not words and _has_log(ctx, file):
             readings = "log"
         amounts = _amounts(words, readings, faults, count=not is_astray(ctx))
+        faults += missing_for(ctx.command.name, file)
+        faults += file_says(ctx)
     taken = _taken(file, amounts, readings, faults)
     if isinstance(ctx.command, ReadingsCommand):
         faults.extend(ctx.command.check(file, ctx.params))
@@ -166,7 +175,7 @@ def inputs_of(
         raise InputError(dict.fromkeys(faults))
     with operating_faults(file):
         weigh_in = weigh(file.car, taken)
-    note(*file.notes, *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
+    note(*_notes(ctx, file), *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
     learned = None
     if readings is not None and is_log(readings):
         file, learned = _from_log(file)
@@ -175,6 +184,12 @@ def inputs_of(
         return Weighed(file, weigh_in, aboard_in(file, taken), learned)
     said = state_named(file, weighed_with, "--weighed-with").items
     return Weighed(file, weigh_in, Aboard(said, "said"), learned)
+
+
+def _notes(ctx: click.Context, file: CarFile) -> Sequence[str]:
+    """Give the notes of a car file, but not of springs where they don't matter."""
+    needless = ctx.command.name in _ONLY_WEIGH and file.missing.springs
+    return () if needless else file.notes
 
 
 def _amounts(

@@ -45,7 +45,6 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     """
     sound = Sound(file, faults)
     yield from _missing_rates(sound)
-    yield from _nothing_gives(sound)
     yield from _no_lead(sound)
     yield from _too_fine(sound)
     yield from _too_many(sound)
@@ -69,16 +68,6 @@ def _missing_rates(sound: Sound) -> Iterator[Fault]:
             values = [corner_value(sound.data, corner, key)[0] for corner in corners]
             if isinstance(sound.data[axle], dict) and key not in misspelled and None in values:
                 yield sound.fault((axle, key), "is missing", f"add it: {meaning}")
-
-
-def _nothing_gives(sound: Sound) -> Iterator[Fault]:
-    """Find cars that stand on four stone feet: no load could be told from geometry."""
-    rates = [corner_value(sound.data, corner, "tire_rate")[0] for corner in CORNERS]
-    unsprung = all(is_unsprung(sound.data, axle) for axle in AXLES)
-    if unsprung and rates == [None] * 4 and "torsional_stiffness" not in sound.table("body"):
-        what = "nothing gives way: no springs, rigid tires, rigid chassis"
-        way_out = "give tire_rate or torsional_stiffness; with springs spring_rate and motion_ratio"
-        yield sound.fault(("front",), what, way_out)
 
 
 def _no_lead(sound: Sound) -> Iterator[Fault]:

@@ -16,6 +16,11 @@ _SUFFIXES = {
 }  # fmt: skip
 
 
+def system_of(suffix: str) -> Units | None:
+    """Give the system that a typed unit is of; None for one of both, such as %."""
+    return _SUFFIXES.get(suffix)
+
+
 class Amount(NamedTuple):
     """A number with the unit it was typed with, if any."""
 

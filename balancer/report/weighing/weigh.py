@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import isfinite
 from typing import Any
 
 import numpy as np
 
 from balancer.car.conventions import CORNERS
-from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.words.json_parts import (
     by_corner,
@@ -66,7 +66,7 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     return paragraphs(
         _heading(weighed),
         _grid(weighed, file.units),
-        "\n".join([*_share_lines(weighed, file.units), _center_line(weighed, file.units)]),
+        "\n".join([*_share_lines(weighed, file.units), _center_line(weighed, file.units)]).rstrip(),
         wrapped(off_target(file.car, weighed.loads)),
         _sampled(drawn, file.units) if drawn else "",
         "\n".join(_remarks(file, weighed)),
@@ -90,17 +90,23 @@ def _share_lines(weighed: WeighIn, units: Units) -> list[str]:
 
 
 def _center_line(weighed: WeighIn, units: Units) -> str:
-    shares, standard = weighed.shares, weighed.uncertainties
-    aft, left = (
-        f"{place(abs(value), units, finer)} "
-        + uncertainty(units.from_si(sure, "length"), place_decimals(units) + finer)
-        + f" {units.labels['length']}"
-        for value, sure, finer in (
-            (shares.aft, standard.aft, 0),
-            (shares.left_offset, standard.left_offset, 1),
-        )
+    """Say where the center of gravity is, as far as wheelbase and tracks are known."""
+    where, sure = weighed.shares, weighed.uncertainties
+    parts = (
+        (where.aft, sure.aft, 0, "behind the front axle"),
+        (where.left_offset, sure.left_offset, 1, side(where.left_offset)),
     )
-    return f"  {'center':<14}{aft} behind the front axle, {left} {side(shares.left_offset)}"
+    told = [
+        _at(value, off, finer, units) + f" {way}"
+        for value, off, finer, way in parts
+        if isfinite(value)
+    ]
+    return f"  {'center':<14}{', '.join(told)}" if told else ""
+
+
+def _at(value: float, off: float, finer: int, units: Units) -> str:
+    sure = uncertainty(units.from_si(off, "length"), place_decimals(units) + finer)
+    return f"{place(abs(value), units, finer)} {sure} {units.labels['length']}"
 
 
 def _sampled(drawn: Shares, units: Units) -> str:
@@ -145,19 +151,20 @@ def _remarks(file: CarFile, weighed: WeighIn) -> Iterator[str]:
     if weighed.pad_effect.any():
         largest = amount(np.abs(weighed.pad_effect).max(), "load", units, unit=True)
         yield f"Pads that are not level had moved up to {largest}: taken off."
-    yield _basis(file.car, units)
+    yield _basis(file, units)
 
 
-def _basis(car: Car, units: Units) -> str:
+def _basis(file: CarFile, units: Units) -> str:
     """Say what the uncertainties rest on."""
-    if car.scales.stated:
+    scales = file.car.scales
+    if scales.stated:
         return "± is one standard uncertainty, from [scales] in the car file."
-    scales = car.scales
     steps, scatter = (
         amount(value, "load", units, unit=True)
         for value in (scales.resolution, scales.repeatability)
     )
+    silent = "The file says nothing of the scales" if file.path else "Nothing is said of the scales"
     return (
-        "± is one standard uncertainty. The file says nothing of the scales:"
+        f"± is one standard uncertainty. {silent}:"
         f" {100 * scales.accuracy:g} %,\n{steps} steps and {scatter} scatter are assumed."
     )

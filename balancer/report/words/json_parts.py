@@ -35,8 +35,8 @@ def shares_json(shares: Shares) -> dict[str, float]:
     return {name: 100 * share for name, share in zip(names, three(shares), strict=True)}
 
 
-def center_json(shares: Shares, units: Units) -> dict[str, float]:
-    """Give the center of gravity in plan.
+def center_json(shares: Shares, units: Units) -> dict[str, float | None]:
+    """Give the center of gravity in plan; None for what is not known.
 
     Examples:
         >>> from balancer.units import METRIC
@@ -44,7 +44,7 @@ def center_json(shares: Shares, units: Units) -> dict[str, float]:
         {'aft': 1200.0, 'left': 1.0}
     """
     aft, left = (units.from_si(value, "length") for value in (shares.aft, shares.left_offset))
-    return {"aft": aft, "left": left}
+    return {name: at if isfinite(at) else None for name, at in (("aft", aft), ("left", left))}
 
 
 def loads_json(loads: Floats, shares: Shares, units: Units) -> dict[str, Any]:

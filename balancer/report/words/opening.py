@@ -95,6 +95,8 @@ def state_line(file: CarFile, was: Aboard, option: str = "--weighed-with") -> st
 
 def state_words(file: CarFile, was: Aboard, option: str = "") -> str:
     """Say the same of a car that is named already, in a sentence."""
+    if not file.path:
+        return "on the pads as it stood."
     if was.source == "assumed" and not file.car.on_board:
         return "on the pads; its file names nothing that comes and goes."
     return f"on the pads with {in_words(was.items, file.units)} ({_known(file, was, option)})."
