@@ -223,8 +223,8 @@ def _problem(
 ) -> Problem:
     tolerances = max(goal.tolerance, EXACT), max(goal.height_tolerance, EXACT)
     limits = step_limits(adjusters, goal.keep)
+    step = np.where(adjusters.usable, adjusters.step, 0.0)
     if statics.point is None or statics.contacts is None:
-        step = np.where(adjusters.usable, adjusters.step, 0.0)
         return LinearProblem(
             cross_off=shares(statics.car, statics.loads).cross - goal.cross,
             cross_per_step=np.nan_to_num(per_turn.cross) * step,
@@ -256,7 +256,7 @@ def _problem(
         per_step=adjusters.moves(np.diag(adjusters.step)),
         least=limits[0],
         most=limits[1],
-        turns_per_step=adjusters.step,
+        turns_per_step=step,
         now=statics.contacts,
         others=tuple(
             Elsewhere(other.point, trim.cross, other.contacts)
