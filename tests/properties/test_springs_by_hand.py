@@ -31,7 +31,8 @@ def car() -> Car:
 
 def changed(rate: Floats, longer: Floats) -> Floats:
     """Give what the springs change of the loads [N]."""
-    return statics_of(car(), LOADS).resprung(Springs(rate, longer)).loads - LOADS
+    resprung = statics_of(car(), LOADS).resprung(Springs(rate, longer))
+    return np.asarray(resprung.loads - LOADS)
 
 
 def test_a_stiffer_spring_stands_too_high_by_what_it_is_pressed_less() -> None:
