@@ -28,11 +28,13 @@ class Stand(NamedTuple):
         compression: Of the spring [m].
         shock: How far the shock is closed from fully extended [m].
         ratio: Counted from here.
+        stop: What the droop stop holds back, along the shock [N].
     """
 
     compression: float
     shock: float
     ratio: RatioCurve
+    stop: float = 0.0
 
     def from_droop(self) -> float:
         """Give the wheel travel from full droop."""
@@ -112,7 +114,8 @@ def _stand(corner: Corner, force: float) -> Stand | Unfit:
         if isnan(shock):
             return _NOWHERE
         ratio = corner.ratio.shifted(corner.ratio.travel(shock))
-        return Stand(corner.preload + shock, shock, ratio)
+        axial = force / float(ratio.value(np.zeros(())))
+        return _standing(corner, corner.preload, shock, axial)._replace(ratio=ratio)
     axial = force / float(corner.ratio.value(np.zeros(())))
     if not corner.shock_travel > 0:
         # Where nothing is said, the shock tops out as its spring goes loose.
@@ -126,13 +129,9 @@ def _stand(corner: Corner, force: float) -> Stand | Unfit:
         if isnan(shock):
             return _NOWHERE
         if corner.shock_travel == 0 and shock > 0:
-            return Unfit(
-                "not topped out (shock_travel 0), its load closes the shock {0} with this preload",
-                "at {1} or more of preload it would be; check it and spring_rate,"
-                " or leave out shock_travel",
-                (shock, corner.spring.compression(axial)),
-            )
-        return Stand(preload + shock, shock, corner.ratio)
+            # The eye is believed before the preload: a spring that just carries the load.
+            return Stand(corner.spring.compression(axial), 0.0, corner.ratio)
+        return _standing(corner, preload, shock, axial)
     bumped = float(corner.bump.force(np.array(corner.shock_travel - corner.bump_at)))
     if axial < 0:
         return Unfit(
@@ -157,6 +156,13 @@ _NOWHERE = Unfit(
 )
 
 
+def _standing(corner: Corner, preload: float, shock: float, axial: float) -> Stand:
+    """Say what the droop stop holds back of a spring where it carries so much along the shock."""
+    spring = float(corner.spring.force(np.array(preload + shock)))
+    stop = max(spring - axial, 0.0) if corner.topped_out(shock) else 0.0
+    return Stand(preload + shock, shock, corner.ratio, stop)
+
+
 def at_the_shock(corner: Corner) -> Corner:
     """Take the end of the shock for the wheel: a motion ratio of 1."""
     return corner._replace(ratio=RatioCurve(np.zeros(1), np.ones(1)))
@@ -178,11 +184,12 @@ def shock_under(corner: Corner, preload: float, force: float) -> float:
 
     def carried(shock: float) -> float:
         there = np.array(shock)
-        spring = float(corner.spring.force(there + preload))
-        stops = float(corner.bump.force(there - corner.bump_at)) + corner.droop_rate * min(shock, 0)
-        return (spring + stops) * ratio.value(ratio.travel(shock))
+        axial = float(corner.spring.force(there + preload)) + float(corner.stops(there))
+        return axial * ratio.value(ratio.travel(shock))
 
-    low, high = -0.05, 1.0
+    low, high = 0.0 if corner.solid_droop else -0.05, 1.0
+    if corner.solid_droop and carried(low) >= force:
+        return 0.0
     if not carried(low) < force < carried(high):
         return nan
     from_here, to_there = _near(carried, force, low, high)

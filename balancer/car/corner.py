@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from math import inf, nan
+from math import inf, isinf, nan
 from typing import NamedTuple
 
+import numpy as np
+
+from balancer.car.conventions import Floats
 from balancer.car.curves import NOTHING, ForceCurve, RatioCurve
 
-STOP_RATE = 5e6
-"""Of a droop stop, where the file does not give it [N/m at the shock]: as good as solid."""
-
+_HAIR = 1e-9
+"""Of shock travel, what rounding may make of none [m]."""
 
 LINKS = ("front link", "rear link")
 
@@ -35,7 +37,8 @@ class Corner(NamedTuple):
         spring: All springs of the corner together, at the spring.
         ratio: Spring travel per wheel travel, counted from where the car stands as weighed, or
             from full droop once `anchored`.
-        droop_rate: Of the droop stop, at the shock [N/m].
+        droop_rate: Of the droop stop, at the shock [N/m]; infinite where it is solid: then the
+            shock is never farther out than fully extended.
         bump: Of the bump stop, over its own compression.
         bump_at: Shock travel at which the bump stop is touched [m]; infinite without one.
         preload: Compression of the spring with the shock fully extended [m]; NaN when not
@@ -50,7 +53,7 @@ class Corner(NamedTuple):
 
     spring: ForceCurve
     ratio: RatioCurve
-    droop_rate: float = STOP_RATE
+    droop_rate: float = inf
     bump: ForceCurve = NOTHING
     bump_at: float = inf
     preload: float = nan
@@ -58,6 +61,26 @@ class Corner(NamedTuple):
     solid: float = inf
     mount: Mount = Mount()
     anchored: bool = False
+
+    @property
+    def solid_droop(self) -> bool:
+        """Whether its droop stop does not give."""
+        return isinf(self.droop_rate)
+
+    def stops(self, shock: Floats) -> Floats:
+        """Compute what both stops push along the shock [N] at travels [m] of any shape.
+
+        Minus infinity where a solid droop stop lets no shock come.
+        """
+        if self.solid_droop:
+            droop = np.where(shock < -_HAIR, -inf, 0.0)
+        else:
+            droop = self.droop_rate * np.minimum(shock, 0.0)
+        return self.bump.force(shock - self.bump_at) + droop
+
+    def topped_out(self, shock: float) -> bool:
+        """Say whether its droop stop is touched at a shock travel [m]."""
+        return shock <= 0 if self.solid_droop else shock < 0
 
 
 class Link(NamedTuple):

@@ -117,6 +117,10 @@ class RatioCurve(NamedTuple):
         """Compute the wheel travel [m] at which the spring has closed so far [m]."""
         return self.one_by_one().travel(closing)
 
+    def travels(self, closing: Floats) -> Floats:
+        """Compute the same of closings of any shape; 0 of 0, to the last bit."""
+        return self._travels(closing) - self._travels(np.zeros(()))
+
     def one_by_one(self) -> OneByOne:
         """Give the same for one travel at a time, many times over."""
         at, ratio = self._wide()
@@ -137,6 +141,17 @@ class RatioCurve(NamedTuple):
         at, ratio = self._wide()
         below, piece = self._below(at, ratio), _pieces(at, travel)
         return below[piece] + (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+
+    def _travels(self, closing: Floats) -> Floats:
+        if len(self.at) == 1:
+            return np.asarray(closing / self.ratio[0])
+        at, ratio = self._wide()
+        closed = self._below(at, ratio) - self._area(np.zeros(()))
+        piece = _pieces(closed, closing)
+        rest, first = closing - closed[piece], ratio[piece]
+        bend = (np.diff(ratio) / np.diff(at))[piece]
+        # Of the quadratic, written so that nothing cancels where the ratio hardly changes.
+        return at[piece] + 2 * rest / (first + np.sqrt(first**2 + 2 * bend * rest))
 
     @staticmethod
     def _below(at: Floats, ratio: Floats) -> Floats:

@@ -1,8 +1,9 @@
 """Statics of a car on real corners: where it comes to rest after moves, many cases at a time.
 
 Potential energy of springs, stops, bars, tires and weight is convex in the attitude of the body
-and the heights of the four hubs, and smooth with a kinked gradient; so it has one minimum, and
-Newton's method with an exact line search finds it.
+and the travel of the four wheels, and smooth with a kinked gradient; so it has one minimum, and
+Newton's method with an exact line search finds it. A solid droop stop is the least travel that its
+wheel has: no spring, but an end; wheels that are pushed against it are held there by a step.
 """
 
 from __future__ import annotations
@@ -14,10 +15,10 @@ import numpy as np
 
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
-from balancer.car.body import twist_stiffness, weight_arms
-from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
+from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.model import Item
 from balancer.car.operating_point import OperatingPoint
+from balancer.car.potential import Potential, without
 from balancer.errors import UnstableCarError
 
 REST = 1e-9
@@ -37,6 +38,7 @@ class Equilibrium(NamedTuple):
         heights: (m, 4), how far the body has risen above each wheel station [m].
         travel: (m, 4), wheel travel since, hub against body, bump positive [m].
         compression, shock: (m, 4), as in `operating_point.OperatingPoint` [m].
+        topped_out: (m, 4) of bool, which shocks are on their droop stops.
     """
 
     loads: Floats
@@ -44,11 +46,7 @@ class Equilibrium(NamedTuple):
     travel: Floats
     compression: Floats
     shock: Floats
-
-    @property
-    def topped_out(self) -> Flags:
-        """Which droop stops are loaded, (m, 4)."""
-        return self.shock < -1e-12
+    topped_out: Flags
 
 
 def solve_equilibrium(
@@ -73,11 +71,11 @@ def solve_equilibrium(
     References:
         Minimum of potential energy; derived here. Held against mujoco and cvxpy in tests/oracles.
     """
-    equations = _Equations(point, moves, pads, put_on, taken_off)
-    place, tipped = _rest(equations)
+    potential = Potential(point, moves, pads, put_on, taken_off)
+    place, tipped = _rest(potential)
     if tipped.any():
         raise UnstableCarError
-    return equations.equilibrium(place)
+    return _read(potential, place)
 
 
 def solve_or_tip(point: OperatingPoint, moves: Moves) -> tuple[Equilibrium, Flags]:
@@ -87,158 +85,154 @@ def solve_or_tip(point: OperatingPoint, moves: Moves) -> tuple[Equilibrium, Flag
         tuple of Equilibrium and array of bool (m,), all cases, and in which of them the car
         tips over: there the rest means nothing.
     """
-    equations = _Equations(point, moves, None, (), ())
-    place, tipped = _rest(equations)
-    return equations.equilibrium(place), tipped
+    potential = Potential(point, moves)
+    place, tipped = _rest(potential)
+    return _read(potential, place), tipped
 
 
-def _rest(equations: _Equations) -> tuple[Floats, Flags]:
+def _rest(car: Potential) -> tuple[Floats, Flags]:
     """Go downhill until no force is left over, and say where there is no end to it."""
-    place, gradient = equations.start()
-    most = REST * float(equations.point.loads.sum())
-    left = np.flatnonzero(np.abs(gradient).max(axis=1) > most)
+    place, gradient = _start(car)
+    most = REST * float(car.point.loads.sum())
+    left, held = _moving(car, place, gradient, np.arange(len(place)), most)
     for _ in range(_MOST_STEPS):
         if not len(left):
             break
-        hessian = equations.hessian(place[left], left)
-        along = -np.asarray(np.linalg.solve(hessian, gradient[left][..., None])[..., 0], float)
-        place[left], gradient[left] = equations.gone(place[left], along, gradient[left], left)
-        left = left[np.abs(gradient[left]).max(axis=1) > most]
-    return place, np.isin(np.arange(len(place)), left)
+        along = _step(car, place[left], gradient[left], left, held)
+        place[left], gradient[left] = _gone(car, place[left], along, gradient[left], left)
+        left, held = _moving(car, place, gradient, left, most)
+    tipped = np.isin(np.arange(len(place)), left)
+    return place, tipped | _on_a_ridge(car, place, gradient)
 
 
-class _Equations:
-    """Gradient and curvature of the potential energy: body first, then the four hubs."""
+def _start(car: Potential) -> tuple[Floats, Floats]:
+    """Guess where each case comes to rest as if nothing were touched but solid droop stops.
 
-    def __init__(
-        self,
-        point: OperatingPoint,
-        moves: Moves,
-        pads: Floats | None,
-        put_on: Sequence[Item],
-        taken_off: Sequence[Item],
-    ) -> None:
-        car = point.car
-        self.point, self.moves = point, moves
-        self.bodily = point.basis.shape[1]
-        self.unknowns = self.bodily + 4
-        self.squash = point.loads / point.tire_rate + (np.zeros(4) if pads is None else pads)
-        self.hub_weight = car.unsprung_mass * GRAVITY
-        # What the springs hold up as the car stands is what weighs on them, whatever it is.
-        self.pull = point.basis.T @ (point.loads - self.hub_weight)
-        for items, sign in ((put_on, 1.0), (taken_off, -1.0)):
-            for item in items:
-                self.pull += sign * item.mass * GRAVITY * weight_arms(car, item.aft, item.left)
-        self.own = twist_stiffness(car) - np.diag(point.softening)
-        ratio = np.array([link.ratio for link in car.links] or [1.0, 1.0])
-        self.longer = point.misfit + moves.link / ratio
+    What stands on the top of a hill has no force left over either, and is refused.
+    """
+    rows = np.arange(len(car.moves.perch))
+    place = np.zeros((len(rows), car.unknowns))
+    unmoved, pushed = Potential(car.point, Moves.none()), car.gradient(place, rows)
+    still = unmoved.hessian(place[:1], rows[:1])
+    held = np.append(np.zeros(car.bodily, dtype=bool), unmoved.lowest[0] >= 0)[None]
+    if np.linalg.eigvalsh(without(still, held))[0, 0] <= 0:
+        raise UnstableCarError
+    ends = np.hstack([np.full((len(rows), car.bodily), -np.inf), car.lowest])
+    place = _guess(still, pushed, held, ends)
+    beyond = place < ends
+    while (left := np.flatnonzero(beyond.any(axis=1))).size:
+        held = np.broadcast_to(held, ends.shape) | beyond
+        place[left] = _guess(still, pushed[left], held[left], ends[left])
+        beyond = place < ends
+    return place, car.gradient(place, rows)
 
-    def start(self) -> tuple[Floats, Floats]:
-        """Guess where each case comes to rest as if nothing else were touched, and look there.
 
-        What stands on the top of a hill has no force left over either, and is refused.
-        """
-        rows = np.arange(len(self.moves.perch))
-        place = np.zeros((len(rows), self.unknowns))
-        unmoved = _Equations(self.point, Moves.none(), None, (), ())
-        still = unmoved.hessian(place[:1], rows[:1])[0]
-        if np.linalg.eigvalsh(still)[0] <= 0:
-            raise UnstableCarError
-        place = -np.linalg.solve(still, self.gradient(place, rows).T).T
-        return place, self.gradient(place, rows)
+def _guess(still: Floats, pushed: Floats, held: Flags, ends: Floats) -> Floats:
+    """Take one step (m, n) on springs that do the same everywhere, with what is held at its end."""
+    at_end = np.where(held, ends, 0.0)
+    system, right = without(still, held), np.where(held, 0.0, pushed + at_end @ still[0])
+    if len(system) == 1:
+        return np.asarray(at_end - np.linalg.solve(system[0], right.T).T)
+    return np.asarray(at_end - np.linalg.solve(system, right[..., None])[..., 0])
 
-    def gradient(self, place: Floats, rows: Integers) -> Floats:
-        """Give the forces left over (m, n) in these rows."""
-        force, squash, _ = self._corners(place, rows, with_rates=False)
-        body = place[:, : self.bodily] @ self.own + self.pull - force @ self.point.basis
-        pushed = self.point.tire_rate * np.maximum(squash, 0.0)
-        return np.hstack([body, force + self.hub_weight - pushed])
 
-    def hessian(self, place: Floats, rows: Integers) -> Floats:
-        """Give how the forces left over change with place (m, n, n) in these rows."""
-        _, squash, stiffness = self._corners(place, rows, with_rates=True)
-        basis, bodily = self.point.basis, self.bodily
-        hessian = np.zeros((len(place), self.unknowns, self.unknowns))
-        hessian[:, :bodily, :bodily] = basis.T @ stiffness @ basis + self.own
-        hessian[:, :bodily, bodily:] = -basis.T @ stiffness
-        hessian[:, bodily:, :bodily] = -stiffness @ basis
-        hessian[:, bodily:, bodily:] = stiffness
-        touching = np.where(squash > 0, self.point.tire_rate, 0.0)
-        corner = np.arange(bodily, self.unknowns)
-        hessian[:, corner, corner] += touching
-        # A newton per meter keeps what hangs free from having no step at all.
-        every = np.arange(self.unknowns)
-        hessian[:, every, every] += 1.0
-        return hessian
+def _moving(
+    car: Potential, place: Floats, gradient: Floats, rows: Integers, most: float
+) -> tuple[Integers, Flags]:
+    """Give those rows that are not at rest yet, and what is pushed against its end there."""
+    held = car.held(place[rows], gradient[rows], rows)
+    left_over = np.abs(np.where(held, 0.0, gradient[rows])).max(axis=1) > most
+    return rows[left_over], held[left_over]
 
-    def gone(
-        self, place: Floats, along: Floats, gradient: Floats, rows: Integers
-    ) -> tuple[Floats, Floats]:
-        """Go along each step, to where the energy stops falling if that comes first."""
-        there = place + along
-        left_over = self.gradient(there, rows)
-        uphill = np.einsum("mi,mi->m", left_over, along)
-        far = uphill > -_ENOUGH * np.einsum("mi,mi->m", gradient, along)
-        if far.any():
-            start, step, cases = place[far], along[far], rows[far]
-            low, high = np.zeros(len(start)), np.ones(len(start))
-            for _ in range(30):
-                middle = (low + high) / 2
-                slope = self.gradient(start + middle[:, None] * step, cases)
-                beyond = np.einsum("mi,mi->m", slope, step) > 0
-                low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
-            there[far] = start + high[:, None] * step
-            left_over[far] = self.gradient(there[far], cases)
-        return there, left_over
 
-    def equilibrium(self, place: Floats) -> Equilibrium:
-        """Read what there is to know of the car at rest."""
-        heights = place[:, : self.bodily] @ self.point.basis.T
-        hubs = place[:, self.bodily :]
-        travel = hubs - heights
-        compression, shock = np.empty_like(travel), np.empty_like(travel)
-        for corner, ratio in enumerate(self.point.ratios):
-            closed = ratio.closing(travel[:, corner]) + self.moves.mount[:, corner]
-            shock[:, corner] = self.point.shock[corner] + closed
-            compression[:, corner] = (
-                self.point.compression[corner] + closed + self.moves.perch[:, corner]
-            )
-        loads = self.point.tire_rate * np.maximum(self.squash - hubs, 0.0)
-        return Equilibrium(loads, heights, travel, compression, shock)
+def _step(car: Potential, place: Floats, gradient: Floats, rows: Integers, held: Flags) -> Floats:
+    """Give Newton's step (m, n) in these rows, with what is held left where it is."""
+    hessian = car.hessian(place, rows)
+    if held.any():
+        hessian, gradient = without(hessian, held), np.where(held, 0.0, gradient)
+    return -np.asarray(np.linalg.solve(hessian, gradient[..., None])[..., 0], float)
 
-    def _corners(
-        self, place: Floats, rows: Integers, with_rates: bool
-    ) -> tuple[Floats, Floats, Floats]:
-        """Give what each corner pushes, the squash of the tires, and all rates as (m, 4, 4)."""
-        point, moves = self.point, self.moves
-        hubs = place[:, self.bodily :]
-        travel = hubs - place[:, : self.bodily] @ point.basis.T
-        force, stiffness = np.empty_like(travel), np.zeros((len(place), 4, 4))
-        for number, corner in enumerate(point.car.corners):
-            ratio = point.ratios[number]
-            moved = travel[:, number]
-            leverage = ratio.value(moved)
-            closed = ratio.closing(moved) + moves.mount[rows, number]
-            spring = point.compression[number] + closed + moves.perch[rows, number]
-            shock = point.shock[number] + closed
-            bump = shock - corner.bump_at
-            axial = corner.spring.force(spring) + corner.bump.force(bump)
-            axial += corner.droop_rate * np.minimum(shock, 0.0)
-            force[:, number] = axial * leverage
-            if with_rates:
-                stiff = corner.spring.slope(spring) + corner.bump.slope(bump)
-                stiff += np.where(shock < 0, corner.droop_rate, 0.0)
-                stiff = stiff * leverage**2 + axial * ratio.slope(moved)
-                stiffness[:, number, number] = stiff
-        for axle, bar in enumerate(point.bar_rate.tolist()):
-            if bar:
-                left, right = 2 * axle, 2 * axle + 1
-                twist = bar * (travel[:, left] - travel[:, right] + self.longer[rows, axle])
-                force[:, left] += twist
-                force[:, right] -= twist
-                both = slice(left, right + 1)
-                stiffness[:, both, both] += bar * np.array([[1.0, -1.0], [-1.0, 1.0]])
-        return force, self.squash - hubs, stiffness
+
+def _gone(
+    car: Potential, place: Floats, along: Floats, gradient: Floats, rows: Integers
+) -> tuple[Floats, Floats]:
+    """Go along each step, to an end of travel or where the energy stops falling, if before."""
+    there = _up_to_the_end(car, place, along, rows)
+    along = there - place
+    left_over = car.gradient(there, rows)
+    uphill = np.einsum("mi,mi->m", left_over, along)
+    far = uphill > -_ENOUGH * np.einsum("mi,mi->m", gradient, along)
+    if far.any():
+        start, step, cases = place[far], along[far], rows[far]
+        low, high = np.zeros(len(start)), np.ones(len(start))
+        for _ in range(30):
+            middle = (low + high) / 2
+            slope = car.gradient(start + middle[:, None] * step, cases)
+            beyond = np.einsum("mi,mi->m", slope, step) > 0
+            low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+        there[far] = start + high[:, None] * step
+        left_over[far] = car.gradient(there[far], cases)
+    return there, left_over
+
+
+def _up_to_the_end(car: Potential, place: Floats, along: Floats, rows: Integers) -> Floats:
+    """Go along each step, but no farther than the first wheel comes to the end of its travel.
+
+    One that is there and would go on stays, which costs the step nothing of its way down: see
+    D. P. Bertsekas, Projected Newton methods for optimization problems with simple constraints,
+    SIAM J. Control Optim. 20 (1982), 221-246; from memory.
+    """
+    there = place + along
+    travel, lowest = place[:, car.bodily :], car.lowest[rows]
+    if (there[:, car.bodily :] >= lowest).all():
+        return there
+    step = along[:, car.bodily :]
+    step = np.where((travel <= lowest) & (step < 0), 0.0, step)
+    along = np.hstack([along[:, : car.bodily], step])
+    room = np.full(step.shape, np.inf)
+    np.divide(lowest - travel, step, out=room, where=step < 0)
+    part = np.minimum(room.min(axis=1, keepdims=True), 1.0)
+    there = place + part * along
+    there[:, car.bodily :] = np.where(
+        room <= part, lowest, np.maximum(there[:, car.bodily :], lowest)
+    )
+    return np.asarray(there)
+
+
+def _on_a_ridge(car: Potential, place: Floats, gradient: Floats) -> Flags:
+    """Say where the car balances (m,) but would tip over at a touch.
+
+    The guess started from a car that stands, so only wheels off the ground can make it so.
+    """
+    hubs = place[:, : car.bodily] @ car.point.basis.T + place[:, car.bodily :]
+    ridge: Flags = np.asarray((hubs >= car.squash).any(axis=1))
+    rows = np.flatnonzero(ridge)
+    if len(rows):
+        held = car.held(place[rows], gradient[rows], rows)
+        stiff = np.linalg.eigvalsh(without(car.hessian(place[rows], rows), held))
+        ridge[rows] = stiff[:, 0] <= 0
+    return ridge
+
+
+def _read(car: Potential, place: Floats) -> Equilibrium:
+    """Read what there is to know of the car at rest."""
+    heights = place[:, : car.bodily] @ car.point.basis.T
+    travel = place[:, car.bodily :]
+    hubs = heights + travel
+    compression, shock = np.empty_like(travel), np.empty_like(travel)
+    for corner, ratio in enumerate(car.point.ratios):
+        closed = ratio.closing(travel[:, corner]) + car.moves.mount[:, corner]
+        shock[:, corner] = car.point.shock[corner] + closed
+        compression[:, corner] = car.point.compression[corner] + closed + car.moves.perch[:, corner]
+    ended = travel <= car.lowest
+    return Equilibrium(
+        loads=car.point.tire_rate * np.maximum(car.squash - hubs, 0.0),
+        heights=heights,
+        travel=travel,
+        compression=compression,
+        shock=np.where(ended, 0.0, shock),
+        topped_out=ended | ((np.array(car.soft) > 0) & (shock < -1e-12)),
+    )
 
 
 def contacts(point: OperatingPoint, equilibrium: Equilibrium) -> Contacts:

@@ -11,6 +11,9 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.car.operating_point import OperatingPoint
 
+_SOLID = 1e12
+"""Rate that stands for a solid stop [N/m]: a turn of a perch there moves nothing to speak of."""
+
 
 def excess(point: OperatingPoint) -> Floats:
     """Compute how far each spring perch would come down before its shock leaves the droop stop.
@@ -19,9 +22,9 @@ def excess(point: OperatingPoint) -> Floats:
         (4,), at the loads now [m]; 0 where a shock is not topped out.
     """
     found = np.zeros(4)
-    for number in np.flatnonzero(point.shock < 0).tolist():
+    for number in np.flatnonzero(point.topped_out).tolist():
         corner, pressed = point.car.corners[number], point.compression[number]
-        unloaded = corner.spring.compression(_axial(point, number))
+        unloaded = corner.spring.compression(point.axial(number))
         found[number] = pressed - point.shock[number] - unloaded
     return found
 
@@ -39,7 +42,7 @@ def lifts(point: OperatingPoint, perch: Floats, mount: Floats) -> Floats:
     for number in np.flatnonzero((perch != 0) | (mount != 0)).tolist():
         corner, ratio = point.car.corners[number], point.ratios[number]
         pressed, shock = point.compression[number], point.shock[number]
-        axial = _axial(point, number)
+        axial = point.axial(number)
         after = shock_under(at_the_shock(corner), pressed - shock + perch[number], axial)
         found[number] = -ratio.travel(float(after - shock - mount[number]))
     return found
@@ -60,15 +63,16 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
         Engineering*, Springer 2018, eqs. 3.29-3.33.
     """
     here, rates, leverages, pushes = np.zeros(()), [], [], []
+    topped_out = point.topped_out.tolist()
     for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
         spring, shock = point.compression[number], point.shock[number]
         leverage = float(ratio.value(here))
         rate = float(corner.spring.slope(spring))
         pushes.append(rate)
-        axial = _axial(point, number) if stops else float(corner.spring.force(spring))
+        axial = point.axial(number) if stops else float(corner.spring.force(spring))
         if stops:
             rate += float(corner.bump.slope(shock - corner.bump_at))
-            rate += corner.droop_rate if shock < 0 else 0.0
+            rate += min(corner.droop_rate, _SOLID) if topped_out[number] else 0.0
         rates.append(rate + axial * float(ratio.slope(here)) / leverage**2)
         leverages.append(leverage)
     return replace(
@@ -80,11 +84,3 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
         corners=(),
         links=(),
     )
-
-
-def _axial(point: OperatingPoint, number: int) -> float:
-    """Give what spring and stops of a corner push along its shock."""
-    corner, shock = point.car.corners[number], float(point.shock[number])
-    axial = float(corner.spring.force(point.compression[number]))
-    axial += float(corner.bump.force(point.shock[number] - corner.bump_at))
-    return axial + corner.droop_rate * min(shock, 0.0)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import nan
 
 import numpy as np
 
@@ -29,7 +28,6 @@ from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import OperatingPoint, anchored, operating_point, with_springs
-from balancer.errors import OperatingPointError
 
 _LITTLE = 0.02
 """A part of the answer to all turns one way, below which turns are taken as they are."""
@@ -86,7 +84,7 @@ class NonlinearStatics:
             CORNERS, self.car.corners, self.point.compression.tolist(), strict=True
         ):
             expected = pressed - corner.preload
-            if corner.shock_travel > 0 and abs(expected - corner.shock_travel) > _ODD:
+            if corner.shock_travel >= 0 and abs(expected - corner.shock_travel) > _ODD:
                 odd[name] = OddTravel(expected, corner.shock_travel)
         return odd
 
@@ -151,16 +149,7 @@ class NonlinearStatics:
     def after(self, turns: Floats) -> Car:
         """Tie it to its shocks, then move its perches and mounts."""
         moves = adjusters_of(self.car).moves(turns)
-        try:
-            tied = self.anchored()
-        except OperatingPointError:
-            corners = [
-                one if one.shock_travel > 0 else one._replace(shock_travel=nan)
-                for one in self.car.corners
-            ]
-            car = replace(self.car, corners=tuple(corners))
-            tied = anchored(operating_point(car, self.loads))
-        return moved(tied, moves.perch[0], moves.mount[0])
+        return moved(self.anchored(), moves.perch[0], moves.mount[0])
 
     def loads_before(self, turns: Floats) -> Floats:
         """Turn back, and bring it to rest."""

@@ -15,7 +15,7 @@ import numpy as np
 from balancer.car.answers import Springs
 from balancer.car.axle_state import Stand, axle_stand
 from balancer.car.body import body_basis, leaning_weight
-from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.conventions import CORNERS, GRAVITY, Flags, Floats
 from balancer.car.corner import Corner
 from balancer.car.curves import ForceCurve, RatioCurve, with_tender
 from balancer.car.model import Car
@@ -33,7 +33,8 @@ class OperatingPoint:
         loads: (4,) [N].
         compression: (4,), of the springs [m].
         shock: (4,), how far the shocks are closed from fully extended [m]; below 0 a droop stop
-            is loaded.
+            that gives is loaded.
+        stop: (4,), what droop stops hold back, along the shocks [N].
         ratios: Counted from here.
         tire_rate: (4,) [N/m], finite.
         bar_rate: (2,), of the bars that are connected [N/m].
@@ -48,12 +49,25 @@ class OperatingPoint:
     loads: Floats
     compression: Floats
     shock: Floats
+    stop: Floats
     ratios: tuple[RatioCurve, ...]
     tire_rate: Floats
     bar_rate: Floats
     misfit: Floats
     basis: Floats
     softening: Floats
+
+    @property
+    def topped_out(self) -> Flags:
+        """Which shocks are on their droop stops (4,)."""
+        pairs = zip(self.car.corners, self.shock.tolist(), strict=True)
+        return np.array([corner.topped_out(shock) for corner, shock in pairs])
+
+    def axial(self, number: int) -> float:
+        """Give what spring and stops of a corner push along its shock [N]."""
+        corner, shock = self.car.corners[number], self.shock[number]
+        pushed = corner.spring.force(self.compression[number])
+        return float(pushed + corner.bump.force(shock - corner.bump_at) - self.stop[number])
 
 
 def operating_point(car: Car, loads: Floats) -> OperatingPoint:
@@ -93,6 +107,7 @@ def operating_point(car: Car, loads: Floats) -> OperatingPoint:
         loads=loads,
         compression=np.array([one.compression for one in found]),
         shock=np.array([one.shock for one in found]),
+        stop=np.array([one.stop for one in found]),
         ratios=tuple(one.ratio for one in found),
         tire_rate=np.where(np.isfinite(car.tire_rate), car.tire_rate, RIGID),
         bar_rate=bars,

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from balancer.car.conventions import CORNERS
-from balancer.car.corner import STOP_RATE, Corner, Link, Mount
+from balancer.car.corner import Corner, Link, Mount
 from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
 from balancer.car.operating_point import RIGID
 from balancer.files.checks.sound import AXLES, corner_value
@@ -68,7 +68,7 @@ class _Keys:
         return Corner(
             spring=spring,
             ratio=RatioCurve(*self.rows("motion_ratio")),
-            droop_rate=self.get("droop_stop_rate", STOP_RATE),
+            droop_rate=self.get("droop_stop_rate", inf),
             bump=ForceCurve(*self.rows("bump_stop_rate")) if bumps else NOTHING,
             bump_at=self.get("bump_stop", inf),
             preload=self.get("preload", nan),

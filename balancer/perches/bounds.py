@@ -104,9 +104,9 @@ def reach(
         closed = ratio.closing(ends)
         low, high = _perch(corner, point, number, axial, closed)
         still.append(low <= _NOTHING and high >= -_NOTHING)
-        if point.shock[number] < 0:
+        if point.topped_out[number]:
             free = np.maximum(closed, -point.shock[number])
-            low, high = _perch(corner, point, number, axial, free)
+            low, high = _perch(corner._replace(droop_rate=0.0), point, number, axial, free)
         perch.append((low, high))
         wanted = mounts is not None and mounts[number]
         mount.append(_mount(corner, point, number, axial, closed) if wanted else (0.0, 0.0))
@@ -169,8 +169,7 @@ class Warp:
             closed = ratio.closing(middle)
             shock = point.shock[number] + closed + moves * mount
             axial = corner.spring.force(point.compression[number] + closed + moves)
-            axial += corner.bump.force(shock - corner.bump_at)
-            axial += corner.droop_rate * np.minimum(shock, 0.0)
+            axial += corner.stops(shock)
             beyond = axial * ratio.value(middle) > wanted
             low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
         return Span(low[0], high[1])
@@ -234,9 +233,12 @@ def _perch(
     corner: Corner, point: OperatingPoint, number: int, axial: tuple[float, float], closed: Floats
 ) -> tuple[float, float]:
     shock = point.shock[number] + closed
-    stops = corner.bump.force(shock - corner.bump_at) + corner.droop_rate * np.minimum(shock, 0)
+    stops = corner.stops(shock)
     least, most = axial[0] - stops[1], axial[1] - stops[0]
-    if most < -1e-9:
+    if corner.solid_droop and shock[0] < _NOTHING:
+        # On a solid stop the spring may push however hard it will.
+        closed, most = np.maximum(closed, -point.shock[number]), np.inf
+    if most < -1e-9 or least == np.inf:
         return np.inf, -np.inf
     low = corner.spring.compression(least) if least > 0 else -_FARTHEST
     high = corner.spring.compression(max(most, 0.0))
@@ -250,8 +252,7 @@ def _mount(
     def pushes(moved: Floats) -> Floats:
         shock = point.shock[number] + moved
         spring = corner.spring.force(point.compression[number] + moved)
-        stops = corner.bump.force(shock - corner.bump_at) + corner.droop_rate * np.minimum(shock, 0)
-        return np.asarray(spring + stops)
+        return np.asarray(spring + corner.stops(shock))
 
     wanted = np.array(axial)
     low, high = np.full(2, -_FARTHEST), np.full(2, _FARTHEST)

@@ -52,7 +52,8 @@ class EnergyCar:
     compression : (4,) of the springs, main and tender together [m]; negative is a gap
     tire_rate : (4,) [N/m]; inf: rigid
     shock_travel : (4,) from full extension [m]
-    droop_rate : (4,) of the stops at full extension [N/m]
+    droop_rate : (4,) of the stops at full extension [N/m]; inf: solid
+    droop_force : (4,) what solid stops hold back as weighed, along the shock [N]
     bump_stop : (4,) shock travel at which they are touched [m]; inf: none
     bump : 4 tables
     tender_rate : (4,) [N/m]; 0: none
@@ -73,6 +74,7 @@ class EnergyCar:
     tire_rate: Numbers
     shock_travel: Numbers = (1.0, 1.0, 1.0, 1.0)
     droop_rate: Numbers = (5e6, 5e6, 5e6, 5e6)
+    droop_force: Numbers = NONE
     bump_stop: Numbers = (inf, inf, inf, inf)
     bump: Sequence[Table] = (NO_BUMP, NO_BUMP, NO_BUMP, NO_BUMP)
     tender_rate: Numbers = NONE
@@ -152,7 +154,12 @@ def least_energy(
         + weight @ body
         + KN * (np.array(car.loads) - held) @ hubs
     )
-    limits = [tender <= MM * np.where(np.array(car.tender_rate) > 0.0, car.tender_travel, 0.0)]
+    shock = MM * np.array(car.shock_travel) + closing
+    extended = {i: shock[i] >= 0 for i in range(4) if isinf(car.droop_rate[i])}
+    limits = [
+        *extended.values(),
+        tender <= MM * np.where(np.array(car.tender_rate) > 0.0, car.tender_travel, 0.0),
+    ]
     problem = cp.Problem(cp.Minimize(energy), [*limits, *on_pads])
     upright = KN * (basis.T @ held + _added(added, basis))
     _solve(problem, body, weight, upright, KN / MM * _softening(car))
@@ -160,7 +167,10 @@ def least_energy(
     loads = np.where(rigid, 0.0, car.tire_rate) / MM * np.maximum(squash, 0.0)
     for i, constraint in zip(np.flatnonzero(rigid), on_pads, strict=True):
         loads[i] = constraint.dual_value / KN
-    pushed = _held(_moved(car, closing, travel, perch, link))
+    dual = {i: one.dual_value for i, one in extended.items()}
+    stopped = [float(dual[i]) / KN if i in dual else 0.0 for i in range(4)]
+    moved = replace(_moved(car, closing, travel, perch, link), droop_force=stopped)
+    pushed = _held(moved)
     held_by_body = (_torsion(car) - np.diag(_softening(car))) @ value(body) / MM
     left = [
         *(np.array(car.loads) - held + pushed - loads),
@@ -243,7 +253,13 @@ def _stops(car: EnergyCar, closing: cp.Expression) -> cp.Expression:
         for i, at in enumerate(car.bump_stop)
         if not isinf(at)
     )
-    return sum(bump, _one_sided(np.array(car.droop_rate), -shock))
+    return sum(bump, _one_sided(_giving(car), -shock))
+
+
+def _giving(car: EnergyCar) -> np.ndarray:
+    """Rates of the droop stops that give [N/m]."""
+    rate = np.array(car.droop_rate)
+    return np.where(np.isinf(rate), 0.0, rate)
 
 
 def _bars(car: EnergyCar, travel: cp.Expression, link: Numbers) -> cp.Expression:
@@ -335,7 +351,7 @@ def _held(car: EnergyCar) -> np.ndarray:
     """What springs, stops and bars push each hub down with as weighed [N]."""
     shock = np.array(car.shock_travel)
     unit = np.array([_unit_force(car, i) for i in range(4)])
-    unit -= np.array(car.droop_rate) * np.maximum(-shock, 0.0)
+    unit -= _giving(car) * np.maximum(-shock, 0.0) + car.droop_force
     unit += [_force(shock[i] - car.bump_stop[i], car.bump[i]) for i in range(4)]
     bars = np.array(car.bar_rate) * car.bar_twist
     across = np.repeat(bars, 2) * [1.0, -1.0, 1.0, -1.0]

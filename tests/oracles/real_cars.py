@@ -131,6 +131,7 @@ def random_real_car(seed: int, constant_ratio: bool = False) -> RealCar:
                 bump_at=bump_at,
                 preload=preload,
                 shock_travel=shock,
+                droop_rate=5e6 if seed % 7 == 2 else inf,
                 solid=solid,
                 mount=mount,
             )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import count
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -140,6 +142,43 @@ def test_other_moves_end_where_the_simulated_car_does(seed: int) -> None:
     assert np.abs(ours.heights[0] - rise).max() < 0.15e-3
 
 
+STIFF = 1e9
+
+
+def stiffly_stopped(seed: int) -> StoppedCar:
+    """Draw a simulated car with a shock on a droop stop that is all but solid."""
+    drawn = (random_stopped_car(np.random.default_rng([seed, one])) for one in count())
+    stiff = (replace(car, droop_rate=STIFF) for car in drawn)
+    return next(
+        car
+        for car in stiff
+        if any(DROOP_STOP in one for one in stopped_car.solve_equilibrium(car).active)
+    )
+
+
+@pytest.mark.parametrize("seed", seeds(12, 4))
+def test_a_solid_stop_is_an_end_and_not_a_stiff_spring(seed: int) -> None:
+    """What 5 kN/mm give under the same moves is many times what is left to a stop that is solid."""
+    simulated = stiffly_stopped(seed)
+    rng = np.random.default_rng([seed, 17])
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
+    car = written_down(simulated, measured)
+    topped = np.array([DROOP_STOP in one for one in measured.rest.active])
+    perch = np.where(topped, 0.02, rng.uniform(-2e-3, 2e-3, 4))
+    there = stopped_car.solve_equilibrium(simulated, perch.tolist())
+    rise, missed = there.heights - measured.rest.heights, []
+    for rate in (inf, 5e6):
+        corners = tuple(one._replace(droop_rate=rate) for one in car.corners)
+        point = operating_point(replace(car, corners=corners), measured.rest.loads)
+        ours = solve_equilibrium(point, Moves(perch[None], np.zeros((1, 4)), np.zeros((1, 2))))
+        missed.append(np.abs(ours.heights[0] - rise).max())
+        if rate == inf:
+            assert np.abs(ours.loads[0] - there.loads).max() < 1e-4 * there.loads.sum()
+            assert [DROOP_STOP in one for one in there.active] == ours.topped_out[0].tolist()
+    assert missed[0] < 0.03e-3
+    assert missed[1] > 0.15e-3
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_a_driver_gets_in(seed: int) -> None:
     """Carry a car on real corners to another state."""
@@ -195,6 +234,7 @@ def test_least_energy_by_another_solver(seed: int) -> None:
         tire_rate=car.tire_rate.tolist(),
         shock_travel=point.shock.tolist(),
         droop_rate=[one.droop_rate for one in car.corners],
+        droop_force=point.stop.tolist(),
         bump_stop=[one.bump_at for one in car.corners],
         bump=[rows(one.bump) for one in car.corners],
         tender_rate=tenders[:, 0].tolist(),

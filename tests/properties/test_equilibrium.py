@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import count, pairwise
-from math import inf
+from math import inf, isinf
 from typing import NamedTuple
 
 import numpy as np
@@ -185,6 +185,11 @@ def left_over(point: OperatingPoint, made: Moved, after: Equilibrium) -> Floats:
             twist += made.link[axle] / link.ratio
             pushed[[left, right]] += link.rate * twist * np.array([1.0, -1.0])
     hubs = pushed + car.unsprung_mass * GRAVITY - after.loads[0]
+    # A solid stop holds back whatever its spring pushes too hard, and gives nothing for it.
+    solid = np.isinf([corner.droop_rate for corner in car.corners])
+    assert (after.shock[0][solid] >= -1e-12).all()
+    assert (after.shock[0][solid & after.topped_out[0]] == 0).all()
+    hubs = np.where(solid & after.topped_out[0], np.minimum(hubs, 0.0), hubs)
     return np.array([*hubs, *body_left_over(point, after.loads[0], after.heights[0])])
 
 
@@ -219,7 +224,7 @@ def _axial(point: OperatingPoint, made: Moved, after: Equilibrium, one: int) -> 
     closed = np.sign(travel) * area + made.mount[one]
     shock = point.shock[one] + closed
     pressed = point.compression[one] + closed + made.perch[one]
-    force = corner.droop_rate * min(shock, 0.0)
+    force = 0.0 if isinf(corner.droop_rate) else corner.droop_rate * min(shock, 0.0)
     for table, pressed_by in ((corner.spring, pressed), (corner.bump, shock - corner.bump_at)):
         if pressed_by > 0:
             force += sum(
@@ -355,7 +360,8 @@ def near_a_kink(point: OperatingPoint, by: float) -> bool:
         gaps = [
             *(corner.spring.at - point.compression[number]),
             *(corner.bump.at + corner.bump_at - point.shock[number]),
-            point.shock[number],
+            # How far a perch is from letting a spring of 100 N/mm off its stop.
+            point.shock[number] or point.stop[number] / 1e5,
             *(ratio.at if len(ratio.at) > 1 else [inf]),
         ]
         if np.abs(gaps).min() < by:

@@ -59,7 +59,9 @@ CORNER_FIELDS = {
     "tender_rate": Field(rate(100, 2e6), "of a tender or helper spring on top of the main one"),
     "tender_travel": Field(length(1e-3, 0.3), "of the tender, from free to solid"),
     "preload": Field(
-        _TRAVEL, "compression of the spring with the shock fully extended; left out: 0"
+        _TRAVEL,
+        "compression of the spring, with a tender of both together, with the shock fully extended;"
+        " left out: 0",
     ),
     "shock_travel": Field(
         _TRAVEL, "how far the shock is closed as weighed, 0: fully extended; left out: by preload"
