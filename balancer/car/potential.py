@@ -127,7 +127,12 @@ class Potential:
 
 
 def without(hessian: Floats, held: Flags) -> Floats:
-    """Leave unknowns that are held (m, n) out of a system (m, n, n)."""
+    """Leave unknowns that are held out of systems of equations.
+
+    Args:
+        hessian: (m, n, n)
+        held: (m, n)
+    """
     free = ~held
     kept = np.where(free[:, :, None] & free[:, None, :], hessian, 0.0)
     every = np.arange(held.shape[1])
