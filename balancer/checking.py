@@ -9,7 +9,8 @@ import numpy as np
 
 from balancer.car.answers import PerTurn, ShockTravel
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import load_change, ride_frequency, ride_rate, wheel_rate
+from balancer.car.leaning import leaned_change
+from balancer.car.linear import ride_frequency, ride_rate, wheel_rate
 from balancer.car.model import Car
 from balancer.car.statics import statics_of, taken_for_linear
 
@@ -70,7 +71,7 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
     simple = statics.linear
     wheel = wheel_rate(simple.spring_rate, simple.motion_ratio)
     # A millimeter at a pad is too little to leave the stop that a corner stands on.
-    pads = load_change(simple, np.eye(4) * 1e-3)
+    pads = leaned_change(simple, np.eye(4) * 1e-3, loads)
     return Meaning(
         loads=loads,
         assumed=assumed,

@@ -65,6 +65,21 @@ def weight_arms(car: Car, aft: Floats | float, left: Floats | float) -> Floats:
     return np.stack(np.broadcast_arrays(1.0, aft, *moments), axis=-1)
 
 
+def leaning_arms(car: Car, aft: Floats | float) -> Floats:
+    """Give what of a unit of weight leans with each move of the body.
+
+    Args:
+        aft: Where it is [m].
+
+    Returns:
+        (n,), all of it in pitch and in roll, none in heave; a chassis that twists rolls with it
+        front and rear as in `weight_arms`.
+    """
+    arms = weight_arms(car, aft, 1.0)
+    arms[..., 0], arms[..., 1] = 0.0, 1.0
+    return arms
+
+
 def leaning_weight(car: Car, loads: Floats) -> Floats:
     """Give the weight that leans with each move of the body; times its height it softens that.
 
@@ -74,6 +89,7 @@ def leaning_weight(car: Car, loads: Floats) -> Floats:
     Returns:
         (n,) [N].
     """
-    axle_loads = np.array([loads[:2].sum(), loads[2:].sum()])
-    roll = [loads.sum()] if np.isinf(car.torsional_stiffness) else axle_loads
-    return np.array([0.0, loads.sum(), *roll])
+    axles = loads[..., [0, 2]] + loads[..., [1, 3]]
+    total = axles.sum(axis=-1)
+    roll = [axles[..., 0], axles[..., 1]] if twists(car) else [total]
+    return np.stack([np.zeros(total.shape), total, *roll], axis=-1)

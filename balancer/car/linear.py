@@ -269,17 +269,41 @@ def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
         >>> raised.round(6).tolist()
         [0.002, 0.002, 0.002, 0.002]
     """
-    softening = np.diag(leaning_weight(car, loads))
+    softening = car.cg_up * np.diag(leaning_weight(car, loads))
     if car.solid.any():
-        _, moved = _settled(car, lifts.T, np.zeros(len(softening)), car.cg_up * softening)
-        return (body_basis(car) @ moved).T
-    basis, stiffness = _body(car)
-    held = stiffness - car.cg_up * softening
-    if np.linalg.eigvalsh(held).min() <= 0:
-        raise UnstableCarError
+        nothing = np.zeros((len(softening), 1))
+        _, moved = _settled(car, np.atleast_2d(lifts).T, nothing, softening)
+        return (body_basis(car) @ moved).T.reshape(lifts.shape)
+    basis, held = _body(car, softening)
     pushed = basis.T @ _solve(compliance(car), lifts.T)
     moved = _solve(held, pushed)
     return (basis @ moved).T
+
+
+def at_rest(car: Car, lifts: Floats, down: Floats, softening: Floats) -> tuple[Floats, Floats]:
+    """Find where a car comes to rest: lifted at its corners, weighed down, and leaning further.
+
+    Args:
+        lifts: (..., 4) [m], as in `load_change`.
+        down: (..., n), weight that is added, and its moments, against each move of the body.
+        softening: (n,), what weight above the ground takes off the stiffness against each.
+
+    Returns:
+        (..., 4), change of the loads [N].
+        (..., 4), how far the body rises above each wheel station [m].
+
+    Raises:
+        UnstableCarError: Where that is more than the springs hold up.
+    """
+    lean = softening[..., None] * np.eye(softening.shape[-1])
+    lifts, down = lifts[..., None], down[..., None]
+    if car.solid.any():
+        loads, moved = _settled(car, lifts, down, lean)
+        return loads[..., 0], (body_basis(car) @ moved)[..., 0]
+    (basis, held), gives = _body(car, lean), compliance(car)
+    pushed = np.swapaxes(basis, -1, -2) @ _solve(gives, lifts)
+    risen = basis @ _solve(held, pushed - down)
+    return _solve(gives, lifts - risen)[..., 0], risen[..., 0]
 
 
 def added_loads(
@@ -311,7 +335,8 @@ def added_loads(
     """
     weight = np.asarray(mass)[..., None] * GRAVITY * weight_arms(car, aft, left)
     if car.solid.any():
-        return _settled(car, np.zeros(4), weight, np.zeros((len(weight), len(weight))))[0]
+        rigid = np.zeros((len(weight), len(weight)))
+        return _settled(car, np.zeros((4, 1)), weight[:, None], rigid)[0][:, 0]
     basis, stiffness = _body(car)
     moved = basis @ _solve(stiffness, weight[..., None])
     return np.asarray(_solve(compliance(car), moved)[..., 0])
@@ -332,17 +357,23 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
     return loads
 
 
-def _body(car: Car) -> tuple[Floats, Floats]:
+def _body(car: Car, softening: Floats | None = None) -> tuple[Floats, Floats]:
     """Give how the body moves at the wheel stations, and its stiffness against moving so."""
     basis = body_basis(car)
     across = np.swapaxes(basis, -1, -2)
-    return basis, across @ _solve(compliance(car), basis) + twist_stiffness(car)
+    stiffness = across @ _solve(compliance(car), basis) + twist_stiffness(car)
+    if softening is None:
+        return basis, stiffness
+    held = stiffness - softening
+    if np.linalg.eigvalsh(held).min() <= 0:
+        raise UnstableCarError
+    return basis, held
 
 
 def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tuple[Floats, Floats]:
-    """Find loads and moves of the body where some corners may not give way at all.
+    """Find loads (..., 4, m) and moves (..., n, m) where some corners may not give way at all.
 
-    Loads and moves are found together, C·N + B·q = d and Bᵀ·N - (K - softening)·q = w, for a
+    Both are found together, C·N + B·q = d and Bᵀ·N - (K - softening)·q = w, for a
     compliance of 0 has no inverse. Where all corners give way this is what `_body` solves.
     """
     basis = body_basis(car)
@@ -353,11 +384,11 @@ def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tupl
     scale = np.concatenate([np.full(4, 1e3), np.full(len(held), 1e-3)])
     if np.count_nonzero(np.linalg.eigvalsh(scale * system * scale[:, None]) < 0) != len(held):
         raise UnstableCarError
-    down = np.broadcast_to(
-        weight.reshape(-1, *[1] * (lifts.ndim - 1)), (len(held), *lifts.shape[1:])
-    )
-    found = _solve(system, np.concatenate([lifts, down]))
-    return found[:4], found[4:]
+    each = np.broadcast_shapes(lifts.shape[:-2], weight.shape[:-2])
+    many = max(lifts.shape[-1], weight.shape[-1])
+    sides = (np.broadcast_to(one, (*each, one.shape[-2], many)) for one in (lifts, weight))
+    found = _solve(system, np.concatenate(list(sides), axis=-2))
+    return found[..., :4, :], found[..., 4:, :]
 
 
 def _warp(car: Car) -> Floats:

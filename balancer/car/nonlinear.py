@@ -24,13 +24,10 @@ from balancer.car.equilibrium import (
     solve_equilibrium,
     solve_or_tip,
 )
-from balancer.car.linear import free_pattern, lift, load_change
+from balancer.car.leaning import counted
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import OperatingPoint, anchored, operating_point, with_springs
-
-_LITTLE = 0.02
-"""A part of the answer to all turns one way, below which turns are taken as they are."""
 
 _ODD = 3e-3
 """Of shock travel, what is not worth a word [m]; common practice, no published source."""
@@ -125,6 +122,14 @@ class NonlinearStatics:
         """Bring it to rest with the masses."""
         return self._rest(put_on=put_on, taken_off=taken_off)
 
+    def each_carried(self, changes: Sequence[tuple[Item | None, Item | None]]) -> Floats:
+        """Bring it to rest after each, those before it being made."""
+        rests, sides = [self.loads], [[one[side] for one in changes] for side in (0, 1)]
+        for count in range(1, len(changes) + 1):
+            put_on, taken_off = ([item for item in sides[side][:count] if item] for side in (0, 1))
+            rests.append(self.carried(put_on, taken_off))
+        return np.diff(rests, axis=0)
+
     def on_pads(self, heights: Floats) -> Floats:
         """Bring it to rest on the pads."""
         return self._rest(pads=heights)
@@ -159,18 +164,10 @@ class NonlinearStatics:
         return tied._after(-turns)
 
     def counted(self, turns: Floats, simple: Car) -> Floats:
-        """Hold what the turns do here against what they do on the simple car.
-
-        A belief scales what turns do. Where a stop or a tender makes them do more or less than the
-        rates at the start say, that is known and nothing to learn from.
-        """
-        pattern, moves = free_pattern(self.car.tracks), adjusters_of(self.car).moves(turns)
-        really = pattern @ (self._after(turns) - self.loads)
-        lengths = np.diag((moves.perch + moves.mount)[0])
-        each = [load_change(simple, lift(simple, one)) @ pattern for one in lengths]
-        answer, all_one_way = sum(each), np.abs(each).sum()
-        sure = abs(answer) > _LITTLE * all_one_way
-        return turns * (really / answer) if sure else turns
+        """Hold what the turns do here against what they do on the simple car."""
+        moves = adjusters_of(self.car).moves(turns)
+        lengths = (moves.perch + moves.mount)[0]
+        return counted(simple, lengths, self._after(turns) - self.loads, turns)
 
     def _after(self, turns: Floats) -> Floats:
         moves = adjusters_of(self.car).moves(turns)

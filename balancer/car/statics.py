@@ -23,7 +23,8 @@ from balancer.car.answers import (
     Springs,
 )
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import height_change, item_loads, lift, load_change
+from balancer.car.leaning import Masses, carried_loads, counted, leaned_change, put_loads
+from balancer.car.linear import height_change, lift
 from balancer.car.model import Car, Item
 
 if TYPE_CHECKING:
@@ -79,6 +80,12 @@ class Statics(Protocol):
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
         """Give the loads (4,) [N] with other masses on the body."""
+
+    def each_carried(self, changes: Sequence[tuple[Item | None, Item | None]]) -> Floats:
+        """Give what putting one on and taking the other off does to the loads (k, 4) [N].
+
+        All of them together do what `carried` says.
+        """
 
     def on_pads(self, heights: Floats) -> Floats:
         """Give the loads (4,) [N] on pads that high (4,) [m], these being those of level ones."""
@@ -160,7 +167,7 @@ class LinearStatics:
         car = self.car
         perches = np.diag(np.where(car.adjustable, car.perch_lead, 0.0))
         lifts = np.array([lift(car, perch) for perch in perches])
-        changed = load_change(car, lifts)
+        changed = leaned_change(car, lifts, self.loads)
         raised = height_change(car, lifts, self.loads)
         own = np.diag(perches) / car.motion_ratio
         for values in (changed, raised, own):
@@ -169,7 +176,7 @@ class LinearStatics:
         return PerTurn(cross, changed, raised, own)
 
     def per_turn(self, adjusters: Adjusters | None = None) -> PerTurn:
-        """Compute it by `linear.load_change` and `linear.height_change`: there are perches only."""
+        """Compute it in closed form: there are perches only."""
         return self._per_turn
 
     def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
@@ -196,21 +203,27 @@ class LinearStatics:
         lifts = lift(after, force / car.spring_rate - force / after.spring_rate + springs.longer)
         return Resprung(
             after,
-            self.loads + load_change(after, lifts),
+            self.loads + leaned_change(after, lifts, self.loads),
             height_change(after, lifts, self.loads),
         )
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
-        """Add what the masses do, each by itself."""
-        return self.loads + item_loads(self.car, put_on) - item_loads(self.car, taken_off)
+        """Add what the masses do."""
+        return carried_loads(self.car, self.loads, Masses.of(put_on), Masses.of(taken_off))
+
+    def each_carried(self, changes: Sequence[tuple[Item | None, Item | None]]) -> Floats:
+        """Give what each does with all of them made."""
+        now, was = (Masses.of([one[side] for one in changes]) for side in (0, 1))
+        put_on, taken_off = put_loads(self.car, self.loads, now, was)
+        return put_on - taken_off
 
     def on_pads(self, heights: Floats) -> Floats:
         """Add what the pads do."""
-        return self.loads + load_change(self.car, heights)
+        return self.loads + leaned_change(self.car, heights, self.loads)
 
     def pad_effect(self, heights: Floats) -> Floats:
         """Give what the pads do."""
-        return load_change(self.car, heights)
+        return leaned_change(self.car, heights, self.loads)
 
     def anchored(self) -> Car:
         """Give the car itself: it stands right under any loads."""
@@ -222,9 +235,15 @@ class LinearStatics:
 
     def loads_before(self, turns: Floats) -> Floats:
         """Take off what the turns did."""
-        perch = turns * np.nan_to_num(self.car.perch_lead)
-        return self.loads - load_change(self.car, lift(self.car, perch))
+        return self.loads - self._change(turns)
 
     def counted(self, turns: Floats, simple: Car) -> Floats:
-        """Take turns as they are: they do the same everywhere."""
-        return turns
+        """Take turns as they are where nothing leans: they do the same everywhere."""
+        if not self.car.cg_up:
+            return turns
+        perch = turns * np.nan_to_num(self.car.perch_lead)
+        return counted(simple, perch, self._change(turns), turns)
+
+    def _change(self, turns: Floats) -> Floats:
+        perch = turns * np.nan_to_num(self.car.perch_lead)
+        return leaned_change(self.car, lift(self.car, perch), self.loads)

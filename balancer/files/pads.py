@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS
-from balancer.car.linear import load_change
+from balancer.car.statics import statics_of
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, none_left
@@ -103,9 +103,10 @@ def _load_faults(opened: Opened, file: CarFile) -> Iterator[Fault]:
             yield sound.fault(("weighing", number, "readings"), what, way_out)
         weighing = _weighing(opened.si["weighing"][number])
         if weighing.heights is not None:
-            pads = load_change(file.car, weighing.heights)
+            loads = weighing.repeats.mean(axis=0)
+            pads = statics_of(file.car, loads).pad_effect(weighing.heights)
             where = sound.place(("weighing", number, "pad_heights"))
-            yield from none_left(weighing.repeats.mean(axis=0) - pads, where)
+            yield from none_left(loads - pads, where)
 
 
 _FILE = Companion(PADS_SCHEMA, _check, _weighings_in)

@@ -14,7 +14,7 @@ import numpy as np
 
 from balancer.car.body import twists
 from balancer.car.conventions import Floats, Integers
-from balancer.car.linear import added_loads, load_change
+from balancer.car.leaning import Masses, carried_loads, leaned_change
 from balancer.car.model import Car
 from balancer.car.statics import taken_for_linear
 from balancer.weighing.comparison import center_values
@@ -44,12 +44,13 @@ class FleetItem(NamedTuple):
 
     Attributes:
         mass: (n,) [kg]; 0 where a car has no such thing.
-        aft, left: (n,) [m].
+        aft, left, up: (n,) [m]; up 0: as high as the center of gravity of the car.
     """
 
     mass: Floats
     aft: Floats
     left: Floats
+    up: Floats | float = 0.0
 
 
 class FleetWeighIn(NamedTuple):
@@ -136,7 +137,7 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
 
     def weighed(car: Car, read: Floats, raised: Floats) -> Iterable[Floats]:
         mean = read.mean(axis=-2)
-        loads = mean - load_change(car, raised)
+        loads = mean - leaned_change(car, raised, mean)
         covariance = load_covariance(car.scales, mean, read)
         values, uncertainties = share_values(car, loads), uncertainty_values(car, loads, covariance)
         return loads, covariance, values, uncertainties
@@ -156,14 +157,16 @@ def carry_fleet(
     Raises:
         ValueError: As `weigh_fleet`.
     """
-    items = [*now, *(item._replace(mass=-item.mass) for item in was)]
-    numbers = [values for item in items for values in item]
+    every = [item._replace(up=np.broadcast_to(item.up, fleet.size)) for item in (*now, *was)]
+    numbers = [np.asarray(values) for item in every for values in item]
     _check(fleet, loads, *numbers)
 
     def carried(car: Car, before: Floats, *given: Floats) -> Iterable[Floats]:
-        after = before
-        for mass, aft, left in zip(given[::3], given[1::3], given[2::3], strict=True):
-            after = after + added_loads(car, mass, aft, left)
+        rows = np.reshape(given, (len(every), 4, len(before)))
+        put_on, taken_off = (
+            Masses(*part.transpose(1, 0, 2)) for part in (rows[: len(now)], rows[len(now) :])
+        )
+        after = carried_loads(car, before, put_on, taken_off)
         return after, share_values(car, after)
 
     return FleetTrim(*_by_part(fleet, carried, loads, *numbers))

@@ -23,7 +23,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import Flags, Floats
-from balancer.car.linear import load_change
+from balancer.car.leaning import leaned_change
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.weighing.comparison import REAL
@@ -201,7 +201,7 @@ def pad_errors(
         return Lengths(basis @ unknown[block], np.sqrt(variances))
 
     floor = lengths("floor", np.eye(1))
-    warped = load_change(car, (floor.values if floor else np.zeros(1)) * WARP)
+    warped = leaned_change(car, (floor.values if floor else np.zeros(1)) * WARP, loads)
     return PadErrors(
         pads=tuple(weighings[0].pads),
         loads=loads,

@@ -15,7 +15,8 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats, Integers
-from balancer.car.linear import added_loads, load_change
+from balancer.car.leaning import leaned_change
+from balancer.car.linear import added_loads
 from balancer.car.model import Car
 
 WIDE = 0.02
@@ -108,9 +109,10 @@ def pad_model(
         as the same for a car turned round, which it is when both tracks are: the diagonals stay.
 
     References:
-        Derived here from `linear.load_change`; see tests/properties/test_pad_errors.py.
+        Derived here from `leaning.leaned_change`; see tests/properties/test_pad_errors.py.
     """
     names = list(weighings[0].pads)
+    loads = np.mean([each.repeats.mean(axis=0) for each in weighings], axis=0)
     pads = np.array([[names.index(pad) for pad in each.pads] for each in weighings])
     measured = np.array([each.heights is not None for each in weighings])
     under = np.array([np.zeros(4) if each.heights is None else each.heights for each in weighings])
@@ -121,7 +123,7 @@ def pad_model(
         tall = np.array([thickness[name] for name in names])
         under = under + bare[:, None] * tall[pads]
     elif not measured.all():
-        shifts = load_change(car, MIXED[pads].transpose(0, 2, 1))
+        shifts = np.array([leaned_change(car, each.T, loads) for each in MIXED[pads]])
         blocks["thickness"] = bare[:, None, None] * shifts.transpose(0, 2, 1)
         limits += [WIDE_THICKNESS] * 3
     if len({each.reversed for each in weighings}) == 2:
@@ -130,7 +132,7 @@ def pad_model(
         blocks["lean"] = way[:, None, None] * _lean(car, mass)
         limits += [WIDE_LEAN] * 2
     if len(set(measured.tolist())) == 2:
-        blocks["floor"] = (bare[:, None] * load_change(car, WARP))[..., None]
+        blocks["floor"] = (bare[:, None] * leaned_change(car, WARP, loads))[..., None]
         limits += [WIDE_FLOOR]
     where, start = {}, 7
     for name, effect in blocks.items():
@@ -138,7 +140,7 @@ def pad_model(
         start = where[name].stop
     return PadModel(
         pads=pads,
-        known=load_change(car, under),
+        known=leaned_change(car, under, loads),
         effects=np.concatenate([np.zeros((*pads.shape, 0)), *blocks.values()], axis=2),
         blocks=where,
         limits=np.array([np.inf] * 4 + [WIDE] * 3 + limits),

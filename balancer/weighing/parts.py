@@ -6,10 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-import numpy as np
-
 from balancer.car.conventions import Floats
-from balancer.car.linear import item_loads
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
@@ -35,7 +32,7 @@ class Variant:
     """The car with a set of changes.
 
     Attributes:
-        each: (n, 4), what each change does to the loads [N].
+        each: (n, 4), what each change does to the loads, together with the others [N].
         loads: (4,), after all of them [N].
     """
 
@@ -57,8 +54,8 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
         Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l).
 
     """
-    simple = statics_of(car, loads).linear
-    each = np.array([_effect(simple, change) for change in changes]).reshape(len(changes), 4)
+    statics = statics_of(car, loads)
+    each = statics.each_carried([(change.on, change.off) for change in changes])
     after = loads + each.sum(axis=0)
     return Variant(name, tuple(changes), each, after, shares(car, after))
 
@@ -84,9 +81,3 @@ def fitted(car: Car, weighed: WeighIn, changes: Sequence[Change]) -> WeighIn:
         shares=shares(car, loads),
         uncertainties=share_uncertainties(car, loads, weighed.covariance),
     )
-
-
-def _effect(car: Car, change: Change) -> Floats:
-    put_on = [] if change.on is None else [change.on]
-    taken_off = [] if change.off is None else [change.off._replace(mass=-change.off.mass)]
-    return item_loads(car, [*put_on, *taken_off])

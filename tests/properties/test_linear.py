@@ -93,6 +93,12 @@ def goals(draw: st.DrawFn) -> PerchGoal:
     )
 
 
+def slopes(car: Car, rise: Floats) -> tuple[float, Floats]:
+    """Give the slope of the body along the car, and across it at front and rear."""
+    pitch = float(rise[2:].sum() - rise[:2].sum()) / (2 * car.wheelbase)
+    return pitch, (rise[[0, 2]] - rise[[1, 3]]) / car.tracks
+
+
 def sums(car: Car, loads: Floats) -> Floats:
     """Total and both moments [N, N·m], which only mass can change."""
     return np.array([loads.sum(), loads @ car.aft, loads @ car.left])
@@ -112,8 +118,13 @@ def test_perches_leave_total_and_moments_alone(car: Car, perch: Floats) -> None:
 @law
 @given(cars(), LOADS, goals())
 def test_loads_of_every_plan_add_up_to_the_weight(car: Car, loads: Floats, goal: PerchGoal) -> None:
+    """The moments about where the center of gravity has moved to, as high as it leans."""
+    high, axles = car.cg_up * loads.sum(), loads.reshape(2, 2).sum(axis=1)
     for moves in all_moves(plan_perches(car, loads, goal)):
-        assert sums(car, moves.loads) == pytest.approx(sums(car, loads), rel=1e-9, abs=1e-9)
+        pitch, rolls = slopes(car, moves.height_change)
+        leaned = np.array([0.0, high * pitch, car.cg_up * axles @ rolls])
+        after = sums(car, moves.loads) + leaned
+        assert after == pytest.approx(sums(car, loads), rel=1e-9, abs=1e-9)
         assert moves.shares.total == pytest.approx(loads.sum(), rel=1e-9)
 
 

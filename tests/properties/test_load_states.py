@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from balancer.ballast.margin import margin_for
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, item_loads
+from balancer.car.linear import added_loads, compliance, item_loads
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.weighing.comparison import Difference, center_of, compare
 from balancer.weighing.load_states import Trim, carry, stint
@@ -21,7 +21,7 @@ from balancer.weighing.parts import Change, variant
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.cars import cornered
-from tests.properties.test_linear import LOADS, cars, floats, law
+from tests.properties.test_linear import LOADS, cars, floats, law, slopes, sums
 
 SURE = 1e-9
 """Of the total: where only rounding may differ."""
@@ -92,15 +92,26 @@ def test_the_order_of_items_does_not_matter(
 def test_total_and_moments_are_those_of_the_items(
     car: Car, loads: Floats, was: list[Item], now: list[Item]
 ) -> None:
-    """Whatever the springs: the sum, and both moments about the car's own contact patches."""
-    change = carry(car, loads, was, now).loads - loads
-    for arm, place in ((np.ones(4), None), (car.aft, "aft"), (car.left, "left")):
-        moment = sum(
-            sign * item.mass * GRAVITY * (getattr(item, place) if place else 1.0)
-            for sign, state in ((1, now), (-1, was))
-            for item in state
-        )
-        assert arm @ change == pytest.approx(moment, abs=SURE * loads.sum())
+    """Whatever the springs: the sum, and both moments where all centers of gravity lean to."""
+    bare = carry(car, loads, was, []).loads
+    assert_same_loads(carry(car, bare, [], was).loads, loads)
+    change = carry(car, bare, [], now).loads - bare
+    pitch, rolls = slopes(car, -compliance(car) @ change)
+    # How far each mass moves over the ground: it leans with the part of the car that it sits on.
+    high = [(bare[:2].sum(), 0.0, car.cg_up), (bare[2:].sum(), 1.0, car.cg_up)]
+    high += [
+        (item.mass * GRAVITY, min(max(item.aft / car.wheelbase, 0.0), 1.0), item.up)
+        for item in now
+        if car.cg_up
+    ]
+    leaned = np.zeros(3)
+    for weight, rearward, up in high:
+        roll = np.array([1 - rearward, rearward]) @ rolls
+        leaned -= weight * up * np.array([0.0, pitch, roll])
+    weighed = sum(
+        (item.mass * GRAVITY * np.array([1.0, item.aft, item.left]) for item in now), leaned
+    )
+    assert sums(car, change) == pytest.approx(weighed, abs=SURE * loads.sum())
 
 
 @law
@@ -141,7 +152,11 @@ def test_parts_and_states_agree(car: Car, loads: Floats, parts: list[Item]) -> N
 def test_a_mass_moved_along_the_wheelbase(
     car: Car, loads: Floats, part: Item, aft: float, left: float
 ) -> None:
-    """By L: the front share falls by m·L / (W·l), wherever to the side it ends up."""
+    """By L: the front share falls by m·L / (W·l), wherever to the side it ends up.
+
+    But for what a center of gravity that is known to be high adds.
+    """
+    car = replace(car, cg_up=0.0)
     moved = part._replace(aft=aft, left=left)
     found = variant(car, loads, "moved", [Change("moved", part, moved)]).shares
     before = shares(car, loads)
