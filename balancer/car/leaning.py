@@ -15,7 +15,7 @@ import numpy as np
 
 from balancer.car.body import leaning_arms, leaning_weight, twists, weight_arms
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, at_rest, free_pattern, lift, load_change
+from balancer.car.linear import added_loads, at_rest, compliance, free_pattern, lift, load_change
 from balancer.car.model import Car, Item
 
 _ROUNDS = 4
@@ -130,6 +130,31 @@ def carried_loads(car: Car, loads: Floats, now: Masses, was: Masses) -> Floats:
     """
     put_on, taken_off = put_loads(car, loads, now, was)
     return np.asarray(loads + put_on.sum(axis=0) - taken_off.sum(axis=0))
+
+
+def upright(car: Car, change: Floats, loads: Floats) -> Floats:
+    """Take from a change of the loads what the body adds as it leans for it.
+
+    Args:
+        change: (4,), by masses [N].
+        loads: (4,), of the heavier of the two [N].
+
+    Returns:
+        (4,), with the moments that the masses have where they are [N].
+    """
+    if not np.any(car.cg_up):
+        return change
+    rise = -np.einsum("...ij,...j->...i", compliance(car), change)
+    pitch = (rise[..., 2:].sum(axis=-1) - rise[..., :2].sum(axis=-1)) / 2 / car.wheelbase
+    rolls = (rise[..., [0, 2]] - rise[..., [1, 3]]) / car.tracks
+    slopes = [np.zeros_like(pitch), pitch, rolls[..., 0], rolls[..., 1]]
+    rigid = not twists(car)
+    leaned = softening(car, loads) * np.stack(slopes[: 3 if rigid else 4], axis=-1)
+    moments = leaned if rigid else np.stack([*leaned[..., :2].T, leaned[..., 2:].sum(axis=-1)], -1)
+    arms = np.stack(np.broadcast_arrays(1.0, car.aft, car.left), axis=-1)
+    across = np.swapaxes(arms, -1, -2)
+    back = arms @ np.linalg.solve(across @ arms, moments[..., None])
+    return np.asarray(change + back[..., 0])
 
 
 def counted(simple: Car, lengths: Floats, change: Floats, turns: Floats) -> Floats:

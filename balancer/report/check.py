@@ -171,7 +171,7 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     if np.isinf(car.tire_rate).all() and not file.missing.springs:
         yield "Tires are taken as rigid: give tire_rate for better turns."
     if not car.cg_up:
-        yield "No cg_up: heights leave out that a leaning car leans further."
+        yield "No cg_up: loads and heights leave out that a leaning car leans further."
     if car.rules.minimum:
         minimum = amount(car.rules.minimum, "mass", units, unit=True)
         margin = amount(car.rules.margin, "mass", units, unit=True)

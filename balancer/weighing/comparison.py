@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.leaning import upright
 from balancer.car.model import Car, Item
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
@@ -133,7 +134,8 @@ def compare(
         share_uncertainties(other, second.loads, second.covariance),
     )
     # Both weigh-ins, each with where its own car's wheels are, as one set of eight pads.
-    eight = np.concatenate([-first.loads, second.loads])
+    heavier = max(first.loads, second.loads, key=np.sum)
+    eight = np.concatenate([-first.loads, first.loads + upright(car, loads, heavier)])
     covariance = np.zeros((8, 8))
     covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
     aft, left = np.concatenate([car.aft, other.aft]), np.concatenate([car.left, other.left])

@@ -14,7 +14,7 @@ import numpy as np
 
 from balancer.car.body import twists
 from balancer.car.conventions import Floats, Integers
-from balancer.car.leaning import Masses, carried_loads, leaned_change
+from balancer.car.leaning import Masses, carried_loads, leaned_change, upright
 from balancer.car.model import Car
 from balancer.car.statics import taken_for_linear
 from balancer.weighing.comparison import center_values
@@ -176,11 +176,14 @@ def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> Fl
     """Compare two weigh-ins of every car, as `comparison.compare` does for one."""
     together = first.covariance + second.covariance
 
-    def center(car: Car, change: Floats, uncertainty: Floats) -> Iterable[Floats]:
-        return (center_values(car.aft, car.left, change, uncertainty),)
+    def center(car: Car, gained: Floats, uncertainty: Floats, loads: Floats) -> Iterable[Floats]:
+        put = upright(car, gained, loads)
+        return (center_values(car.aft, car.left, put, uncertainty),)
 
     change = second.loads - first.loads
-    (added,) = _by_part(fleet, center, change, together)
+    lighter = second.shares[:, :1] < first.shares[:, :1]
+    heavier = np.where(lighter, first.loads, second.loads)
+    (added,) = _by_part(fleet, center, change, together, heavier)
     return FleetDifference(
         loads=change,
         load_uncertainties=np.sqrt(np.diagonal(together, axis1=-2, axis2=-1)),

@@ -1,8 +1,9 @@
 """What pads show for a car that is known, on pads and a floor that are known: the way there.
 
 A reading of wheel w on pad i is (1 + g_i)·(N_w + ΔN_w). Pads that differ in thickness, and spots of
-the floor that differ in height, shift loads by ΔN = n·nᵀh / (nᵀCn + 1/K), with h under each wheel.
-A floor that leans moves the center of gravity over the wheels, and the other way when the car is
+the floor that differ in height, shift loads by ΔN = n·nᵀh / (nᵀCn + 1/K), with h under each wheel,
+and by what the car leans on them where the height of its center of gravity is known. A floor that
+leans moves the center of gravity over the wheels, and the other way when the car is
 turned.
 """
 
@@ -126,9 +127,12 @@ def pad_model(
         shifts = np.array([leaned_change(car, each.T, loads) for each in MIXED[pads]])
         blocks["thickness"] = bare[:, None, None] * shifts.transpose(0, 2, 1)
         limits += [WIDE_THICKNESS] * 3
-    if len({each.reversed for each in weighings}) == 2:
+    told = [each for each in weighings if not car.cg_up or each.heights is None]
+    if len({each.reversed for each in told}) == 2:
         mass = float(np.mean([each.repeats.mean(axis=0).sum() for each in weighings])) / GRAVITY
         way = np.array([-1.0 if each.reversed else 1.0 for each in weighings])
+        # What measured heights make a car lean is known with the height of its center of gravity.
+        way *= bare if car.cg_up else 1.0
         blocks["lean"] = way[:, None, None] * _lean(car, mass)
         limits += [WIDE_LEAN] * 2
     if len(set(measured.tolist())) == 2:

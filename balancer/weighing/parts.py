@@ -51,7 +51,8 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
         changes: In any order: the result is the same.
 
     Returns:
-        Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l).
+        Moving m by L along the wheelbase moves the front share by exactly m·L / (W·l), but for
+        what the car adds by leaning where `cg_up` is known.
 
     """
     statics = statics_of(car, loads)

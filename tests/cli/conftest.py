@@ -59,6 +59,14 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
     return run
 
 
+def write_upright(name: str) -> str:
+    """Write a car again as one that is not known to lean, which paper can follow; give its file."""
+    text = Path(name).read_text(encoding="utf-8")
+    assert "\ncg_up" in text
+    Path(f"upright_{name}").write_text(text.replace("\ncg_up", "\n# cg_up"), encoding="utf-8")
+    return f"upright_{name}"
+
+
 @pytest.fixture
 def garage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Work in a folder of its own with coupe.toml, roadster.toml, weigh_in.toml and notes/."""

@@ -66,7 +66,8 @@ def test_weigh_ins_of_the_log_are_carried(run: Run, garage: Path) -> None:
     assert found["carried_to"] == ["driver", "spare wheel"]
     assert found["total"] == pytest.approx(-14)
     assert found["added_place"] == "on_the_car"
-    assert found["added"]["aft"] == pytest.approx(2710)
+    # It is not known how high that is, so not to the last digit how it leans.
+    assert found["added"]["aft"] == pytest.approx(2710, abs=0.1)
 
 
 @pytest.mark.parametrize(

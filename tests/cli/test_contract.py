@@ -29,7 +29,7 @@ LOADS = (302.0, 288.5, 231.0, 244.0)
 TOTAL = 1065.5
 TYPED = "coupe.toml 302 288.5 231 244"
 CAR = tomllib.loads(COUPE.read_text(encoding="utf-8"))
-WHEELBASE, FRONT_TRACK, REAR_TRACK = 2405.0, 1450.0, 1430.0
+WHEELBASE, FRONT_TRACK, REAR_TRACK, CG_UP = 2405.0, 1450.0, 1430.0, 465.0
 TRAVEL = {"LF": (-8, 10), "RF": (-8, 10), "LR": (-6, 9), "RR": (-3, 9)}
 SHARES = ("front_pct", "left_pct", "cross_pct")
 POUND = 0.45359237
@@ -166,9 +166,10 @@ def check_moves(moves: dict[str, Any], rise: Sequence[float] = (0, 0, 0, 0)) -> 
         assert (turned / 0.25).is_integer()
         assert TRAVEL[corner][0] <= turned <= TRAVEL[corner][1]
     assert sum(map(bool, moves["turns"].values())) == moves["corners"]
-    # What no perch can change: the total, and the front share.
+    # What no perch can change: the total, and the front share, but for the car's pitching.
     assert sum(loads) == pytest.approx(TOTAL)
-    assert loads[0] + loads[1] == pytest.approx(590.5)
+    pitch = (heights[2] + heights[3] - heights[0] - heights[1]) / 2 / WHEELBASE
+    assert loads[0] + loads[1] == pytest.approx(590.5 + TOTAL * CG_UP * pitch / WHEELBASE)
     assert shares_in(moves) == pytest.approx(shares_of(loads))
     worst = max(abs(one - wish) for one, wish in zip(heights, rise, strict=True))
     assert moves["heights_met"] == (worst <= 1.5)
@@ -375,13 +376,16 @@ def test_heights_need_heights_in_the_readings_file(run: Run, tmp_path: Path) -> 
 
 @pytest.mark.parametrize(("axle", "left", "right"), [("front", 0, 1), ("rear", 2, 3)])
 def test_equal_pairs(axle: str, left: int, right: int, run: Run) -> None:
-    """At the target the pair carries the same: the free pattern alone can be added to the loads."""
+    """At the target the pair carries the same: the free pattern alone can be added to the loads.
+
+    But for what the car leans by the turns, a tenth of a kilogram.
+    """
     found = run(f"perches {TYPED} --equal-{axle}s --json").json
     pattern = (1 / FRONT_TRACK, -1 / FRONT_TRACK, -1 / REAR_TRACK, 1 / REAR_TRACK)
     missing = (found["target_cross_pct"] - found["cross_pct"]) / 100 * TOTAL
     along = missing / (pattern[1] + pattern[2])
     loads = [load + along * one for load, one in zip(four(found["loads"]), pattern, strict=True)]
-    assert loads[left] == pytest.approx(loads[right])
+    assert loads[left] == pytest.approx(loads[right], abs=0.15)
 
 
 def test_loads_are_come_as_close_to_as_can_be(run: Run) -> None:

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import CORNERS, GRAVITY
-from balancer.car.linear import added_loads, load_change
+from balancer.car.leaning import leaned_change
 from balancer.car.model import Car
 from balancer.files.car_reader import read_car
 from balancer.units import INCH, POUND
-from tests.cli.conftest import GARAGE, Run
+from tests.cli.conftest import GARAGE, Run, write_upright
 from tests.cli.test_bad_input import blocks, edited
 from tests.conftest import ROOT
 
@@ -302,15 +302,18 @@ def test_heights_measured_for_all(run: Run, garage: Path) -> None:
     text = path.read_text(encoding="utf-8")
     text = text.replace("readings =", "pad_heights = [0, 1, 1, 0]\nreadings =")
     path.write_text(text, encoding="utf-8")
-    found = run(f"{PADS} --json").json
-    plain = run("check coupe.toml 302.5 287 230.5 245 --json").json["cross_pct_per_mm_of_pad"]
+    assert run(f"{PADS} --json").json["lean"] is None, "heights say that where cg_up is known"
+    upright = write_upright("coupe.toml")
+    pads = PADS.replace("coupe.toml", upright)
+    found = run(f"{pads} --json").json
+    plain = run(f"check {upright} 302.5 287 230.5 245 --json").json["cross_pct_per_mm_of_pad"]
     assert found["level"] is True
     assert found["floor"] is None
     assert [pad["thickness"] for pad in found["pads"].values()] == [None] * 4
     # Taken off: two pads up by a millimeter, worth what `check` says of each.
     text = f"pad = [{ALIKE}]\n" + (GARAGE / "pads.toml").read_text(encoding="utf-8")
     path.write_text(text, encoding="utf-8")
-    before = run(f"{PADS} --json").json["cross_pct"]
+    before = run(f"{pads} --json").json["cross_pct"]
     assert before - found["cross_pct"] == pytest.approx(-plain["LF"] - plain["RR"], abs=1e-3)
 
 
@@ -323,12 +326,11 @@ FLOOR = np.array([0.08, 0.0, -0.04, 0.0])
 def rolled_on(car: Car, pads: str, turned: bool = False, measured: bool = False) -> str:
     """Weigh a roadster of which all is known: a table of the file, in lb and in."""
     which = ["ABCD".index(pad) for pad in pads]
-    under = THICK[which] + (FLOOR[::-1] if turned else FLOOR)
-    pound = GRAVITY * POUND
-    loads = TRUE + load_change(car, under * INCH) / pound
     # A slope of one in a hundred, down to the rear of the car that is not turned.
-    there, here = (added_loads(car, TRUE.sum() * POUND, aft, 0.0) for aft in (1.0, 1.0 - 0.004))
-    loads += (there - here) / pound * (-1 if turned else 1)
+    floor = FLOOR - 0.01 * car.aft / INCH
+    under = THICK[which] + (floor[::-1] if turned else floor)
+    pound = GRAVITY * POUND
+    loads = TRUE + leaned_change(car, under * INCH, TRUE * pound) / pound
     lines = [
         f"[[weighing]]\npads = {list(pads)}",
         f"readings = {[(READS[which] * loads).tolist()]}",
@@ -354,14 +356,15 @@ def test_all_of_it_at_once(run: Run, garage: Path) -> None:
     assert gains == pytest.approx((READS / np.prod(READS) ** 0.25).tolist(), abs=1e-5)
     thick = [pad["thickness"]["value"] for pad in found["pads"].values()]
     assert thick == pytest.approx(THICK.tolist(), abs=1e-3)
-    assert found["lean"]["aft"]["value"] == pytest.approx(0.004 * 1000 / 25.4, rel=5e-3)
-    assert found["lean"]["left"]["value"] == pytest.approx(0, abs=1e-3)
+    # As far as the center of gravity is high, and then some as the car gives way under it.
+    for way, slope in (("aft", 0.01 + 0.06 / 92.5), ("left", -0.02 / 56)):
+        assert 17.5 * slope == pytest.approx(found["lean"][way]["value"] / 1.05, rel=0.1)
     per_mm = run("check fine.toml 520 498 455 462 --json").json["cross_pct_per_mm_of_pad"]
     warped = 25.4 * sum(a * b for a, b in zip(per_mm.values(), FLOOR, strict=True))
     assert found["floor"]["cross_pct"] == pytest.approx(warped, abs=2e-3)
     out = " ".join(run("pads fine.toml pads.toml").out.split())
     assert "thicker, in" in out
-    assert "slopes of 0.9 % and 0.0 %" in out
+    assert "slopes of 1.1 % and 0.0 %" in out
     assert f"Its warp adds {found['floor']['cross_pct']:.2f}".replace("-", "−") in out
 
 

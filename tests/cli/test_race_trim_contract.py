@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.conftest import GARAGE, Run
+from tests.cli.conftest import GARAGE, Run, write_upright
 from tests.cli.test_contract import LOADS, POUND, SHARES, TOTAL, four, shares_in, shares_of
 from tests.sources import common_practice
 
@@ -89,10 +89,13 @@ def test_trim(run: Run) -> None:
     check_trim(found, ["driver"], TOTAL + DRIVER)
     check_trim(found["was"], [], TOTAL)
     assert four(found["was"]["loads"]) == pytest.approx(LOADS)
-    # Moments about the front axle, in kg·mm.
+    # Moments about the front axle, in kg·mm; a driver behind the middle makes it squat, too.
     moment = WHEELBASE * (231 + 244) + DRIVER * 1420
-    assert WHEELBASE * rear(found) == pytest.approx(moment)
-    assert found["cg"]["aft"] == pytest.approx(moment / (TOTAL + DRIVER))
+    assert moment < WHEELBASE * rear(found) < 1.001 * moment
+    typed = TYPED.replace("fueled.toml", write_upright("fueled.toml"))
+    upright = run(f"trim {typed} --weighed-with none --to driver --json").json
+    assert WHEELBASE * rear(upright) == pytest.approx(moment)
+    assert upright["cg"]["aft"] == pytest.approx(moment / (TOTAL + DRIVER))
 
 
 def test_trim_there_and_back(run: Run) -> None:
@@ -103,14 +106,16 @@ def test_trim_there_and_back(run: Run) -> None:
 
 
 def test_trim_in_us_units(run: Run) -> None:
-    found = run(f"trim {US_TYPED} --weighed-with driver --to driver=180,fuel=3 --json").json
+    car = write_upright("us.toml")
+    typed = US_TYPED.replace("us.toml", car)
+    found = run(f"trim {typed} --weighed-with driver --to driver=180,fuel=3 --json").json
     assert found["units"] == "us"
     check_trim(found, ["driver", "fuel"], 1935 + 10 + 3 * LB_PER_GALLON)
     moment = 92.5 * (455 + 462) + 10 * 58 + 3 * LB_PER_GALLON * 85
     assert found["cg"]["aft"] == pytest.approx(moment / found["total"])
     liters = f"{3 * 3.785411784}L"
     again = run(
-        f"trim {US_TYPED} --weighed-with driver --to driver={180 * POUND}kg,fuel={liters} --json"
+        f"trim {typed} --weighed-with driver --to driver={180 * POUND}kg,fuel={liters} --json"
     ).json
     assert four(again["loads"]) == pytest.approx(four(found["loads"]))
 
@@ -195,8 +200,12 @@ def test_parts(run: Run) -> None:
     assert four(aft["loads"]) == pytest.approx(
         [load + more for load, more in zip(LOADS, change, strict=True)]
     )
-    moved = each[2][2] + each[2][3]
-    assert moved * WHEELBASE == pytest.approx(15.5 * (2480 + 250)), "moved to the rear"
+    moved, moment = each[2][2] + each[2][3], 15.5 * (2480 + 250)
+    assert moment < moved * WHEELBASE < 1.04 * moment, "moved to the rear, where it makes it squat"
+    typed = TYPED.replace("fueled.toml", write_upright("fueled.toml"))
+    (upright,) = run(f"parts {typed} --book parts.toml --variant aft --json").json["variants"]
+    moved = sum(four(upright["changes"][2]["load_change"])[2:])
+    assert moved * WHEELBASE == pytest.approx(moment), "moved to the rear"
 
 
 def test_parts_as_asked_and_beside_each_other(run: Run) -> None:
@@ -296,7 +305,14 @@ def test_compare(run: Run) -> None:
     assert set(added) == {"mass", "aft", "left", "uncertainty"}
     assert added["mass"] == pytest.approx(found["total"])
     moment = second["total"] * second["cg"]["aft"] - first["total"] * first["cg"]["aft"]
-    assert added["aft"] == pytest.approx(moment / found["total"])
+    assert moment / found["total"] < added["aft"] < 0.9 * moment / found["total"], "it leans"
+    car = write_upright("fueled.toml")
+    upright = run(f"compare {car} may.toml june.toml --json").json["added"]
+    first, second = (
+        run(f"weigh {car} --readings {name} --json").json for name in ("may.toml", "june.toml")
+    )
+    moment = second["total"] * second["cg"]["aft"] - first["total"] * first["cg"]["aft"]
+    assert upright["aft"] == pytest.approx(moment / found["total"])
     assert all(value > 0 for value in added["uncertainty"].values())
     assert found["unexplained"] is None
     assert not any(same["real"].values())
@@ -394,9 +410,13 @@ def test_prep(run: Run) -> None:
         assert set(put) >= {"place", "mass", "aft", "left", "up", "pieces"}
         pieces = sum(piece["mass"] * piece["count"] for piece in put["pieces"])
         assert put["mass"] == pytest.approx(pieces)
-    moment = WHEELBASE * 437.5 + DRIVER * 1420 + RESERVE * 2150
-    moment += sum(put["mass"] * put["aft"] for put in found["ballast"])
-    assert WHEELBASE * rear(found["race_trim"]) == pytest.approx(moment)
+    upright = run(
+        f"prep {EMPTY.replace('fueled.toml', write_upright('fueled.toml'))} --cross 50 --json"
+    ).json
+    for ready, leans in ((found, 2e-3), (upright, 1e-6)):
+        moment = WHEELBASE * 437.5 + DRIVER * 1420 + RESERVE * 2150
+        moment += sum(put["mass"] * put["aft"] for put in ready["ballast"])
+        assert WHEELBASE * rear(ready["race_trim"]) == pytest.approx(moment, rel=leans)
     assert abs(found["race_trim"]["cross_pct"] - 50) <= 0.2
     assert all((turns / 0.25).is_integer() for turns in four(found["turns"]))
     assert max(map(abs, four(found["height_change"]))) <= 1.5

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.conftest import Run
+from tests.cli.conftest import Run, write_upright
 from tests.cli.test_contract import LOADS, four
 
 pytestmark = pytest.mark.usefixtures("garage")
@@ -45,8 +45,11 @@ def test_ballast_is_for_the_car_as_it_will_be(run: Run) -> None:
 def test_a_part_typed(name: str, run: Run) -> None:
     """A part over the middle of the rear axle is on the two rear wheels."""
     on = run(f"{name} {TYPED} --part 'jack box=10@2405,0' --json").json
+    typed = TYPED.replace("fueled.toml", write_upright("fueled.toml"))
+    upright = loads_of(name, run(f"{name} {typed} --part 'jack box=10@2405,0' --json").json)
+    assert upright[2] + upright[3] == pytest.approx(231 + 244 + 10)
     now = loads_of(name, on)
-    assert now[2] + now[3] == pytest.approx(231 + 244 + 10)
+    assert 0.1 < now[2] + now[3] - sum(upright[2:]) < 0.2, "and the car squats under it"
     assert on["what_if"] == ["jack box on"]
     both = run(
         name, *TYPED.split(), "--part=jack box=10@2405,0", "--part=jack box=-10@2405,0", "--json"
