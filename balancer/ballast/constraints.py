@@ -107,7 +107,7 @@ def aims_of(car: Car, program: Program, loads: Floats, goal: BallastGoal) -> lis
         Mass, front share to the middle of its band, left share, height, distance from the
         middle of the car; each with the grain below which differences are ties.
     """
-    wheels, now = program.wheels, loads / GRAVITY
+    wheels, now = program.bolted, loads / GRAVITY
     total, front, left = wheels.sum(axis=0), wheels[:2].sum(axis=0), wheels[0] + wheels[2]
     heights = np.array([place.up for place in car.places])
     point = 1e-2 * now.sum()

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from math import inf
 from typing import Literal, NamedTuple
 
-from balancer.ballast.constraints import lightest
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.program import build
-from balancer.car.conventions import Floats
+from balancer.ballast.program import Program, build
 from balancer.car.model import Car, Piece, Place
 
 
@@ -42,19 +40,18 @@ class Binding(NamedTuple):
 
 
 def bindings_of(
-    car: Car, trims: Sequence[Floats], goal: BallastGoal, centers: list[tuple[float, float]]
+    car: Car, goal: BallastGoal, least: Callable[[Program], float]
 ) -> tuple[Binding, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Args:
-        trims: (4,) each, in the race trims, without the ballast [N].
-        centers: As `program.build` takes them.
+        least: Gives the mass of the lightest ballast of a program that meets the goal [kg],
+            infinite where none does.
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:
         places, pieces, most = _lifted(car, goal, bounds)
-        program = build(car, places, pieces, most, centers)
-        return Binding(bounds, lightest(program, trims, goal)[0])
+        return Binding(bounds, least(build(car, places, pieces, most)))
 
     bounds = _bounds(car, goal)
     alone = [lifted for bound in bounds if (lifted := without((bound,))).needed < inf]

@@ -4,24 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import product
 from math import inf
-
-import numpy as np
 
 from balancer.ballast.closest import closest
 from balancer.ballast.constraints import aims_of, demands_in, lightest, rules_of
 from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.outcome import BallastPlan, Status, held_against, items_of
-from balancer.ballast.program import build, lexicographic
-from balancer.car.body import twists
+from balancer.ballast.program import build_for, lexicographic
+from balancer.ballast.twisting import at_stations, inexact_places, spread
 from balancer.car.conventions import Floats
-from balancer.car.model import Car, Place
+from balancer.car.model import Car
 from balancer.car.statics import statics_of
-
-_MOST_MIXED = 2
-"""Up to so many places every mix of their middles and ends is tried."""
 
 _ROUNDS = 4
 """Plans after which the uncertainty of what they make is what was planned for."""
@@ -29,7 +23,7 @@ _ROUNDS = 4
 _HALVINGS = 12
 """Of the way to the least chance of missing a rule: to a 4000th."""
 
-_A_GRAM = 1e-3
+A_GRAM = 1e-3
 """Mass [kg] that nobody bolts in or leaves out."""
 
 
@@ -114,9 +108,7 @@ def _possible(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> bool:
     if not car.places:
         return all(rule.met for loads in trims for rule in met_rules(goal, loads))
     linear = statics_of(car, trims[0]).linear
-    centers = [_center(place) for place in car.places]
-    program = build(linear, car.places, car.pieces, goal.most, centers)
-    return lightest(program, trims, goal)[0] < inf
+    return lightest(build_for(linear, goal.most), trims, goal)[0] < inf
 
 
 def _judged(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
@@ -136,19 +128,19 @@ def _planned(
     if not car.places:
         return _nowhere(car, trims, goal)
     car = statics_of(car, trims[0]).linear
-    centers = [_center(place) for place in car.places]
-    plan = _plan(car, trims, goal, centers, explain)
-    inexact = _inexact(car, goal)
+    plan = _plan(car, trims, goal, explain)
+    sided = goal.wheel_minimum > 0 or goal.left_band or goal.cross
+    inexact = inexact_places(car) if sided else []
     if not inexact:
         return plan
     # A chassis that twists answers a side moment by where along it the mass sits, and the program
     # took that to first order only: its word about wheels is no proof.
     any_wheels = replace(goal, wheel_minimum=0.0, left_band=None, cross=None)
     unmet = plan.status != "met"
-    if unmet and _plan(car, trims, any_wheels, centers, explain=False).status == "closest":
+    if unmet and _plan(car, trims, any_wheels, explain=False).status == "closest":
         return plan
     bound = _lower_bound(car, trims, goal, inexact)
-    if not unmet and plan.added <= bound + _A_GRAM:
+    if not unmet and plan.added <= bound + A_GRAM:
         return plan
     tried = [plan, *_at_stations(car, trims, goal, inexact, plan)]
     met = [other for other in tried if other.status == "met"]
@@ -156,39 +148,12 @@ def _planned(
         # What lifting a limit would take comes of the same inexact rows.
         return replace(plan, status="gave_up", bindings=())
     best = min(met, key=lambda other: other.added)
-    return best if best.added <= bound + _A_GRAM else replace(best, status="gave_up")
-
-
-def _center(place: Place) -> tuple[float, float]:
-    return sum(place.aft) / 2, sum(place.left) / 2
-
-
-def _inexact(car: Car, goal: BallastGoal) -> list[int]:
-    """Give the places for which the program is not exact: none but where sides matter."""
-    if not twists(car) or not (goal.wheel_minimum > 0 or goal.left_band or goal.cross):
-        return []
-    inexact = []
-    for index, place in enumerate(car.places):
-        low, high = np.clip(place.aft, 0, car.wheelbase)
-        line = place.left[0] == place.left[1] and (low, high) == place.aft
-        if any(place.left) and low < high and not line:
-            inexact.append(index)
-    return inexact
+    return best if best.added <= bound + A_GRAM else replace(best, status="gave_up")
 
 
 def _lower_bound(car: Car, trims: Sequence[Floats], goal: BallastGoal, inexact: list[int]) -> float:
-    """Give a mass below which nothing will do: all that may be put anywhere in a rectangle.
-
-    What mass spread over it does at the wheels lies between what it does at the corners and where
-    the rectangle passes an axle.
-    """
-    places = []
-    for index, place in enumerate(car.places):
-        edges = {*place.aft, *np.clip((0.0, car.wheelbase), *place.aft).tolist()}
-        spots = product(edges, set(place.left)) if index in inexact else ()
-        points = [place._replace(aft=(aft, aft), left=(left, left)) for aft, left in spots]
-        places += points or [place]
-    program = build(car, places, car.pieces, goal.most, [_center(place) for place in places])
+    """Give a mass below which nothing will do: all that may be put anywhere in a rectangle."""
+    program = spread(car, build_for(car, goal.most), inexact)
     mass, proved = lightest(program, trims, goal)
     return mass if proved and mass < inf else 0.0
 
@@ -197,28 +162,9 @@ def _at_stations(
     car: Car, trims: Sequence[Floats], goal: BallastGoal, inexact: list[int], plan: BallastPlan
 ) -> list[BallastPlan]:
     """Plan with each place that matters shrunk to one station: for that the program is exact."""
-    tried = []
-    for stations in _stations(car, plan, inexact):
-        places = list(car.places)
-        for index, aft in zip(inexact, stations, strict=True):
-            places[index] = places[index]._replace(aft=(aft, aft))
-        centers = [_center(place) for place in places]
-        there = replace(car, places=tuple(places))
-        tried.append(_plan(there, trims, goal, centers, explain=False))
-    return tried
-
-
-def _stations(car: Car, plan: BallastPlan, inexact: list[int]) -> list[tuple[float, ...]]:
-    """Give how far aft the ballast of these places might sit: as planned, middle and ends."""
-    planned = {item.place: item.aft for item in plan.items}
-    places = [car.places[index] for index in inexact]
-    levels = [(place.aft[0], sum(place.aft) / 2, place.aft[1]) for place in places]
-    own = tuple(
-        planned.get(place.name, middle)
-        for place, (_, middle, _) in zip(places, levels, strict=True)
-    )
-    mixed = product(*levels) if len(places) <= _MOST_MIXED else zip(*levels, strict=True)
-    return [own, *mixed]
+    return [
+        _plan(there, trims, goal, explain=False) for there in at_stations(car, plan.items, inexact)
+    ]
 
 
 def _nowhere(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> BallastPlan:
@@ -231,13 +177,15 @@ def _plan(
     car: Car,
     trims: Sequence[Floats],
     goal: BallastGoal,
-    centers: list[tuple[float, float]],
     explain: bool = True,
 ) -> BallastPlan:
-    program = build(car, car.places, car.pieces, goal.most, centers)
+    program = build_for(car, goal.most)
     demands = demands_in(program, trims, goal)
     solution = lexicographic(program, aims_of(car, program, trims[0], goal), rules_of(demands))
     explain = explain and solution is None
     solution = solution or closest(car, program, trims, goal, demands)
     plan = held_against(car, trims, goal, items_of(car, program, solution.values), solution.proved)
-    return replace(plan, bindings=bindings_of(car, trims, goal, centers)) if explain else plan
+    if not explain:
+        return plan
+    ways = bindings_of(car, goal, lambda lifted: lightest(lifted, trims, goal)[0])
+    return replace(plan, bindings=ways)

@@ -40,7 +40,7 @@ class Program(NamedTuple):
         wheels: (4, unknowns), what all of it adds at the four wheels [kg].
         counts: (places, kinds) of int or None, which unknown is the number of pieces of a kind
             at a place; None when any mass can be had.
-        most: (unknowns,), most of each, where what else there is leaves it bounded.
+        least, most: (unknowns,), of each, where what else there is leaves it bounded.
         whole: (unknowns,), 1 where an unknown is an integer.
         limits: Capacities, stocks and rectangles: never relaxed by the solver.
     """
@@ -51,9 +51,21 @@ class Program(NamedTuple):
     points: Flags
     wheels: Floats
     counts: Integers | None
+    least: Floats
     most: Floats
     whole: Floats
     limits: list[LinearConstraint]
+
+    @property
+    def bolted(self) -> Floats:
+        """What the ballast alone adds at the wheels, whatever else is among the unknowns."""
+        return self.wheels * (np.arange(len(self.whole)) < self.ballast)
+
+    @property
+    def ballast(self) -> int:
+        """How many of the unknowns, the first ones, are ballast."""
+        kinds = 1 if self.counts is None else self.counts.shape[1]
+        return len(self.mass) * (2 + kinds)
 
 
 class Aim(NamedTuple):
@@ -79,20 +91,32 @@ class Solution(NamedTuple):
     proved: bool
 
 
+def build_for(car: Car, most: float) -> Program:
+    """Set up the unknowns for the places and pieces of a car.
+
+    Args:
+        most: Most ballast in all [kg].
+    """
+    return build(car, car.places, car.pieces, most)
+
+
 def build(
     car: Car,
     places: Sequence[Place],
     pieces: Sequence[Piece],
     most: float,
-    centers: Sequence[tuple[float, float]],
 ) -> Program:
     """Set up the unknowns for places and pieces.
 
     Args:
         pieces: None: any mass can be had.
         most: Most ballast in all [kg].
-        centers: Aft and left of each place [m], for the side moment on a chassis that twists.
+
+    Returns:
+        On a chassis that twists exact where a place is a point or a line; elsewhere the side moment
+        is taken to first order around the middle of the place.
     """
+    centers = [(sum(place.aft) / 2, sum(place.left) / 2) for place in places]
     count, kinds = len(places), max(len(pieces), 1)
     width, each = 2 * count + count * kinds, np.arange(count)
     amounts = 2 * count + np.arange(count * kinds).reshape(count, kinds)
@@ -114,7 +138,6 @@ def build(
         for place, (aft, left), along, amount in zip(
             places, centers, aft_moment, mass, strict=True
         ):
-            # m·x·y to first order around the center: exact where the place is a point or a line.
             wheels += np.outer(left * _twist(at, place.aft), along - aft * amount)
 
     limits = [
@@ -129,8 +152,12 @@ def build(
         limits.append(LinearConstraint(_sparse(moment - low[:, None] * mass), 0, inf))
         limits.append(LinearConstraint(_sparse(high[:, None] * mass - moment), 0, inf))
     whole, highest = np.zeros(width), np.full(width, inf)
+    # Amounts start at zero, and moments are of either sign.
+    lowest = np.where(np.arange(width) < 2 * count, -inf, 0.0)
     points = np.array([len({*place.aft}) == len({*place.left}) == 1 for place in places])
-    program = Program(mass, aft_moment, left_moment, points, wheels, None, highest, whole, limits)
+    program = Program(
+        mass, aft_moment, left_moment, points, wheels, None, lowest, highest, whole, limits
+    )
     if not pieces:
         return program
     whole[2 * count :] = 1
@@ -176,8 +203,8 @@ def lexicographic(
     """
     width = len(program.whole)
     # One more unknown for the size of whatever aim is being made small; never a whole number.
-    bounds = Bounds(np.append(_lowest(program), -inf), np.append(program.most, inf))
-    held = [_wider(rule) for rule in [*program.limits, *rules]]
+    bounds = Bounds(np.append(program.least, -inf), np.append(program.most, inf))
+    held = [wider(rule, 1) for rule in [*program.limits, *rules]]
     best, proved = np.zeros(width), True
     for rank, aim in enumerate(aims):
         scale = _ABSOLUTE_GAP / aim.grain if program.whole.any() else 1.0
@@ -219,7 +246,8 @@ def _placed(
     Pieces at points have no other spot.
     """
     whole = program.whole.astype(bool)
-    if not whole.any() or program.points[program.mass @ best > 0].all():
+    fixed = program.counts is not None and program.points[program.mass @ best > 0].all()
+    if not whole.any() or fixed:
         return best
     chosen = LinearConstraint(np.eye(len(whole))[whole], best[whole], best[whole])
     free = program._replace(whole=np.zeros(len(whole)), counts=None)
@@ -253,12 +281,11 @@ def _soon(
     return Solved(few.values, proved=True)
 
 
-def _lowest(program: Program) -> Floats:
-    """Let amounts start at zero and moments be of either sign."""
-    moments = len(program.aft_moment) + len(program.left_moment)
-    return np.where(np.arange(len(program.whole)) < moments, -inf, 0.0)
+def wider(rule: LinearConstraint, columns: int) -> LinearConstraint:
+    """Let a constraint pass over more unknowns, behind its own.
 
-
-def _wider(rule: LinearConstraint) -> LinearConstraint:
+    Args:
+        columns: How many.
+    """
     rows = rule.A if issparse(rule.A) else _sparse(np.asarray(rule.A))
-    return LinearConstraint(hstack([rows, csr_array((rows.shape[0], 1))]), rule.lb, rule.ub)
+    return LinearConstraint(hstack([rows, csr_array((rows.shape[0], columns))]), rule.lb, rule.ub)

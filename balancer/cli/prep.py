@@ -25,7 +25,7 @@ from balancer.report.words.opening import Aimed
 from balancer.weighing.load_states import carry
 
 if TYPE_CHECKING:
-    from balancer.prep import Preparation
+    from balancer.prep.preparation import Preparation
 
 
 class PrepCommand(ReadingsCommand):
@@ -77,7 +77,7 @@ def _prepared(
     pads: str | None,
 ) -> Preparation:
     from balancer.ballast.goal import BallastGoal
-    from balancer.prep import prepare
+    from balancer.prep.preparation import prepare
 
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
     on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
@@ -115,7 +115,7 @@ def command(weighed: Weighed, ready: Preparation, aimed: Aimed) -> Result:
       balancer prep examples/coupe.toml 290 263 215 217 \\
           --weighed-with none --cross 50
     """
-    from balancer.prep import as_read
+    from balancer.prep.preparation import as_read
     from balancer.report.prep import prep_json, prep_text
 
     file, weigh_in = weighed.file, weighed.weigh_in

@@ -19,7 +19,7 @@ from balancer.report.words.opening import Aimed, opening_words
 
 if TYPE_CHECKING:
     from balancer.log.last_session import PastSession
-    from balancer.prep import Preparation
+    from balancer.prep.preparation import Preparation
 
 
 @click.command("sheet", cls=PrepCommand)

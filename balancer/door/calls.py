@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from balancer import checking, prep
+from balancer import checking
 from balancer.ballast import plan as ballast_plan
 from balancer.ballast.goal import BallastGoal
 from balancer.car.conventions import CORNERS, Floats
@@ -31,6 +31,7 @@ from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
 from balancer.perches.goal import PerchGoal
+from balancer.prep import preparation as prepared
 from balancer.session import step as steps
 from balancer.session.plan import believed_plan
 from balancer.session.session import Session
@@ -237,7 +238,7 @@ def prepare(
         ('met', 'Next on the pads with nothing on board.')
     """
     file, now = _file_of(car), checked(loads)
-    plan = prep.prepare(file.car, now, was, race, pads, ballast, perches, cross_uncertainty)
+    plan = prepared.prepare(file.car, now, was, race, pads, ballast, perches, cross_uncertainty)
     total = weighing.weigh(file.car, Readings.of(now)).uncertainties.total
     return PrintedPreparation(**vars(plan), file=file, total_uncertainty=total)
 

@@ -10,7 +10,7 @@ from balancer.car.conventions import Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
-from balancer.prep import Preparation
+from balancer.prep.preparation import Preparation
 from balancer.report.ballast import ballast_text
 from balancer.report.check import check_text
 from balancer.report.perches.plan import perches_text

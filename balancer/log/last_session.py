@@ -19,7 +19,8 @@ from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
-from balancer.prep import Preparation, Status, with_cross_rule
+from balancer.prep.joint import Status, with_turns_made
+from balancer.prep.preparation import Preparation
 from balancer.session.plan import believed_plan
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn
@@ -181,7 +182,7 @@ def with_session(
             limits=() if reached else plan.limits,
         )
     raced = Trim(ready.race_trim.on_board, plan.best.loads, plan.best.shares)
-    ballast = with_cross_rule(car, ready.ballast, plan.best)
+    ballast = with_turns_made(car, ready.ballast, plan.best)
     legal = ballast.status == "met"
     return replace(
         ready,

@@ -6,9 +6,10 @@ from typing import Any
 
 from balancer.ballast.margin import Margin
 from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.plan import A_GRAM
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.prep import Preparation
+from balancer.prep.preparation import Preparation
 from balancer.report.ballast import (
     LETTERS,
     ballast_lines,
@@ -77,6 +78,7 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "as_weighed": trim_json(ready.as_weighed, units),
         "ballast": [item_json(item, units) for item in ready.ballast.items],
         "added": units.from_si(ready.ballast.added, "mass"),
+        "added_for_rules_alone": units.from_si(_for_rules(ready), "mass"),
         "turns": by_corner(perches.best.turns, "number", units),
         "height_change": by_corner(perches.best.height_change, "length", units),
         "race_trim": trim_json(ready.race_trim, units),
@@ -106,8 +108,9 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         trim_lines(_trims(ready), units),
         "\n".join(lift_lines(states, units)),
         lines_of(warnings_of(ready.perches)),
-        _verdict(ready.status, _limits(file, ready)),
+        _verdict(ready, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
+        _why_there(ready, units),
         "\n".join(turn_lines(best, file)) or "Nothing to turn.",
         fewest_line(ready.perches),
         lines_of(aside_lines(file, ready.ballast.loads, ready.perches)),
@@ -146,11 +149,36 @@ def _states(ready: Preparation, shown: Trim | None) -> list[State]:
     ]
 
 
-def _verdict(status: str, limits: list[str]) -> str:
-    if status == "met":
+def _for_rules(ready: Preparation) -> float:
+    return ready.ballast.added if ready.rules_alone is None else ready.rules_alone
+
+
+def _why_there(ready: Preparation, units: Units) -> str:
+    """Say that ballast is where it is for the turns; nothing where the rules alone say so."""
+    if ready.rules_alone is None:
         return ""
-    proved = "can't all be reached (proved)" if status == "closest" else "was not reached in time"
-    return f"This {proved}; the closest:\n{listed(limits)}".rstrip()
+    if ready.ballast.added > ready.rules_alone + A_GRAM:
+        alone = amount(ready.rules_alone, "mass", units, unit=True)
+        return wrapped(
+            f"The rules alone ask for {alone}: the rest is there because no turns reach the cross"
+            " weight without it."
+        )
+    return wrapped(
+        "It goes there for the turns: where the rules alone would have it, none reach as much."
+    )
+
+
+def _verdict(ready: Preparation, limits: list[str]) -> str:
+    said = listed(limits)
+    if ready.status == "met":
+        return ""
+    if ready.status == "closest":
+        words = "No allowed ballast and turns reach all of this (proved); the closest:"
+    elif ready.perches.status == "reached" and all(rule.met for rule in ready.ballast.all_rules):
+        words = "All of this is reached; that less ballast would not do is not proved."
+    else:
+        words = "This was not reached; that nothing reaches it is not proved. The best found:"
+    return f"{wrapped(words)}\n{said}".rstrip()
 
 
 def _margin(margin: Margin, units: Units) -> str:

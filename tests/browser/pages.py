@@ -18,7 +18,7 @@ from balancer.files.states import race_state, state_of
 from balancer.log.entry import Entry, Kind
 from balancer.log.last_session import last_session_in, with_session
 from balancer.perches.goal import PerchGoal
-from balancer.prep import prepare
+from balancer.prep.preparation import prepare
 from balancer.report.sheet.sheet import sheet_html
 from balancer.units import POUND
 from balancer.weighing.weigh import weigh

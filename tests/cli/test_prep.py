@@ -141,6 +141,78 @@ def test_ballast_for_two_drivers_is_legal_with_each(run: Run, garage: Path) -> N
     assert re.search(r"Rule +asked +A +B", told)
 
 
+LEFT_OR_RIGHT = """
+name = "either floor"
+units = "metric"
+wheelbase = 2400
+[front]
+track = 1500
+spring_rate = 130
+motion_ratio = 0.7
+perch_lead = 1.5
+perch_step = 0.25
+perch_travel = [-1, 1]
+[rear]
+track = 1500
+spring_rate = 35
+motion_ratio = 0.75
+perch_lead = 1.5
+perch_step = 0.25
+perch_travel = [-1, 1]
+[class]
+minimum = 1040
+[[place]]
+name = "left floor"
+aft = 2100
+left = 500
+most = 80
+[[place]]
+name = "right floor"
+aft = 2100
+left = -500
+most = 80
+[[piece]]
+mass = 40
+stock = 1
+"""
+
+
+@pytest.fixture
+def either(tmp_path: Path) -> Path:
+    path = tmp_path / "either.toml"
+    path.write_text(LEFT_OR_RIGHT, encoding="utf-8")
+    return path
+
+
+def test_ballast_goes_where_turns_reach_the_cross_weight(run: Run, either: Path) -> None:
+    """The rules alone would have the 40 kg left, where more turns are needed than there are."""
+    asked = f"prep {either} 252 244 237 267 --cross 49.8"
+    ran = run(f"{asked} --json")
+    found = ran.json
+    assert (ran.status, found["status"], found["limits"]) == (0, "met", [])
+    assert (found["added"], found["added_for_rules_alone"]) == (40, 40)
+    assert [put["place"] for put in found["ballast"]] == ["right floor"]
+    assert found["race_trim"]["cross_pct"] == pytest.approx(49.8, abs=0.2)
+    assert max(map(abs, found["turns"].values())) <= 1
+    assert "It goes there for the turns" in run(asked).out
+
+
+def test_ballast_beyond_the_rules_is_told_as_that(run: Run, either: Path) -> None:
+    """Where what the rules ask will do nowhere, more does; where nothing does, that is said."""
+    pieces = LEFT_OR_RIGHT.replace("mass = 40\nstock = 1", "mass = 10\nstock = 8")
+    either.write_text(pieces, encoding="utf-8")
+    asked = f"prep {either} 255 241 234 270 --cross 49.8"
+    found = run(f"{asked} --json").json
+    assert found["status"] == "met"
+    assert found["added"] > found["added_for_rules_alone"] == 40
+    assert "The rules alone ask for 40.0 kg: the rest" in run(asked).out
+    far = run(f"prep {either} 264 232 225 279 --cross 49.8")
+    assert far.status == 1
+    told = " ".join(far.out.split())
+    assert "No allowed ballast and turns reach all of this (proved)" in told
+    assert "kg in all would do it, with more pieces" in told
+
+
 def test_prep_holds_the_cross_weight_of_the_class_on_the_car_with_its_turns(
     run: Run, garage: Path
 ) -> None:

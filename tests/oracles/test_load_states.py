@@ -12,7 +12,7 @@ from balancer.ballast.goal import BallastGoal
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Item, Piece, Place, Rules
 from balancer.perches.goal import PerchGoal
-from balancer.prep import Preparation, prepare
+from balancer.prep.preparation import Preparation, prepare
 from balancer.weighing.load_states import carry
 from tests.oracles import linkage_car
 from tests.oracles.test_linkage import (

@@ -12,7 +12,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.log.last_session import PastSession
 from balancer.perches.question import UNSTATED_TRAVEL
-from balancer.prep import Preparation
+from balancer.prep.preparation import Preparation
 from balancer.report.ballast import miss_texts
 from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts

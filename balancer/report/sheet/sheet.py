@@ -9,7 +9,7 @@ from typing import Any
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
-from balancer.prep import Preparation, as_read
+from balancer.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import adjuster, turn_lines
 from balancer.report.pictures.plan_view import plan_view

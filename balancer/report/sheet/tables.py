@@ -13,7 +13,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
-from balancer.prep import Preparation
+from balancer.prep.preparation import Preparation
 from balancer.report.ballast import (
     SHARE_NAMES,
     band_words,

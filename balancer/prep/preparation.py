@@ -1,30 +1,21 @@
-"""The whole job before an event: race trim, rules, ballast, perches, and what the pads will show.
-
-The ballast is planned first, and the turns for the car in race trim with it bolted in, so that what
-it does to the cross weight is in them. Each is proved by itself; the two are not one problem.
-"""
+"""The check before an event: race trim, rules, ballast, turns, and what the pads will show."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
 
-from balancer.ballast.goal import BallastGoal, RuleCheck, class_cross, met_rules
+from balancer.ballast.goal import BallastGoal
 from balancer.ballast.outcome import BallastPlan
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.perches.bar_links import BarFit, bar_fits
-from balancer.perches.goal import OtherTrim, PerchGoal
+from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, with_moves
-from balancer.perches.question import PerchMoves
-from balancer.session.plan import believed_plan
+from balancer.prep.joint import Status, Task
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
-
-Status = Literal["met", "closest", "gave_up"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,8 +23,8 @@ class Preparation:
     """What to do before the event, and what to expect.
 
     Attributes:
-        status: `met`: legal and in tolerance; `closest`: not all of it, as either plan proved by
-            itself; `gave_up`: a solver stopped without a proof.
+        status: `met`: legal and in tolerance; `closest`: proved that no ballast and turns reach all
+            of it; `gave_up`: that is not proved, or that there is nothing lighter.
         as_weighed, in_race_trim: Before anything is done.
         ballast: Planned in race trim.
         perches: Planned in race trim with that ballast on board.
@@ -41,6 +32,8 @@ class Preparation:
         on_the_pads: With ballast and turns, as it will stand on the pads next, were they level.
         bars: How the anti-roll bars go on in race trim after the turns.
         others: The other race trims, with ballast and turns.
+        rules_alone: Ballast that the rules would take if turns did not matter, where that is other
+            ballast; None where it is this [kg].
     """
 
     status: Status
@@ -52,6 +45,7 @@ class Preparation:
     on_the_pads: Trim
     bars: tuple[BarFit, ...] = ()
     others: tuple[Trim, ...] = ()
+    rules_alone: float | None = None
 
 
 def prepare(
@@ -91,20 +85,13 @@ def prepare(
     """
     racing = carry(car, loads, was, race)
     elsewhere = [carry(car, loads, was, other).loads for other in others]
-    bolted = plan_ballast(car, racing.loads, ballast, elsewhere)
-    wanted = [trim.cross for trim in perches.others] or [perches.cross] * len(others)
-    stands = zip(bolted.others, wanted, strict=True)
-    aimed = replace(perches, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands))
-    turned = believed_plan(car, bolted.loads, aimed, cross_uncertainty, learned)
-    bolted = with_cross_rule(car, bolted, turned.best)
+    trims = (racing.loads, *elsewhere)
+    task = Task(car, trims, ballast, perches, cross_uncertainty, learned)
+    apart = task.one_after_the_other()
+    done = task.together(apart)
+    bolted, turned, status = done
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
-    statuses = (bolted.status, turned.status)
-    status: Status = "met"
-    if "gave_up" in statuses:
-        status = "gave_up"
-    elif "closest" in statuses:
-        status = "closest"
     return Preparation(
         status=status,
         as_weighed=carry(car, loads, was, was),
@@ -118,35 +105,8 @@ def prepare(
             Trim(tuple(other), landed.loads, landed.shares)
             for other, landed in zip(others, turned.best.others, strict=True)
         ),
+        rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
-
-
-def with_cross_rule(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPlan:
-    """Hold the cross weight of the class against the car with ballast and turns.
-
-    Args:
-        plan: Ballast, as planned before the turns.
-        moves: The turns, made with it on board.
-
-    Returns:
-        The plan with that rule in every race trim; as it is where the class has none.
-    """
-    goal = class_cross(car, plan.goal)
-    if goal is None:
-        return plan
-    first, *rest = (
-        (*(rule for rule in stand.rules if rule.share != "cross"), *met_rules(goal, loads))
-        for stand, loads in zip((plan.first, *plan.others), moves.every_loads, strict=True)
-    )
-    others = tuple(
-        stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
-    )
-    held = replace(plan, rules=first, others=others)
-    return held if _met(held.all_rules) or plan.status != "met" else replace(held, status="closest")
-
-
-def _met(rules: Sequence[RuleCheck]) -> bool:
-    return all(rule.met for rule in rules)
 
 
 def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
