@@ -25,6 +25,7 @@ COMMANDS = {
     "torsion": "Find how stiff the chassis is in torsion, from two weigh-ins.",
     "pads": "Separate what the four pads add from what the car is.",
     "prep": "Check before an event: race trim, rules, ballast, perches, in one go.",
+    "cars": "List every car of a folder as it was last weighed.",
     "log": "List, show, annotate and export the log of a car.",
     "back": "Find the turns that bring the perches back to where they stood.",
     "sheet": "Write the page that hangs on the garage wall: for phone and paper.",

@@ -78,11 +78,22 @@ def validate(file: TomlFile, schema: Schema, units: Units | None) -> Validated:
     """
     _right_kind(file, schema)
     try:
-        si = SchemaValidator(schema).validate_python(file.data, context=units)
+        si = _validator(schema).validate_python(file.data, context=units)
     except ValidationError as error:
         errors = error.errors(include_url=False)
         return Validated({}, _faults(file, schema, [dict(each) for each in errors], units))
     return Validated(si if units and not file.slips else {}, list(file.slips))
+
+
+_made: dict[int, tuple[Schema, SchemaValidator]] = {}
+
+
+def _validator(schema: Schema) -> SchemaValidator:
+    """Make a validator, each once: a folder has many files of a kind."""
+    # The schema is kept beside it, so that no other can ever have its id.
+    if id(schema) not in _made:
+        _made[id(schema)] = schema, SchemaValidator(schema)
+    return _made[id(schema)][1]
 
 
 def _right_kind(file: TomlFile, schema: Schema) -> None:
