@@ -70,7 +70,7 @@ __all__ = sorted(_HOMES)
 if not TYPE_CHECKING:  # or no misspelled name would be found
 
     def __getattr__(name: str) -> object:
-        """Load what is asked for when it is asked for: some of it stands on scipy."""
+        """Load what is asked for when it is asked for: some of it stands on HiGHS."""
         if name not in _HOMES:
             raise AttributeError(f"module 'balancer' has no attribute {name!r}")
         import importlib

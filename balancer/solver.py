@@ -8,12 +8,15 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from highspy import Highs, HighsLp, HighsModelStatus, HighsVarType, MatrixFormat
 
 from balancer.car.conventions import Floats
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 TIME_LIMIT = 20.0
 """Seconds for one solve; after that the best so far counts as unproved."""
@@ -23,9 +26,30 @@ _WORKER = "solver"
 _LISTEN = 0.1
 """Seconds between two looks whether somebody has had enough."""
 
-INFEASIBLE, SOLVE_ERROR = 2, 4
-"""Status of `scipy.optimize.milp` for a program that is proved to have no solution, and for one
-that HiGHS stumbled over."""
+_TOLD = frozenset(
+    {HighsModelStatus.kOptimal, HighsModelStatus.kInfeasible, HighsModelStatus.kTimeLimit}
+)
+"""What a solve ends with that did what it was asked to."""
+
+
+class Bounds(NamedTuple):
+    """Least and most of each unknown, (n,) or one for all."""
+
+    lb: ArrayLike
+    ub: ArrayLike
+
+
+class LinearConstraint(NamedTuple):
+    """Least and most of sums of the unknowns.
+
+    Attributes:
+        A: (m, n) or (n,), a row for each sum.
+        lb, ub: (m,) or one for all rows.
+    """
+
+    A: Floats
+    lb: ArrayLike
+    ub: ArrayLike
 
 
 class Solved(NamedTuple):
@@ -50,29 +74,74 @@ def solve(
         whole: (n,), 1 where an unknown is an integer.
 
     References:
-        HiGHS through `scipy.optimize.milp`.
+        HiGHS, through its own package: Q. Huangfu and J. A. J. Hall, Math. Prog. Comp. 10 (2018);
+        value from memory.
 
     Examples:
         >>> solve(np.array([1.0]), np.ones(1), Bounds(1.5, 9), []).values.tolist()
         [2.0]
     """
-    for presolve in (True, False):
-        work = partial(
-            milp,
-            cost,
-            integrality=whole.astype(np.int64),
-            bounds=bounds,
-            constraints=list(constraints),
-            options={"time_limit": TIME_LIMIT, "mip_rel_gap": 0.0, "presolve": presolve},
-        )
+    program = _program(cost, whole, bounds, constraints)
+    for presolve in ("on", "off"):
         with _quiet():
-            result = _beside(work)
-        # About one in a thousand comes back as a “solve error” that presolve alone is to blame for.
-        if result.status != SOLVE_ERROR:
+            highs = _beside(partial(_solved, program, presolve))
+        # About one in a thousand comes back as an error that presolve alone is to blame for, or
+        # as “unbounded or infeasible”.
+        status = highs.getModelStatus()
+        if status in _TOLD:
             break
-    if result.x is None:
-        return Solved(None, result.status == INFEASIBLE)
-    return Solved(result.x, result.status == 0)
+    found = highs.getSolution()
+    if status not in _TOLD or not found.value_valid:
+        return Solved(None, status == HighsModelStatus.kInfeasible)
+    return Solved(np.array(found.col_value), status == HighsModelStatus.kOptimal)
+
+
+def _program(
+    cost: Floats, whole: Floats, bounds: Bounds, constraints: Sequence[LinearConstraint]
+) -> HighsLp:
+    """Write a program down as HiGHS takes it."""
+    width = len(cost)
+    rows = [np.zeros((0, width)), *(np.atleast_2d(one.A) for one in constraints)]
+    low, high = (
+        [
+            np.zeros(0),
+            *(np.broadcast_to(one[end], len(np.atleast_2d(one.A))) for one in constraints),
+        ]
+        for end in (1, 2)
+    )
+    matrix = np.concatenate(rows)
+    row, column = np.nonzero(matrix)
+    program = HighsLp()
+    program.num_col_, program.num_row_ = width, len(matrix)
+    program.col_cost_ = np.asarray(cost, dtype=np.float64)
+    program.col_lower_, program.col_upper_ = (
+        np.broadcast_to(np.asarray(one, dtype=np.float64), width) for one in bounds
+    )
+    program.row_lower_, program.row_upper_ = np.concatenate(low), np.concatenate(high)
+    program.integrality_ = [
+        HighsVarType.kInteger if one else HighsVarType.kContinuous for one in whole
+    ]
+    program.a_matrix_.format_ = MatrixFormat.kRowwise
+    program.a_matrix_.num_col_, program.a_matrix_.num_row_ = width, len(matrix)
+    program.a_matrix_.start_ = np.searchsorted(row, np.arange(len(matrix) + 1))
+    program.a_matrix_.index_, program.a_matrix_.value_ = column, matrix[row, column]
+    return program
+
+
+def _solved(program: HighsLp, presolve: str) -> Highs:
+    highs = Highs()  # type: ignore[no-untyped-call]
+    highs.silent()
+    # One thread: the same program comes to the same end, and no thread is left over.
+    for name, value in (
+        ("time_limit", TIME_LIMIT),
+        ("mip_rel_gap", 0.0),
+        ("presolve", presolve),
+        ("threads", 1),
+    ):
+        highs.setOptionValue(name, value)
+    highs.passModel(program)
+    highs.run()
+    return highs
 
 
 def still_solving() -> bool:
@@ -85,13 +154,13 @@ def still_solving() -> bool:
     return any(thread.name == _WORKER for thread in threading.enumerate())
 
 
-def _beside(work: Callable[[], Any]) -> Any:
+def _beside(work: Callable[[], Highs]) -> Highs:
     """Do long work beside the main thread, which is the one that hears Ctrl-C.
 
     HiGHS has no ears while it solves. What is broken off goes on until the process ends, and a
     process that ends in good order would trip over it: see `still_solving`.
     """
-    done: list[Any] = []
+    done: list[Highs] = []
     failed: list[BaseException] = []
 
     def run() -> None:

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from math import inf
 
 import numpy as np
-from scipy.optimize import LinearConstraint
 
 from balancer.ballast.constraints import Demand, aims_of, band_of, rules_of
 from balancer.ballast.goal import SHARES, BallastGoal
 from balancer.ballast.program import Aim, Program, Solution, lexicographic
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
+from balancer.solver import LinearConstraint
 
 HELD = 2e-6
 """Slack when what was reached is held fast [kg]: twice the solver's own feasibility tolerance."""

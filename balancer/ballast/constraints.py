@@ -7,12 +7,12 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import LinearConstraint
 
 from balancer.ballast.goal import SHARES, BallastGoal
 from balancer.ballast.program import Aim, Program, lexicographic
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.model import Car
+from balancer.solver import LinearConstraint
 
 
 class Demand(NamedTuple):

@@ -10,8 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from scipy.optimize import LinearConstraint
-
 from balancer.ballast.closest import HELD
 from balancer.ballast.constraints import aims_of, demands_in, rules_of
 from balancer.ballast.goal import BallastGoal
@@ -22,6 +20,7 @@ from balancer.ballast.turns import Turns, grounded, nearest
 from balancer.ballast.twisting import at_stations, inexact_places, spread
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
+from balancer.solver import LinearConstraint
 
 
 def least_with_turns(

@@ -12,14 +12,12 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint
-from scipy.sparse import csr_array, hstack, issparse
 
 from balancer.car.body import twists
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place
-from balancer.solver import Solved, solve
+from balancer.solver import Bounds, LinearConstraint, Solved, solve
 
 _ABSOLUTE_GAP = 1e-6
 """At which HiGHS calls a mixed-integer optimum proved; aims are scaled so that it is enough."""
@@ -141,16 +139,16 @@ def build(
             wheels += np.outer(left * _twist(at, place.aft), along - aft * amount)
 
     limits = [
-        LinearConstraint(_sparse(mass.sum(axis=0)), 0, most),
-        LinearConstraint(_sparse(mass), 0, [place.most for place in places]),
+        LinearConstraint(mass.sum(axis=0), 0, most),
+        LinearConstraint(mass, 0, [place.most for place in places]),
     ]
     for moment, ranges in (
         (aft_moment, [place.aft for place in places]),
         (left_moment, [place.left for place in places]),
     ):
         low, high = np.array(ranges).reshape(count, 2).T
-        limits.append(LinearConstraint(_sparse(moment - low[:, None] * mass), 0, inf))
-        limits.append(LinearConstraint(_sparse(high[:, None] * mass - moment), 0, inf))
+        limits.append(LinearConstraint(moment - low[:, None] * mass, 0, inf))
+        limits.append(LinearConstraint(high[:, None] * mass - moment, 0, inf))
     whole, highest = np.zeros(width), np.full(width, inf)
     # Amounts start at zero, and moments are of either sign.
     lowest = np.where(np.arange(width) < 2 * count, -inf, 0.0)
@@ -178,15 +176,11 @@ def _twist(at: Callable[[float, float], Floats], ends: tuple[float, float]) -> F
     return (rear - front) / ((ends[1] - ends[0]) or 1.0)
 
 
-def _sparse(rows: Floats) -> csr_array:
-    return csr_array(np.atleast_2d(rows))
-
-
-def _picked(columns: Integers, width: int) -> csr_array:
+def _picked(columns: Integers, width: int) -> Floats:
     """Give a row of ones for each row of columns."""
-    number, each = columns.shape
-    ends = each * np.arange(number + 1)
-    return csr_array((np.ones(columns.size), columns.ravel(), ends), shape=(number, width))
+    rows = np.zeros((len(columns), width))
+    rows[np.arange(len(columns))[:, None], columns] = 1.0
+    return rows
 
 
 def lexicographic(
@@ -287,5 +281,5 @@ def wider(rule: LinearConstraint, columns: int) -> LinearConstraint:
     Args:
         columns: How many.
     """
-    rows = rule.A if issparse(rule.A) else _sparse(np.asarray(rule.A))
-    return LinearConstraint(hstack([rows, csr_array((rows.shape[0], columns))]), rule.lb, rule.ub)
+    rows = np.atleast_2d(rule.A)
+    return LinearConstraint(np.hstack([rows, np.zeros((len(rows), columns))]), rule.lb, rule.ub)

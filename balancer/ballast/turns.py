@@ -11,12 +11,12 @@ from math import inf
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import LinearConstraint
 
 from balancer.ballast.constraints import band_of, rules_of
 from balancer.ballast.goal import SHARES
 from balancer.ballast.program import Aim, Program, wider
 from balancer.car.conventions import GRAVITY, Floats, Integers
+from balancer.solver import LinearConstraint
 
 _POINT = 0.01
 

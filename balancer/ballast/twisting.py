@@ -11,7 +11,6 @@ from dataclasses import replace
 from itertools import product
 
 import numpy as np
-from scipy.optimize import LinearConstraint
 
 from balancer.ballast.outcome import BallastItem
 from balancer.ballast.program import Program, wider
@@ -19,6 +18,7 @@ from balancer.car.body import twists
 from balancer.car.conventions import GRAVITY
 from balancer.car.linear import added_loads
 from balancer.car.model import Car
+from balancer.solver import LinearConstraint
 
 _MOST_MIXED = 2
 """Up to so many places every mix of their middles and ends is tried."""

@@ -7,11 +7,10 @@ corners' steps are u - v with u, v ≥ 0 whole, and a switch each that says whet
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.steps import AIMS, SLACK, Cross, LinearSteps, Solution
-from balancer.solver import solve
+from balancer.solver import Bounds, LinearConstraint, solve
 
 _TIE = 1e-6
 """How much worse than the best still counts as a tie: the solver's own feasibility tolerance."""

@@ -138,8 +138,11 @@ def _outliers(car: Car, repeats: Floats) -> tuple[tuple[int, str], ...]:
     """Find readings far from the median of their pad: the car had not settled, or a slip."""
     if len(repeats) < 3:
         return ()
-    off = np.abs(repeats - np.median(repeats, axis=0))
+    # The quantile: `median` would load a package for masked arrays.
+    off = np.abs(repeats - np.quantile(repeats, 0.5, axis=0))
     # 1.4826 makes the median deviation of a normal sample its standard deviation; five of them
     # (common practice, no published source) keeps an honest scatter from being called a slip.
-    usual = max(1.4826 * float(np.median(off)), car.scales.repeatability, car.scales.resolution)
+    usual = max(
+        1.4826 * float(np.quantile(off, 0.5)), car.scales.repeatability, car.scales.resolution
+    )
     return tuple((int(row) + 1, CORNERS[pad]) for row, pad in np.argwhere(off > 5 * usual))

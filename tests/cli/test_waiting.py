@@ -100,13 +100,11 @@ def test_whatever_may_take_long_can_say_so(
 MARKET_SPLIT = """
 import runpy, sys
 import numpy as np
-from scipy import optimize
+from balancer import solver
 rows = np.random.default_rng(4).integers(0, 100, (5, 40))
-half = optimize.LinearConstraint(rows, rows.sum(axis=1) // 2, rows.sum(axis=1) // 2)
-solve = optimize.milp
-optimize.milp = lambda *asked, **given: solve(
-    np.zeros(40), integrality=np.ones(40), bounds=optimize.Bounds(0, 1), constraints=[half]
-)
+half = solver.LinearConstraint(rows, rows.sum(axis=1) // 2, rows.sum(axis=1) // 2)
+solve = solver.solve
+solver.solve = lambda *asked: solve(np.zeros(40), np.ones(40), solver.Bounds(0, 1), [half])
 sys.argv = ["balancer", "ballast", "examples/coupe.toml", "302", "288.5", "231", "244"]
 runpy.run_module("balancer", run_name="__main__")
 """

@@ -72,7 +72,7 @@ def load_everything() -> None:
     for module in pkgutil.walk_packages(balancer.__path__, "balancer."):
         if not module.name.endswith("__main__"):
             importlib.import_module(module.name)
-    for name in ("scipy.optimize", "scipy.sparse", "scipy.stats", "jinja2", "filelock", "csv"):
+    for name in ("highspy", "jinja2", "filelock", "csv"):
         importlib.import_module(name)
     gc.freeze()
 

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.optimize import Bounds, LinearConstraint
 
 from balancer.ballast import closest, program
 from balancer.ballast.goal import BallastGoal
@@ -19,7 +18,7 @@ from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car
-from balancer.solver import Solved, solve
+from balancer.solver import Bounds, LinearConstraint, Solved, solve
 
 EVEN = np.full(4, 250 * GRAVITY)
 BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)
