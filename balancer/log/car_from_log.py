@@ -17,7 +17,7 @@ from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_travel
-from balancer.session.belief import Belief, believed
+from balancer.session.belief import Belief, Sigmas, believed, prior
 
 
 class CarFromLog(NamedTuple):
@@ -57,20 +57,46 @@ def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | No
     rates = fingerprint(car)
     for entry in reversed(entries):
         of_this_car = entry.kind == "belief" and entry.data.get("rates") == rates
-        if of_this_car and (belief := _belief_in(entry)):
+        if of_this_car and (belief := _belief_in(entry, car)):
             return entry, belief
     return None
 
 
-def _belief_in(entry: Entry) -> Belief | None:
+def _belief_in(entry: Entry, car: Car) -> Belief | None:
     """Read a belief; None where it can't be one."""
     try:
-        mean = np.array(entry.data["mean"], dtype=float).reshape(3)
-        covariance = np.array(entry.data["covariance"], dtype=float).reshape(3, 3)
-        sound = np.linalg.eigvalsh(covariance).min() > 0 and np.isfinite(mean).all()
+        belief = _whole(entry) if "leaning" in entry.data else _of_before(entry, car)
+        sound = np.linalg.eigvalsh(belief.covariance).min() > 0 and np.isfinite(belief.mean).all()
     except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
         return None
-    return Belief(mean, covariance) if sound else None
+    return belief if sound else None
+
+
+def _whole(entry: Entry) -> Belief:
+    leaning, file = entry.data["leaning"], entry.data["file"]
+    mean = [*_numbers(entry.data["mean"], 3), *_numbers(leaning["mean"], 3)]
+    rows = _numbers(leaning["covariance"], 3, 6)
+    covariance = np.empty((6, 6))
+    covariance[3:], covariance[:3, 3:] = rows, rows[:, :3].T
+    covariance[:3, :3] = _numbers(entry.data["covariance"], 3, 3)
+    usual, wrong = _numbers(file["covariance"], 6, 6), float(_numbers(file["wrong"]))
+    if not (wrong >= 1 and np.linalg.eigvalsh(usual).min() > 0):
+        raise ValueError("no file is like that")
+    return Belief(np.array(mean), covariance, usual, wrong)
+
+
+def _of_before(entry: Entry, car: Car) -> Belief:
+    """Read a belief of when nothing was learned of how masses lean."""
+    usual = prior(car, Sigmas())
+    mean = np.append(_numbers(entry.data["mean"], 3), np.zeros(3))
+    covariance = usual.covariance.copy()
+    covariance[:3, 3:] = covariance[3:, :3] = 0.0
+    covariance[:3, :3] = _numbers(entry.data["covariance"], 3, 3)
+    return Belief(mean, covariance)
+
+
+def _numbers(value: object, *shape: int) -> Floats:
+    return np.array(value, dtype=float).reshape(shape)
 
 
 def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:

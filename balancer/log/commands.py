@@ -14,7 +14,8 @@ from balancer.files.format.numbers import Amount, parse
 from balancer.units import Units
 
 Kind = Literal[
-    "weigh", "again", "pad", "made", "plan", "undo", "yes", "note", "done", "help", "nothing"
+    "weigh", "again", "pad", "made", "aboard", "plan", "undo", "yes", "note", "done", "help",
+    "nothing",
 ]  # fmt: skip
 Bare = Literal["plan", "undo", "yes", "done", "help"]
 _BARE: dict[str, Bare] = {
@@ -29,6 +30,8 @@ HELP = """\
   made LF=-0.75 RR=0.5   all that was turned, where it was not the plan;
   made LF 3/4 down, RR 1/2 up  is the same
   made nothing           nothing was turned
+  aboard driver, fuel=8  what is on the pads from here on; nothing was turned
+  aboard race trim       the same, with all that race trim has on board
   plan                   show the plan again
   yes                    keep a reading that was asked about
   undo                   take the last made or weigh-in back
@@ -36,7 +39,7 @@ HELP = """\
   done                   end the session"""
 
 _MASS = ("kg", "lb", "lbs")
-_WORDS = ("again", "made", "plan", "undo", "yes", "note", "done", "help")
+_WORDS = ("again", "made", "aboard", "plan", "undo", "yes", "note", "done", "help")
 
 
 _FRACTIONS = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
@@ -49,7 +52,7 @@ class Said(NamedTuple):
 
     Attributes:
         values: By corner: loads in the units of the car file, or turns.
-        text: Of a note.
+        text: Of a note, or what is on board.
     """
 
     kind: Kind
@@ -82,6 +85,10 @@ def understood(line: str, units: Units) -> Said:
         if len(words) == 1:
             raise InputError.one("note", "nothing after it", "write note and what to remember")
         return Said("note", {}, line.split(None, 1)[1].strip())
+    if first == "aboard":
+        if len(words) == 1:
+            raise InputError.one("aboard", "nothing after it", "write aboard driver, fuel=8")
+        return Said("aboard", {}, line.split(None, 1)[1].strip())
     if first in _BARE:
         if len(words) > 1:
             raise InputError.one(first, f"“{words[1]}” after it", f"say {first} alone")

@@ -114,10 +114,20 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
     Args:
         car: As the file has it.
     """
-    return {
+    data = {
         "rates": fingerprint(car),
-        "mean": belief.mean.tolist(),
-        "covariance": belief.covariance.tolist(),
+        "mean": belief.mean[:3].tolist(),
+        "covariance": belief.covariance[:3, :3].tolist(),
+    }
+    if belief.file is None:
+        return data
+    # Beside the rest, so that programs of before read what they know.
+    return data | {
+        "leaning": {
+            "mean": belief.mean[3:].tolist(),
+            "covariance": belief.covariance[3:].tolist(),
+        },
+        "file": {"covariance": belief.file.tolist(), "wrong": belief.wrong},
     }
 
 

@@ -40,7 +40,8 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence": step.confidence,
         "stop": step.stop or None,
         "pads_cross_pct": 100 * session.last_read.shares.cross,
-        "carried_uncertainty": 100 * session.weigh_ins[-1].carried,
+        "aboard_first": [item.name for item in step.aboard_first],
+        "carried_uncertainty": 100 * step.carried_uncertainty,
         "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
         "belief": belief_json(session.car, step.learned.belief),
     }
@@ -55,7 +56,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
     """
     sure, (ratio, unsure) = np.sqrt(np.diag(belief.covariance)), answer(car, belief)
     solid = car.solid[[0, 2]]
-    ratios = car.motion_ratio.reshape(2, 2).mean(axis=1) * np.exp(belief.mean[1:])
+    ratios = car.motion_ratio.reshape(2, 2).mean(axis=1) * np.exp(belief.mean[1:3])
 
     def of_axles(values: Floats) -> dict[str, float | None]:
         each = zip(("front", "rear"), solid, values, strict=True)
@@ -65,7 +66,7 @@ def belief_json(car: Car, belief: Belief) -> dict[str, Any]:
         "answer": ratio,
         "compliance": float(np.exp(belief.mean[0])),
         "motion_ratio": of_axles(ratios),
-        "uncertainty": {"answer": unsure, "compliance": float(sure[0]), **of_axles(sure[1:])},
+        "uncertainty": {"answer": unsure, "compliance": float(sure[0]), **of_axles(sure[1:3])},
     }
 
 
@@ -97,13 +98,13 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
     other = answer(car, belief)[0] - 1
     sure = np.sqrt(np.diag(belief.covariance))
     moved = np.abs(belief.mean - (belief.mean - np.inf if before is None else before.mean)) > sure
-    news = told_ratios(belief) & moved[1:]
+    news = told_ratios(belief) & moved[1:3]
     if abs(other) >= 0.01 and _answers_otherwise(car, belief, before):
         word = "less" if other < 0 else "more"
         percents = number(100 * abs(other), 0)
         taught.append(f"This car answers {percents} % {word} to a turn than the file says")
     ratios = car.motion_ratio.reshape(2, 2).mean(axis=1)
-    true = ratios * np.exp(belief.mean[1:])
+    true = ratios * np.exp(belief.mean[1:3])
     for axle, file, nearer, new in zip(("front", "rear"), ratios, true, news, strict=True):
         if abs(nearer - file) >= 0.005 and new:
             taught.append(f"{axle} motion ratio nearer {nearer:.2f} than {file:.2f}")
@@ -126,8 +127,17 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
             f" {state} {now} (estimate), wanted {aim}"
         )
     ]
-    if weighed.carried > step.cross_uncertainty / 2:
-        points = f"± {100 * weighed.carried:.2f}"
+    if step.aboard_first:
+        names = ", ".join(item.name for item in step.aboard_first)
+        points = f"± {100 * step.carried_uncertainty:.2f} points"
+        lines.append(
+            wrapped(
+                f"Before you turn anything, weigh once with {names} on board, and say aboard race"
+                f" trim first: how that leans on the axles leaves {points} open."
+            )
+        )
+    elif step.carried_uncertainty > step.cross_uncertainty / 2:
+        points = f"± {100 * step.carried_uncertainty:.2f}"
         lines.append(
             wrapped(
                 f"{points} of it is from what is not on the pads and the rates of the file:"

@@ -2,7 +2,8 @@
 
 Spring rates, motion ratios and tire rates in the file are never quite right. Three numbers carry
 all of it that matters to a perch plan: the compliance of the free pattern, and the motion ratios of
-front and rear; each as the logarithm of true over file. The belief in them is Gaussian.
+front and rear; each as the logarithm of true over file. How masses lean on the car goes with them.
+The belief is Gaussian.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel_rate
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
+from balancer.session.leaning import leaning_slopes
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
@@ -41,17 +43,23 @@ class Belief(NamedTuple):
     """What is believed of a car.
 
     Attributes:
-        mean: (3,), logarithm of true over file value: compliance of the free pattern, front and
-            rear motion ratio.
-        covariance: (3, 3)
+        mean: (6,), logarithm of true over file value: compliance of the free pattern, front and
+            rear motion ratio; then how far `leaning` is off what the file says. (3,) where
+            nothing is carried from state to state.
+        covariance: (6, 6) or (3, 3)
+        file: Covariance before anything was learned, if the file is as sure as it was said to be;
+            None where that is not asked.
+        wrong: How many times as far off it turned out to be.
     """
 
     mean: Floats
     covariance: Floats
+    file: Floats | None = None
+    wrong: float = 1.0
 
 
 def prior(car: Car, sigmas: Sigmas) -> Belief:
-    """Carry the uncertainties of the file values to the three numbers, to first order.
+    """Carry the uncertainties of the file values to the numbers believed in, to first order.
 
     A stiffer spring makes the pattern less compliant in proportion to its share, a larger motion
     ratio twice so.
@@ -64,16 +72,19 @@ def prior(car: Car, sigmas: Sigmas) -> Belief:
     springs = pattern2 / wheel_rate(car.spring_rate, car.motion_ratio) / warp
     tires = pattern2 / car.tire_rate / warp
     axles = np.array([springs[:2].sum(), springs[2:].sum()])
-    slopes = np.zeros((3, 10))
-    slopes[0] = np.concatenate([-springs, -tires, -2 * axles])
+    frame = 1 / car.torsional_stiffness / warp
+    slopes = np.zeros((6, 11))
+    slopes[0] = np.concatenate([-springs, -tires, -2 * axles, [-frame]])
     slopes[1, 8] = slopes[2, 9] = 1.0
+    slopes[3:] = leaning_slopes(car)
     spread = np.repeat([sigmas.spring, sigmas.tire, sigmas.motion_ratio], [4, 4, 2])
-    if not car.solid.any():
-        return Belief(np.zeros(3), (slopes * spread**2) @ slopes.T)
-    spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
+    if car.solid.any():
+        spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
+    spread = np.append(spread, sigmas.frame if car.solid.any() else 0.0)
     covariance = (slopes * spread**2) @ slopes.T
-    covariance[0, 0] += (sigmas.frame / car.torsional_stiffness / warp) ** 2
-    return Belief(np.zeros(3), covariance)
+    # A car on few rates has less to be unsure of than there are numbers.
+    covariance[range(3, 6), range(3, 6)] += INERT**2
+    return Belief(np.zeros(6), covariance, covariance)
 
 
 def believed(car: Car, belief: Belief) -> Car:

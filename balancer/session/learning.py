@@ -16,6 +16,10 @@ from balancer.car.model import Car, Scales
 from balancer.car.statics import statics_of
 from balancer.session.belief import Belief, Sigmas, prior
 
+FILES = 1.0
+"""How much it counts that files are as sure as `Sigmas` says, in numbers that agree with them; our
+choice: cars known well are not made less sure by it, and half of what a guess hides is seen."""
+
 TURN_SD = 0.02
 """Standard deviation of a turn made by hand [turn]; common practice, no published source."""
 
@@ -25,13 +29,32 @@ class Learned(NamedTuple):
 
     Attributes:
         diagonal: `diagonal_load` now [N·m], as readings and turns together have it.
-        diagonal_uncertainty: Standard uncertainty of that [N·m], from scatter and turns; the pads'
-            accuracy is not in it.
+        diagonal_uncertainty: Standard uncertainty of that [N·m], from scatter, turns and what was
+            carried; the pads' accuracy is not in it.
+        read_uncertainty: What it would be if how masses lean were known.
+        with_leaning: (3,) or (0,), its covariance with how masses lean.
     """
 
     belief: Belief
     diagonal: float
     diagonal_uncertainty: float
+    read_uncertainty: float
+    with_leaning: Floats
+
+    def shown(self, carried: Floats) -> tuple[float, float]:
+        """Say what pads would show now, once that is carried by the file.
+
+        Args:
+            carried: (3,), as in `learn`.
+
+        Returns:
+            `diagonal_load` and its standard uncertainty [N·m], but for that of the pads.
+        """
+        arms = carried[: len(self.with_leaning)]
+        leaning, unsure = self.belief.mean[3:], self.belief.covariance[3:, 3:]
+        more = float(arms @ unsure @ arms - 2 * arms @ self.with_leaning)
+        variance = max(self.diagonal_uncertainty**2 + more, 0.0)
+        return self.diagonal - float(arms @ leaning), float(np.sqrt(variance))
 
 
 def diagonal_load(car: Car, loads: Floats) -> float:
@@ -83,12 +106,14 @@ def learn(
     scatters: Sequence[float],
     turns: Sequence[Floats],
     turn_sd: float = TURN_SD,
+    carried: Sequence[Floats] = (),
 ) -> Learned:
     """Learn from a session: what was weighed, and what was turned in between.
 
-    The unknowns are the three logarithms, the diagonal load at the start, and what each set of
+    The unknowns are those of the belief, the diagonal load at the start, and what each set of
     turns came out wrong by. Gauss-Newton on their posterior, with readings, turns and prior
-    weighted by their uncertainties.
+    weighted by their uncertainties. A car that turns out further from its file than those have it
+    has a file that is worse than usual in all that turns don't tell, too.
 
     Args:
         car: As the file has it.
@@ -96,51 +121,117 @@ def learn(
         diagonals, scatters: `diagonal_load` and `scatter_of` each weigh-in [N·m].
         turns: sequence of array (4,), made before each weigh-in but the first; so one fewer.
         turn_sd: Standard deviation of the turns at each corner that was turned [turn].
+        carried: sequence of array (3,), `leaning.arms` of what each weigh-in was carried by;
+            left out: all are as read.
 
     References:
         Derived here; held against a Monte Carlo in tests/properties/test_learning.py.
     """
-    count = len(turns)
-    unknowns = np.zeros(4 + count)
-    unknowns[:3], unknowns[3] = belief.mean, diagonals[0]
-    precision = np.linalg.inv(belief.covariance)
+    count, size = len(turns), len(belief.mean)
+    unknowns = np.zeros(size + 1 + count)
+    unknowns[:size], unknowns[size] = belief.mean, diagonals[0]
+    known = _Known.of(belief)
     # Where nothing was turned nothing came out wrong, but for rounding.
     turn_sds = np.array([max(_hands(car, belief, each, turn_sd), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
     moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
+    # What masses lean more than the file has it is missing in what was carried.
+    leans = -np.array(carried) if len(carried) else np.zeros((count + 1, 3))
     for _ in range(60):
-        theta, wrong = unknowns[:3], unknowns[4:]
-        expected, rows = _expected(unknowns, moved_by, warp)
-        information = (rows.T * weight) @ rows
-        information[:3, :3] += precision
-        push = rows.T @ (weight * (np.array(diagonals) - expected))
-        push[:3] -= precision @ (theta - belief.mean)
-        information[range(4, 4 + count), range(4, 4 + count)] += 1 / turn_sds**2
-        push[4:] -= wrong / turn_sds**2
-        moved = np.linalg.solve(information, push)
+        theta, wrong = unknowns[:size], unknowns[size + 1 :]
+        levels, rows = _levels(unknowns, size, moved_by, warp)
+        shown = rows.copy()
+        shown[:, 3:size] = leans[:, : size - 3]
+        information = (shown.T * weight) @ shown
+        information[:size, :size] += known.precision
+        expected = levels + shown[:, 3:size] @ theta[3:]
+        push = shown.T @ (weight * (np.array(diagonals) - expected))
+        push[:size] += known.pull - known.precision @ theta
+        information[range(size + 1, len(push)), range(size + 1, len(push))] += 1 / turn_sds**2
+        push[size + 1 :] -= wrong / turn_sds**2
+        covariance = _inverse(information)
+        moved = covariance @ push
         # An answer that no turn explains would make whole steps leap to and fro for ever.
         moved *= min(1.0, 0.2 / max(float(np.abs(moved[:3]).max()), 1e-12))
         unknowns += moved
-        if np.abs(moved[:3]).max() < 1e-12:
+        before, known = known, known.in_view_of(unknowns[:size], covariance[:size, :size])
+        if np.abs(moved[:3]).max() < 1e-12 and abs(known.wrong - before.wrong) < 1e-9:
             break
-    covariance: Floats = np.asarray(np.linalg.inv(information), dtype=np.float64)
-    now = expected[-1] + float(rows[-1] @ moved)
-    uncertainty = float(np.sqrt(rows[-1] @ covariance @ rows[-1]))
-    return Learned(Belief(unknowns[:3].copy(), covariance[:3, :3]), float(now), uncertainty)
+    now, row = float(levels[-1] + rows[-1] @ moved), rows[-1]
+    settled = np.delete(np.arange(len(unknowns)), range(3, size))
+    read = _inverse(information[np.ix_(settled, settled)])
+    return Learned(
+        belief._replace(
+            mean=unknowns[:size].copy(), covariance=covariance[:size, :size], wrong=known.wrong
+        ),
+        now,
+        float(np.sqrt(row @ covariance @ row)),
+        float(np.sqrt(row[settled] @ read @ row[settled])),
+        (row @ covariance)[3:size],
+    )
 
 
-def _expected(unknowns: Floats, moved_by: list[Floats], warp: float) -> tuple[Floats, Floats]:
-    """Give the diagonal load expected at each weigh-in, and its change with each unknown."""
+class _Known(NamedTuple):
+    """What is known before a session: from the file, and from turns.
+
+    Attributes:
+        told: What turns have told, as a precision.
+        pull: The precision times the mean.
+        file: What the file tells, as a precision, if it is as good as usual; None: not known.
+        wrong: How many times as far off it is.
+    """
+
+    told: Floats
+    pull: Floats
+    file: Floats | None
+    wrong: float
+
+    @classmethod
+    def of(cls, belief: Belief) -> _Known:
+        precision = _inverse(belief.covariance)
+        pull = precision @ belief.mean
+        if belief.file is None:
+            return cls(precision, pull, None, 1.0)
+        file = _inverse(belief.file)
+        return cls(precision - file / belief.wrong**2, pull, file, belief.wrong)
+
+    @property
+    def precision(self) -> Floats:
+        return self.told if self.file is None else self.told + self.file / self.wrong**2
+
+    def in_view_of(self, mean: Floats, covariance: Floats) -> _Known:
+        """Judge the file by how far what was learned is from it, as numbers told allow.
+
+        The most likely scale, if one that was seen `FILES` times before was as usual; a file is
+        never taken for better than usual.
+        """
+        if self.file is None:
+            return self
+        told = len(mean) - float(np.sum(covariance * self.file)) / self.wrong**2
+        off = float(mean @ self.file @ mean)
+        return self._replace(wrong=max(1.0, float(np.sqrt((FILES + off) / (FILES + told)))))
+
+
+def _inverse(matrix: Floats) -> Floats:
+    """Invert a precision or covariance, whose numbers may be of any size."""
+    scale = 1 / np.sqrt(np.diag(matrix))
+    return np.asarray(np.linalg.inv(matrix * np.outer(scale, scale)) * np.outer(scale, scale))
+
+
+def _levels(
+    unknowns: Floats, size: int, moved_by: list[Floats], warp: float
+) -> tuple[Floats, Floats]:
+    """Give the diagonal load at each weigh-in, and its change with each unknown."""
     count = len(moved_by)
-    rows = np.zeros((count + 1, 4 + count))
-    rows[:, 3] = 1.0
-    expected = np.full(count + 1, unknowns[3])
+    rows = np.zeros((count + 1, len(unknowns)))
+    rows[:, size] = 1.0
+    levels = np.full(count + 1, unknowns[size])
     for number, axles in enumerate(moved_by):
         answers = _answers(axles, unknowns[:3], warp)
         rows[number + 1 :, :3] += _slopes(answers)
-        rows[number + 1 :, 4 + number] = 1.0
-        expected[number + 1 :] += float(answers.sum()) + unknowns[4 + number]
-    return expected, rows
+        rows[number + 1 :, size + 1 + number] = 1.0
+        levels[number + 1 :] += float(answers.sum()) + unknowns[size + 1 + number]
+    return levels, rows
 
 
 def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SD) -> float:
@@ -158,9 +249,8 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
         JCGM 100:2008, 5.1.2 and 5.2.2.
     """
     slopes = _slopes(_parts(car, belief.mean, turns))
-    return float(
-        np.hypot(np.sqrt(slopes @ belief.covariance @ slopes), _hands(car, belief, turns, turn_sd))
-    )
+    unsure = np.sqrt(slopes @ belief.covariance[:3, :3] @ slopes)
+    return float(np.hypot(unsure, _hands(car, belief, turns, turn_sd)))
 
 
 def answer_uncertainty(
@@ -171,7 +261,7 @@ def answer_uncertainty(
     Args:
         car: As it is believed to be.
         loads: (4,), before the turns [N].
-        covariance: (3, 3), of the belief; None: that of a car of which nothing was learned yet.
+        covariance: Of the belief; None: that of a car of which nothing was learned yet.
 
     Returns:
         From turns (4,) to a standard uncertainty [1].
@@ -190,7 +280,7 @@ def gain(car: Car, theta: Floats, turns: Floats) -> float:
 
     Args:
         car: As the file has it.
-        theta: (3,), logarithms of true over file, as in `Belief`.
+        theta: Logarithms of true over file, as in `Belief`; the first three count.
         turns: (4,)
 
     Returns:
@@ -212,7 +302,7 @@ def _axles(car: Car, turns: Floats) -> Floats:
 
 
 def _answers(axles: Floats, theta: Floats, warp: float) -> Floats:
-    return np.asarray(axles * np.exp(-theta[1:] - theta[0]) / warp)
+    return np.asarray(axles * np.exp(-theta[1:3] - theta[0]) / warp)
 
 
 def _slopes(parts: Floats) -> Floats:

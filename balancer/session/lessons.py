@@ -61,7 +61,8 @@ def surprise(
         return 0.0
     car = session.linear_car
     turns = counted_turns(after, car, len(session.weigh_ins) - 1)
-    return _surprise(car, lessons(session)[-1].learned, after.weigh_ins[-1], turns)
+    learned = lessons(session)[-1].learned
+    return _surprise(car, learned, after.weigh_ins[-1], turns, after.moved[-1])
 
 
 def counted_turns(session: Session, linear: Car, after: int) -> Floats:
@@ -76,11 +77,14 @@ def counted_turns(session: Session, linear: Car, after: int) -> Floats:
     return statics_of(before, weigh_ins[after].loads).counted(made[after], linear)
 
 
-def _surprise(car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats) -> float:
-    moved = diagonal_load(car, weigh_in.loads) - learned.diagonal
+def _surprise(
+    car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats, carried: Floats
+) -> float:
+    level, unsure = learned.shown(carried)
+    moved = diagonal_load(car, weigh_in.loads) - level
     spread = np.hypot(
         gain_uncertainty(car, learned.belief, turns),
-        np.hypot(learned.diagonal_uncertainty, scatter_of(car, car.scales, weigh_in.repeats)),
+        np.hypot(unsure, scatter_of(car, car.scales, weigh_in.repeats)),
     )
     return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
 
@@ -92,16 +96,17 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
     anew follows from the readings alone, so a session taken up again comes to the same.
     """
     weigh_in = session.weigh_ins[index]
+    moved = session.moved
     diagonal = diagonal_load(car, weigh_in.loads)
     scatter = max(scatter_of(car, car.scales, weigh_in.repeats), 1e-6)
     if not taught:
-        anew = Learned(session.belief, diagonal, scatter)
+        anew = learn(car, session.belief, [diagonal], [scatter], [], carried=moved[:1])
         return Taught(diagonal, scatter, np.zeros(4), anew, 0, session.belief, disbelieved=False)
     last = taught[-1]
     turns = counted_turns(session, car, index - 1)
-    if _surprise(car, last.learned, weigh_in, turns) > ODD:
+    if _surprise(car, last.learned, weigh_in, turns, moved[index]) > ODD:
         belief = last.learned.belief
-        anew = Learned(belief, diagonal, scatter)
+        anew = learn(car, belief, [diagonal], [scatter], [], carried=moved[index : index + 1])
         return Taught(diagonal, scatter, turns, anew, index, belief, disbelieved=True)
     span = taught[last.since :]
     learned = learn(
@@ -110,5 +115,6 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
         [*(each.diagonal for each in span), diagonal],
         [*(each.scatter for each in span), scatter],
         [*(each.counted for each in span[1:]), turns],
+        carried=moved[last.since : index + 1],
     )
     return Taught(diagonal, scatter, turns, learned, last.since, last.before, disbelieved=False)

@@ -18,6 +18,7 @@ from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, carry_uncertainty
+from balancer.session.leaning import arms
 from balancer.session.learning import Learned
 from balancer.weighing.comparison import carried
 from balancer.weighing.uncertainty import share_uncertainties
@@ -60,6 +61,7 @@ class Session:
             need not be learned again. Leave it out in a session with another car or belief.
         state: What is on board there; None: what is on the pads.
         pads: Weigh-ins as they were read, each in a state of its own.
+        aboard: What was on board at each; None: what the session plans for.
     """
 
     car: Car
@@ -70,6 +72,7 @@ class Session:
     taught: tuple[Taught, ...] = ()
     state: tuple[Item, ...] | None = None
     pads: tuple[WeighIn, ...] = ()
+    aboard: tuple[tuple[Item, ...] | None, ...] = ()
 
     @property
     def made_before(self) -> tuple[Floats, ...]:
@@ -85,6 +88,21 @@ class Session:
     def linear_car(self) -> Car:
         """The car that the belief is about: as the first weigh-in found it."""
         return self.at_first(self.car).unstopped
+
+    @property
+    def moved(self) -> tuple[Floats, ...]:
+        """What each weigh-in was carried by, as `leaning.arms` adds it up."""
+        there = self.state or ()
+        return tuple(arms(there, there if was is None else was) for was in self.aboard)
+
+    @property
+    def missing(self) -> tuple[Item, ...]:
+        """What was not on board at the last weigh-in and is in the state planned for."""
+        was = self.aboard[-1] if self.aboard else None
+        if was is None:
+            return ()
+        names = {one.name for one in was}
+        return tuple(one for one in self.state or () if one.name not in names)
 
     def at_first(self, car: Car) -> Statics:
         """Ask how a car answers from where the first weigh-in found it.
@@ -134,7 +152,8 @@ def weighed(
     session = replace(session, made=made)
     there = weigh_in if was is None else session.carried(weigh_in, was)
     weigh_ins, pads = (*session.weigh_ins, there), (*session.pads, weigh_in)
-    return replace(session, weigh_ins=weigh_ins, pads=pads)
+    aboard = (*session.aboard, None if was is None or session.state is None else tuple(was))
+    return replace(session, weigh_ins=weigh_ins, pads=pads, aboard=aboard)
 
 
 def with_made(session: Session, turns: Floats) -> Session:
@@ -176,6 +195,7 @@ def until(session: Session, count: int) -> Session:
         session,
         weigh_ins=session.weigh_ins[:count],
         pads=session.pads[:count],
+        aboard=session.aboard[:count],
         made=session.made[: max(count - 1, 0)],
         taught=session.taught[:count],
     )

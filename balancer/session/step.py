@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import hypot
 from typing import Literal
 
 import numpy as np
@@ -18,6 +19,7 @@ from balancer.perches.plan import PerchPlan
 from balancer.session.belief import believed
 from balancer.session.learning import (
     Learned,
+    answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
     gain,
@@ -30,6 +32,9 @@ from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
+WORTH = 0.05
+"""Chance of landing in tolerance that one more weigh-in, with all on board, is worth."""
+
 Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
 
 
@@ -40,9 +45,12 @@ class Step:
     Attributes:
         cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
             its standard uncertainty with the accuracy of the pads, as fractions.
+        carried_uncertainty: What of that is from carrying readings to the state planned for.
         confidence: Chance that the cross weight is within tolerance, as a fraction.
         in_tolerance: Whether the best estimate is.
         plan: For the car as it is now believed to be.
+        aboard_first: What to have on board for a weigh-in before anything is turned, where that
+            makes it likelier by `WORTH` to land in tolerance; empty: nothing.
         taught: By each weigh-in.
         stop: Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
             `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as
@@ -52,9 +60,11 @@ class Step:
     learned: Learned
     cross: float
     cross_uncertainty: float
+    carried_uncertainty: float
     confidence: float
     in_tolerance: bool
     plan: PerchPlan
+    aboard_first: tuple[Item, ...]
     taught: tuple[Taught, ...]
     stop: Stop
 
@@ -85,21 +95,30 @@ def step(session: Session) -> Step:
     cross = float((loads[1] + loads[2]) / loads.sum())
     # Before any turns the readings alone tell.
     alone = share_uncertainties(car, last.loads, last.covariance).cross
-    read = _cross_uncertainty(car, last, learned) if len(taught) > 1 else alone
-    uncertainty = float(np.hypot(read, last.carried))
+    read = _cross_uncertainty(car, last, learned.read_uncertainty) if len(taught) > 1 else alone
+    carried = _carried_uncertainty(car, last, learned)
+    uncertainty = float(np.hypot(read, carried))
     off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
     inside = off <= goal.tolerance * (1 + 1e-9)
     sure = inside and confidence >= CONFIDENT
     now = _believed_car(session, learned)
     covariance = learned.belief.covariance
     plan = believed_plan(now, loads, goal, uncertainty, covariance, fall_back=False)
+    unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
+    # In the middle: what turns and readings let expect, with and without how masses lean.
+    vague, sure_of_it = (
+        chance_within(goal.cross, hypot(each, unsure), goal) for each in (uncertainty, read)
+    )
+    worth = sure_of_it - vague
     return Step(
         learned=learned,
         cross=cross,
         cross_uncertainty=uncertainty,
+        carried_uncertainty=carried,
         confidence=confidence,
         in_tolerance=inside,
         plan=plan,
+        aboard_first=session.missing if worth >= WORTH else (),
         taught=taught,
         stop=_stop(plan, sure, off, read),
     )
@@ -122,7 +141,8 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     loads = _believed_loads(car, last, learned)
     moved = per_diagonal * gain(car, learned.belief.mean, counted)
     unsure = per_diagonal * gain_uncertainty(car, learned.belief, counted)
-    uncertainty = float(np.hypot(_cross_uncertainty(car, last, learned), unsure))
+    read = _cross_uncertainty(car, last, learned.diagonal_uncertainty)
+    uncertainty = float(np.hypot(read, unsure))
     return float((loads[1] + loads[2]) / loads.sum()) + moved, uncertainty
 
 
@@ -163,11 +183,17 @@ def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
     return last.loads + moved * free_pattern(car.tracks)
 
 
-def _cross_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
+def _cross_uncertainty(car: Car, last: WeighIn, diagonal_uncertainty: float) -> float:
     accuracy = np.diag((car.scales.accuracy * last.loads) ** 2)
     pads = share_uncertainties(car, last.loads, accuracy).cross
     per_diagonal = cross_per_diagonal(car, last.shares.total)
-    return float(np.hypot(per_diagonal * learned.diagonal_uncertainty, pads))
+    return float(np.hypot(per_diagonal * diagonal_uncertainty, pads))
+
+
+def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
+    """Give what of the cross weight is not sure because of how masses lean."""
+    more = learned.diagonal_uncertainty**2 - learned.read_uncertainty**2
+    return abs(cross_per_diagonal(car, last.shares.total)) * float(np.sqrt(max(more, 0.0)))
 
 
 def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:

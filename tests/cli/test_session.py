@@ -170,7 +170,10 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     ),
     (
         "foo",
-        error("foo: not understood: known here: again, made, plan, undo, yes, note, done, help"),
+        error(
+            "foo: not understood: known here: again, made, aboard, plan, undo, yes, note, done,"
+            " help"
+        ),
     ),
     ("agian " + FIRST, error("agian: not understood: did you mean again?")),
     ("undo that", error("undo: “that” after it: say undo alone")),
@@ -238,7 +241,7 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
     ran = sit.text("foo", FIRST, "LF x")
     assert ran.status == 0
     assert ran.err.splitlines() == [
-        "foo: not understood: known here: again, made, plan, undo, yes, note, done, help",
+        "foo: not understood: known here: again, made, aboard, plan, undo, yes, note, done, help",
         "LF: “x” is not a number: write a number like 310.5",
     ]
     assert ran.out.splitlines()[:5] == [
@@ -759,7 +762,7 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
     assert found["proposal"]["rear"]["motion_ratio"] == pytest.approx(0.75)
     assert found["told"] == {"front": False, "rear": False}
     text = run("learned hatch.toml").out
-    assert text.startswith("This car answers 9 % less to a turn than the file says")
+    assert text.startswith("This car answers 18 % less to a turn than the file says")
     assert "motion ratio of front and rear stays as in the file" in " ".join(text.split())
     assert f"{found['proposal']['front']['spring_rate']:.1f}" in text
     assert all(len(line) <= 80 for line in text.splitlines())
@@ -957,6 +960,53 @@ def test_a_session_aims_at_race_trim_whoever_sits_in_the_car(sit: Sit, hatch: Pa
     loads = np.array([float(word) for word in found.split()]) * METRIC.to_si(1.0, "load")
     raced = statics_of(file.car, loads).carried(put_on=race, taken_off=was)
     assert (raced[1] + raced[2]) / raced.sum() == pytest.approx(0.5, abs=0.0025)
+
+
+def test_a_weigh_in_with_the_driver_aboard_teaches_how_the_driver_leans(
+    sit: Sit, hatch: Path
+) -> None:
+    hatch.write_text(DRIVEN)
+    file = read_car("hatch.toml")
+    race, was = (state_of(file, words, "").items for words in (["driver", "fuel"], ["fuel"]))
+    loads = np.array([float(word) for word in FIRST.split()]) * METRIC.to_si(1.0, "load")
+    raced = statics_of(file.car, loads).carried(put_on=race, taken_off=was)
+    # The driver leans 25 N more on the other diagonal than the file has it.
+    there = (raced + 12.5 * np.array([1, -1, -1, 1])) * METRIC.from_si(1.0, "load")
+    aboard = " ".join(f"{load:.2f}" for load in there)
+    first, said, second, _, third = sit.json(
+        FIRST, "aboard driver, fuel", aboard, "aboard fuel", FIRST, options="--weighed-with fuel"
+    )
+    assert first["aboard_first"] == ["driver"]
+    assert first["carried_uncertainty"] > 0.05
+    assert said["aboard"] == ["driver", "fuel"]
+    assert "Nothing counts as turned" in said["text"]
+    assert second["estimate"]["cross_pct"] == pytest.approx(
+        100 * (there[1] + there[2]) / there.sum(), abs=0.06
+    )
+    assert second["aboard_first"] == []
+    # The file alone would carry it elsewhere: 25 N are 0.24 points.
+    assert third["estimate"]["cross_pct"] == pytest.approx(
+        second["estimate"]["cross_pct"], abs=0.03
+    )
+    assert third["aboard_first"] == []
+
+
+@pytest.mark.parametrize("line", ["aboard", "aboard nobody", "aboard driver=x"])
+def test_what_is_not_known_is_not_aboard(sit: Sit, hatch: Path, line: str) -> None:
+    hatch.write_text(DRIVEN)
+    first, answer, again = sit.json(FIRST, line, "plan", options="--weighed-with fuel")
+    assert answer["error"]
+    assert again["turns"] == first["turns"]
+
+
+def test_a_session_for_the_car_as_it_stands_stays_with_what_is_aboard(
+    sit: Sit, hatch: Path
+) -> None:
+    hatch.write_text(DRIVEN)
+    options = "--weighed-with fuel --as-it-stands"
+    assert sit.json(FIRST, "aboard driver", options=options)[1] == error(
+        "aboard: this session is for the car as it stands: begin a session anew with --weighed-with"
+    )
 
 
 def test_equal_fronts_of_the_car_file_follow_from_the_first_weigh_in(sit: Sit, hatch: Path) -> None:

@@ -15,7 +15,9 @@ from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.aim import chance_within
 from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief, Sigmas, believed, prior
+from balancer.session import belief as of_belief
+from balancer.session.belief import Belief, Sigmas, believed
+from balancer.session.identified import told_ratios
 from balancer.session.learning import (
     TURN_SD,
     cross_per_diagonal,
@@ -32,6 +34,12 @@ law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])
 FRONT = np.array([1.5, -1.5, 0.0, 0.0])
 SEEDS = st.integers(0, 10**6)
+
+
+def prior(car: Car, sigmas: Sigmas) -> Belief:
+    """Give what is believed of the answer to turns, of a file that is as sure as it is said."""
+    whole = of_belief.prior(car, sigmas)
+    return Belief(whole.mean[:3], whole.covariance[:3, :3])
 
 
 def soft_car() -> Car:
@@ -114,6 +122,80 @@ def test_against_draws_from_the_prior(
     assert spread(learned.belief) == pytest.approx(wide, rel=0.04)
     assert learned.diagonal == pytest.approx(level, abs=0.05 * unsure)
     assert learned.diagonal_uncertainty == pytest.approx(unsure, rel=0.04)
+
+
+# A file that turns out to be worse than usual.
+
+
+@pytest.mark.parametrize("off", [0.0, -0.1, 0.25, -0.4])
+def test_how_wrong_a_file_is_against_a_search(off: float) -> None:
+    """The most likely scale of the prior, if one number that agreed was seen before: by a search.
+
+    Perfect pads tell the answer, and nothing else: one number z, whose density under a scale s is
+    exp(-z²/2s²)/s, and s⁻¹·exp(-1/2s²) is that of the number seen before.
+    """
+    car, made = soft_car(), 2 * EVEN
+    file = of_belief.prior(car, Sigmas())
+    answer = gain(car, np.zeros(3), made)
+    slope = np.array([1.0, *(_share(car, made, axle) for axle in (0, 1))])
+    unsure = float(np.sqrt(slope @ file.covariance[:3, :3] @ slope))
+    z = off / unsure
+    scales = np.linspace(1, 12, 100_001)
+    likely = np.exp(-(z**2 + 1) / (2 * scales**2)) / scales**2
+    found = learn(car, file, [0.0, answer * np.exp(-off)], [1e-4] * 2, [made], 1e-9).belief
+    assert found.wrong == pytest.approx(scales[np.argmax(likely)], abs=0.01)
+    assert slope @ found.mean[:3] == pytest.approx(off, abs=1e-3)
+    # What the turns did not tell is as unsure as a file like that is.
+    across = np.array([0.0, slope[2], -slope[1]])
+    across -= slope * (across @ file.covariance[:3, :3] @ slope) / unsure**2
+    ratio = (across @ found.covariance[:3, :3] @ across) / (
+        across @ file.covariance[:3, :3] @ across
+    )
+    assert ratio == pytest.approx(found.wrong**2, rel=1e-3)
+
+
+def _share(car: Car, turns: Floats, axle: int) -> float:
+    """Give what of the answer to turns is of an axle."""
+    only = np.where(np.arange(4) // 2 == axle, turns, 0.0)
+    return gain(car, np.zeros(3), only) / gain(car, np.zeros(3), turns)
+
+
+def test_what_a_bad_file_was_found_to_be_is_kept_in_the_next_session() -> None:
+    car, made = soft_car(), 2 * EVEN
+    file = of_belief.prior(car, Sigmas())
+    answer = 1.4 * gain(car, np.zeros(3), made)
+    first = learn(car, file, [0.0, answer], [1.0] * 2, [made]).belief
+    second = learn(car, first, [0.0, answer], [1.0] * 2, [made]).belief
+    together = learn(car, file, [0.0, answer, 0.0], [1.0, 1.0, 1.0], [made, -made]).belief
+    assert first.wrong > 1.3
+    assert second.wrong == pytest.approx(together.wrong, rel=0.02)
+    assert second.mean[:3] == pytest.approx(together.mean[:3], abs=0.01)
+
+
+def test_a_ratio_that_turns_have_told_is_nearer_the_truth() -> None:
+    """Front and rear turned one after the other, on cars that are poorly known."""
+    sigmas, told = Sigmas(0.15, 0.12, 0.20), []
+    for seed in range(400):
+        rng = np.random.default_rng([seed, 3])
+        car = a_car(seed)
+        ratios = rng.normal(0, sigmas.motion_ratio, 2)
+        true = replace(
+            car,
+            spring_rate=car.spring_rate * np.exp(rng.normal(0, sigmas.spring, 4)),
+            tire_rate=car.tire_rate * np.exp(rng.normal(0, sigmas.tire, 4)),
+            motion_ratio=car.motion_ratio * np.exp(np.repeat(ratios, 2)),
+        )
+        turns = [2 * FRONT, 2 * FRONT[[2, 3, 0, 1]]]
+        made = [each + np.where(each != 0, rng.normal(0, TURN_SD, 4), 0.0) for each in turns]
+        levels = np.cumsum([0.0, *(gain(true, np.zeros(3), each) for each in made)])
+        read = levels + rng.normal(0, 2.0, 3)
+        file = of_belief.prior(car, sigmas)
+        found = learn(car, file, read.tolist(), [2.0] * 3, turns).belief
+        nearer = np.abs(found.mean[1:3] - ratios) < np.abs(ratios)
+        told += nearer[told_ratios(found)].tolist()
+    print({"told": len(told), "nearer": sum(told)})
+    assert len(told) > 15
+    assert sum(told) >= 0.85 * len(told)
 
 
 # Limiting cases.

@@ -70,6 +70,18 @@ def made(turns: Floats, replaces: bool, answer: Answer | None) -> Answer:
     return {"made": by_corner, "text": wrapped(f"{text} Settle the car and weigh again.")}
 
 
+def boarded(words: Sequence[str], turned: bool) -> Answer:
+    """Say what is on the pads from here on.
+
+    Args:
+        turned: Whether it was said that something was turned since the last weigh-in.
+    """
+    there = ", ".join(words) or "nothing that comes and goes"
+    turns = "" if turned else " Nothing counts as turned since the last weigh-in."
+    text = wrapped(f"On the pads from here on: {there}.{turns} Settle the car and weigh.")
+    return {"aboard": list(words), "text": text}
+
+
 def unmade(lines: Replay, weigh_ins: int) -> Answer:
     """Say that turns are taken back, and what counts as made instead."""
     counts = "Nothing was planned: nothing is turned, unless you say otherwise."

@@ -17,12 +17,13 @@ from balancer.cli.dialog.readings import Before, Question, in_doubt, loads_of, w
 from balancer.cli.dialog.record import Record
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.states import RACE_TRIM, race_state, split_names, state_of
 from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.lookup import loads_before
 from balancer.log.replay import plus
 from balancer.log.resume import goal_of, take_up
 from balancer.log.session_lines import Row
-from balancer.log.terms import Terms
+from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
 from balancer.report.session_terms import differences, opening_text, terms_json
 from balancer.report.words.turns import signed_turns
@@ -74,6 +75,7 @@ class AtThePads:
             "again": self._again,
             "yes": self._yes,
             "made": self._made,
+            "aboard": self._aboard,
             "plan": self._plan,
             "undo": self._undo,
         }
@@ -207,6 +209,24 @@ class AtThePads:
         self.rows = []
         waited = self._ask_or_take(self.asked.rows, []) if self.asked else None
         return answers.made(turns, bool(lines.said), waited)
+
+    def _aboard(self, said: Said) -> Answer:
+        """Say what is on the pads from here on; whoever boards the car has not turned anything."""
+        if self.terms.race is False:
+            way_out = "begin a session anew with --weighed-with"
+            raise InputError.one("aboard", "this session is for the car as it stands", way_out)
+        words = race_state(self.file).words
+        if said.text.lower() not in ("race", RACE_TRIM):
+            words = state_of(self.file, split_names(said.text), "aboard").words
+        self.terms = self.record.terms = overridden(self.terms, Terms(words=words, state="said"))
+        self.was, self.asked = self.terms.on_pads(self.file), None
+        if not self.session.weigh_ins:
+            self.record.begin()
+        elif not self.record.lines.said:
+            self._made(Said("made", {}))
+        self.record.options(self.session.goal.cross)
+        self.rows = []
+        return answers.boarded(words, turned=bool(np.any(self.record.lines.made)))
 
     def _plan(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
