@@ -47,7 +47,7 @@ class Belief(NamedTuple):
             rear motion ratio; then how far `leaning` is off what the file says. (3,) where
             nothing is carried from state to state.
         covariance: (6, 6) or (3, 3)
-        file: Covariance before anything was learned, if the file is as sure as it was said to be;
+        file: (6, 6), covariance before anything was learned, if the file is as sure as was said;
             None where that is not asked.
         wrong: How many times as far off it turned out to be.
     """
