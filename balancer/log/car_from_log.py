@@ -65,7 +65,7 @@ def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | No
 def _belief_in(entry: Entry, car: Car) -> Belief | None:
     """Read a belief; None where it can't be one."""
     try:
-        belief = _whole(entry) if "leaning" in entry.data else _of_before(entry, car)
+        belief = _whole(entry) if "bearing" in entry.data else _of_before(entry, car)
         sound = np.linalg.eigvalsh(belief.covariance).min() > 0 and np.isfinite(belief.mean).all()
     except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
         return None
@@ -73,9 +73,9 @@ def _belief_in(entry: Entry, car: Car) -> Belief | None:
 
 
 def _whole(entry: Entry) -> Belief:
-    leaning, file = entry.data["leaning"], entry.data["file"]
-    mean = [*_numbers(entry.data["mean"], 3), *_numbers(leaning["mean"], 3)]
-    rows = _numbers(leaning["covariance"], 3, 6)
+    bearing, file = entry.data["bearing"], entry.data["file"]
+    mean = [*_numbers(entry.data["mean"], 3), *_numbers(bearing["mean"], 3)]
+    rows = _numbers(bearing["covariance"], 3, 6)
     covariance = np.empty((6, 6))
     covariance[3:], covariance[:3, 3:] = rows, rows[:, :3].T
     covariance[:3, :3] = _numbers(entry.data["covariance"], 3, 3)
@@ -86,7 +86,7 @@ def _whole(entry: Entry) -> Belief:
 
 
 def _of_before(entry: Entry, car: Car) -> Belief:
-    """Read a belief of when nothing was learned of how masses lean."""
+    """Read a belief of when nothing was learned of how masses bear."""
     usual = prior(car, Sigmas())
     mean = np.append(_numbers(entry.data["mean"], 3), np.zeros(3))
     covariance = usual.covariance.copy()

@@ -123,7 +123,7 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
         return data
     # Beside the rest, so that programs of before read what they know.
     return data | {
-        "leaning": {
+        "bearing": {
             "mean": belief.mean[3:].tolist(),
             "covariance": belief.covariance[3:].tolist(),
         },

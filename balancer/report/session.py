@@ -133,7 +133,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
         lines.append(
             wrapped(
                 f"Before you turn anything, weigh once with {names} on board, and say aboard race"
-                f" trim first: how that leans on the axles leaves {points} open."
+                f" trim first: how that bears on the axles leaves {points} open."
             )
         )
     elif step.carried_uncertainty > step.cross_uncertainty / 2:

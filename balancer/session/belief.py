@@ -2,7 +2,7 @@
 
 Spring rates, motion ratios and tire rates in the file are never quite right. Three numbers carry
 all of it that matters to a perch plan: the compliance of the free pattern, and the motion ratios of
-front and rear; each as the logarithm of true over file. How masses lean on the car goes with them.
+front and rear; each as the logarithm of true over file. How masses bear on the car goes with them.
 The belief is Gaussian.
 """
 
@@ -18,7 +18,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel_rate
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
-from balancer.session.leaning import leaning_slopes
+from balancer.session.bearing import bearing_slopes
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
@@ -44,7 +44,7 @@ class Belief(NamedTuple):
 
     Attributes:
         mean: (6,), logarithm of true over file value: compliance of the free pattern, front and
-            rear motion ratio; then how far `leaning` is off what the file says. (3,) where
+            rear motion ratio; then how far `bearing` is off what the file says. (3,) where
             nothing is carried from state to state.
         covariance: (6, 6) or (3, 3)
         file: (6, 6), covariance before anything was learned, if the file is as sure as was said;
@@ -76,7 +76,7 @@ def prior(car: Car, sigmas: Sigmas) -> Belief:
     slopes = np.zeros((6, 11))
     slopes[0] = np.concatenate([-springs, -tires, -2 * axles, [-frame]])
     slopes[1, 8] = slopes[2, 9] = 1.0
-    slopes[3:] = leaning_slopes(car)
+    slopes[3:] = bearing_slopes(car)
     spread = np.repeat([sigmas.spring, sigmas.tire, sigmas.motion_ratio], [4, 4, 2])
     if car.solid.any():
         spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
@@ -106,7 +106,7 @@ def believed(car: Car, belief: Belief) -> Car:
 def carry_uncertainty(car: Car, now: Sequence[Item], was: Sequence[Item]) -> float:
     """Compute how unsure rates not quite known leave the diagonal in another state.
 
-    They share out between front and rear what a mass beside the middle leans on the car.
+    They share out between front and rear what a mass beside the middle bears on the car.
 
     Args:
         car: A linear one.

@@ -31,15 +31,16 @@ class Learned(NamedTuple):
         diagonal: `diagonal_load` now [N·m], as readings and turns together have it.
         diagonal_uncertainty: Standard uncertainty of that [N·m], from scatter, turns and what was
             carried; the pads' accuracy is not in it.
-        read_uncertainty: What it would be if how masses lean were known.
-        with_leaning: (3,) or (0,), its covariance with how masses lean.
+        read_uncertainty: What it would be if how masses bear were known [N·m].
+        with_bearing: (3,), its covariance with how masses bear, in N·m and units of that; (0,) where
+            nothing is believed of it.
     """
 
     belief: Belief
     diagonal: float
     diagonal_uncertainty: float
     read_uncertainty: float
-    with_leaning: Floats
+    with_bearing: Floats
 
     def shown(self, carried: Floats) -> tuple[float, float]:
         """Say what pads would show now, once that is carried by the file.
@@ -48,13 +49,13 @@ class Learned(NamedTuple):
             carried: (3,), as in `learn`.
 
         Returns:
-            `diagonal_load` and its standard uncertainty [N·m], but for that of the pads.
+            `diagonal_load` and its standard uncertainty without that of the pads [N·m].
         """
-        arms = carried[: len(self.with_leaning)]
-        leaning, unsure = self.belief.mean[3:], self.belief.covariance[3:, 3:]
-        more = float(arms @ unsure @ arms - 2 * arms @ self.with_leaning)
+        arms = carried[: len(self.with_bearing)]
+        bearing, unsure = self.belief.mean[3:], self.belief.covariance[3:, 3:]
+        more = float(arms @ unsure @ arms - 2 * arms @ self.with_bearing)
         variance = max(self.diagonal_uncertainty**2 + more, 0.0)
-        return self.diagonal - float(arms @ leaning), float(np.sqrt(variance))
+        return self.diagonal - float(arms @ bearing), float(np.sqrt(variance))
 
 
 def diagonal_load(car: Car, loads: Floats) -> float:
@@ -121,7 +122,7 @@ def learn(
         diagonals, scatters: `diagonal_load` and `scatter_of` each weigh-in [N·m].
         turns: sequence of array (4,), made before each weigh-in but the first; so one fewer.
         turn_sd: Standard deviation of the turns at each corner that was turned [turn].
-        carried: sequence of array (3,), `leaning.arms` of what each weigh-in was carried by;
+        carried: sequence of array (3,), `bearing.arms` of what each weigh-in was carried by;
             left out: all are as read.
 
     References:
@@ -135,13 +136,13 @@ def learn(
     turn_sds = np.array([max(_hands(car, belief, each, turn_sd), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
     moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
-    # What masses lean more than the file has it is missing in what was carried.
-    leans = -np.array(carried) if len(carried) else np.zeros((count + 1, 3))
+    # What masses bear more than the file has it is missing in what was carried.
+    borne = -np.array(carried) if len(carried) else np.zeros((count + 1, 3))
     for _ in range(60):
         theta, wrong = unknowns[:size], unknowns[size + 1 :]
         levels, rows = _levels(unknowns, size, moved_by, warp)
         shown = rows.copy()
-        shown[:, 3:size] = leans[:, : size - 3]
+        shown[:, 3:size] = borne[:, : size - 3]
         information = (shown.T * weight) @ shown
         information[:size, :size] += known.precision
         expected = levels + shown[:, 3:size] @ theta[3:]
@@ -175,10 +176,10 @@ class _Known(NamedTuple):
     """What is known before a session: from the file, and from turns.
 
     Attributes:
-        told: What turns have told, as a precision.
-        pull: The precision times the mean.
-        file: What the file tells, as a precision, if it is as good as usual; None: not known.
-        wrong: How many times as far off it is.
+        told: (n, n), what turns have told, as a precision.
+        pull: (n,), the precision times the mean.
+        file: (n, n), what the file tells, as a precision, if it is as good as usual; None: not known.
+        wrong: How many times as far off it is [1].
     """
 
     told: Floats
@@ -261,7 +262,7 @@ def answer_uncertainty(
     Args:
         car: As it is believed to be.
         loads: (4,), before the turns [N].
-        covariance: Of the belief; None: that of a car of which nothing was learned yet.
+        covariance: (n, n), of the belief; None: that of a car of which nothing was learned yet.
 
     Returns:
         From turns (4,) to a standard uncertainty [1].
@@ -280,7 +281,7 @@ def gain(car: Car, theta: Floats, turns: Floats) -> float:
 
     Args:
         car: As the file has it.
-        theta: Logarithms of true over file, as in `Belief`; the first three count.
+        theta: (n,), logarithms of true over file, as in `Belief`; the first three count.
         turns: (4,)
 
     Returns:

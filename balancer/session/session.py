@@ -17,8 +17,8 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
+from balancer.session.bearing import arms
 from balancer.session.belief import Belief, carry_uncertainty
-from balancer.session.leaning import arms
 from balancer.session.learning import Learned
 from balancer.weighing.comparison import carried
 from balancer.weighing.uncertainty import share_uncertainties
@@ -91,7 +91,7 @@ class Session:
 
     @property
     def moved(self) -> tuple[Floats, ...]:
-        """What each weigh-in was carried by, as `leaning.arms` adds it up."""
+        """What each weigh-in was carried by, as `bearing.arms` adds it up."""
         there = self.state or ()
         return tuple(arms(there, there if was is None else was) for was in self.aboard)
 

@@ -45,7 +45,7 @@ class Step:
     Attributes:
         cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
             its standard uncertainty with the accuracy of the pads, as fractions.
-        carried_uncertainty: What of that is from carrying readings to the state planned for.
+        carried_uncertainty: What of that is from carrying readings to another state [1].
         confidence: Chance that the cross weight is within tolerance, as a fraction.
         in_tolerance: Whether the best estimate is.
         plan: For the car as it is now believed to be.
@@ -105,7 +105,7 @@ def step(session: Session) -> Step:
     covariance = learned.belief.covariance
     plan = believed_plan(now, loads, goal, uncertainty, covariance, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
-    # In the middle: what turns and readings let expect, with and without how masses lean.
+    # In the middle: what turns and readings let expect, with and without how masses bear.
     vague, sure_of_it = (
         chance_within(goal.cross, hypot(each, unsure), goal) for each in (uncertainty, read)
     )
@@ -191,7 +191,7 @@ def _cross_uncertainty(car: Car, last: WeighIn, diagonal_uncertainty: float) -> 
 
 
 def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
-    """Give what of the cross weight is not sure because of how masses lean."""
+    """Give what of the cross weight is not sure because of how masses bear."""
     more = learned.diagonal_uncertainty**2 - learned.read_uncertainty**2
     return abs(cross_per_diagonal(car, last.shares.total)) * float(np.sqrt(max(more, 0.0)))
 

@@ -962,7 +962,7 @@ def test_a_session_aims_at_race_trim_whoever_sits_in_the_car(sit: Sit, hatch: Pa
     assert (raced[1] + raced[2]) / raced.sum() == pytest.approx(0.5, abs=0.0025)
 
 
-def test_a_weigh_in_with_the_driver_aboard_teaches_how_the_driver_leans(
+def test_a_weigh_in_with_the_driver_aboard_teaches_how_the_driver_bears_on_the_car(
     sit: Sit, hatch: Path
 ) -> None:
     hatch.write_text(DRIVEN)
@@ -970,7 +970,7 @@ def test_a_weigh_in_with_the_driver_aboard_teaches_how_the_driver_leans(
     race, was = (state_of(file, words, "").items for words in (["driver", "fuel"], ["fuel"]))
     loads = np.array([float(word) for word in FIRST.split()]) * METRIC.to_si(1.0, "load")
     raced = statics_of(file.car, loads).carried(put_on=race, taken_off=was)
-    # The driver leans 25 N more on the other diagonal than the file has it.
+    # The driver puts 25 N more on the other diagonal than the file has it.
     there = (raced + 12.5 * np.array([1, -1, -1, 1])) * METRIC.from_si(1.0, "load")
     aboard = " ".join(f"{load:.2f}" for load in there)
     first, said, second, _, third = sit.json(

@@ -1,4 +1,4 @@
-"""How masses lean on the free pattern: what carrying a weigh-in to another state depends on.
+"""How masses bear on the free pattern: what carrying a weigh-in to another state depends on.
 
 Four loads, three equations: how a mass beside the middle is shared out between the diagonals, the
 springs decide. To a linear car each mass adds in proportion to its weight and to the moments of
@@ -31,8 +31,8 @@ def arms(now: Sequence[Item], was: Sequence[Item]) -> Floats:
     return np.asarray(GRAVITY * np.array(rows, dtype=float).reshape(-1, 3).sum(axis=0))
 
 
-def leaning(car: Car) -> Floats:
-    """Compute how masses lean on the free pattern.
+def bearing(car: Car) -> Floats:
+    """Compute how masses bear on the free pattern.
 
     Args:
         car: A linear one.
@@ -47,15 +47,15 @@ def leaning(car: Car) -> Floats:
     return np.array([front, (rear - front) / car.wheelbase, beside - (front + rear) / 2])
 
 
-def leaning_slopes(car: Car) -> Floats:
-    """Give how the leaning changes with the logarithm of each rate.
+def bearing_slopes(car: Car) -> Floats:
+    """Give how the bearing changes with the logarithm of each rate.
 
     Returns:
         (3, 11), with four spring rates, four tire rates, motion ratios of front and rear, and the
         torsional stiffness of the chassis.
     """
-    each = [leaning(one) for one in _nudged(car)]
-    return np.column_stack(each) / NUDGE - leaning(car)[:, None] / NUDGE
+    each = [bearing(one) for one in _nudged(car)]
+    return np.column_stack(each) / NUDGE - bearing(car)[:, None] / NUDGE
 
 
 def _nudged(car: Car) -> Iterator[Car]:

@@ -1,4 +1,4 @@
-"""How masses lean on a car: against its statics, and what a weigh-in with them on board teaches."""
+"""How masses bear on a car: against its statics, and what a weigh-in with them on board teaches."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from balancer.car.conventions import Floats
 from balancer.car.linear import item_loads
 from balancer.car.model import Car, Item, plain_car
+from balancer.session.bearing import arms, bearing
 from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.leaning import arms, leaning
 from balancer.session.learning import diagonal_load, gain, learn
 from tests.conftest import random_car
 
@@ -50,26 +50,26 @@ def test_three_numbers_say_what_any_masses_do_to_the_diagonal(seed: int) -> None
     car = a_car(seed)
     both = item_loads(car, [DRIVER]) - item_loads(car, [FUEL])
     moved = arms([DRIVER], [FUEL])
-    assert float(moved @ leaning(car)) == pytest.approx(diagonal_load(car, both), rel=1e-9)
+    assert float(moved @ bearing(car)) == pytest.approx(diagonal_load(car, both), rel=1e-9)
     assert not arms([DRIVER, FUEL], [FUEL, DRIVER]).any()
 
 
-def test_an_even_car_leans_on_no_diagonal_but_by_what_is_beside_its_middle() -> None:
+def test_an_even_car_bears_on_no_diagonal_but_by_what_is_beside_its_middle() -> None:
     """Equal rates all round: the side moment is shared evenly, 1/2 to each axle.
 
     So each axle's loads differ by m/t from side to side, and the diagonals by nothing.
     """
-    assert leaning(plain_car(2.4, (1.5, 1.5), (60e3, 60e3), (0.7, 0.7))) == pytest.approx(
+    assert bearing(plain_car(2.4, (1.5, 1.5), (60e3, 60e3), (0.7, 0.7))) == pytest.approx(
         np.zeros(3), abs=1e-12
     )
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_the_prior_of_leaning_against_draws(seed: int) -> None:
+def test_the_prior_of_bearing_against_draws(seed: int) -> None:
     """Small uncertainties, so that first order is all there is."""
     car, sigmas = a_car(seed), Sigmas(0.008, 0.005, 0.015)
     rng = np.random.default_rng(seed + 1)
-    drawn = np.array([leaning(off_by(car, sigmas, rng)) for _ in range(1500)]) - leaning(car)
+    drawn = np.array([bearing(off_by(car, sigmas, rng)) for _ in range(1500)]) - bearing(car)
     stated = prior(car, sigmas).covariance[3:, 3:]
     scale = np.sqrt(np.diag(stated))
     assert np.cov(drawn.T) / np.outer(scale, scale) == pytest.approx(
@@ -102,7 +102,7 @@ def test_one_weigh_in_with_the_driver_teaches_what_carrying_left_open(
 @law
 @given(SEEDS)
 def test_what_pads_will_show_without_the_driver_is_as_sure_as_it_was(seed: int) -> None:
-    """What leaning leaves open of the estimate is the same that it leaves open of a reading."""
+    """What bearing leaves open of the estimate is the same that it leaves open of a reading."""
     car, carried = a_car(seed), arms([DRIVER], [])
     alone = learn(car, sure_of_the_file(car), [7.0], [2.0], [], carried=[carried])
     level, unsure = alone.shown(carried)
@@ -110,14 +110,14 @@ def test_what_pads_will_show_without_the_driver_is_as_sure_as_it_was(seed: int) 
     assert alone.shown(np.zeros(3)) == pytest.approx((alone.diagonal, alone.diagonal_uncertainty))
 
 
-def test_leaning_learned_from_drawn_cars_is_as_sure_as_is_said() -> None:
+def test_bearing_learned_from_drawn_cars_is_as_sure_as_is_said() -> None:
     """Cars weighed without and with the driver, turned in between: standardized errors of 1."""
     sigmas, errors = Sigmas(), []
     for seed in range(150):
         rng = np.random.default_rng([seed, 9])
         car = a_car(seed)
         true, carried = off_by(car, sigmas, rng), arms([DRIVER], [])
-        off = leaning(true) - leaning(car)
+        off = bearing(true) - bearing(car)
         ratio = np.log(true.motion_ratio / car.motion_ratio)[[0, 2]]
         theta = np.array([_log_compliance(true, car), *ratio])
         start = rng.normal(0, 50)
