@@ -32,8 +32,8 @@ class Learned(NamedTuple):
         diagonal_uncertainty: Standard uncertainty of that [N·m], from scatter, turns and what was
             carried; the pads' accuracy is not in it.
         read_uncertainty: What it would be if how masses bear were known [N·m].
-        with_bearing: (3,), its covariance with how masses bear, in N·m and units of that; (0,) where
-            nothing is believed of it.
+        with_bearing: (3,), its covariance with how masses bear, in N·m and units of that; (0,)
+            where nothing is believed of it.
     """
 
     belief: Belief
@@ -178,7 +178,8 @@ class _Known(NamedTuple):
     Attributes:
         told: (n, n), what turns have told, as a precision.
         pull: (n,), the precision times the mean.
-        file: (n, n), what the file tells, as a precision, if it is as good as usual; None: not known.
+        file: (n, n), what the file tells, as a precision, if it is as good as usual; None: not
+            known.
         wrong: How many times as far off it is [1].
     """
 
