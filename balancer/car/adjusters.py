@@ -20,7 +20,7 @@ class Moves(NamedTuple):
     Attributes:
         perch, mount: (m, 4), of the spring perches, and of the lower mounts; positive raises
             the car [m].
-        link: (m, 2), how much longer the left links become [m at the link].
+        link: (m, 2), how much higher the left links hold their ends of the bars [m].
     """
 
     perch: Floats
@@ -40,7 +40,8 @@ class Adjusters(NamedTuple):
         mounts: (4,) of bool, where it is the lower mount.
         lead: (4,), how far one turn moves that [m]; NaN where nothing can be turned.
         axles: Of the links that are turned too, 0 front, 1 rear.
-        link_lead: How much longer one turn makes each of those [m].
+        link_lead: How much higher one turn that makes the left one longer takes its end of the
+            bar [m].
         step: (n,), the smallest move of each corner's, then of each link [turn].
         travel: (n, 2), turns left, down (≤ 0) and up (≥ 0); infinite where the file does not say.
     """
@@ -108,7 +109,7 @@ def _adjusters(car: Car, mounts: Flags, links: bool) -> Adjusters:
     turned = [
         axle
         for axle, link in enumerate(car.links if links else ())
-        if link.connected and link.rate and np.isfinite(link.lead)
+        if link.on and np.isfinite(link.lead)
     ]
     step = np.where(mounts, [one.step for one in mount], car.perch_step)
     travel = np.where(mounts[:, None], [one.travel for one in mount], car.perch_travel)
@@ -116,7 +117,7 @@ def _adjusters(car: Car, mounts: Flags, links: bool) -> Adjusters:
         mounts=mounts,
         lead=np.where(mounts, [one.lead for one in mount], car.perch_lead),
         axles=tuple(turned),
-        link_lead=tuple(car.links[axle].lead for axle in turned),
+        link_lead=tuple(car.links[axle].way * car.links[axle].lead for axle in turned),
         step=np.append(step, [car.links[axle].step for axle in turned]),
         travel=np.vstack([travel, *(car.links[axle].travel for axle in turned)]),
     )
@@ -180,7 +181,7 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
         ratio = corner.ratio.shifted(-lower[index]) if lower[index] else corner.ratio
         corners.append(corner._replace(preload=corner.preload + raised, ratio=ratio))
     links = [
-        link._replace(misfit=link.misfit - link.ratio * float(left - right))
+        link._replace(twist=link.twist - link.ratio * float(left - right))
         for link, left, right in zip(car.links, lower[::2], lower[1::2], strict=False)
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))

@@ -53,7 +53,7 @@ def axle_stand(
         bar: Rate of the bar at the wheel, 0 where it is not connected [N/m].
 
     Returns:
-        And how much too long the left link is here, at the wheel [m].
+        And how far the bar is twisted here, left end up, at the wheel [m].
 
     Raises:
         OperatingPointError: Where a corner can't carry its load as the file says, with a line
@@ -75,7 +75,7 @@ def axle_stand(
 
     if link is None or not link.rate:
         return stand(0.0), 0.0
-    misfit = link.misfit / link.ratio
+    misfit = link.twist / link.ratio
     if not corners[0].anchored:
         return stand(misfit), misfit
 

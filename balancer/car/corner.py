@@ -86,12 +86,20 @@ class Corner(NamedTuple):
 class Link(NamedTuple):
     """An anti-roll bar and the drop links that hold it, of one axle.
 
+    What a link does is counted at the end of the bar that it holds: up where it goes up against the
+    body, as it does with its wheel whichever way the link points.
+
     Attributes:
         rate: Of the bar at the wheel, when it is connected [N/m].
         connected: Whether it is, as weighed.
         ratio: Travel of the link's end per wheel travel [1].
-        misfit: How much too long the left link is as weighed: 0 where it drops in without load
-            [m]. Once the corners are `anchored`: with both shocks at full droop.
+        hangs: Whether the links hang from strut to bar, so that a longer one holds its end of the
+            bar lower; else they stand on the arm.
+        misfit: How much too long the left link is with one end of it undone, the car settled
+            without the bar [m]; NaN where `twist` says it.
+        twist: How much higher the left end of the bar stands than the right as weighed, less
+            what it does where the bar carries nothing [m]. Once the corners are `anchored`: would
+            stand with both shocks at full droop.
         lead: How much longer one turn makes the left link [m]; NaN where it can't be turned.
         step: The smallest move [turn].
         travel: Turns left, shorter (≤ 0) and longer (≥ 0).
@@ -100,7 +108,19 @@ class Link(NamedTuple):
     rate: float
     connected: bool = True
     ratio: float = 1.0
-    misfit: float = 0.0
+    hangs: bool = False
+    misfit: float = nan
+    twist: float = 0.0
     lead: float = nan
     step: float = 0.5
     travel: tuple[float, float] = (-inf, inf)
+
+    @property
+    def way(self) -> float:
+        """Where a longer left link takes its end of the bar: 1 up, -1 down."""
+        return -1.0 if self.hangs else 1.0
+
+    @property
+    def on(self) -> bool:
+        """Whether there is a bar that is connected."""
+        return self.connected and self.rate > 0

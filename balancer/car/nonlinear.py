@@ -27,7 +27,8 @@ from balancer.car.equilibrium import (
 from balancer.car.leaning import counted
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import OperatingPoint, anchored, operating_point, with_springs
+from balancer.car.operating_point import OperatingPoint, anchored, with_springs
+from balancer.car.undone import standing
 
 _ODD = 3e-3
 """Of shock travel, what is not worth a word [m]; common practice, no published source."""
@@ -46,7 +47,7 @@ class NonlinearStatics:
     @cached_property
     def point(self) -> OperatingPoint:
         """Where each corner stands."""
-        return operating_point(self.car, self.loads)
+        return standing(self.car, self.loads)
 
     @cached_property
     def contacts(self) -> Contacts:

@@ -38,7 +38,8 @@ class OperatingPoint:
         ratios: Counted from here.
         tire_rate: (4,) [N/m], finite.
         bar_rate: (2,), of the bars that are connected [N/m].
-        misfit: (2,), how much too long the left links are here, at the wheel [m].
+        misfit: (2,), how far the bars are twisted here, left end up, at the wheel; those that are
+            off as far as they would be if they went on now [m].
         basis: (4, 3) or (4, 4), how the body moves at the wheel stations: heave, pitch slope,
             and roll slope, or front and rear roll slope apart when the chassis twists.
         softening: (3,) or (4,), what weight above the ground takes off the stiffness against
@@ -74,7 +75,7 @@ def operating_point(car: Car, loads: Floats) -> OperatingPoint:
     """Work out where each corner stands.
 
     Args:
-        car: With corners.
+        car: With corners, and the twist of its bars known: see `undone.standing`.
         loads: (4,), the loads that it stands under [N]: those as weighed, unless it is
             `anchored`.
 
@@ -139,7 +140,9 @@ def anchored(point: OperatingPoint) -> Car:
         )
     ]
     links = [
-        link._replace(misfit=link.ratio * (twist - closed[2 * axle] + closed[2 * axle + 1]))
+        link._replace(
+            twist=link.ratio * (twist - closed[2 * axle] + closed[2 * axle + 1]), misfit=nan
+        )
         for axle, (link, twist) in enumerate(zip(car.links, point.misfit.tolist(), strict=False))
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))

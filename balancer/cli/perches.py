@@ -137,7 +137,7 @@ def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:
 
 
 def _links_usable(file: CarFile) -> bool:
-    return any(link.connected and link.rate and np.isfinite(link.lead) for link in file.car.links)
+    return any(link.on and np.isfinite(link.lead) for link in file.car.links)
 
 
 def _shares(given: dict[str, Any]) -> Iterator[Fault]:

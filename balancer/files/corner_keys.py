@@ -30,7 +30,7 @@ def links_of(si: dict[str, Any]) -> tuple[Link, ...]:
     """Make the anti-roll bar links of a sound car file in SI, front and rear.
 
     Examples:
-        >>> links_of({"front": {"anti_roll_bar": 2e4, "link_misfit": 0.002}, "rear": {}})[0].misfit
+        >>> links_of({"front": {"anti_roll_bar": 2e4, "link_twist": 0.002}, "rear": {}})[0].twist
         0.002
     """
     return tuple(_link(si[axle]) for axle in AXLES)

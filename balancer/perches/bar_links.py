@@ -12,7 +12,7 @@ from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats
 from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item
-from balancer.car.operating_point import operating_point
+from balancer.car.undone import standing
 from balancer.perches.question import PerchMoves
 
 _ERROR = 1e-3
@@ -60,7 +60,7 @@ def bar_fits(
     """
     if not any(link.rate for link in car.links):
         return ()
-    point = operating_point(car, loads)
+    point = standing(car, loads)
     perch, mounts = np.zeros(4), np.zeros(4, dtype=bool)
     if moves is not None:
         perch, mounts = moves.perch, mounts if moves.mounts is None else moves.mounts
@@ -79,9 +79,9 @@ def bar_fits(
     _, cross = equilibrium(rates, neutral)
     fits = []
     for axle in np.flatnonzero(rates).tolist():
-        error = _ERROR * np.eye(2)[axle]
-        _, off = equilibrium(rates, neutral + error)
-        longer = float(neutral[axle])
-        turns = longer / car.links[axle].lead
+        link = car.links[axle]
+        _, off = equilibrium(rates, neutral + link.way * _ERROR * np.eye(2)[axle])
+        longer = link.way * float(neutral[axle])
+        turns = longer / link.lead
         fits.append(BarFit(axle, longer, turns, cross, (off - cross) / _ERROR))
     return tuple(fits)

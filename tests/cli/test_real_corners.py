@@ -266,7 +266,9 @@ PER = {
 KINDS = {
     **dict.fromkeys(["wheelbase", "track", "cg_up", "aft", "left", "up"], "length"),
     **dict.fromkeys(["tender_travel", "preload", "shock_travel", "bump_stop"], "length"),
-    **dict.fromkeys(["mount_lead", "perch_lead", "link_lead", "link_misfit"], "length"),
+    **dict.fromkeys(
+        ["mount_lead", "perch_lead", "link_lead", "link_misfit", "link_twist"], "length"
+    ),
     **dict.fromkeys(["tire_rate", "anti_roll_bar", "tender_rate", "droop_stop_rate"], "rate"),
     **dict.fromkeys(
         ["unsprung_mass", "mass", "minimum", "margin", "most", "resolution", "repeatability"],
@@ -493,7 +495,7 @@ def test_turns_in_the_log_are_in_the_preload(run: Run, monkeypatch: pytest.Monke
 
 
 def test_what_can_do_nothing_is_said(run: Run, garage: Path) -> None:
-    change("real.toml", "link_ratio = 0.7", "link_ratio = 0.7\nbar_connected = false", garage)
+    change("real.toml", "link_twist = 1.5", "link_misfit = 1.5\nbar_connected = false", garage)
     assert "note: --links changes nothing" in run(f"perches {SALOON} --cross 51 --links").err
     assert "note: --links" not in run(f"perches {FORMULA} --cross 51 --links").err
     heavy = run(f"perches {SALOON} --loads 303 297.5 236 329").err

@@ -239,19 +239,19 @@ car.toml:13: front.link_ratio: given, but there is no anti_roll_bar: give its ra
 car.toml:38: rear.bar_connected: given, but anti_roll_bar is 0: give its rate, also where it is off on the pads: bar_connected = false
 
 ## step and travel of a link that can't be turned
-- link_misfit = 1.5
+- link_twist = 1.5
 - link_lead = 1.25
-+ link_misfit = 1.5
++ link_twist = 1.5
 car.toml:16: front.link_step: given without link_lead: give link_lead too
 car.toml:17: front.link_travel: given without link_lead: give link_lead too
 
 ## a link ratio and a misfit beyond reason
 - link_ratio = 0.7
 + link_ratio = 7
-- link_misfit = 1.5
-+ link_misfit = 150
+- link_twist = 1.5
++ link_twist = 150
 car.toml:14: front.link_ratio: 7 is out of reason: expected 0.1 to 2
-car.toml:15: front.link_misfit: 150 mm is out of reason: expected -100 to 100 mm
+car.toml:15: front.link_twist: 150 mm is out of reason: expected -100 to 100 mm
 
 ## a bar connected by a number
 - bar_connected = false

@@ -48,7 +48,7 @@ def written_down(car: StoppedCar, measured: Measured) -> Car:
             )
         )
     links = tuple(
-        Link(rate, ratio=ratio, misfit=twist * ratio)
+        Link(rate, ratio=ratio, twist=twist * ratio)
         for rate, ratio, twist in zip(
             car.bar_rate, car.link_ratio, measured.bar_twist.tolist(), strict=True
         )
@@ -141,7 +141,7 @@ def random_real_car(seed: int, constant_ratio: bool = False) -> RealCar:
         Link(
             rate=float(rng.uniform(5e3, 25e3)) if barred else 0.0,
             ratio=float(rng.uniform(0.4, 1.0)),
-            misfit=float(rng.uniform(-2e-3, 2e-3)),
+            twist=float(rng.uniform(-2e-3, 2e-3)),
             lead=1e-3,
             travel=(-4.0, 4.0),
         )

@@ -239,7 +239,7 @@ def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
     """Bars wound up by links far too long lift wheels until nothing holds the car."""
     car, loads, _, _ = random_real_car(1)
     links = tuple(
-        one._replace(rate=60e3, misfit=0.0, travel=(-300.0, 300.0), step=1.0) for one in car.links
+        one._replace(rate=60e3, twist=0.0, travel=(-300.0, 300.0), step=1.0) for one in car.links
     )
     corners = tuple(
         one._replace(shock_travel=0.03, preload=np.nan, droop_rate=1e3) for one in car.corners

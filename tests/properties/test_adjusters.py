@@ -37,7 +37,7 @@ def real_car() -> Car:
     ]
     for number in (0, 3):
         corners[number] = corners[number]._replace(mount=Mount(1e-3, 0.25, (-4.0, 6.0)))
-    links = (Link(10e3, ratio=0.8, misfit=1e-3), Link(8e3, ratio=0.5, misfit=-2e-3))
+    links = (Link(10e3, ratio=0.8, twist=1e-3), Link(8e3, ratio=0.5, twist=-2e-3))
     return replace(plain_car(), corners=tuple(corners), links=links)
 
 
@@ -57,7 +57,7 @@ def test_a_lower_wheel_leaves_its_link_less_too_long() -> None:
     car = real_car()
     after = moved(car, np.zeros(4), np.array([2e-3, 0, 0, 1.5e-3]))
     # Front: 1 mm - 0.8 × (4 - 0) mm. Rear: -2 mm - 0.5 × (0 - 2) mm.
-    misfits = [link.misfit for link in after.links]
+    misfits = [link.twist for link in after.links]
     assert misfits == pytest.approx([-2.2e-3, -1e-3], abs=1e-12)
 
 

@@ -309,7 +309,7 @@ def test_tied_to_its_shocks_a_car_stands_where_it_stood(seed: int, heavier: floa
         assert one.preload == pytest.approx(other.preload, abs=1e-9)
         assert np.abs(one.ratio.at - other.ratio.at).max() < 1e-9
     for link, other_link in zip(tied.links, twice.links, strict=True):
-        assert not link.rate or link.misfit == pytest.approx(other_link.misfit, abs=1e-9)
+        assert not link.rate or link.twist == pytest.approx(other_link.twist, abs=1e-9)
 
 
 def mirrored(car: Car) -> Car:
@@ -319,7 +319,7 @@ def mirrored(car: Car) -> Car:
         for name in ("spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "perch_lead")
     }
     corners: tuple[Corner, ...] = tuple(car.corners[one] for one in MIRROR)
-    links: tuple[Link, ...] = tuple(one._replace(misfit=-one.misfit) for one in car.links)
+    links: tuple[Link, ...] = tuple(one._replace(twist=-one.twist) for one in car.links)
     return replace(car, corners=corners, links=links, **other)
 
 

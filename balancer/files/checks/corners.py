@@ -26,6 +26,11 @@ _NEEDS = (
 )
 """Keys that say nothing without another."""
 
+_ONE_OF_TWO = (
+    "give one: link_misfit is the gap with one end of the link undone, link_twist what the bar is"
+    " twisted by with nothing undone"
+)
+
 _SPRUNG = NONLINEAR_KEYS & CORNER_FIELDS.keys()
 """Keys that mean nothing where there are no springs."""
 
@@ -107,6 +112,11 @@ def _of_bar(sound: Sound, axle: str) -> Iterator[Fault]:
         said = "anti_roll_bar is 0" if "anti_roll_bar" in given else "there is no anti_roll_bar"
         way_out = "give its rate, also where it is off on the pads: bar_connected = false"
         yield sound.fault((axle, links[0]), f"given, but {said}", way_out)
+    off = table.get("bar_connected") is False
+    if "link_twist" in table and ("link_misfit" in table or off):
+        what = "given, but the bar is off" if off else "given beside link_misfit"
+        way_out = "give link_misfit alone: the gap at a link with one end undone"
+        yield sound.fault((axle, "link_twist"), what, way_out if off else _ONE_OF_TWO)
     for key in ("link_step", "link_travel"):
         if key in table and "link_lead" not in given:
             yield sound.fault((axle, key), "given without link_lead", "give link_lead too")

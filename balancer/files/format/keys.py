@@ -100,8 +100,19 @@ AXLE_FIELDS = {
         FLAG, "false: the bar is off on the pads and goes on for the race; left out: true"
     ),
     "link_ratio": Field(number(0.1, 2), "travel of a drop link's end / wheel travel; left out: 1"),
+    "link_hangs": Field(
+        FLAG,
+        "true: the drop links hang from the struts, with the bar at their lower ends; left out:"
+        " they stand on the arms, with the bar at their upper ends",
+    ),
     "link_misfit": Field(
-        length(-0.1, 0.1), "how much too long the left link is as weighed; left out: 0"
+        length(-0.1, 0.1),
+        "how much too long the left link is with one end undone, the car on the pads; left out: 0",
+    ),
+    "link_twist": Field(
+        length(-0.1, 0.1),
+        "instead of link_misfit: how much higher the left end of the bar stands than the right,"
+        " against the body, with nothing undone",
     ),
     "link_lead": Field(
         _LEAD, "how much longer one turn makes the left link; left out: it can't be turned"
