@@ -16,6 +16,7 @@ from balancer.car.statics import statics_of, taken_for_linear
 
 if TYPE_CHECKING:
     from balancer.car.answers import Contacts
+    from balancer.car.operating_point import OperatingPoint
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +31,8 @@ class Meaning:
         pad: (4,), change of cross weight when a pad stands 1 mm high [1].
         contacts: What the corners stand on, where the car is not linear and was weighed.
         shock: Where the shocks are, likewise.
+        twist: (2,) or None, how much higher the left ends of connected bars stand than where they
+            carry nothing [m], likewise.
         left_out: Whether stops and tables of the file are left out, since no loads were read.
     """
 
@@ -42,6 +45,7 @@ class Meaning:
     pad: Floats
     contacts: Contacts | None = None
     shock: ShockTravel | None = None
+    twist: Floats | None = None
     left_out: bool = False
 
 
@@ -82,5 +86,12 @@ def meaning(car: Car, loads: Floats | None = None) -> Meaning:
         pad=(pads[:, 1] + pads[:, 2]) / loads.sum(),
         contacts=statics.contacts,
         shock=statics.shock,
+        twist=_twist(statics.point),
         left_out=car is not as_filed,
     )
+
+
+def _twist(point: OperatingPoint | None) -> Floats | None:
+    if point is None or not point.car.links:
+        return None
+    return point.misfit * [link.ratio for link in point.car.links]

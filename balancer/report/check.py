@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from balancer.car.answers import ShockTravel
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Flags, Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words, race_states
@@ -45,7 +45,9 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
         **heading_json(file),
         "loads": by_corner(meaning.loads, "load", units),
         "loads_assumed": meaning.assumed,
-        "wheel_rate": known_by_corner(meaning.wheel_rate, "rate", units),
+        "wheel_rate": known_by_corner(
+            np.where(_topped_out(meaning), np.nan, meaning.wheel_rate), "rate", units
+        ),
         "ride_rate": known_by_corner(meaning.ride_rate, "rate", units),
         "frequency_hz": known_by_corner(meaning.frequency, "number", units),
         "per_turn": per_turn_json(meaning.per_turn, file.car.adjustable, units),
@@ -59,6 +61,7 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
                 "shock_travel": by_corner(np.maximum(meaning.shock.closed, 0.0), "length", units),
             }
         ),
+        **({} if meaning.twist is None else {"drop_links": _links_json(file, meaning.twist)}),
     }
 
 
@@ -123,9 +126,12 @@ def _rate(value: float, units: Units) -> str:
 
 def _wheel_rates(meaning: Meaning, units: Units) -> Iterator[str]:
     """Give wheel rates, but not that of a droop stop, of which the file seldom knows more."""
-    topped = np.zeros(4, dtype=bool) if meaning.contacts is None else meaning.contacts.topped_out
-    for value, stop in zip(meaning.wheel_rate, topped, strict=True):
+    for value, stop in zip(meaning.wheel_rate, _topped_out(meaning), strict=True):
         yield "on stop" if stop else _rate(value, units)
+
+
+def _topped_out(meaning: Meaning) -> Flags:
+    return np.zeros(4, dtype=bool) if meaning.contacts is None else meaning.contacts.topped_out
 
 
 def _travels(units: Units, shock: ShockTravel) -> Iterator[list[str]]:
@@ -148,6 +154,40 @@ def _aims(file: CarFile) -> Iterator[str]:
         yield f"{name[:1].upper()}{name[1:]}: {in_words(state.items, file.units)}."
 
 
+def _links_json(file: CarFile, twist: Floats) -> dict[str, Any]:
+    """Say of each axle with a bar how its links point, and what the bar is twisted by."""
+    return {
+        axle: {
+            "hang": link.hangs,
+            "connected": link.connected,
+            "bar_twist": file.units.from_si(float(by), "length") if link.on else None,
+        }
+        for axle, link, by in zip(("front", "rear"), file.car.links, twist, strict=True)
+        if link.rate
+    }
+
+
+def _drop_links(file: CarFile, meaning: Meaning) -> Iterator[str]:
+    """Say how drop links point, in what is seen and in what it does, and how a bar is twisted."""
+    for axle, link in enumerate(file.car.links):
+        if not link.rate:
+            continue
+        corner, name = CORNERS[2 * axle], ("Front", "Rear")[axle]
+        way, end = ("hang", "lower") if link.hangs else ("stand", "upper")
+        does = "lowers" if link.hangs else "raises"
+        line = f"{name} drop links {way}, the bar at their {end} ends: a longer left one {does}"
+        line += f" {corner}."
+        if not link.on:
+            line += " The bar is off on the pads."
+        elif meaning.twist is not None:
+            twist = float(meaning.twist[axle])
+            by = amount(abs(twist), "length", file.units, unit=True)
+            side = "left" if twist > 0 else "right"
+            free = by == amount(0.0, "length", file.units, unit=True)
+            line += " The bar carries nothing." if free else f" Its {side} end is {by} too high."
+        yield line
+
+
 def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     car, units = file.car, file.units
     if file.missing.springs:
@@ -166,6 +206,7 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
     if fixed:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."
+    yield from _drop_links(file, meaning)
     if car.bar_rate.any():
         yield "An anti-roll bar is connected: most people weigh with the bars off."
     if np.isinf(car.tire_rate).all() and not file.missing.springs:

@@ -137,6 +137,33 @@ def test_nothing_to_turn_says_so_of_the_bars_too(run: Run) -> None:
 # --- the links ---
 
 
+def test_how_links_point_and_bars_are_twisted_is_said(run: Run, garage: Path) -> None:
+    change("real.toml", "link_twist = 1.5", "link_misfit = 3\nlink_hangs = true", garage)
+    out = " ".join(run(f"check {SALOON}").out.split())
+    found = run(f"check {SALOON} --json").json["drop_links"]
+    assert found["front"]["hang"]
+    assert found["front"]["connected"]
+    assert -3 < found["front"]["bar_twist"] < -0.5
+    assert found["rear"] == {"hang": False, "connected": False, "bar_twist": None}
+    by = f"{-found['front']['bar_twist']:.1f}"
+    assert (
+        "Front drop links hang, the bar at their lower ends: a longer left one lowers LF. Its right"
+        f" end is {by} mm too high. Rear drop links stand, the bar at their upper ends: a longer"
+        " left one raises LR. The bar is off on the pads." in out
+    )
+
+
+def test_a_link_that_hangs_is_turned_the_other_way(run: Run, garage: Path) -> None:
+    """The same twist of the same bar: what a standing link is too long by, a hanging one lacks."""
+    stands = run(f"perches {SALOON} --cross 50.3 --json").json["bars"]["front"]
+    change("real.toml", "link_twist = 1.5", "link_twist = 1.5\nlink_hangs = true", garage)
+    hangs = run(f"perches {SALOON} --cross 50.3 --json").json["bars"]["front"]
+    assert hangs["cross_pct"] == stands["cross_pct"]
+    for key in ("left_link_longer", "left_link_turns", "cross_pct_per_mm"):
+        assert hangs[key] == pytest.approx(-stands[key], rel=1e-4)
+        assert stands[key] != 0
+
+
 def test_links_are_used_where_they_may_be(run: Run) -> None:
     alone = run(f"perches {FORMULA} --cross 51 --keep LR --keep RR --json").json
     linked = run(f"perches {FORMULA} --cross 51 --keep LR --keep RR --links --json").json

@@ -227,6 +227,20 @@ car.toml:24: front.mount_travel: 8 is above -8: give turns left down (≤ 0), th
 car.toml:17: front.link_step: 0 turns is out of reason: expected 0.01 to 4 turns
 car.toml:23: front.mount_step: “half” is not a fraction of a turn: write 0.25 or "1/6"
 
+## a bar said to be twisted in two ways
+- link_twist = 1.5
++ link_twist = 1.5
++ link_misfit = 2
+car.toml:15: front.link_twist: given beside link_misfit: give one: link_misfit is the gap with one end of the link undone, link_twist what the bar is twisted by with nothing undone
+
+## a bar that is off and twisted
+- bar_connected = false
++ bar_connected = false
++ link_twist = 1
++ link_hangs = "yes"
+car.toml:39: rear.link_twist: given, but the bar is off: give link_misfit alone: the gap at a link with one end undone
+car.toml:40: rear.link_hangs: “yes” is not true or false: write true or false
+
 ## links without a bar
 - unsprung_mass = 34
 - anti_roll_bar = 16

@@ -177,8 +177,12 @@ def ratio_tables(
     ValueError, RuntimeError
         As `settle`.
     """
-    resting = come_to_rest(car, perch, mount, link, pads, added)
-    rest = _read(resting)
+    return measure(come_to_rest(car, perch, mount, link, pads, added), travels, link)
+
+
+def measure(resting: Resting, travels: Numbers, link: Numbers = (0.0, 0.0)) -> Measured:
+    """As `ratio_tables`, of a car at rest with its left drop links made so much longer."""
+    car, rest = resting.car, _read(resting)
     cg = resting.data.subtree_com[0] * [-1.0, 1.0, 1.0]
     at_rest = resting.data.qpos.copy()
     swept = [resting.sweep(at_rest, i, [0.0, *travels]) for i in range(4)]
