@@ -358,6 +358,7 @@ LENGTHS = {
     "height_changes",
     "shock_travel",
     "left_link_longer",
+    "bar_twist",
     "cg",
 }
 MASSES = {"loads", "load", "total"}
