@@ -95,9 +95,9 @@ def test_the_gap_with_one_end_undone_tells_the_twist(seed: int, hangs: bool) -> 
 
 
 def test_a_gap_taken_for_the_twist_would_be_off_by_millimeters() -> None:
-    cases = [measured(seed, hangs) for seed in range(4) for hangs in (False, True)]
+    cases = [measured(seed, hangs) for seed in range(8) for hangs in (False, True)]
     off = [case.links["misfit"].way * case.links["misfit"].misfit - case.on.twist for case in cases]
-    assert np.abs(off).max() > 3e-3
+    assert np.abs(off).max() > 2e-3
     # A hanging link that is too long takes the left end of its bar down.
     assert all(case.on.twist * case.bar.longer < 0 for case in cases if case.bar.hangs)
 
