@@ -98,8 +98,14 @@ def test_a_gap_taken_for_the_twist_would_be_off_by_millimeters() -> None:
     cases = [measured(seed, hangs) for seed in range(8) for hangs in (False, True)]
     off = [case.links["misfit"].way * case.links["misfit"].misfit - case.on.twist for case in cases]
     assert np.abs(off).max() > 2e-3
-    # A hanging link that is too long takes the left end of its bar down.
-    assert all(case.on.twist * case.bar.longer < 0 for case in cases if case.bar.hangs)
+
+
+@WAYS
+@pytest.mark.parametrize("seed", range(3))
+def test_a_longer_link_takes_its_end_of_the_bar_up_or_down(seed: int, hangs: bool) -> None:
+    case = measured(seed, hangs)
+    longer = settled(case.simulated, replace(case.bar, longer=case.bar.longer + 1e-3))
+    assert np.sign(longer.twist - case.on.twist) == case.links["twist"].way
 
 
 @pytest.mark.parametrize("seed", seeds(40, 10))
