@@ -159,13 +159,20 @@ def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> Pe
     if nearer is None:
         return replace(plan, status="closest", limits=limits)
     held = _answer(next(questions_of(statics, nearer)), nearer, cross_uncertainty)
+    status: Status = "gave_up" if "gave_up" in (plan.status, held.status) else "closest"
+    return replace(held_to(held, goal), status=status, limits=limits)
+
+
+def held_to(plan: PerchPlan, goal: PerchGoal) -> PerchPlan:
+    """Judge a plan that was made for another goal by this one."""
+    best = _held_to(plan.best, goal)
+    status: Status = "gave_up" if plan.status == "gave_up" else "closest"
     return replace(
-        held,
-        status="gave_up" if "gave_up" in (plan.status, held.status) else "closest",
-        best=_held_to(held.best, goal),
-        alternatives=tuple(_held_to(one, goal) for one in held.alternatives),
+        plan,
+        status="reached" if best.met else status,
+        best=best,
+        alternatives=tuple(_held_to(one, goal) for one in plan.alternatives),
         goal=goal,
-        limits=limits,
     )
 
 

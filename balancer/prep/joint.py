@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.ballast.goal import BallastGoal, class_cross, met_rules
+from balancer.ballast.goal import BallastGoal, RuleCheck, class_cross, met_rules
 from balancer.ballast.joint import ballast_with_turns, bindings_with_turns, least_with_turns
 from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.plan import A_GRAM, plan_ballast
@@ -25,8 +25,9 @@ from balancer.car.statics import Statics, statics_of
 from balancer.errors import UnstableCarError
 from balancer.perches.aim import FINE_TOLERANCES
 from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.perches.plan import PerchPlan, with_moves
+from balancer.perches.plan import PerchPlan, held_to, with_moves
 from balancer.perches.question import PerchMoves, questions_of
+from balancer.prep.legal import legal_goals
 from balancer.session.plan import believed_plan
 
 Status = Literal["met", "closest", "gave_up"]
@@ -46,11 +47,13 @@ class Done(NamedTuple):
         ballast: With its rules held against the car with the turns made.
         status: `met`; `closest`: proved that no ballast and turns reach all of it; `gave_up`: it
             is not.
+        ruled: The rules that turns on to the target would break, where they end before it.
     """
 
     ballast: BallastPlan
     perches: PerchPlan
     status: Status
+    ruled: tuple[RuleCheck, ...] = ()
 
     @property
     def met(self) -> bool:
@@ -60,16 +63,17 @@ class Done(NamedTuple):
     @property
     def legal(self) -> bool:
         """Whether every rule is met."""
-        return all(rule.met for rule in self.ballast.all_rules)
+        return _legal(self.ballast)
 
     @property
-    def rank(self) -> tuple[bool, bool, float]:
-        """What is best first: legal, in tolerance, and lightest or nearest."""
+    def rank(self) -> tuple[bool, bool, float, float]:
+        """What is best first: legal, in tolerance, lightest, nearest."""
         goal, best = self.perches.goal, self.perches.best
         crosses = [goal.cross, *(other.cross for other in goal.others)]
         there = [best.shares, *(other.shares for other in best.others)]
         off = max(abs(one.cross - cross) for one, cross in zip(there, crosses, strict=True))
-        return not self.legal, not self.met, self.ballast.added if self.met else round(off, 6)
+        mass = round(self.ballast.added, 3)
+        return not self.legal, not self.met, mass, 0.0 if self.met else round(off, 6)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,15 +131,40 @@ class Task:
         aimed = replace(
             self.target, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands)
         )
-        turned = believed_plan(self.car, ballast.loads, aimed, self.cross_uncertainty, self.learned)
-        held = with_turns_made(self.car, replace(ballast, goal=self.rules), turned.best)
+        turned = self._turned(ballast, aimed)
+        held = self._held(ballast, turned)
+        missed: tuple[RuleCheck, ...] = ()
+        if self.turned_rules and not _legal(held):
+            missed = tuple(rule for rule in held.all_rules if not rule.met)
+            turned, held = self._within_rules(ballast, turned, held)
         statuses = (held.status, turned.status)
         status: Status = "met"
         if "gave_up" in statuses:
             status = "gave_up"
         elif "closest" in statuses:
             status = "closest"
-        return Done(held, turned, status)
+        ruled = missed if _legal(held) and turned.status != "reached" else ()
+        return Done(held, turned, status, ruled)
+
+    def _turned(self, ballast: BallastPlan, goal: PerchGoal) -> PerchPlan:
+        return believed_plan(self.car, ballast.loads, goal, self.cross_uncertainty, self.learned)
+
+    def _held(self, ballast: BallastPlan, turned: PerchPlan) -> BallastPlan:
+        return with_turns_made(self.car, replace(ballast, goal=self.rules), turned.best)
+
+    def _within_rules(
+        self, ballast: BallastPlan, turned: PerchPlan, held: BallastPlan
+    ) -> tuple[PerchPlan, BallastPlan]:
+        """Turn only as far as the rules allow, where turns to the target would break one."""
+        rules = self.all_rules.narrowed(turned.best.every_loads)
+        each = np.nan_to_num(turned.per_turn.loads)
+        pattern = each[np.abs(each).sum(axis=1).argmax()]
+        for goal in legal_goals(turned.goal, ballast.loads, rules, pattern) if rules else ():
+            nearer = self._turned(ballast, goal)
+            legal = self._held(ballast, nearer)
+            if _legal(legal):
+                return held_to(nearer, turned.goal), legal
+        return turned, held
 
     def turns_at(self, done: Done) -> tuple[list[Floats], Turns]:
         """Say what steps do where a plan has brought the car, and the loads (4,) each to add it to.
@@ -264,6 +293,10 @@ def _heights(car: Car, loads: Floats) -> Floats:
     return np.nan_to_num(statics_of(car, loads).per_turn().heights.T)
 
 
+def _legal(ballast: BallastPlan) -> bool:
+    return all(rule.met for rule in ballast.all_rules)
+
+
 def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPlan:
     """Hold the rules against the car with ballast and turns, that of the class for the cross too.
 
@@ -279,5 +312,4 @@ def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPl
         stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
     )
     held = replace(plan, rules=first, others=others)
-    met = all(rule.met for rule in held.all_rules)
-    return held if met or plan.status != "met" else replace(held, status="closest")
+    return held if _legal(held) or plan.status != "met" else replace(held, status="closest")

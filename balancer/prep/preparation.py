@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from balancer.ballast.goal import BallastGoal
+from balancer.ballast.goal import BallastGoal, RuleCheck
 from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
@@ -34,6 +34,7 @@ class Preparation:
         others: The other race trims, with ballast and turns.
         rules_alone: Ballast that the rules would take if turns did not matter, where that is other
             ballast; None where it is this [kg].
+        ruled: The rules that turns on to the target would break, where they end before it.
     """
 
     status: Status
@@ -46,6 +47,7 @@ class Preparation:
     bars: tuple[BarFit, ...] = ()
     others: tuple[Trim, ...] = ()
     rules_alone: float | None = None
+    ruled: tuple[RuleCheck, ...] = ()
 
 
 def prepare(
@@ -89,11 +91,11 @@ def prepare(
     task = Task(car, trims, ballast, perches, cross_uncertainty, learned)
     apart = task.one_after_the_other()
     done = task.together(apart)
-    bolted, turned, status = done
+    bolted, turned = done.ballast, done.perches
     after = with_moves(car, turned.best)
     raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
     return Preparation(
-        status=status,
+        status=done.status,
         as_weighed=carry(car, loads, was, was),
         in_race_trim=racing,
         ballast=bolted,
@@ -105,6 +107,7 @@ def prepare(
             Trim(tuple(other), landed.loads, landed.shares)
             for other, landed in zip(others, turned.best.others, strict=True)
         ),
+        ruled=done.ruled,
         rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import Margin
 from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.plan import A_GRAM
@@ -17,6 +18,7 @@ from balancer.report.ballast import (
     doubt_words,
     item_json,
     rule_json,
+    rule_name,
     rule_table,
     trim_lines,
 )
@@ -27,7 +29,7 @@ from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
 from balancer.report.words.json_parts import by_corner, heading_json
-from balancer.report.words.numbers import amount
+from balancer.report.words.numbers import amount, percent
 from balancer.report.words.prose import lines_of, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
@@ -62,7 +64,24 @@ def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
 
 
 def _limits(file: CarFile, ready: Preparation) -> list[str]:
-    return [*unmet_texts(file, ready.ballast), *limit_texts(ready.perches, file.units)]
+    return [
+        *unmet_texts(file, ready.ballast),
+        *_ruled_texts(ready, file.units),
+        *limit_texts(ready.perches, file.units),
+    ]
+
+
+def _ruled_texts(ready: Preparation, units: Units) -> list[str]:
+    """Name the rules that keep turns from the target."""
+    target = percent(ready.perches.goal.cross, 2)
+    return [
+        f"turns on to {target} would break a rule: {rule_name(kind)}, {_limit(rule, units)}"
+        for kind, rule in {rule.kind: rule for rule in ready.ruled}.items()
+    ]
+
+
+def _limit(rule: RuleCheck, units: Units) -> str:
+    return percent(rule.limit, 2) if rule.share else amount(rule.limit, "mass", units, unit=True)
 
 
 def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> dict[str, Any]:

@@ -229,3 +229,7 @@ def test_prep_holds_the_cross_weight_of_the_class_on_the_car_with_its_turns(
     assert ends[0]["value"] == pytest.approx(found["other_trims"][0]["cross_pct"])
     missed = run(f"{asked} --cross 52 --json")
     assert (missed.status, missed.json["status"]) == (1, "closest")
+    # Legal comes first: turns end before the rule does.
+    for trim in (missed.json, *missed.json["other_trims"]):
+        assert all(rule["met"] for rule in trim["rules"])
+    assert "would break a rule: cross weight, highest, 51.00 %" in missed.json["limits"][0]
