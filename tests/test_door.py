@@ -94,8 +94,10 @@ def results() -> dict[str, tuple[object, list[str]]]:
     may = balancer.weigh(file, balancer.read_readings("examples/weigh_in.toml", file))
     aft = balancer.read_parts("examples/parts.toml", file).variants["aft"]
     least = balancer.BallastGoal.of(file.car, known.total, covariance=weighed.covariance)
-    ready = balancer.prepare(file, weighed.loads, race, race, race, least, goal, known.cross)
-    plan = balancer.plan_perches(file, weighed.loads, goal, known.cross)
+    ready = balancer.prepare(
+        file, weighed.loads, race, race, race, least, goal, weighed.repeatable.cross
+    )
+    plan = balancer.plan_perches(file, weighed.loads, goal, weighed.repeatable.cross)
     return {
         "meaning": (balancer.meaning(file), ["check", COUPE]),
         "weigh": (weighed, ["weigh", COUPE, *PADS]),

@@ -241,6 +241,18 @@ def load_change(car: Car, lifts: Floats) -> Floats:
     return np.asarray(amount[..., None] * pattern)
 
 
+def pad_slopes(car: Car) -> Floats:
+    """Compute what each pad's height does to the loads: `load_change` of each alone.
+
+    Returns:
+        (4, 4), pad by pad, n·nᵀ / (nᵀ C n + 1/K) [N/m]; not finite where nothing gives way.
+    """
+    pattern = free_pattern(car.tracks)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = pattern / np.asarray(_warp(car))[..., None]
+    return np.asarray(each[..., :, None] * pattern[..., None, :])
+
+
 def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     """Compute how far the body rises above each wheel station when corners are lifted.
 

@@ -17,6 +17,10 @@ from balancer.car.conventions import GRAVITY, Flags, Floats
 if TYPE_CHECKING:
     from balancer.car.corner import Corner, Link
 
+USUAL_LEVEL = 1e-3
+"""Standard uncertainty of how level pads stand where the file says nothing [m]; common practice,
+no published source."""
+
 FUEL_DENSITY = 747.5
 """Of gasoline where the file gives none [kg/m³]: the middle of the 720 to 775 that EN 228 allows at
 15 °C (value from memory)."""
@@ -30,14 +34,18 @@ class Scales(NamedTuple):
         common_accuracy: Of the reading, the part that all four pads share [1].
         resolution: The smallest step of the display [N].
         repeatability: Scatter of one reading when the car is rolled off and on again [N].
+        level: Of the height of each pad against the others, beyond what is said of it [m].
         stated: False when the file says nothing and these are assumed.
+        level_stated: False when the file says nothing of `level`.
     """
 
     accuracy: float
     common_accuracy: float
     resolution: float
     repeatability: float
+    level: float = 0.0
     stated: bool = True
+    level_stated: bool = True
 
 
 class Item(NamedTuple):
@@ -185,7 +193,9 @@ class Car:
     cg_up: float = 0.0
     torsional_stiffness: float = inf
     scales: Scales = field(
-        default_factory=lambda: Scales(1e-3, 0.0, 0.5 * GRAVITY, 0.5 * GRAVITY, stated=False)
+        default_factory=lambda: Scales(
+            1e-3, 0.0, 0.5 * GRAVITY, 0.5 * GRAVITY, USUAL_LEVEL, stated=False, level_stated=False
+        )
     )
     on_board: tuple[Item, ...] = ()
     rules: Rules = field(default_factory=Rules)

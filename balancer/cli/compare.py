@@ -22,7 +22,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import aboard
 from balancer.report.weighing.compare import Carried, compare_json, compare_text
-from balancer.weighing.comparison import carried, compare
+from balancer.weighing.comparison import Pads, carried, compare
 from balancer.weighing.parts import variant
 from balancer.weighing.weigh import Readings, weigh
 
@@ -36,6 +36,8 @@ from balancer.weighing.weigh import Readings, weigh
 @click.option(
     "--as-weighed", is_flag=True, help="The bare difference, whatever was on board each time."
 )
+@click.option("--other-floor", is_flag=True, help="The same pads, set up anew somewhere else.")
+@click.option("--other-pads", is_flag=True, help="Other pads, or these exchanged for each other.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object for each comparison.")
 def command(
     car: str,
@@ -44,13 +46,16 @@ def command(
     book: str | None,
     named: str | None,
     as_weighed: bool,
+    other_floor: bool,
+    other_pads: bool,
     as_json: bool,
 ) -> None:
     """Compare weigh-ins: what changed, whether it is real, and where it sits.
 
     Each is compared with the first: a readings file, or a weigh-in of the log by
     its number or date, as log:12 or log:2026-06-13. Where both say what was on board
-    and it was not the same, the first is carried to the state of the other.
+    and it was not the same, the first is carried to the state of the other. The
+    pads are taken as the same ones, where they stood; say so if they are not.
 
     \b
     Example:
@@ -73,6 +78,7 @@ def command(
     if faults or file is None or other is None:
         raise InputError(dict.fromkeys(faults))
     predicted = None
+    pads: Pads = "other" if other_pads else "moved" if other_floor else "same"
     with operating_faults(file):
         first = weigh(file.car, readings[0])
         if pages and named:
@@ -85,7 +91,7 @@ def command(
             second = weigh(other.car, later)
             moved = None if as_weighed or other_car else _carried(file, readings[0], later)
             before = carried(file.car, first, *moved) if moved else first
-            difference = compare(file.car, before, second, predicted, other.car)
+            difference = compare(file.car, before, second, predicted, other.car, pads)
         if as_json:
             show_json(compare_json(file, difference, predicted is not None, moved))
         else:

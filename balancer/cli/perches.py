@@ -83,7 +83,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
             file.car,
             weigh_in.loads,
             aim.goal,
-            weigh_in.uncertainties.cross,
+            weigh_in.repeatable.cross,
             weighed.learned,
             links,
         )

@@ -91,7 +91,7 @@ def _prepared(
             on_pads,
             goal,
             aimed.aim.goal,
-            weigh_in.uncertainties.cross,
+            weigh_in.repeatable.cross,
             weighed.learned,
             others,
         )

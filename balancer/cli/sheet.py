@@ -74,6 +74,6 @@ def _session(
     session = last_session(weighed.file)
     if session is None or ctx.params["cross"] is not None or ready.others:
         return session, ready
-    uncertainty, tolerance = weighed.weigh_in.uncertainties.cross, ready.perches.goal.tolerance
+    uncertainty, tolerance = weighed.weigh_in.repeatable.cross, ready.perches.goal.tolerance
     car, learned = weighed.file.car, weighed.learned
     return session, with_session(ready, car, session, tolerance, uncertainty, learned)

@@ -124,7 +124,7 @@ def command(weighed: Weighed, **options: Any) -> Result:
             weigh_in.loads,
             _springs_in(options, file.units),
             asked,
-            weigh_in.uncertainties.cross,
+            weigh_in.repeatable.cross,
             where_of(asked),
             weighed.learned,
         )

@@ -170,7 +170,7 @@ def plan_perches(
 
     Args:
         loads: four numbers, LF RF LR RR on level pads [N].
-        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        cross_uncertainty: Standard uncertainty of the cross weight on these pads, as a fraction.
         links: Whether the drop links of anti-roll bars that are connected may be used too.
 
     Raises:
@@ -185,8 +185,14 @@ def plan_perches(
     file, now = _file_of(car), checked(loads)
     plan = believed_plan(file.car, now, goal, cross_uncertainty, links=links)
     weighed = weighing.weigh(file.car, Readings.of(now))
-    known = weighed.uncertainties._replace(cross=cross_uncertainty)
-    weighed = replace(weighed, uncertainties=known if cross_uncertainty else weighed.uncertainties)
+    if cross_uncertainty:
+        known, seen = weighed.uncertainties, weighed.repeatable
+        pads = max(known.cross**2 - seen.cross**2, 0.0)
+        weighed = replace(
+            weighed,
+            uncertainties=known._replace(cross=(cross_uncertainty**2 + pads) ** 0.5),
+            repeatable=seen._replace(cross=cross_uncertainty),
+        )
     return PrintedPerchPlan(**vars(plan), file=file, weighed=weighed)
 
 
@@ -225,7 +231,7 @@ def prepare(
     Args:
         loads: four numbers, LF RF LR RR on level pads [N].
         was, race, pads: On board when weighed, in race trim, and when next on the pads.
-        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        cross_uncertainty: Standard uncertainty of the cross weight on these pads, as a fraction.
 
     Raises:
         InputError: When the loads are not four, negative, or no finite numbers.
@@ -261,7 +267,7 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
         >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
         >>> first = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))
         >>> print(str(step(first)).splitlines()[0])
-        Weigh-in 1: cross weight (RF+LR): pads show 48.04 %; as it stands 48.04 % ± 0.06
+        Weigh-in 1: cross weight (RF+LR): pads show 48.04 %; as it stands 48.04 % ± 0.05
     """
     file = file or _file_of(session.car)
     return PrintedStep(**vars(steps.step(session)), file=file, session=session)

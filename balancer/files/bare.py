@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import nan
+from math import inf, nan
 
 from balancer.car.model import plain_car
 from balancer.files.car_file import CarFile
@@ -26,4 +26,5 @@ def bare_file(
         >>> bare_file(METRIC).path
         ''
     """
-    return CarFile("", replace(plain_car(wheelbase, tracks), name=NAME), units, ())
+    bare = plain_car(wheelbase, tracks, (inf, inf), (1.0, 1.0))
+    return CarFile("", replace(bare, name=NAME), units, ())

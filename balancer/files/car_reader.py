@@ -13,6 +13,7 @@ from pydantic_core import SchemaValidator, ValidationError
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import (
     FUEL_DENSITY,
+    USUAL_LEVEL,
     Car,
     Item,
     Piece,
@@ -250,8 +251,9 @@ def _target(stated: dict[str, Any]) -> Target:
 def _scales(stated: dict[str, Any] | None, units: Units) -> Scales:
     # What a set of pads in good order does; the rest of the file's silence is said in the output.
     step = units.to_si(0.5 if units is METRIC else 1.0, "load")
-    usual = Scales(1e-3, 0.0, step, step, stated=stated is not None)
-    return usual._replace(**_fractions(stated or {}))
+    said = stated or {}
+    usual = Scales(1e-3, 0.0, step, step, USUAL_LEVEL, stated is not None, "level" in said)
+    return usual._replace(**_fractions(said))
 
 
 def _item(entry: dict[str, Any]) -> Item:

@@ -47,6 +47,7 @@ cg_up = {cg_up}                 # height of the center of gravity
 accuracy_pct = 0.1          # of reading, standard uncertainty
 resolution = {resolution}            # smallest step of the display
 repeatability = {resolution}         # scatter when the car is rolled off and on again
+# level = {level}                 # how level each pad stands to the others; left out: {level}
 
 [[on_board]]                # what comes and goes: driver, fuel, spares
 name = "driver"
@@ -81,16 +82,16 @@ most = {most}
 _METRIC = {
     "legend": 'kg, mm, N/mm, N·m/deg; or "us": lb, in, lb/in, lb·ft/deg',
     "wheelbase": 2400, "track": 1450, "spring": 70, "tire": 210, "unsprung": 30, "lead": 1.5,
-    "cg_up": 470, "torsion": 4500, "resolution": 0.5, "driver": 80, "give": 1.5, "seat_aft": 1400,
-    "seat_left": 340, "seat_up": 400, "minimum": 1000, "margin": 3, "floor_aft": [1100, 1500],
-    "floor_left": [-500, -200], "floor_up": 150, "most": 40, "piece": 10,
+    "cg_up": 470, "torsion": 4500, "level": 1, "resolution": 0.5, "driver": 80, "give": 1.5,
+    "seat_aft": 1400, "seat_left": 340, "seat_up": 400, "minimum": 1000, "margin": 3,
+    "floor_aft": [1100, 1500], "floor_left": [-500, -200], "floor_up": 150, "most": 40, "piece": 10,
 }  # fmt: skip
 _US = {
     "legend": 'lb, in, lb/in, lb·ft/deg; or "metric": kg, mm, N/mm, N·m/deg',
     "wheelbase": 94.5, "track": 57, "spring": 400, "tire": 1200, "unsprung": 66, "lead": 0.06,
-    "cg_up": 18.5, "torsion": 3300, "resolution": 1, "driver": 176, "give": 0.06, "seat_aft": 55,
-    "seat_left": 13.5, "seat_up": 16, "minimum": 2200, "margin": 7, "floor_aft": [43, 59],
-    "floor_left": [-20, -8], "floor_up": 6, "most": 90, "piece": 20,
+    "cg_up": 18.5, "torsion": 3300, "level": 0.04, "resolution": 1, "driver": 176, "give": 0.06,
+    "seat_aft": 55, "seat_left": 13.5, "seat_up": 16, "minimum": 2200, "margin": 7,
+    "floor_aft": [43, 59], "floor_left": [-20, -8], "floor_up": 6, "most": 90, "piece": 20,
 }  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from balancer.perches.goal import NOTHING_ASKED, asked_for
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.moves import per_turn_table
 from balancer.report.perches.plan_json import contacts_json
+from balancer.report.words.floor import level_words
 from balancer.report.words.json_parts import by_corner, heading_json, known_by_corner, per_turn_json
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.opening import tolerance_words, wanted_words
@@ -51,6 +52,8 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
         "ride_rate": known_by_corner(meaning.ride_rate, "rate", units),
         "frequency_hz": known_by_corner(meaning.frequency, "number", units),
         "per_turn": per_turn_json(meaning.per_turn, file.car.adjustable, units),
+        "level": units.from_si(file.car.scales.level, "length"),
+        "level_assumed": not file.car.scales.level_stated,
         "cross_pct_per_mm_of_pad": known_by_corner(100 * meaning.pad, "number", units),
         "notes": [*file.notes, *([] if file.missing.springs else oddities(meaning))],
         **(
@@ -217,6 +220,8 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
         minimum = amount(car.rules.minimum, "mass", units, unit=True)
         margin = amount(car.rules.margin, "mass", units, unit=True)
         yield f"Class minimum weight {minimum}, margin {margin}."
+    level = level_words(car.scales, units)
+    yield f"{level[:1].upper()}{level[1:]}."
     yield from _aims(file)
     if car.places:
         names = ", ".join(place.name for place in car.places)

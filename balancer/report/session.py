@@ -13,8 +13,9 @@ from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan_json import perches_json
+from balancer.report.words.floor import ELSEWHERE, HERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
-from balancer.report.words.numbers import amount, chance, number, percent, sure_percent, wanted
+from balancer.report.words.numbers import amount, chance, number, percent, wanted
 from balancer.report.words.prose import listed, unsettled, wrapped
 from balancer.session.belief import Belief
 from balancer.session.identified import answer, told_ratios
@@ -22,6 +23,9 @@ from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
 from balancer.units import Units
+
+_ALIKE = 0.02
+"""Chances that differ by less are said as one."""
 
 STOPS = {
     "in_tolerance": "in tolerance",
@@ -38,11 +42,16 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "reading": len(session.weigh_ins),
         "in_tolerance": step.in_tolerance,
         "confidence": step.confidence,
+        "confidence_elsewhere": step.confidence_elsewhere,
         "stop": step.stop or None,
         "pads_cross_pct": 100 * session.last_read.shares.cross,
         "aboard_first": [item.name for item in step.aboard_first],
         "carried_uncertainty": 100 * step.carried_uncertainty,
-        "estimate": {"cross_pct": 100 * step.cross, "uncertainty": 100 * step.cross_uncertainty},
+        "estimate": {
+            "cross_pct": 100 * step.cross,
+            "uncertainty": 100 * step.cross_uncertainty,
+            "repeatable": 100 * step.repeatable,
+        },
         "belief": belief_json(session.car, step.learned.belief),
     }
 
@@ -118,7 +127,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
         state: Which the session plans for.
     """
     goal, weighed = session.goal, session.weigh_ins[-1]
-    now = sure_percent(step.cross, step.cross_uncertainty)
+    now = f"{percent(step.cross, 2)} {apart(step.repeatable, step.cross_uncertainty)}"
     count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
     shown = percent(session.last_read.shares.cross, 2)
     lines = [
@@ -127,6 +136,8 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
             f" {state} {now} (estimate), wanted {aim}"
         )
     ]
+    if count == 1:
+        lines += map(wrapped, floor_lines(file.car.scales, weighed, file.units))
     if step.aboard_first:
         names = ", ".join(item.name for item in step.aboard_first)
         points = f"± {100 * step.carried_uncertainty:.2f} points"
@@ -136,7 +147,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
                 f" trim first: how that bears on the axles leaves {points} open."
             )
         )
-    elif step.carried_uncertainty > step.cross_uncertainty / 2:
+    elif step.carried_uncertainty > step.repeatable / 2:
         points = f"± {100 * step.carried_uncertainty:.2f}"
         lines.append(
             wrapped(
@@ -153,10 +164,22 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
 
 
 def _stop_lines(file: CarFile, step: Step) -> list[str]:
-    sure = f" ({chance(step.confidence)} sure)" if step.stop == "in_tolerance" else ""
+    there = step.stop == "in_tolerance"
+    sure = f" {HERE} ({chance(step.confidence)} sure)" if there else ""
     lines = [f"Stop here: it is {STOPS[step.stop]}{sure}."]
+    if there and step.confidence_elsewhere < step.confidence - _ALIKE:
+        lines.append(wrapped(_elsewhere(file, step)))
     reasons = limit_texts(step.plan, file.units) if step.stop == "out_of_reach" else []
     return [*lines, listed(reasons)] if reasons else lines
+
+
+def _elsewhere(file: CarFile, step: Step) -> str:
+    """Say how sure the same is where pads and floor are not these."""
+    level = amount(file.car.scales.level, "length", file.units, unit=True)
+    return (
+        f"{ELSEWHERE.capitalize()} only {chance(step.confidence_elsewhere)} sure: how level these"
+        f" pads stand is known to ± {level} each. Measured, their heights make it surer: --pads."
+    )
 
 
 def _next_lines(file: CarFile, step: Step) -> list[str]:

@@ -21,7 +21,6 @@ from balancer.car.linear import compliance, free_pattern, lift
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.session.learning import TURN_SD, diagonal_load
-from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import WeighIn
 
 RATES_UNCERTAINTY = 0.03
@@ -203,20 +202,10 @@ def _with_interval(
     )
 
 
-def _scattering(car: Car, weigh_in: WeighIn) -> Floats:
-    """Give the covariance of four loads without what the pads get wrong every time alike [N²]."""
-    readings = weigh_in.readings
-    if readings.covariance is not None:
-        return readings.covariance
-    repeats = readings.repeats - readings.tare
-    scales = car.scales._replace(accuracy=0.0, common_accuracy=0.0)
-    return load_covariance(scales, repeats.mean(axis=0), repeats)
-
-
 def _scatter(car: Car, weigh_in: WeighIn) -> float:
     """Give the variance of the free pattern's amount in the loads."""
     pattern = free_pattern(car.tracks)
-    return float(pattern @ _scattering(car, weigh_in) @ pattern / (pattern @ pattern) ** 2)
+    return float(pattern @ weigh_in.scatter @ pattern / (pattern @ pattern) ** 2)
 
 
 def _pads(car: Car) -> float:
@@ -239,7 +228,7 @@ def _strange(car: Car, weigh_ins: Sequence[WeighIn]) -> list[tuple[int, Floats]]
     for index, (before, after) in enumerate(pairwise(weigh_ins)):
         change = after.loads - before.loads
         rest = change - diagonal_load(car, change) * pattern
-        uncertainties = np.sqrt(np.diag(_scattering(car, before) + _scattering(car, after)))
+        uncertainties = np.sqrt(np.diag(before.scatter + after.scatter))
         # A tenth of a gram on top, so that perfect pads are not held to the last bit.
         most = STRANGE * uncertainties + car.scales.accuracy * np.abs(change) + 1e-3
         if (np.abs(rest) > most).any():

@@ -21,7 +21,6 @@ from balancer.session.bearing import arms
 from balancer.session.belief import Belief, carry_uncertainty
 from balancer.session.learning import Learned
 from balancer.weighing.comparison import carried
-from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
 
@@ -125,11 +124,13 @@ class Session:
         if self.weigh_ins:
             car = self.at_first(car).after(all_turns(self.made))
         there = carried(car, weigh_in, was, self.state)
-        read = share_uncertainties(car, there.loads, there.covariance)
         rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, self.state, was)
         unsure = rates / there.shares.total
-        sure = read._replace(cross=float(np.hypot(read.cross, unsure)))
-        return replace(there, uncertainties=sure, carried=unsure)
+        known, seen = (
+            each._replace(cross=float(np.hypot(each.cross, unsure)))
+            for each in (there.uncertainties, there.repeatable)
+        )
+        return replace(there, uncertainties=known, repeatable=seen, carried=unsure)
 
 
 def weighed(

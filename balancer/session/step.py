@@ -44,9 +44,11 @@ class Step:
 
     Attributes:
         cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
-            its standard uncertainty with the accuracy of the pads, as fractions.
+            its standard uncertainty with accuracy and heights of the pads, as fractions.
         carried_uncertainty: What of that is from carrying readings to another state [1].
-        confidence: Chance that the cross weight is within tolerance, as a fraction.
+        repeatable: The same without what the pads do every time alike: on these pads [1].
+        confidence: Chance that the cross weight is within tolerance on these pads, as a fraction.
+        confidence_elsewhere: The same on level ground and true pads, as a fraction.
         in_tolerance: Whether the best estimate is.
         plan: For the car as it is now believed to be.
         aboard_first: What to have on board for a weigh-in before anything is turned, where that
@@ -61,7 +63,9 @@ class Step:
     cross: float
     cross_uncertainty: float
     carried_uncertainty: float
+    repeatable: float
     confidence: float
+    confidence_elsewhere: float
     in_tolerance: bool
     plan: PerchPlan
     aboard_first: tuple[Item, ...]
@@ -94,10 +98,11 @@ def step(session: Session) -> Step:
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
     # Before any turns the readings alone tell.
-    alone = share_uncertainties(car, last.loads, last.covariance).cross
+    alone = share_uncertainties(car, last.loads, last.scatter).cross
     read = _cross_uncertainty(car, last, learned.read_uncertainty) if len(taught) > 1 else alone
     carried = _carried_uncertainty(car, last, learned)
     uncertainty = float(np.hypot(read, carried))
+    known = float(np.hypot(uncertainty, _of_the_pads(car, last)))
     off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
     inside = off <= goal.tolerance * (1 + 1e-9)
     sure = inside and confidence >= CONFIDENT
@@ -113,9 +118,11 @@ def step(session: Session) -> Step:
     return Step(
         learned=learned,
         cross=cross,
-        cross_uncertainty=uncertainty,
+        cross_uncertainty=known,
         carried_uncertainty=carried,
+        repeatable=uncertainty,
         confidence=confidence,
+        confidence_elsewhere=chance_within(cross, known, goal),
         in_tolerance=inside,
         plan=plan,
         aboard_first=session.missing if worth >= WORTH else (),
@@ -132,7 +139,7 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
         turns: (4,)
 
     Returns:
-        As a fraction, and its standard uncertainty from belief, hands and scales.
+        As a fraction, and its standard uncertainty on these pads from belief, hands and scales.
     """
     car, last = session.linear_car, session.weigh_ins[-1]
     counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
@@ -184,16 +191,18 @@ def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
 
 
 def _cross_uncertainty(car: Car, last: WeighIn, diagonal_uncertainty: float) -> float:
-    accuracy = np.diag((car.scales.accuracy * last.loads) ** 2)
-    pads = share_uncertainties(car, last.loads, accuracy).cross
-    per_diagonal = cross_per_diagonal(car, last.shares.total)
-    return float(np.hypot(per_diagonal * diagonal_uncertainty, pads))
+    return cross_per_diagonal(car, last.shares.total) * diagonal_uncertainty
 
 
 def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
     """Give what of the cross weight is not sure because of how masses bear."""
     more = learned.diagonal_uncertainty**2 - learned.read_uncertainty**2
     return abs(cross_per_diagonal(car, last.shares.total)) * float(np.sqrt(max(more, 0.0)))
+
+
+def _of_the_pads(car: Car, last: WeighIn) -> float:
+    """Give what accuracy and heights of the pads leave open of the cross weight [1]."""
+    return share_uncertainties(car, last.loads, last.pads.T @ last.pads).cross
 
 
 def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import inf
 from typing import Literal, NamedTuple
 
@@ -12,13 +12,21 @@ import numpy as np
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.leaning import upright
 from balancer.car.model import Car, Item
+from balancer.weighing.false_alarms import limit_of
 from balancer.weighing.load_states import carry
-from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
+from balancer.weighing.uncertainty import Shares, carried_uncertainties, share_slopes, shares
 from balancer.weighing.weigh import WeighIn
 
 REAL = 2.0
-"""Times its uncertainty that a difference must be to be called real: about 95 % (JCGM 100, G.1)."""
+"""Times its uncertainty that a number must be to be called more than chance where it is judged by
+itself: about 95 % (JCGM 100, G.1)."""
 
+JUDGED = ("total", "front", "left", "cross")
+"""What is called real or not, all of it together: as `Shares` has them first."""
+
+Pads = Literal["same", "moved", "other"]
+"""On which pads the second weighing was: the same ones, where they stood; the same ones, set up
+anew; other ones."""
 
 OVERHANG = 1.0
 """How far beyond an axle the center of a mass on a car can be [m]."""
@@ -55,8 +63,11 @@ class Difference:
         shares, uncertainties: Differences of total, shares and center of gravity, and their
             standard uncertainties.
         added: Where the added mass sits, from the change of the moments.
-        rest, rest_uncertainties: (4,), what a prediction leaves unexplained [N]; the loads
-            themselves where there is none.
+        rest: (4,), what a prediction leaves unexplained [N]; the loads themselves where there
+            is none.
+        limit: Times its uncertainty that one of what is `JUDGED` must be to be called real [1]: so
+            that any of them is by chance in `ALARM` of all cases.
+        pads: On which ones the second weighing was; see `Pads`.
     """
 
     loads: Floats
@@ -65,7 +76,8 @@ class Difference:
     uncertainties: Shares
     added: Center
     rest: Floats
-    rest_uncertainties: Floats
+    limit: float
+    pads: Pads
 
     def placed(self, car: Car) -> Placed:
         """Say whether the added mass has a place that means something.
@@ -89,7 +101,7 @@ class Difference:
     def real(self, name: str) -> bool:
         """Say whether the difference of a share is more than chance."""
         value, uncertainty = getattr(self.shares, name), getattr(self.uncertainties, name)
-        return bool(abs(value) > REAL * uncertainty)
+        return bool(abs(value) > self.limit * uncertainty)
 
 
 def carried(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item]) -> WeighIn:
@@ -101,8 +113,7 @@ def carried(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item
     Returns:
         As uncertain as it was: what is put on board or taken off is taken for known.
     """
-    trim = carry(car, weigh_in.loads, was, now)
-    return replace(weigh_in, loads=trim.loads, shares=trim.shares)
+    return weigh_in.with_loads(car, carry(car, weigh_in.loads, was, now).loads)
 
 
 def compare(
@@ -111,6 +122,7 @@ def compare(
     second: WeighIn,
     predicted: Floats | None = None,
     second_car: Car | None = None,
+    pads: Pads = "same",
 ) -> Difference:
     """Compare two weigh-ins.
 
@@ -118,37 +130,69 @@ def compare(
         car: Of the first weigh-in.
         predicted: (4,) or None, change of the loads that was expected [N].
         second_car: Of the second weigh-in, where it is another car.
+        pads: On which ones the second weighing was.
 
     Returns:
-        Uncertainties are those of two independent weighings; what both share (the pads' common
-        accuracy) is counted twice, which errs to the cautious side.
+        What the pads get wrong each time alike drops out, but for what it does to the change
+        itself: their accuracy on the same pads, their heights too where they stood as before.
 
     References:
-        JCGM 100:2008, 5.1.2.
+        JCGM 100:2008, 5.2.2, with the correlation of F.1.2.3 by effects that both share.
     """
     other = second_car or car
     loads = second.loads - first.loads
     before, after = shares(car, first.loads), shares(other, second.loads)
-    sure = (
-        share_uncertainties(car, first.loads, first.covariance),
-        share_uncertainties(other, second.loads, second.covariance),
-    )
     # Both weigh-ins, each with where its own car's wheels are, as one set of eight pads.
     heavier = max(first.loads, second.loads, key=np.sum)
     eight = np.concatenate([-first.loads, first.loads + upright(car, loads, heavier)])
-    covariance = np.zeros((8, 8))
-    covariance[:4, :4], covariance[4:, 4:] = first.covariance, second.covariance
+    level = np.array_equal(first.readings.pad_heights, second.readings.pad_heights)
+    covariance = pair_covariance(
+        (first.scatter, second.scatter), (first.pads, second.pads), pads, level
+    )
     aft, left = np.concatenate([car.aft, other.aft]), np.concatenate([car.left, other.left])
-    uncertainties = np.sqrt(np.diag(first.covariance + second.covariance))
+    slopes = np.concatenate(
+        [share_slopes(car, first.loads), share_slopes(other, second.loads)], axis=-1
+    )
+    judged = slopes[: len(JUDGED)]
     return Difference(
         loads=loads,
-        load_uncertainties=uncertainties,
+        load_uncertainties=carried_uncertainties(_EACH, covariance),
         shares=Shares(*(b - a for a, b in zip(before, after, strict=True))),
-        uncertainties=Shares(*(float(np.hypot(a, b)) for a, b in zip(*sure, strict=True))),
+        uncertainties=Shares(*carried_uncertainties(slopes, covariance).tolist()),
         added=center_of(aft, left, eight, covariance),
         rest=loads if predicted is None else loads - predicted,
-        rest_uncertainties=uncertainties,
+        limit=limit_of(judged @ covariance @ judged.T),
+        pads=pads,
     )
+
+
+_EACH = np.concatenate([np.eye(4), np.eye(4)], axis=-1)
+"""From loads before, negative, and after to their change."""
+
+
+def pair_covariance(
+    scatter: tuple[Floats, Floats], effects: tuple[Floats, Floats], pads: Pads, level: bool = True
+) -> Floats:
+    """Put the covariance of loads before, negative, and loads after together.
+
+    Args:
+        scatter: Twice (..., 4, 4), as `WeighIn.scatter` [N²].
+        effects: Twice (..., 9, 4), as `WeighIn.pads` [N].
+        pads: On which ones the second weighing was.
+        level: Whether the same is said of the pads' heights both times.
+
+    Returns:
+        (..., 8, 8) [N²].
+    """
+    heights = np.arange(9) >= 5
+    shared = np.full(9, pads != "other") & ~(heights & ((pads == "moved") or not level))
+    first, second = (np.where(shared[:, None], each, 0.0) for each in effects)
+    together = np.concatenate([-first, second], axis=-1)
+    covariance = np.swapaxes(together, -1, -2) @ together
+    for half, each, effect in zip((slice(4), slice(4, 8)), scatter, effects, strict=True):
+        own = np.where(shared[:, None], 0.0, effect)
+        covariance[..., half, half] += each + np.swapaxes(own, -1, -2) @ own
+    return np.asarray(covariance)
 
 
 def center_of(aft: Floats, left: Floats, loads: Floats, covariance: Floats) -> Center:

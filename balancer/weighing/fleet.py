@@ -15,10 +15,17 @@ import numpy as np
 from balancer.car.body import twists
 from balancer.car.conventions import Floats, Integers
 from balancer.car.leaning import Masses, carried_loads, leaned_change, upright
+from balancer.car.linear import pad_slopes
 from balancer.car.model import Car
 from balancer.car.statics import taken_for_linear
-from balancer.weighing.comparison import center_values
-from balancer.weighing.uncertainty import load_covariance, share_values, uncertainty_values
+from balancer.weighing.comparison import Pads, center_values, pair_covariance
+from balancer.weighing.uncertainty import (
+    carried_uncertainties,
+    pad_effects,
+    scatter_covariance,
+    share_slopes,
+    share_values,
+)
 
 _STACKED = (
     "wheelbase", "tracks", "spring_rate", "motion_ratio", "tire_rate", "unsprung_mass", "bar_rate",
@@ -58,14 +65,20 @@ class FleetWeighIn(NamedTuple):
 
     Attributes:
         loads: (n, 4), on level pads [N].
-        covariance: (n, 4, 4) [N²].
-        shares, uncertainties: (n, 6), in the order of `uncertainty.Shares`.
+        covariance, scatter: (n, 4, 4) [N²].
+        pads: (n, 9, 4) [N].
+        shares, uncertainties, repeatable: (n, 6), in the order of `uncertainty.Shares`.
+        slopes: (n, 6, 4), what a newton on each pad does to the shares.
     """
 
     loads: Floats
     covariance: Floats
+    scatter: Floats
+    pads: Floats
     shares: Floats
     uncertainties: Floats
+    repeatable: Floats
+    slopes: Floats
 
 
 class FleetTrim(NamedTuple):
@@ -116,7 +129,7 @@ def _stacked(cars: Sequence[Car]) -> Car:
     fields: dict[str, Any] = {
         name: np.array([getattr(car, name) for car in cars]) for name in _STACKED
     }
-    of_pads = np.array([car.scales[:4] for car in cars]).T
+    of_pads = np.array([car.scales[:5] for car in cars]).T
     scales = dict(zip(cars[0].scales._fields, of_pads, strict=False))
     return replace(cars[0], **fields, scales=cars[0].scales._replace(**scales))
 
@@ -138,9 +151,11 @@ def weigh_fleet(fleet: Fleet, readings: Floats, pad_heights: Floats | None = Non
     def weighed(car: Car, read: Floats, raised: Floats) -> Iterable[Floats]:
         mean = read.mean(axis=-2)
         loads = mean - leaned_change(car, raised, mean)
-        covariance = load_covariance(car.scales, mean, read)
-        values, uncertainties = share_values(car, loads), uncertainty_values(car, loads, covariance)
-        return loads, covariance, values, uncertainties
+        scatter = scatter_covariance(car.scales, mean, read)
+        pads = pad_effects(car.scales, mean, pad_slopes(car))
+        covariance, slopes = scatter + np.swapaxes(pads, -1, -2) @ pads, share_slopes(car, loads)
+        sure = (carried_uncertainties(slopes, each) for each in (covariance, scatter))
+        return loads, covariance, scatter, pads, share_values(car, loads), *sure, slopes
 
     return FleetWeighIn(*_by_part(fleet, weighed, readings, heights))
 
@@ -172,9 +187,17 @@ def carry_fleet(
     return FleetTrim(*_by_part(fleet, carried, loads, *numbers))
 
 
-def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> FleetDifference:
-    """Compare two weigh-ins of every car, as `comparison.compare` does for one."""
-    together = first.covariance + second.covariance
+def compare_fleet(
+    fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn, pads: Pads = "same"
+) -> FleetDifference:
+    """Compare two weigh-ins of every car, as `comparison.compare` does for one.
+
+    Args:
+        pads: On which ones the second weighings were; as high as the first time.
+    """
+    eight = pair_covariance((first.scatter, second.scatter), (first.pads, second.pads), pads)
+    slopes = np.concatenate([first.slopes, second.slopes], axis=-1)
+    together = eight[:, :4, :4] + eight[:, :4, 4:] + eight[:, 4:, :4] + eight[:, 4:, 4:]
 
     def center(car: Car, gained: Floats, uncertainty: Floats, loads: Floats) -> Iterable[Floats]:
         put = upright(car, gained, loads)
@@ -188,7 +211,7 @@ def compare_fleet(fleet: Fleet, first: FleetWeighIn, second: FleetWeighIn) -> Fl
         loads=change,
         load_uncertainties=np.sqrt(np.diagonal(together, axis1=-2, axis2=-1)),
         shares=second.shares - first.shares,
-        uncertainties=np.hypot(first.uncertainties, second.uncertainties),
+        uncertainties=carried_uncertainties(slopes, eight),
         added=added,
     )
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.weighing.uncertainty import Shares, share_uncertainties, shares
+from balancer.weighing.uncertainty import Shares, shares
 from balancer.weighing.weigh import WeighIn
 
 
@@ -76,9 +76,4 @@ def fitted(car: Car, weighed: WeighIn, changes: Sequence[Change]) -> WeighIn:
         put_on=[change.on for change in changes if change.on],
         taken_off=[change.off for change in changes if change.off],
     )
-    return replace(
-        weighed,
-        loads=loads,
-        shares=shares(car, loads),
-        uncertainties=share_uncertainties(car, loads, weighed.covariance),
-    )
+    return weighed.with_loads(car, loads)

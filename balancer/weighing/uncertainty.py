@@ -93,6 +93,43 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     )
 
 
+def scatter_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
+    """Compute what of `load_covariance` weighing again on the same pads would show [N²].
+
+    Args:
+        loads: (4,), mean readings [N].
+        repeats: (r, 4), the single readings [N].
+
+    Returns:
+        (4, 4), without the accuracy: that is the same each time.
+    """
+    return load_covariance(scales._replace(accuracy=0.0, common_accuracy=0.0), loads, repeats)
+
+
+def pad_effects(scales: Scales, loads: Floats, slopes: Floats) -> Floats:
+    """Compute what pads do to the loads every time alike: errors that no repeat shows.
+
+    Args:
+        loads: (4,), mean readings [N].
+        slopes: (4, 4), `linear.pad_slopes` [N/m]; what is not finite is left out.
+
+    Returns:
+        (9, 4) [N], what one standard uncertainty each of the accuracy of LF RF LR RR, of what
+        they share of it, and of the heights of the four does. They are independent, so EᵀE is
+        the covariance; two weighings on the same pads have these in common.
+
+    References:
+        JCGM 100:2008, 5.2.2 and F.1.2.3 (correlation by a common effect).
+    """
+    accuracy, common, level = (
+        np.asarray(uncertainty)[..., None, None]
+        for uncertainty in (scales.accuracy, scales.common_accuracy, scales.level)
+    )
+    alone = np.where(np.eye(4, dtype=bool), accuracy * loads[..., None, :], 0.0)
+    heights = level * np.where(np.isfinite(slopes), slopes, 0.0)
+    return np.concatenate([alone, common * loads[..., None, :], heights], axis=-2)
+
+
 def _outer(values: Floats) -> Floats:
     return values[..., :, None] * values[..., None, :]
 
@@ -131,11 +168,38 @@ def uncertainty_values(car: Car, loads: Floats, covariance: Floats) -> Floats:
         loads: (..., 4) [N].
         covariance: (..., 4, 4) [N²].
     """
+    return carried_uncertainties(share_slopes(car, loads), covariance)
+
+
+def share_slopes(car: Car, loads: Floats) -> Floats:
+    """Compute what a newton on each pad does to what `Shares` holds.
+
+    Args:
+        loads: (..., 4) [N].
+
+    Returns:
+        (..., 6, 4)
+    """
     total, picks = loads.sum(axis=-1)[..., None, None], _picks(car)
     slopes = (picks - share_values(car, loads)[..., 1:, None]) / total
-    rows = np.concatenate([np.ones((*slopes.shape[:-2], 1, 4)), slopes], axis=-2)
+    return np.concatenate([np.ones((*slopes.shape[:-2], 1, 4)), slopes], axis=-2)
+
+
+def carried_uncertainties(slopes: Floats, covariance: Floats) -> Floats:
+    """Carry a covariance to what changes by such slopes, of any units.
+
+    Args:
+        slopes: (..., m, n), of any unit.
+        covariance: (..., n, n), of any unit.
+
+    Returns:
+        Standard uncertainties (..., m).
+
+    References:
+        JCGM 100:2008, 5.2.2.
+    """
     # What all pads share cancels in a share; rounding may leave a little less than nothing.
-    squares = np.einsum("...ri,...ij,...rj->...r", rows, covariance, rows)
+    squares = np.einsum("...ri,...ij,...rj->...r", slopes, covariance, slopes)
     return np.asarray(np.sqrt(np.maximum(squares, 0.0)))
 
 

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from typing import NamedTuple, Self
 
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.linear import pad_slopes
 from balancer.car.model import Car, Item
-from balancer.car.statics import statics_of
-from balancer.errors import InputError
-from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
+from balancer.car.statics import Statics, statics_of
+from balancer.errors import BalancerError, InputError
+from balancer.weighing.uncertainty import (
+    Shares,
+    pad_effects,
+    scatter_covariance,
+    share_uncertainties,
+    shares,
+)
 
 
 class Source(NamedTuple):
@@ -69,8 +76,13 @@ class WeighIn:
 
     Attributes:
         loads: (4,), mean, tare taken off, as it would be on level pads [N].
-        covariance: (4, 4), of the loads [N²].
-        shares, uncertainties: Values and their standard uncertainties.
+        scatter: (4, 4), what of the covariance weighing again on the same pads would show [N²].
+        pads: (9, 4), what the pads do every time alike, see `uncertainty.pad_effects` [N].
+        pad_slopes: (4, 4), what each pad's height does to the loads, see `linear.pad_slopes`
+            [N/m]; NaN where that can't be told.
+        shares, uncertainties: Values and their standard uncertainties: what level ground and true
+            pads would say.
+        repeatable: Standard uncertainties on the same pads: what weighing again there would say.
         pad_effect: (4,), what pads that are not level had added, now taken off [N].
         repeats: How often the pads were read.
         outliers: Readings that disagree with their repeats: which (from 1), and the corner.
@@ -79,14 +91,40 @@ class WeighIn:
     """
 
     loads: Floats
-    covariance: Floats
+    scatter: Floats
+    pads: Floats
+    pad_slopes: Floats
     shares: Shares
     uncertainties: Shares
+    repeatable: Shares
     pad_effect: Floats
     repeats: int
     outliers: tuple[tuple[int, str], ...]
     readings: Readings
     carried: float = 0.0
+
+    @property
+    def covariance(self) -> Floats:
+        """Of the loads, pads and all (4, 4) [N²]."""
+        return np.asarray(self.scatter + self.pads.T @ self.pads)
+
+    @property
+    def cross_per_pad(self) -> float:
+        """What a meter under one wheel does to the cross weight [1/m].
+
+        Where the tracks differ, under a wheel of the narrower; NaN where it can't be told.
+        """
+        return float(np.abs(self.pad_slopes[:, 1] + self.pad_slopes[:, 2]).max() / self.loads.sum())
+
+    def with_loads(self, car: Car, loads: Floats) -> Self:
+        """Give it with other loads (4,) [N] that are as uncertain as these."""
+        return replace(
+            self,
+            loads=loads,
+            shares=shares(car, loads),
+            uncertainties=share_uncertainties(car, loads, self.covariance),
+            repeatable=share_uncertainties(car, loads, self.scatter),
+        )
 
 
 def weigh(car: Car, readings: Readings) -> WeighIn:
@@ -96,7 +134,8 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
         car: Its wheelbase, tracks and scales; its rates where the pads are not level.
 
     Returns:
-        First-order uncertainties. The uncertainty of the pad heights themselves is left out.
+        First-order uncertainties. Those of the pad heights count through the stiffnesses of the
+        file; where nothing can be told of these they are left out.
 
     Raises:
         InputError: When a reading, or an uncertainty of the scales, is not a finite number.
@@ -108,24 +147,43 @@ def weigh(car: Car, readings: Readings) -> WeighIn:
     _refuse_unless_finite("readings", repeats)
     _refuse_unless_finite("pad_heights", readings.pad_heights)
     mean = repeats.mean(axis=0)
-    level = not readings.pad_heights.any()
+    statics, scales, level = statics_of(car, mean), car.scales, not readings.pad_heights.any()
     # So that a car of which no more is known than its loads can be weighed, too.
-    pad_effect = np.zeros(4) if level else statics_of(car, mean).pad_effect(readings.pad_heights)
+    pad_effect = np.zeros(4) if level else statics.pad_effect(readings.pad_heights)
+    slopes = _pad_slopes(statics)
     loads = mean - pad_effect
-    covariance = readings.covariance
-    if covariance is None:
-        covariance = load_covariance(car.scales, mean, repeats)
-    _refuse_unless_finite("the uncertainty of the readings", covariance)
+    scatter = readings.covariance
+    if scatter is None:
+        scatter = scatter_covariance(scales, mean, repeats)
+    else:
+        # The accuracy of what was read is in it.
+        scales = scales._replace(accuracy=0.0, common_accuracy=0.0)
+    pads = pad_effects(scales, mean, slopes)
+    for sure in (scatter, pads):
+        _refuse_unless_finite("the uncertainty of the readings", sure)
+    covariance = scatter + pads.T @ pads
     return WeighIn(
         loads=loads,
-        covariance=covariance,
+        scatter=scatter,
+        pads=pads,
+        pad_slopes=slopes,
         shares=shares(car, loads),
         uncertainties=share_uncertainties(car, loads, covariance),
+        repeatable=share_uncertainties(car, loads, scatter),
         pad_effect=pad_effect,
         repeats=len(repeats),
         outliers=_outliers(car, repeats),
         readings=readings,
     )
+
+
+def _pad_slopes(statics: Statics) -> Floats:
+    try:
+        slopes = pad_slopes(statics.linear)
+    except BalancerError:
+        # Loads and shares are none the worse for a corner that can't stand as its file says.
+        slopes = np.full((4, 4), np.nan)
+    return slopes if np.isfinite(slopes).all() else np.full((4, 4), np.nan)
 
 
 def _refuse_unless_finite(where: str, values: Floats) -> None:

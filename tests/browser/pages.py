@@ -148,7 +148,7 @@ def session(folder: Path) -> str:
     was = state_of(file, weighed.readings.on_board or (), "").items
     goals = BallastGoal.of(file.car, weighed.uncertainties.total), PerchGoal.level(0.5)
     ready = prepare(file.car, weighed.loads, was, race_state(file).items, was, *goals)
-    ready = with_session(ready, file.car, found, 0.002, weighed.uncertainties.cross)
+    ready = with_session(ready, file.car, found, 0.002, weighed.repeatable.cross)
     return sheet_html(file, weighed, ready, found, OPENING)
 
 

@@ -38,7 +38,7 @@ def task(seed: int) -> tuple[Car, Floats, PerchGoal, Belief]:
 
 def for_belief(car: Car, loads: Floats, goal: PerchGoal, belief: Belief) -> PerchPlan:
     """Plan as `perches` does."""
-    known = weigh(car, Readings.of(loads)).uncertainties.cross
+    known = weigh(car, Readings.of(loads)).repeatable.cross
     tied = statics_of(believed(car, belief), loads).anchored()
     return aimed_plan(tied, loads, goal, known, answer_uncertainty(tied, loads, belief.covariance))
 

@@ -139,6 +139,9 @@ SCALES_FIELDS = {
     ),
     "resolution": Field(load(0, 50 * GRAVITY), "smallest step of the display"),
     "repeatability": Field(load(0, 100 * GRAVITY), "scatter of one reading, standard deviation"),
+    "level": Field(
+        length(0, 0.05), "how level the pads stand, standard uncertainty of each; left out: 1 mm"
+    ),
 }
 ITEM_FIELDS = {
     "name": Field(NAME, "what it is", True),

@@ -19,6 +19,7 @@ from balancer.report.perches.moves import (
     turn_lines,
 )
 from balancer.report.words.cautions import turning_care
+from balancer.report.words.floor import HERE, cross_apart
 from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty
 from balancer.report.words.prose import by_corner_words, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
@@ -60,7 +61,7 @@ def perches_text(
 
 def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
     units, goal = file.units, plan.goal
-    now = f"{percent(weighed.shares.cross)} {uncertainty(100 * weighed.uncertainties.cross, 1)}"
+    now = f"{percent(weighed.shares.cross)} {cross_apart(weighed)}"
     heights = "as they are"
     if goal.rise.any():
         heights = by_corner_words(amounts(goal.rise, "length", units, sign=True))
@@ -124,7 +125,7 @@ def _others(plan: PerchPlan, units: Units) -> str:
 
 
 def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
-    change, sure = abs(weighed.shares.cross - plan.goal.cross), weighed.uncertainties.cross
+    change, sure = abs(weighed.shares.cross - plan.goal.cross), weighed.repeatable.cross
     if change < 2 * sure:
         yield (
             f"The change wanted, {100 * change:.2f} points, is smaller than these scales can see"
@@ -132,7 +133,7 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
         )
     else:
         yield (
-            f"The scales know the cross weight {uncertainty(100 * sure, 1)} points:"
+            f"The scales know the cross weight {uncertainty(100 * sure, 1)} points {HERE}:"
             f" {plan.turns_uncertainty:.2f} turns at one corner."
         )
     if corners := travel_unstated(file.car):

@@ -32,7 +32,7 @@ def perches_json(
     Returns:
         Keys as documented in README.md; car file's units, cross weight in percent.
     """
-    units, sure = file.units, plan.turns_uncertainty
+    units = file.units
     return {
         **heading_json(file),
         "status": plan.status,
@@ -47,10 +47,8 @@ def perches_json(
             {"why": _why(moves, plan), **_moves_json(moves, units)} for moves in plan.alternatives
         ],
         "per_turn": per_turn_json(plan.per_turn, file.car.adjustable, units),
-        "uncertainty": {
-            "cross_pct": 100 * weighed.uncertainties.cross,
-            "turns": sure if np.isfinite(sure) else None,
-        },
+        "uncertainty": _sure_json(plan, weighed.uncertainties.cross),
+        "repeatable": _sure_json(plan, weighed.repeatable.cross),
         **corners_json(file, plan, bars),
     }
 
@@ -66,6 +64,12 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
         "heights_met": moves.heights_met,
         **moved_json(moves),
     }
+
+
+def _sure_json(plan: PerchPlan, standard: float) -> dict[str, float | None]:
+    crossed = np.abs(plan.per_turn.cross)
+    largest = 0.0 if np.isnan(crossed).all() else float(np.nanmax(crossed))
+    return {"cross_pct": 100 * standard, "turns": standard / largest if largest else None}
 
 
 def _why(moves: PerchMoves, plan: PerchPlan) -> str:

@@ -16,8 +16,9 @@ from balancer.report.pictures import svg
 from balancer.report.pictures.chart import NINETY, Chart, Range, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import INK, SOFT, Look
+from balancer.report.words.floor import cross_apart
 from balancer.report.words.lettering import width
-from balancer.report.words.numbers import amount, number, percent
+from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
@@ -239,12 +240,12 @@ def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
 
 
 def _told(book: Book, entry: Entry, weighed: WeighIn) -> str:
-    shares, uncertainties = weighed.shares, weighed.uncertainties
+    shares = weighed.shares
     total = amount(shares.total, "load", book.file.units, unit=True)
     return (
         f"{entry.number}, {entry.at[:10]}: {total}, front {percent(shares.front)}, left"
         f" {percent(shares.left)}, cross {percent(shares.cross)}"
-        f" ± {number(100 * uncertainties.cross, 2)}"
+        f" {cross_apart(weighed)}"
     )
 
 

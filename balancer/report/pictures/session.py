@@ -68,7 +68,7 @@ def _reach(leg: Stage) -> Iterator[float]:
 
 
 def _read(leg: Stage) -> tuple[float, float]:
-    return leg.weighed.shares.cross, leg.weighed.uncertainties.cross
+    return leg.weighed.shares.cross, leg.weighed.repeatable.cross
 
 
 def _leg(axes: Chart, leg: Stage, count: int, top: float) -> None:

@@ -19,6 +19,7 @@ from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines
 from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
+from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
 from balancer.report.words.prose import unsettled
 from balancer.units import Units
@@ -109,14 +110,15 @@ def uncertainties(file: CarFile, weighed: WeighIn, ready: Preparation) -> Iterat
     """Say how sure the weigh-in is, and what is only assumed."""
     units, standard, plan = file.units, weighed.uncertainties, ready.perches
     total = uncertainty(units.from_si(standard.total, "load"), 1)
-    front, left, cross = (uncertainty(100 * share, 2) for share in three(standard))
+    front, left, _ = (uncertainty(100 * share, 2) for share in three(standard))
     turns = ""
     if np.isfinite(plan.turns_uncertainty):
-        turns = f", which is {plan.turns_uncertainty:.2f} turns at one corner"
+        turns = f"; here that is {plan.turns_uncertainty:.2f} turns at one corner"
     yield (
         f"One standard uncertainty: total {total} {units.labels['load']}, front share {front},"
-        f" left share {left}, cross weight {cross} points{turns}."
+        f" left share {left}, cross weight {cross_apart(weighed)}, in points{turns}."
     )
+    yield from floor_lines(file.car.scales, weighed, units)
     if wander := unsettled(weighed):
         yield wander
     if not file.car.scales.stated:

@@ -98,7 +98,7 @@ def steps_table(session: PastSession | None) -> list[list[str]]:
         return []
     rows = []
     for count, (one, made) in enumerate(zip(session.weigh_ins, session.made, strict=True), 1):
-        cross = sure_percent(one.shares.cross, one.uncertainties.cross)
+        cross = sure_percent(one.shares.cross, one.repeatable.cross)
         rows.append([str(count), cross, *(signed_turns(float(turn)) for turn in made)])
     if more := len(rows) - _STEPS:
         rows = rows if more < 0 else [rows[0], *rows[more + 1 :]]

@@ -15,7 +15,8 @@ from balancer.report.words.numbers import amount, amounts, number, side, uncerta
 from balancer.report.words.prose import lines_of, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
-from balancer.weighing.comparison import REAL, Difference
+from balancer.weighing.comparison import Difference
+from balancer.weighing.false_alarms import ALARM
 from balancer.weighing.weigh import WeighIn
 
 _NAMES = {
@@ -58,6 +59,9 @@ def compare_json(
             **loads_json(difference.load_uncertainties, difference.uncertainties, units),
             "cg": center_json(difference.uncertainties, units),
         },
+        "pads": difference.pads,
+        "limit": difference.limit,
+        "false_alarm_pct": 100 * ALARM,
         "real": {
             name if name == "total" else f"{name}_pct": difference.real(name) for name in _NAMES
         },
@@ -119,11 +123,23 @@ def _aboard(weighed: tuple[WeighIn, WeighIn], names: tuple[str, str]) -> list[st
     return [f"On board then: {told[0]}; now: {told[1]}. That is part of the difference."]
 
 
+_PADS = {
+    "same": "On the same pads, where they stood: what they get wrong each time alike drops out"
+    " (--other-floor, --other-pads).",
+    "moved": "On the same pads, set up anew: their level counts twice, their accuracy not.",
+    "other": "On other pads: accuracy and level of both count.",
+}
+
+
 def _verdicts(difference: Difference) -> Iterator[str]:
+    yield _PADS[difference.pads]
     real = [text for name, text in _NAMES.items() if difference.real(name)]
     lost = [text for text in _NAMES.values() if text not in real]
     if real:
-        yield f"Real, beyond {REAL:g} times its uncertainty: {', '.join(real)}."
+        yield (
+            f"Real, beyond {number(difference.limit, 1)} times its uncertainty (a false alarm in"
+            f" {100 * ALARM:g} of 100 tables): {', '.join(real)}."
+        )
     if lost:
         yield f"Within the uncertainty, so nothing to explain: {', '.join(lost)}."
 
@@ -160,6 +176,6 @@ def _explained(difference: Difference, predicted: Floats, units: Units) -> str:
     changes = {"found": difference.loads, "parts say": predicted, "unexplained": difference.rest}
     for name, loads in changes.items():
         rows.append([name, *amounts([*loads, loads.sum()], "load", units, sign=True)])
-    beyond = abs(float(difference.rest.sum())) > REAL * difference.uncertainties.total
+    beyond = abs(float(difference.rest.sum())) > difference.limit * difference.uncertainties.total
     verdict = "is more than chance" if beyond else "is within the uncertainty"
     return f"{table(rows, indent='')}\nThe unexplained total {verdict}."

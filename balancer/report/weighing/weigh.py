@@ -10,9 +10,11 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
+from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.json_parts import (
     by_corner,
     center_json,
+    finite,
     heading_json,
     loads_json,
     shares_json,
@@ -52,6 +54,10 @@ def weigh_json(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
         **loads_json(weighed.loads, weighed.shares, units),
         "cg": center_json(weighed.shares, units),
         "uncertainty": _uncertainties_json(weighed.uncertainties, units),
+        "repeatable": _uncertainties_json(weighed.repeatable, units),
+        "cross_pct_per_mm_of_pad": finite(0.1 * weighed.cross_per_pad),
+        "level": units.from_si(file.car.scales.level, "length"),
+        "level_assumed": not file.car.scales.level_stated,
         **({"sampled": _uncertainties_json(drawn, units)} if drawn else {}),
         "pad_effect": by_corner(weighed.pad_effect, "load", units),
         "readings": weighed.repeats,
@@ -82,11 +88,12 @@ def _share_lines(weighed: WeighIn, units: Units) -> list[str]:
     ):
         rows.append((name, percent(share), 100 * points))
     wide = max(len(value) for _, value, _ in rows)
-    lines = [f"  {name:<14}{value:>{wide}}  {uncertainty(sure, 1)}" for name, value, sure in rows]
-    cross = weighed.loads[1] + weighed.loads[2]
-    both, other = amounts((cross, shares.total - cross), "load", units)
-    lines[-1] += f"   RF+LR {both}, LF+RR {other} {units.labels['load']}"
-    return lines
+    *others, cross = [(f"  {name:<14}{value:>{wide}}  ", sure) for name, value, sure in rows]
+    lines = [f"{start}{uncertainty(sure, 1)}" for start, sure in others]
+    diagonal = weighed.loads[1] + weighed.loads[2]
+    both, other = amounts((diagonal, shares.total - diagonal), "load", units)
+    carry = f"{'':<14}  {'':>{wide}}  RF+LR {both}, LF+RR {other} {units.labels['load']}"
+    return [*lines, f"{cross[0]}{cross_apart(weighed)}", carry]
 
 
 def _center_line(weighed: WeighIn, units: Units) -> str:
@@ -151,6 +158,7 @@ def _remarks(file: CarFile, weighed: WeighIn) -> Iterator[str]:
     if weighed.pad_effect.any():
         largest = amount(np.abs(weighed.pad_effect).max(), "load", units, unit=True)
         yield f"Pads that are not level had moved up to {largest}: taken off."
+    yield from map(wrapped, floor_lines(file.car.scales, weighed, units))
     yield _basis(file, units)
 
 

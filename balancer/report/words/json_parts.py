@@ -47,6 +47,11 @@ def center_json(shares: Shares, units: Units) -> dict[str, float | None]:
     return {name: at if isfinite(at) else None for name, at in (("aft", aft), ("left", left))}
 
 
+def finite(value: float) -> float | None:
+    """Give a number, or null where it is not known."""
+    return value if isfinite(value) else None
+
+
 def loads_json(loads: Floats, shares: Shares, units: Units) -> dict[str, Any]:
     """Give total, corner weights and shares; of uncertainties, changes and states alike."""
     return {
