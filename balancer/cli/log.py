@@ -12,6 +12,7 @@ import click
 from balancer.cli.options.files import note as print_note
 from balancer.cli.options.loads import typed_loads
 from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.past import imported
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.waiting import waiting
@@ -58,6 +59,8 @@ _MOST_AT_ONCE = 1500
 )
 @click.option("--undo", "back", metavar="N", help="Take a correction back, by its number.")
 @click.option("--csv", "table", metavar="FILE", help="Write the weigh-ins to a new CSV file.")
+@click.option("--import", "past", metavar="FILE", help="Bring in weigh-ins from a CSV file.")
+@click.option("--yes", "sure", is_flag=True, help="With --import: write them, do not ask.")
 @click.option("--at", "when", metavar="DATE", help="How the car stood at a date, or date and time.")
 @click.option(
     "--session", "way", is_flag=True, help="With --svg: only the last session, turn by turn."
@@ -78,6 +81,8 @@ def command(
     loads: tuple[str, ...] | None,
     back: str | None,
     table: str | None,
+    past: str | None,
+    sure: bool,
     when: str | None,
     way: bool,
     svg: str | None,
@@ -97,7 +102,7 @@ def command(
     """
     given = {
         "--show": shown, "--note": note, "--correct": wrong, "--undo": back, "--csv": table,
-        "--at": when, "--svg": svg,
+        "--import": past, "--at": when, "--svg": svg,
     }  # fmt: skip
     right = {"--weighed-with": weighed_with, "--date": date, "--loads": loads}
     if faults_of(ctx):
@@ -107,6 +112,8 @@ def command(
         raise InputError.one(asked[1], f"given beside {asked[0]}", "ask for one at a time")
     if about is not None and note is None:
         raise InputError.one("--about", "goes with --note", "give both or none")
+    if sure and past is None:
+        raise InputError.one("--yes", "goes with --import", "give both or none")
     _only_with_correct(right, wrong)
     if way and svg is None:
         raise InputError.one("--session", "goes with --svg", "name a picture: --svg way.svg")
@@ -122,6 +129,8 @@ def command(
         text, result = _correct(file, log, wrong, Typed(weighed_with, date, loads))
     elif back is not None:
         text, result = _undo(path, log, back)
+    elif past is not None:
+        text, result = imported(file, past, sure)
     else:
         _tell_damage(path, log.damaged)
         book = Book(file, log.entries)

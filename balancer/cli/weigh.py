@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 from balancer.cli.options.bare import with_bare
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
+from balancer.cli.options.past import kept
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
+from balancer.errors import InputError
+from balancer.files.car_file import CarFile
+from balancer.log.entry import Entry
+from balancer.log.reader import log_path
 from balancer.report.weighing.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties
 
@@ -19,8 +26,10 @@ from balancer.weighing.uncertainty import sampled_uncertainties
 @click.option(
     "--samples", type=click.IntRange(100, 1_000_000), help="Check each ± by so many draws."
 )
+@click.option("--save", is_flag=True, help="Keep it in the log of the car.")
+@click.option("--note", default="", metavar="TEXT", help="With --save: what there is to remember.")
 @SVG
-def command(weighed: Weighed, samples: int | None) -> Result:
+def command(weighed: Weighed, samples: int | None, save: bool, note: str) -> Result:
     """Say what the car weighs and where, and how sure that is.
 
     The readings are four numbers, or a file with repeats, tare, pad heights,
@@ -35,6 +44,8 @@ def command(weighed: Weighed, samples: int | None) -> Result:
       balancer weigh examples/coupe.toml 301.5 289.0 231.0 243.5
     """
     file, weigh_in, drawn = weighed.file, weighed.weigh_in, None
+    if note and not save:
+        raise InputError.one("--note", "goes with --save", "give both or none")
     if samples is not None:
         with waiting("drawing samples"):
             drawn = sampled_uncertainties(file.car, weigh_in.loads, weigh_in.covariance, samples)
@@ -44,8 +55,15 @@ def command(weighed: Weighed, samples: int | None) -> Result:
 
         return weigh_picture(file, weigh_in)
 
+    entry = kept(weighed, note) if save else None
     return Result(
-        lambda: weigh_text(file, weigh_in, drawn),
-        lambda: weigh_json(file, weigh_in, drawn),
+        lambda: weigh_text(file, weigh_in, drawn) + _saved(file, entry),
+        lambda: {**weigh_json(file, weigh_in, drawn), **({"entry": entry.number} if entry else {})},
         svg=svg,
     )
+
+
+def _saved(file: CarFile, entry: Entry | None) -> str:
+    if entry is None:
+        return ""
+    return f"\n\nEntry {entry.number} of {os.path.basename(log_path(file.path))}."

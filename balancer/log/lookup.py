@@ -81,7 +81,7 @@ def _asked_for(which: str, log: LogRead, name: str) -> Entry:
     """Find the weigh-in that `log:12` or `log` names; where there is none, damage may be why."""
     if which == "log":
         kept = [entry.number for entry in effective(log.entries) if entry.kind == "weigh_in"]
-        which = f"log:{max(kept, default=1)}"
+        which = f"log:{kept[-1] if kept else 1}"
     try:
         return entry_of(log.entries, which.removeprefix("log:").strip(), name)
     except InputError as error:
@@ -216,6 +216,7 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
     data.setdefault("date", f"{entry.wall:%Y-%m-%d}")
     aboard, unknown = data.pop("aboard", None), _unknown(data, file)
+    data.pop("imported", None)
     log = os.path.basename(log_path(file.path))
     name = f"entry {entry.number}"
     name = f"{log}:{entry.line}: {name}" if entry.line else f"{name} of {log}"

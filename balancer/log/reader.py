@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+from itertools import accumulate, chain
 from operator import lt
 from typing import NamedTuple
 
@@ -190,7 +192,45 @@ def effective(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     right: dict[int, list[Entry]] = {}
     for entry in [one for one in kept if one.kind == "correction"]:
         right.setdefault(entry.data["corrects"], []).append(entry)
-    return tuple(_still_true(kept, right) if right else kept)
+    return tuple(_by_date(list(_still_true(kept, right) if right else kept)))
+
+
+def _by_date(kept: list[Entry]) -> list[Entry]:
+    """Put weigh-ins that were brought in later where they belong, never into a session."""
+    late = [entry for entry in kept if _brought_in(entry)]
+    if not late:
+        return kept
+    rest = [entry for entry in kept if not _brought_in(entry)]
+    # A clock that went back does not make an order: what counts is the latest so far.
+    times = list(accumulate(map(_moment, rest), max))
+    places = _outside_sessions(rest)
+    at: dict[int, list[Entry]] = {}
+    for entry in sorted(late, key=_moment):
+        at.setdefault(places[bisect_right(times, _moment(entry))], []).append(entry)
+    merged = [[*at.get(place, ()), entry] for place, entry in enumerate(rest)]
+    return [*chain.from_iterable(merged), *at.get(len(rest), ())]
+
+
+def _outside_sessions(entries: Sequence[Entry]) -> list[int]:
+    """Give for each place between entries the next before it that is in no session."""
+    places, begun = [], -1
+    for place, entry in enumerate(entries):
+        places.append(place if begun < 0 else begun)
+        if entry.borders:
+            begun = place if entry.begins else -1
+    return [*places, len(entries) if begun < 0 else begun]
+
+
+def _brought_in(entry: Entry) -> bool:
+    held = entry.held
+    if isinstance(held, bytes):
+        # A long log stays in lines: only those that may say so are taken apart.
+        return b'"imported"' in held and bool(entry.data.get("imported"))
+    return bool(held.get("imported"))
+
+
+def _moment(entry: Entry) -> datetime:
+    return datetime.fromisoformat(entry.at)
 
 
 def _corrected(entry: Entry, corrections: Sequence[Entry]) -> Entry:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import shutil
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from typing import Any
 
@@ -97,6 +97,44 @@ class LogWriter:
             self._begin = len(self._entries)
         self._entries.append(entry)
         return entry
+
+    def append_all(self, lines: Sequence[tuple[datetime, Kind, dict[str, Any]]]) -> list[Entry]:
+        """Write entries of other times, all of them or, whatever happens, none.
+
+        Raises:
+            LogError: When they can't be written; the log is then as it was.
+        """
+        number = max(self._lines, self._entries[-1].number if self._entries else 0)
+        entries = []
+        for nth, (at, kind, data) in enumerate(lines, 1):
+            written = with_offset(at).isoformat(timespec="seconds")
+            raw = line_of(Entry(number + nth, written, kind, data), self._lines + nth)
+            entries.append(Entry(number + nth, written, kind, raw, self._lines + nth))
+        self._unchanged()
+        self._replace(b"".join(entry.held for entry in entries if isinstance(entry.held, bytes)))
+        self._lines += len(entries)
+        self._entries += entries
+        return entries
+
+    def _replace(self, more: bytes) -> None:
+        """Put a longer log in the place of the one that is there, in one step."""
+        beside = f"{self.path}.new"
+        try:
+            with open(self.path, "rb") as source, open(beside, "wb") as target:
+                shutil.copyfileobj(source, target)
+                target.write(more)
+                target.flush()
+                os.fsync(target.fileno())
+            shutil.copymode(self.path, beside)
+            os.replace(beside, self.path)
+            _sync_folder(self.path)
+            self._file.close()
+            self._file = open(self.path, "ab", buffering=0)  # noqa: SIM115
+        except OSError as error:
+            with suppress(OSError):
+                os.unlink(beside)
+            raise _unwritten(self._name, error) from None
+        self._end += len(more)
 
     def close(self) -> None:
         """Close the file."""

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
+from balancer.files.states import words_of
 from balancer.report.words.opening import Aboard
 from balancer.weighing.weigh import WeighIn
 
@@ -29,6 +30,11 @@ class Weighed(NamedTuple):
     def was(self) -> tuple[Item, ...]:
         """What was on board."""
         return self.aboard.items
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What was on board, so that it can be said again."""
+        return words_of(self.was, self.file.units, self.file.car.on_board)
 
     @property
     def source(self) -> dict[str, Any]:

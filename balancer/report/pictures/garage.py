@@ -35,7 +35,7 @@ def garage_picture(cars: Sequence[Standing], units: Units, state: str | None) ->
         raise InputError.one("--svg", f"{len(cars)} cars", f"{_MOST} at most: --name or --since")
     page = Page()
     how = "as last weighed" if state is None else f"carried to {state} on board"
-    page.head("Cross weight, car by car", f"{how[:1].upper()}{how[1:]}; the cross mark is 50 %")
+    page.head("Cross weight, car by car", f"{how[:1].upper()}{how[1:]}; the line is at 50 %")
     page.key([("last", _LAST), ("the weigh-in before", _BEFORE)])
     page.top += 6
     _draw(page, cars)
