@@ -8,14 +8,10 @@ import click
 
 from balancer.cli.options.bare import with_bare
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
-from balancer.cli.options.past import kept
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError
-from balancer.files.car_file import CarFile
-from balancer.log.entry import Entry
-from balancer.log.reader import log_path
 from balancer.report.weighing.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties
 
@@ -55,15 +51,19 @@ def command(weighed: Weighed, samples: int | None, save: bool, note: str) -> Res
 
         return weigh_picture(file, weigh_in)
 
-    entry = kept(weighed, note) if save else None
+    entry, saved = _kept(weighed, note) if save else (0, "")
     return Result(
-        lambda: weigh_text(file, weigh_in, drawn) + _saved(file, entry),
-        lambda: {**weigh_json(file, weigh_in, drawn), **({"entry": entry.number} if entry else {})},
+        lambda: weigh_text(file, weigh_in, drawn) + saved,
+        lambda: {**weigh_json(file, weigh_in, drawn), **({"entry": entry} if entry else {})},
         svg=svg,
     )
 
 
-def _saved(file: CarFile, entry: Entry | None) -> str:
-    if entry is None:
-        return ""
-    return f"\n\nEntry {entry.number} of {os.path.basename(log_path(file.path))}."
+def _kept(weighed: Weighed, note: str) -> tuple[int, str]:
+    """Keep a weigh-in, and say under which number."""
+    # Most weigh-ins are only looked at.
+    from balancer.cli.options.past import kept
+    from balancer.log.reader import log_path
+
+    number = kept(weighed, note).number
+    return number, f"\n\nEntry {number} of {os.path.basename(log_path(weighed.file.path))}."
