@@ -14,7 +14,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from pathlib import Path
@@ -24,15 +24,18 @@ import numpy as np
 import pytest
 
 from balancer.cli.dialog.at_the_pads import AtThePads
+from balancer.cli.session import command, terms_given
 from balancer.files.car_reader import read_car
 from balancer.log.reader import effective, log_path, read_log
-from balancer.log.terms import Terms
 from balancer.log.writer import open_log
 from tests.cli.test_session import HATCH
 from tests.seeds import seeds
 
 KILLS = range(int(os.environ["KILLS"])) if "KILLS" in os.environ else seeds(18, 9)
 """By each signal; `KILLS=100 pytest tests/test_session_crash.py` takes a while and kills 400."""
+
+TOLD_KILLS = range(int(os.environ["KILLS"])) if "KILLS" in os.environ else seeds(24, 8)
+"""Of sessions that were told by options what to go by."""
 
 SIGNALS = [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT]
 SESSION = """
@@ -84,12 +87,13 @@ def state_of(pads: AtThePads) -> State:
     )
 
 
-def sit(car: Path) -> Iterator[AtThePads]:
+def sit(car: Path, *options: str) -> Iterator[AtThePads]:
     """Sit down in this process; the log is let go of when this is closed."""
     file = read_car(str(car))
+    given = command.make_context("session", [str(car), *options]).params
     with open_log(log_path(file.path)) as log:
         now = datetime.now().astimezone()
-        yield AtThePads(file, Terms(), log, now)
+        yield AtThePads(file, terms_given(file, given), log, now)
 
 
 @pytest.fixture
@@ -112,16 +116,19 @@ def states(tmp_path: Path, car: Path) -> list[State]:
     return found
 
 
-def killed(car: Path, how: signal.Signals, answers: int, wait: float) -> int:
-    """Run the script, kill it so long [s] after so many answers; give how many there were."""
-    words = [sys.executable, "-c", SESSION, "session", str(car), "--json"]
+def killed(car: Path, how: signal.Signals, answers: int, wait: float, *options: str) -> int:
+    """Run the script, kill it so long [s] after so many answers; give how many there were.
+
+    With options it is not killed before it has said what it goes by.
+    """
+    words = [sys.executable, "-c", SESSION, "session", str(car), "--json", *options]
     pipe = subprocess.PIPE
     with subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL) as process:
         assert process.stdin
         assert process.stdout
         process.stdin.write("".join(f"{line}\n" for line in SCRIPT).encode())
         process.stdin.flush()
-        opening = process.stdout.readline() if answers else b""
+        opening = process.stdout.readline() if answers or options else b""
         heard = b"".join(process.stdout.readline() for _ in range(answers))
         time.sleep(wait)
         process.send_signal(how)
@@ -165,6 +172,29 @@ def one_kill(car: Path, how: signal.Signals, seed: int, states: list[State]) -> 
     return answered
 
 
+TOLD = (
+    ("--cross", "50.8", "--tolerance", "0.3", "--weighed-with", "driver", "--keep", "LF"),
+    ("--equal-fronts", "--height-tolerance", "3", "--weighed-with", "driver, fuel=20"),
+    ("--weighed-with", "fuel", "--as-it-stands", "--raise", "front=1.5", "--keep", "RR"),
+    ("--loads", "295", "295", "238", "238", "--poorly-known", "--tolerance", "0.1"),
+)
+ABOARD = """
+[[on_board]]
+name = "driver"
+mass = 78
+aft = 1300
+left = 340
+up = 400
+
+[[on_board]]
+name = "fuel"
+mass = 30
+aft = 2300
+left = 0
+up = 350
+"""
+
+
 @pytest.mark.parametrize("how", SIGNALS)
 def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
     how: signal.Signals, car: Path, states: list[State]
@@ -176,3 +206,52 @@ def test_killed_at_any_moment_it_goes_on_from_its_last_answer(
     # moments they hit is the machine's doing: where it is busy, several answers come at once.
     assert {min(3 * answered // len(SCRIPT), 2) for answered in found} == {0, 1, 2}
     assert sum(answered < len(SCRIPT) for answered in found) > len(KILLS) // 2
+
+
+def ended(pads: AtThePads, lines: Sequence[str]) -> str:
+    """Type lines; give the plan after them, and what the session goes by."""
+    for line in lines:
+        pads.hear(line)
+    target = pads.opening()["target"]
+    # Where this is from differs, and whether it was known when the session was sat down to.
+    goes_by = {key: target[key] for key in target if key not in ("from", "cross_pct")}
+    told = json.dumps([goes_by, pads.hear("plan")], sort_keys=True)
+    return told.replace('"from": "said"', '"from": "log"')
+
+
+def test_killed_it_goes_on_by_the_options_it_was_told_without_being_told_again(car: Path) -> None:
+    """Whatever the moment, it ends at the plan of the one that nobody killed."""
+    car.write_text(HATCH + ABOARD)
+    wholes, states = [], []
+    for number, told in enumerate(TOLD):
+        own = car.with_name(f"whole{number}.toml")
+        shutil.copy(car, own)
+        for pads in sit(own, *told):
+            states.append([state_of(pads), *(typed(pads, line) for line in SCRIPT)])
+            wholes.append(ended(pads, []))
+    assert len({json.loads(whole)[1]["text"] for whole in wholes}) == len(TOLD)
+
+    def kill(seed: int) -> int:
+        own = car.with_name(f"hatch{seed}.toml")
+        shutil.copy(car, own)
+        rng, number = random.Random(seed), seed % len(TOLD)
+        count, wait = rng.randrange(len(SCRIPT)), rng.uniform(0, 0.04)
+        how = SIGNALS[seed // len(TOLD) % len(SIGNALS)]
+        answered = killed(own, how, count, wait, *TOLD[number])
+        for pads in sit(own):
+            near = states[number][answered : answered + 2]
+            assert state_of(pads) in near, (seed, answered)
+            left = answered + near.index(state_of(pads))
+            assert ended(pads, SCRIPT[left:]) == wholes[number], (seed, answered)
+        return answered
+
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(kill, TOLD_KILLS))
+    print(f"told by options: {len(found)} kills, after {sorted(found)} answers, the same plan")
+    assert len(set(found)) > 2
+
+
+def typed(pads: AtThePads, line: str) -> State:
+    """Type a line, and give what the session knows then."""
+    assert pads.hear(line)
+    return state_of(pads)

@@ -59,7 +59,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     missing = missing_for("session", file)
     if faults := [*faults_of(ctx), *contradictions(options), *missing]:
         raise InputError(faults)
-    given = _given(file, options)
+    given = terms_given(file, options)
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
@@ -101,7 +101,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
         pads.end()
 
 
-def _given(file: CarFile, options: dict[str, Any]) -> Terms:
+def terms_given(file: CarFile, options: dict[str, Any]) -> Terms:
     """Put together what is said now; what is not said is left to the log or the car file."""
     names, standing = options["weighed_with"], options["standing"]
     words = None if names is None else state_named(file, names, "--weighed-with").words
