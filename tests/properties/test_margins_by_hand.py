@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from balancer.car.model import Car, Rules, plain_car
 from balancer.errors import InputError
 
 
-def car(**rules: float) -> Car:
+def car(**rules: Any) -> Car:
     return replace(plain_car(), rules=Rules(**rules))
 
 
@@ -75,7 +76,7 @@ def test_the_margin_of_a_chance() -> None:
 
 def test_a_margin_that_is_given_goes_before_one_of_a_chance() -> None:
     given = car(minimum=1000, margin=7, shortfall_chance=0.05, scale_accuracy=0.004)
-    assert margin_of(given, 3 * GRAVITY) == Margin(7, pytest.approx(3.0), 4.0, 0.0)
+    assert margin_of(given, 3 * GRAVITY) == pytest.approx((7, 3.0, 4.0, 0.0))
     assert margin_of(car(minimum=1000), 0.0) == Margin(0, 0.0, 1.0, 0.0)
 
 
