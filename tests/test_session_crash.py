@@ -38,14 +38,6 @@ TOLD_KILLS = range(int(os.environ["KILLS"])) if "KILLS" in os.environ else seeds
 """Of sessions that were told by options what to go by."""
 
 SIGNALS = [signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT]
-SESSION = """
-import runpy, signal
-# A shell that starts us in the background has them ignored.
-for one in (signal.SIGTERM, signal.SIGHUP):
-    signal.signal(one, signal.SIG_DFL)
-signal.signal(signal.SIGINT, signal.default_int_handler)
-runpy.run_module("balancer", run_name="__main__", alter_sys=True)
-"""
 SCRIPT = (
     "302 288.5 231 244",
     "again 302.5 288.5 231 243.5",
@@ -96,6 +88,21 @@ def sit(car: Path, *options: str) -> Iterator[AtThePads]:
         yield AtThePads(file, terms_given(file, given), log, now)
 
 
+@pytest.fixture(autouse=True)
+def heard() -> Iterator[None]:
+    """Let what is started hear the signals, though a shell has us ignore some.
+
+    What is ignored here is ignored there too, from its first moment on; what is caught is not.
+    """
+    before = {one: signal.getsignal(one) for one in SIGNALS if one != signal.SIGKILL}
+    ignored = [one for one, now in before.items() if now is signal.SIG_IGN]
+    for one in ignored:
+        signal.signal(one, lambda number, frame: None)
+    yield
+    for one in ignored:
+        signal.signal(one, signal.SIG_IGN)
+
+
 @pytest.fixture
 def car(tmp_path: Path) -> Path:
     (tmp_path / "hatch.toml").write_text(HATCH)
@@ -121,7 +128,7 @@ def killed(car: Path, how: signal.Signals, answers: int, wait: float, *options: 
 
     With options it is not killed before it has said what it goes by.
     """
-    words = [sys.executable, "-c", SESSION, "session", str(car), "--json", *options]
+    words = [sys.executable, "-m", "balancer", "session", str(car), "--json", *options]
     pipe = subprocess.PIPE
     with subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=subprocess.DEVNULL) as process:
         assert process.stdin

@@ -227,7 +227,11 @@ def _edited(edit: Edit, content: bytes, base: Base) -> bytes:
         # An edit before this one has left no TOML.
         return damage_text(rng, text).encode("utf-8", "replace")
     _in_tree(rng, edit, tree)
-    return toml_text(tree).encode("utf-8", "replace")
+    try:
+        return toml_text(tree).encode("utf-8", "replace")
+    except RecursionError:
+        # Nested deeper than we can write.
+        return damage_text(rng, text).encode("utf-8", "replace")
 
 
 def _in_tree(rng: Random, edit: Edit, tree: dict[str, Any]) -> None:
