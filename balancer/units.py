@@ -15,10 +15,20 @@ from typing import Literal, NamedTuple
 from balancer.car.conventions import GRAVITY
 
 Dimension = Literal[
-    "mass", "load", "length", "rate", "torsion", "number", "volume", "density", "power", "per_power"
+    "mass",
+    "load",
+    "force",
+    "length",
+    "rate",
+    "torsion",
+    "number",
+    "volume",
+    "density",
+    "power",
+    "per_power",
 ]
-"""`load` is a force that a scale shows in units of mass; `number` has no unit; `per_power` is the
-mass for each unit of power."""
+"""`force` is that of springs, as in their rates; `load` is a force that a scale shows in units of
+mass; `number` has no unit; `per_power` is the mass for each unit of power."""
 
 POUND = 0.45359237
 INCH = 0.0254
@@ -63,6 +73,7 @@ METRIC = Units(
     {
         "mass": 1.0,
         "load": GRAVITY,
+        "force": 1.0,
         "length": 1e-3,
         "rate": 1e3,
         "torsion": 1 / DEGREE,
@@ -75,6 +86,7 @@ METRIC = Units(
     {
         "mass": "kg",
         "load": "kg",
+        "force": "N",
         "length": "mm",
         "rate": "N/mm",
         "torsion": "N·m/deg",
@@ -90,6 +102,7 @@ US = Units(
     {
         "mass": POUND,
         "load": POUND * GRAVITY,
+        "force": POUND * GRAVITY,
         "length": INCH,
         "rate": POUND * GRAVITY / INCH,
         "torsion": POUND * GRAVITY * FOOT / DEGREE,
@@ -102,6 +115,7 @@ US = Units(
     {
         "mass": "lb",
         "load": "lb",
+        "force": "lb",
         "length": "in",
         "rate": "lb/in",
         "torsion": "lb·ft/deg",

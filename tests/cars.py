@@ -38,5 +38,8 @@ def of_perches(perch: Floats) -> Moves:
 def energy(curve: ForceCurve, compression: Floats) -> Floats:
     """Compute the work done [J] up to compressions [m] of any shape."""
     beyond = np.maximum(np.subtract.outer(compression, curve.at), 0.0)
-    steps = np.diff(curve.rate, prepend=0.0)
-    return np.asarray(beyond**2 / 2 @ steps)
+    grown = np.broadcast_to(curve.ramp, curve.at.shape)
+    jumps = np.diff(curve.rate, prepend=0.0)
+    jumps[1:] -= grown[:-1] * np.diff(curve.at)
+    bends = np.diff(grown, prepend=0.0)
+    return np.asarray(beyond**2 / 2 @ jumps + beyond**3 / 6 @ bends)

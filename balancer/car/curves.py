@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -13,17 +14,23 @@ _BEYOND = 1.0
 """Farther than any wheel travels [m]: there the last ratio of a table still holds."""
 
 
+_CUTS = 16
+"""Pieces of a ramp whose spring has a tender on top of it."""
+
+
 class ForceCurve(NamedTuple):
-    """A spring or stop whose force is piecewise linear in its compression.
+    """A spring or stop whose rate is piecewise linear in its compression, in steps or in ramps.
 
     Attributes:
         at: (k,), compressions from which each rate holds, growing, the first 0 [m]. Below it
             there is no force: a spring pushes and does not pull.
-        rate: (k,) [N/m].
+        rate: (k,), there [N/m].
+        ramp: (k,) or (1,), how fast each rate grows from there [N/m²].
     """
 
     at: Floats
     rate: Floats
+    ramp: Floats = np.zeros(1)
 
     def force(self, compression: Floats) -> Floats:
         """Compute the force [N] at compressions [m] of any shape.
@@ -36,23 +43,68 @@ class ForceCurve(NamedTuple):
         if len(self.at) == 1:
             return np.asarray(self.rate[0] * np.maximum(compression, 0.0))
         beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
-        return np.asarray(beyond @ self._steps())
+        force = beyond @ self._steps()
+        return np.asarray(force + beyond**2 @ self._bends() / 2 if self.ramp.any() else force)
 
     def slope(self, compression: Floats) -> Floats:
         """Compute the rate [N/m] at compressions [m] of any shape."""
-        beyond = np.greater.outer(compression, self.at)
-        return np.asarray(beyond @ self._steps())
+        rate = np.greater.outer(compression, self.at) @ self._steps()
+        if self.ramp.any():
+            beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
+            rate = rate + beyond @ self._bends()
+        return np.asarray(rate)
 
     def compression(self, force: float) -> float:
         """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull."""
         knots = self.force(self.at)
         piece = max(int(np.searchsorted(knots, force, side="right")) - 1, 0)
-        return max(float(self.at[piece] + (force - knots[piece]) / self.rate[piece]), 0.0)
+        beyond, rate = max(force - float(knots[piece]), 0.0), float(self.rate[piece])
+        bend = float(self._ramps()[piece])
+        # Of the quadratic, written so that nothing cancels where the rate hardly grows.
+        root = sqrt(rate**2 + 2 * bend * beyond) if bend else rate
+        return float(self.at[piece]) + 2 * beyond / (rate + root)
+
+    def stiffer(self, factor: float) -> ForceCurve:
+        """Give a spring that pushes so many times as hard."""
+        return ForceCurve(self.at, factor * self.rate, factor * self.ramp)
+
+    def _ramps(self) -> Floats:
+        return np.broadcast_to(self.ramp, self.at.shape)
 
     def _steps(self) -> Floats:
         steps = self.rate.copy()
-        steps[1:] -= self.rate[:-1]
+        steps[1:] -= self.rate[:-1] + self._ramps()[:-1] * np.diff(self.at)
         return steps
+
+    def _bends(self) -> Floats:
+        return np.diff(self._ramps(), prepend=0.0)
+
+
+def ramps(at: Floats, rate: Floats) -> ForceCurve:
+    """Let the rate go straight from row to row, and beyond the last stay as it is there.
+
+    Args:
+        at, rate: (k,), as in `ForceCurve`.
+
+    Examples:
+        >>> ramps(np.array([0.0, 0.02]), np.array([40e3, 60e3])).force(np.array([0.01, 0.03]))
+        array([ 450., 1600.])
+    """
+    return ForceCurve(at, rate, np.append(np.diff(rate) / np.diff(at), 0.0))
+
+
+def points(at: Floats, force: Floats) -> ForceCurve:
+    """Let the force go straight from point to point, and on as between the last two.
+
+    Args:
+        at: (k,), as in `ForceCurve`, at least two.
+        force: (k,), the first 0 [N].
+
+    Examples:
+        >>> points(np.array([0.0, 0.01]), np.array([0.0, 300.0])).force(np.array([0.02]))
+        array([600.])
+    """
+    return ForceCurve(at[:-1], np.diff(force) / np.diff(at))
 
 
 NOTHING = ForceCurve(np.zeros(1), np.zeros(1))
@@ -67,7 +119,8 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
         travel: Of the tender, from free to solid [m].
 
     Returns:
-        Of both together: softer until the tender is solid, then the main spring's own.
+        Of both together: softer until the tender is solid, then the main spring's own. A main
+        spring whose rate is a ramp is exact at `_CUTS` places of each ramp.
 
     References:
         Springs in series; derived here.
@@ -79,11 +132,21 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     """
     solid = rate * travel
     knots = main.force(main.at)
-    forces = np.unique(np.append(knots, solid))
+    cuts = [
+        np.linspace(knots[row], knots[row + 1], _CUTS, endpoint=False)
+        for row in np.flatnonzero(main.ramp[: len(knots) - 1]).tolist()
+    ]
+    forces = np.unique(np.concatenate([knots, [solid], *cuts]))
     piece = np.searchsorted(knots, forces, side="right") - 1
-    compliance = 1 / main.rate[piece] + np.where(forces < solid, 1 / rate, 0.0)
-    at = np.concatenate([[0.0], np.cumsum(np.diff(forces) * compliance[:-1])])
-    return ForceCurve(at, 1 / compliance)
+    bends = np.broadcast_to(main.ramp, main.at.shape)[piece]
+    # Where a rate is a ramp, its square grows evenly with the force.
+    rates = np.sqrt(main.rate[piece] ** 2 + 2 * bends * (forces - knots[piece]))
+    soft = np.where(forces < solid, 1 / rate, 0.0)
+    both = 1 / (1 / rates + soft)
+    more, closed = np.diff(forces), np.diff([main.compression(one) for one in forces.tolist()])
+    wide = closed + more * soft[:-1]
+    ramp = np.where(bends[:-1] != 0, 2 * (more - both[:-1] * wide) / wide**2, 0.0)
+    return ForceCurve(np.concatenate([[0.0], np.cumsum(wide)]), both, np.append(ramp, bends[-1]))
 
 
 class RatioCurve(NamedTuple):

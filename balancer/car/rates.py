@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.curves import ForceCurve, RatioCurve
+from balancer.car.curves import RatioCurve
 from balancer.car.model import Car
 
 
@@ -43,7 +43,7 @@ def with_rates(car: Car, springs: Floats, ratios: Floats, stiffer: float = 1.0) 
         ratio = ratios[index] / car.motion_ratio[index]
         corners.append(
             corner._replace(
-                spring=ForceCurve(corner.spring.at, spring * corner.spring.rate),
+                spring=corner.spring.stiffer(spring),
                 ratio=RatioCurve(corner.ratio.at, ratio * corner.ratio.ratio),
             )
         )

@@ -9,7 +9,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, points, ramps, with_tender
 from balancer.car.operating_point import RIGID
 from balancer.files.checks.sound import AXLES, corner_value
 
@@ -64,12 +64,11 @@ class _Keys:
             spring = ForceCurve(np.zeros(1), np.array([RIGID]))
             return Corner(spring, RatioCurve(np.zeros(1), np.ones(1)), droop_rate=RIGID)
         spring, solid = self.spring()
-        bumps = self.get("bump_stop") is not None
         return Corner(
             spring=spring,
             ratio=RatioCurve(*self.rows("motion_ratio")),
             droop_rate=self.get("droop_stop_rate", inf),
-            bump=ForceCurve(*self.rows("bump_stop_rate")) if bumps else NOTHING,
+            bump=self.bump(),
             bump_at=self.get("bump_stop", inf),
             preload=self.get("preload", nan),
             shock_travel=self.get("shock_travel", nan),
@@ -81,9 +80,22 @@ class _Keys:
             ),
         )
 
+    def curve(self, key: str, ramp: str) -> ForceCurve:
+        """Give the curve of rows of rates."""
+        rows = self.rows(key)
+        return ramps(*rows) if self.get(ramp) and len(rows[0]) > 1 else ForceCurve(*rows)
+
+    def bump(self) -> ForceCurve:
+        """Give the bump stop, by its rates or by points."""
+        if self.get("bump_stop") is None:
+            return NOTHING
+        if self.get("bump_stop_force") is not None:
+            return points(*self.rows("bump_stop_force"))
+        return self.curve("bump_stop_rate", "bump_stop_ramp")
+
     def spring(self) -> tuple[ForceCurve, float]:
         """Give the spring, and the compression at which its tender is solid."""
-        spring, rate = ForceCurve(*self.rows("spring_rate")), self.get("tender_rate")
+        spring, rate = self.curve("spring_rate", "spring_ramp"), self.get("tender_rate")
         if rate is None:
             return spring, inf
         travel = self.get("tender_travel")

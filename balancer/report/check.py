@@ -209,6 +209,9 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
     if fixed:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."
+    ramps = [name for name, one in zip(CORNERS, car.corners, strict=False) if one.spring.ramp.any()]
+    if ramps:
+        yield f"Spring rates go straight from row to row at {', '.join(ramps)}."
     yield from _drop_links(file, meaning)
     if car.bar_rate.any():
         yield "An anti-roll bar is connected: most people weigh with the bars off."

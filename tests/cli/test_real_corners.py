@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.cli.conftest import Run
@@ -132,6 +133,37 @@ def test_nothing_to_turn_says_so_of_the_bars_too(run: Run) -> None:
     assert "Nothing to turn: it is there already." in out
     assert "In race trim the bars carry nothing when:" in out
     assert "- left front link as long as now; each 0.1 in longer than that does " in out
+
+
+# --- the tables ---
+
+
+def test_a_bump_stop_by_points_is_the_same_stop(run: Run, garage: Path) -> None:
+    """Rates of 30, 60 and 200 N/mm from 0, 10 and 20 mm on, as forces at 0, 10, 20 and 25 mm."""
+    rates = run(f"perches {SALOON} --cross 50.3 --json").json
+    points = "bump_stop_force = [[0, 0], [10, 300], [20, 900], [25, 1900]]"
+    change("real.toml", "bump_stop_rate = [[0, 30], [10, 60], [20, 200]]", points, garage)
+    assert run(f"perches {SALOON} --cross 50.3 --json").json == rates
+
+
+def test_rates_may_be_ramps(run: Run, garage: Path) -> None:
+    """By hand: 38 N/mm at 0 and 52 at 45 mm, so 44.2 at 20 mm and 822 N of force."""
+    stepped = run(f"check {SALOON} --json").json
+    change("real.toml", "shock_travel = 62\n", "shock_travel = 62\nspring_ramp = true\n", garage)
+    ramp = run(f"check {SALOON}").out
+    assert "Spring rates go straight from row to row at LF, RF." in ramp
+    found = run(f"check {SALOON} --json").json
+    pressed = np.linspace(0, 80, 80001)
+    first, then = np.minimum(pressed, 45), np.maximum(pressed - 45, 0)
+    force = 38 * first + 14 / 45 * first**2 / 2 + 52 * then + 23 / 35 * then**2 / 2
+    assert force[20000] == pytest.approx(822.2, abs=0.1)
+    # At the wheel, less what it weighs itself and what the bar takes of it.
+    axial = ((303 - 34) * 9.80665 - 16 * 1.5 / 0.7) / 0.94
+    at = float(np.interp(axial, force, pressed))
+    slope = (0.95 - 0.94) / 60
+    rate = np.interp(at, [0, 45, 80], [38, 52, 75]) * 0.94**2 + axial * slope
+    assert found["wheel_rate"]["LF"] == pytest.approx(rate, rel=1e-4)
+    assert stepped["wheel_rate"]["LF"] != pytest.approx(rate, rel=2e-2)
 
 
 # --- the links ---
@@ -303,7 +335,12 @@ KINDS = {
     ),
     **dict.fromkeys(["volume", "tank", "reserve"], "volume"),
 }
-ROWS = {"spring_rate": "rate", "bump_stop_rate": "rate", "motion_ratio": None}
+ROWS = {
+    "spring_rate": "rate",
+    "bump_stop_rate": "rate",
+    "bump_stop_force": "force",
+    "motion_ratio": None,
+}
 
 
 def in_us(value: Any, key: str = "") -> Any:

@@ -227,6 +227,36 @@ car.toml:24: front.mount_travel: 8 is above -8: give turns left down (≤ 0), th
 car.toml:17: front.link_step: 0 turns is out of reason: expected 0.01 to 4 turns
 car.toml:23: front.mount_step: “half” is not a fraction of a turn: write 0.25 or "1/6"
 
+## ramps of what has no rows
+- tender_rate = 18
++ spring_ramp = true
++ bump_stop_ramp = true
++ tender_rate = 18
+car.toml:40: rear.spring_ramp: given, but spring_rate has no rows: give spring_rate in rows, or leave it out
+car.toml:41: rear.bump_stop_ramp: given, but bump_stop_rate has no rows: give bump_stop_rate in rows, or leave it out
+
+## a bump stop said in two ways, by points that go nowhere
+- bump_stop_rate = [[0, 30], [10, 60], [20, 200]]
++ bump_stop_rate = [[0, 30], [10, 60], [20, 200]]
++ bump_stop_force = [[0, 0], [10, 300], [20, 200]]
+car.toml:22: front.bump_stop_force: its point 3 pushes no harder than the one before: a stop pushes harder the more it is pressed: [its compression, force]
+car.toml:22: front.bump_stop_force: given beside bump_stop_rate: give one: rates, or points of force
+
+## points of a bump stop that begin with a force
+- bump_stop_rate = [[0, 30], [10, 60], [20, 200]]
++ bump_stop_force = [[0, 50], [10, 300]]
+car.toml:21: front.bump_stop_force: its first point has a force: begin with [0, 0]: [its compression, force]
+
+## points of a bump stop that are no points
+- bump_stop_rate = [[0, 30], [10, 60], [20, 200]]
++ bump_stop_force = 300
+car.toml:21: front.bump_stop_force: 300 is not a list in brackets: write a list in brackets
+
+## one point of a bump stop
+- bump_stop_rate = [[0, 30], [10, 60], [20, 200]]
++ bump_stop_force = [[0, 0]]
+car.toml:21: front.bump_stop_force: has one point: give two or more: [its compression, force]
+
 ## a bar said to be twisted in two ways
 - link_twist = 1.5
 + link_twist = 1.5

@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
-from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, with_tender
+from balancer.car.curves import NOTHING, ForceCurve, RatioCurve, ramps, with_tender
 from balancer.car.model import Car
 from tests.cars import constant
 from tests.conftest import random_car, random_loads
@@ -100,7 +100,8 @@ def random_real_car(seed: int, constant_ratio: bool = False) -> RealCar:
         kind = rng.integers(6)
         if kind == 0:
             rates = car.spring_rate[i] * np.array([1.0, 1.6])
-            spring = ForceCurve(np.array([0.0, rng.uniform(0.01, 0.05)]), rates)
+            at = np.array([0.0, rng.uniform(0.01, 0.05)])
+            spring = ramps(at, rates) if seed % 2 else ForceCurve(at, rates)
         mains.append(spring)
         axial = loads[i] / car.motion_ratio[i]
         if kind == 1:

@@ -14,7 +14,7 @@ import pytest
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
 from balancer.car.conventions import Floats
-from balancer.car.curves import ForceCurve
+from balancer.car.curves import ForceCurve, ramps
 from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import operating_point
@@ -179,6 +179,29 @@ def test_a_solid_stop_is_an_end_and_not_a_stiff_spring(seed: int) -> None:
     assert missed[1] > 0.15e-3
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_spring_whose_rate_is_a_ramp(seed: int) -> None:
+    """The simulated one has 120 steps of half a millimeter."""
+    rng = np.random.default_rng([seed, 19])
+    simulated = random_stopped_car(np.random.default_rng(seed))
+    ends = np.array(simulated.spring_rate)[:, None] * [1.0, 1.6]
+    at = np.linspace(0.0, 0.06, 121)
+    fine = [np.interp((at[1:] + at[:-1]) / 2, [0.0, 0.06], two) for two in ends]
+    tables = (tuple(zip(at[:-1].tolist(), one.tolist(), strict=True)) for one in fine)
+    simulated = replace(simulated, spring_table=tuple(tables), tender_rate=(0.0,) * 4)
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
+    car = written_down(simulated, measured)
+    straight = [ramps(np.array([0.0, 0.06]), two) for two in ends]
+    corners = (one._replace(spring=two) for one, two in zip(car.corners, straight, strict=True))
+    point = operating_point(replace(car, corners=tuple(corners)), measured.rest.loads)
+    perch = rng.uniform(-4e-3, 4e-3, 4)
+    there = stopped_car.solve_equilibrium(simulated, perch.tolist())
+    ours = solve_equilibrium(point, Moves(perch[None], np.zeros((1, 4)), np.zeros((1, 2))))
+    assert np.abs(ours.loads[0] - there.loads).max() < 1e-4 * there.loads.sum()
+    rise = there.heights - measured.rest.heights
+    assert np.abs(ours.heights[0] - rise).max() < 0.05e-3
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_a_driver_gets_in(seed: int) -> None:
     """Carry a car on real corners to another state."""
@@ -212,6 +235,11 @@ def test_a_bar_goes_on_without_load(seed: int) -> None:
 
 
 def rows(law: ForceCurve) -> tuple[tuple[float, float], ...]:
+    """Give the rows of a law in steps; for a ramp many, with the rates of their middles."""
+    if law.ramp.any():
+        at = np.linspace(0.0, law.at[-1], 401)
+        middles = np.interp((at[1:] + at[:-1]) / 2, law.at, law.rate)
+        return tuple(zip(at.tolist(), [*middles.tolist(), float(law.rate[-1])], strict=True))
     return tuple(zip(law.at.tolist(), law.rate.tolist(), strict=True))
 
 

@@ -22,6 +22,7 @@ REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
 OUTSIDE: dict[tuple[str, Dimension], tuple[str, str]] = {
     ("metric", "mass"): ("kg", "kg"),
     ("metric", "load"): ("kg * standard_gravity", "N"),
+    ("metric", "force"): ("N", "N"),
     ("metric", "length"): ("mm", "m"),
     ("metric", "rate"): ("N / mm", "N / m"),
     ("metric", "torsion"): ("N * m / degree", "N * m / radian"),
@@ -32,6 +33,7 @@ OUTSIDE: dict[tuple[str, Dimension], tuple[str, str]] = {
     ("metric", "per_power"): ("kg / kW", "kg / W"),
     ("us", "mass"): ("lb", "kg"),
     ("us", "load"): ("lbf", "N"),
+    ("us", "force"): ("lbf", "N"),
     ("us", "length"): ("inch", "m"),
     ("us", "rate"): ("lbf / inch", "N / m"),
     ("us", "torsion"): ("lbf * foot / degree", "N * m / radian"),

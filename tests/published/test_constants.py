@@ -21,6 +21,7 @@ PINT: dict[str, dict[Dimension, str]] = {
     "metric": {
         "mass": "kilogram",
         "load": "kilogram_force",
+        "force": "newton",
         "length": "millimeter",
         "rate": "newton / millimeter",
         "torsion": "newton * meter / degree",
@@ -33,6 +34,7 @@ PINT: dict[str, dict[Dimension, str]] = {
     "us": {
         "mass": "pound",
         "load": "pound_force",
+        "force": "pound_force",
         "length": "inch",
         "rate": "pound_force / inch",
         "torsion": "pound_force * foot / degree",
@@ -46,6 +48,7 @@ PINT: dict[str, dict[Dimension, str]] = {
 SI: dict[Dimension, str] = {
     "mass": "kilogram",
     "load": "newton",
+    "force": "newton",
     "length": "meter",
     "rate": "newton / meter",
     "torsion": "newton * meter / radian",

@@ -19,8 +19,8 @@ from balancer.files.format.value_types import Key
 _NEEDS = (
     ("tender_rate", "tender_travel"),
     ("tender_travel", "tender_rate"),
-    ("bump_stop", "bump_stop_rate"),
     ("bump_stop_rate", "bump_stop"),
+    ("bump_stop_force", "bump_stop"),
     ("mount_step", "mount_lead"),
     ("mount_travel", "mount_lead"),
 )
@@ -88,6 +88,7 @@ def _of_corner(keys: _Keys) -> Iterator[tuple[str, str, str]]:
     for key, other in _NEEDS:
         if key in given and other not in given:
             yield key, f"given without {other}", f"give {other} too"
+    yield from _of_curves(keys)
     if "bump_stop" in given and not {"shock_travel", "preload"} & given:
         yield "bump_stop", "nothing says where the shock stands", "give shock_travel or preload"
     if fully_out and "preload" not in given:
@@ -103,6 +104,19 @@ def _of_corner(keys: _Keys) -> Iterator[tuple[str, str, str]]:
         yield "preload", what, way_out
     if keys.get("bump_stop") == 0:
         yield "bump_stop", "touched at full droop", "give the shock travel at which it is touched"
+
+
+def _of_curves(keys: _Keys) -> Iterator[tuple[str, str, str]]:
+    """Find ramps without rows, and bump stops said in no way or in two."""
+    ways = [key for key in ("bump_stop_rate", "bump_stop_force") if key in keys.given]
+    if "bump_stop" in keys.given and not ways:
+        yield "bump_stop", "given without bump_stop_rate", "give bump_stop_rate too"
+    if len(ways) == 2:
+        yield ways[1], f"given beside {ways[0]}", "give one: rates, or points of force"
+    for ramp, rate in (("spring_ramp", "spring_rate"), ("bump_stop_ramp", "bump_stop_rate")):
+        known = keys.get(rate)
+        if keys.get(ramp) and (rate not in keys.given or isinstance(known, int | float)):
+            yield ramp, f"given, but {rate} has no rows", f"give {rate} in rows, or leave it out"
 
 
 def _of_bar(sound: Sound, axle: str) -> Iterator[Fault]:

@@ -11,7 +11,7 @@ from functools import partial
 from math import inf
 
 from balancer.car.conventions import GRAVITY
-from balancer.files.format.rows import number_or_rows
+from balancer.files.format.rows import number_or_rows, points
 from balancer.files.format.value_types import (
     AXLE,
     COUNT,
@@ -52,6 +52,9 @@ CORNER_FIELDS = {
         number_or_rows(rate(1e3, 2e6), 0.5, True, _RATES, 4e-3),
         f"spring rate, or rows {_RATES}; left out with motion_ratio: unsprung (kart)",
     ),
+    "spring_ramp": Field(
+        FLAG, "true: the spring rate goes straight from row to row; left out: in steps"
+    ),
     "motion_ratio": Field(
         number_or_rows(MOTION_RATIO, 0.3, False, _RATIOS, 4e-3),
         "spring travel / wheel travel, or rows [wheel travel from where it stands, ratio]",
@@ -73,6 +76,14 @@ CORNER_FIELDS = {
     "bump_stop_rate": Field(
         number_or_rows(rate(1e3, 1e8), 0.3, True, _RATES, 1e-3),
         "of the bump stop, or rows [its compression from which, rate]",
+    ),
+    "bump_stop_ramp": Field(
+        FLAG, "true: the bump stop's rate goes straight from row to row; left out: in steps"
+    ),
+    "bump_stop_force": Field(
+        points(quantity("force", 0, 1e6), 0.3, "[its compression, force]", 1e-3),
+        "instead of bump_stop_rate: points [its compression, force], the first [0, 0]; straight"
+        " between, and on as between the last two",
     ),
     "mount_lead": Field(
         _LEAD, "travel of an adjustable lower mount in one turn; left out: it can't be turned"

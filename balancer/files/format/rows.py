@@ -39,6 +39,19 @@ def number_or_rows(
     return either(number, list, after(rules.converted, rows))
 
 
+def points(number: Schema, reach: float, meaning: str, least: float) -> Schema:
+    """Describe points [length, number] from [0, 0] on, of which both grow.
+
+    Args:
+        number: Schema of the second of each row.
+        reach, meaning, least: As in `number_or_rows`.
+    """
+    length = quantity("length", -reach, reach)["function"]["function"]
+    rules = _Rows(length, number["function"]["function"], True, meaning, least)
+    row = after(rules.within, before(rules.counted, several(NUMBER, 2)))
+    return after(rules.rising, after(rules.converted, several(row, 1, 100)))
+
+
 class _Rows(NamedTuple):
     """What is asked of the rows of a table."""
 
@@ -88,6 +101,17 @@ class _Rows(NamedTuple):
         if info.context is not None and len(rows) > 1:
             self._wide(lengths[-1] - lengths[0], info.context)
         return [self._in_si(row, info) for row in rows]
+
+    def rising(self, rows: list[list[float]], _: Any) -> list[list[float]]:
+        if len(rows) == 1:
+            raise wrong("has one point", f"give two or more: {self.meaning}")
+        if rows[0][1]:
+            raise wrong("its first point has a force", f"begin with [0, 0]: {self.meaning}")
+        for number, (less, more) in enumerate(pairwise(rows), start=2):
+            if more[1] <= less[1]:
+                what = f"its point {number} pushes no harder than the one before"
+                raise wrong(what, f"a stop pushes harder the more it is pressed: {self.meaning}")
+        return rows
 
     def _wide(self, width: float, units: Units) -> None:
         """Refuse rows that lie too close together to be in the units of the file."""
