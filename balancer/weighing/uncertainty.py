@@ -13,9 +13,14 @@ import numpy as np
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Scales
 
-ENOUGH = 5
-"""Readings from which on the correlation of the pads' scatter is believed: as many as the worked
-example of simultaneous readings has (JCGM 100:2008, H.2)."""
+SETTLING = np.array([1.0, -1.0, -1.0, 1.0])
+"""How pads go together as a car settles anew: along the free pattern, tracks taken as equal."""
+
+SHARE, SHARE_READINGS, CORRELATION_READINGS = 0.5, 2.0, 12.0
+"""What of the scatter settling is before any repeat, how many repeats that is worth, and how many
+it is worth that nothing else goes together. Our choice: whether pads scatter on their own or all by
+settling, the stated scatter of the cross weight is then that of the draws within 1.3 from two
+readings on, where the pads' own is known (tests/properties/test_conversions.py)."""
 
 
 class Shares(NamedTuple):
@@ -71,11 +76,13 @@ def load_covariance(scales: Scales, loads: Floats, repeats: Floats) -> Floats:
     Returns:
         (4, 4) [N²]. Each pad: (accuracy·N)² + resolution²/12 + the scatter of the mean, which
         is the larger of repeatability/√r and the observed s/√r. All pads together: what
-        accuracy they share, fully correlated; and from five readings on the correlation of
-        their scatter.
+        accuracy they share, fully correlated; and the correlation of the observed scatter, drawn
+        towards that of a car that settles.
 
     References:
         JCGM 100:2008, 4.2.3 (s/√n), F.2.2.1 (resolution, d/√12), 5.2.2 and H.2 (correlation).
+        Drawing it towards a simpler one is that of O. Ledoit, M. Wolf, *J. Multivariate Anal.* 88,
+        2004 (from memory); how far is ours.
     """
     count = repeats.shape[-2]
     # From the first reading on, so that a steady pad scatters by nothing at all: the spread of
@@ -135,14 +142,29 @@ def _outer(values: Floats) -> Floats:
 
 
 def _correlation(off: Floats, observed: Floats) -> Floats:
-    """Give how the pads' scatter goes together; from few readings that would be mostly chance."""
+    """Give how the pads' scatter goes together; from few readings mostly what is usual."""
     count, pads = off.shape[-2:]
-    if count < ENOUGH:
+    if count < 2:
         return np.eye(pads)
     spread = np.where(observed > 0, observed, np.inf)
     around = (off - off.mean(axis=-2, keepdims=True)) / spread[..., None, :]
-    together = np.einsum("...ri,...rj->...ij", around, around) / (count - 1)
-    return np.where(np.eye(pads, dtype=bool), 1.0, np.clip(together, -1.0, 1.0))
+    seen = np.clip(np.einsum("...ri,...rj->...ij", around, around) / (count - 1), -1.0, 1.0)
+    told = (count - 1) / (count - 1 + CORRELATION_READINGS)
+    each = told * seen + (1 - told) * _usual(around)
+    return np.where(np.eye(pads, dtype=bool), 1.0, each)
+
+
+def _usual(around: Floats) -> Floats:
+    """Give the correlation of pads that scatter on their own and settle together, some of each.
+
+    Args:
+        around: (..., r, 4), scatter of each reading in that of its pad [1].
+    """
+    free, whole = around.shape[-2] - 1, np.sum(around**2, axis=(-2, -1))
+    settled = np.sum((around @ SETTLING) ** 2, axis=-1) / 4
+    seen = np.divide(settled, whole, out=np.full_like(whole, 0.25), where=whole > 0)
+    share = (SHARE_READINGS * SHARE + free * seen) / (SHARE_READINGS + free)
+    return np.asarray((4 * share - 1)[..., None, None] / 3 * np.outer(SETTLING, SETTLING))
 
 
 def share_uncertainties(car: Car, loads: Floats, covariance: Floats) -> Shares:

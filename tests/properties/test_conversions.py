@@ -14,7 +14,7 @@ from uncertainties import UFloat, correlated_values, ufloat
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Scales
 from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS, Dimension
-from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties
+from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 from tests.conftest import random_car, random_loads
 
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry()
@@ -137,31 +137,53 @@ def scattered(seed: int, count: int) -> tuple[Car, Floats, Floats]:
     return car, repeats, np.maximum(observed, known) / sqrt(count)
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_uncertainties_of_repeats_against_uncertainties(seed: int) -> None:
-    scales = SCALES["common gain too"]
-    car, repeats, scatter = scattered(seed, 4)
-    mean = repeats.mean(axis=0)
-    covariance = load_covariance(scales, mean, repeats)
-    expected = [value.std_dev for value in _quantities(car, _uncertaintyed(scales, mean, scatter))]
-    assert share_uncertainties(car, mean, covariance) == pytest.approx(expected, rel=1e-9)
+@pytest.mark.parametrize("count", [3, 4, 6, 12])
+@pytest.mark.parametrize("seed", range(4))
+def test_uncertainties_of_repeats_against_uncertainties(seed: int, count: int) -> None:
+    """Scatter of settling and of the pads: what part is which is half, as two readings would say.
 
-
-@pytest.mark.parametrize("seed", range(10))
-def test_uncertainties_of_many_repeats_that_move_together(seed: int) -> None:
-    """From five readings on the pads' scatter is taken with its correlation."""
+    The correlation seen counts by readings beside twelve.
+    """
     scales = SCALES["common gain too"]
-    car, repeats, scatter = scattered(seed, 6)
+    car, repeats, scatter = scattered(seed, count)
     mean = repeats.mean(axis=0)
     off = repeats - mean
     length = np.sqrt((off**2).sum(axis=0))
-    together = np.outer(scatter / length, scatter / length) * (off.T @ off)
-    noise = correlated_values(np.zeros(4), together)
-    still = _uncertaintyed(scales, mean, np.zeros(4))
-    pads = [one + other for one, other in zip(still, noise, strict=True)]
-    expected = [value.std_dev for value in _quantities(car, pads)]
+    around, settling = off / length, np.array([0.5, -0.5, -0.5, 0.5])
+    part = (1 + (count - 1) * np.sum((around @ settling) ** 2) / 4) / (count + 1)
+    across = np.eye(4) - np.outer(settling, settling)
+    usual = 4 * (part * np.outer(settling, settling) + (1 - part) / 3 * across)
+    told = (count - 1) / (count + 11)
+    correlation = told * around.T @ around + (1 - told) * usual
+    noise = correlated_values(np.zeros(4), np.outer(scatter, scatter) * correlation)
+    pads = zip(_uncertaintyed(scales, mean, np.zeros(4)), noise, strict=True)
+    expected = [value.std_dev for value in _quantities(car, [one + other for one, other in pads])]
     covariance = load_covariance(scales, mean, repeats)
     assert share_uncertainties(car, mean, covariance) == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 5, 6, 8, 12])
+@pytest.mark.parametrize(
+    "settling", [0.0, 0.5, 1.0], ids=["pads alone", "half and half", "settling"]
+)
+def test_scatter_of_the_cross_weight_is_what_is_stated(settling: float, count: int) -> None:
+    """Standardized errors of means of drawn repeats, on pads that are known to scatter so.
+
+    By the pads alone where there were four and by their correlation where five, they were 0.9 and
+    1.4 where pads scatter alone, 1.8 and 1.4 where all is settling.
+    """
+    rng = np.random.default_rng(count)
+    car, loads, kg = random_car(rng), np.full(4, 2500.0), 9.80665
+    own = sqrt(1 - settling) * kg * rng.standard_normal((1500, count, 4))
+    whole = sqrt(settling) * kg * rng.standard_normal((1500, count, 1))
+    repeats = loads + own + whole * np.array([1.0, -1.0, -1.0, 1.0])
+    scales, means = Scales(0.0, 0.0, 0.0, kg), repeats.mean(axis=1)
+    errors = [
+        (shares(car, mean).cross - 0.5)
+        / share_uncertainties(car, mean, load_covariance(scales, mean, each)).cross
+        for mean, each in zip(means, repeats, strict=True)
+    ]
+    assert 0.68 <= np.sqrt(np.mean(np.square(errors))) <= 1.2
 
 
 @pytest.mark.parametrize("seed", range(10))

@@ -53,14 +53,12 @@ def test_a_ratio_of_correlated_readings() -> None:
 
 
 def weighed_impedance() -> tuple[float, float]:
-    """Weigh the raw data of table H.2 as five readings of two pads."""
-    silent = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=0)
+    """Share out the means of table H.2 between two pads, with the covariance observed there."""
     repeats = np.zeros((5, 4))
     repeats[:, 0], repeats[:, 2] = VOLT, MILLIAMPERE
-    weighed = weigh(
-        replace(plain_car(), scales=silent), Readings(repeats, np.zeros(4), np.zeros(4))
-    )
-    return impedance(weighed.shares.front, weighed.uncertainties.front)
+    car, means, covariance = plain_car(), repeats.mean(axis=0), np.cov(repeats.T) / 5
+    uncertainty = share_uncertainties(car, means, covariance)
+    return impedance(shares(car, means).front, uncertainty.front)
 
 
 @source(GUM, "H.2, table H.2, Z", "from memory")
