@@ -99,3 +99,4 @@ def test_the_chance_of_the_class_or_the_usual_one() -> None:
     assert (stated.accuracy, stated.chance, stated.stated) == (3e-3, 0.02, True)
     usual = Doubt.of(car(), np.eye(4))
     assert (usual.accuracy, usual.chance, usual.stated) == (1e-3, 0.05, False)
+    assert not Doubt(np.eye(4), 1e-3).stated
