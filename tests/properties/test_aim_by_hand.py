@@ -170,3 +170,14 @@ def test_beside_the_plan_stand_other_numbers_of_corners_and_the_fewest_turns(see
         assert fewest.turns.tolist() in shown
         beside += [] if fewest.corners != plan.best.corners else [fewest.turns.tolist()]
     assert sorted(shown) == sorted(beside)
+
+
+def test_heights_are_kept_though_the_middle_lies_just_beyond_them() -> None:
+    """One perch, four turns to the middle, 3¾ within the heights; 3½ are within the tolerance."""
+    each = statics_of(plain_car(), LOADS).per_turn()
+    most = float(np.abs(3.8 * each.heights[1]).max())
+    wanted = cross(LOADS) + 4 * float(each.cross[1])
+    goal = PerchGoal(wanted, 0.002, np.zeros(4), most, frozenset({"LF", "LR", "RR"}))
+    plan = aimed_plan(plain_car(), LOADS, goal, 0.0, surely)
+    assert plan.best.turns.tolist() == [0.0, 3.75, 0.0, 0.0]
+    assert plan_perches(plain_car(), LOADS, goal).best.turns.tolist() == [0.0, 3.5, 0.0, 0.0]
