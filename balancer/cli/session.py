@@ -9,20 +9,31 @@ from datetime import datetime
 from typing import Any
 
 import click
+import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.options.asked import asked_of, contradictions, with_asked
-from balancer.cli.options.files import missing_for, note, operating_faults, state_named
-from balancer.cli.options.numbers import faults_of
-from balancer.cli.options.shared import CAR, WEIGHED_WITH
+from balancer.cli.options.files import (
+    missing_for,
+    note,
+    operating_faults,
+    readings_beside,
+    state_named,
+)
+from balancer.cli.options.numbers import Number, faults_of
+from balancer.cli.options.shared import CAR, LENGTH, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
+from balancer.files.format.numbers import Amount
 from balancer.log.terms import Terms
 from balancer.report.words.prose import wrapped
+from balancer.units import Units
+from balancer.weighing.weigh import Readings
 
 PROMPT = "LF RF LR RR> "
 
@@ -36,6 +47,25 @@ PROMPT = "LF RF LR RR> "
     "standing",
     default=None,
     help="Plan for the car as it is on the pads.  [race trim]",
+)
+@click.option(
+    "--pads",
+    nargs=4,
+    type=Number(0, 100, LENGTH),
+    metavar="LF RF LR RR",
+    help="Height of each pad above the lowest.",
+)
+@click.option(
+    "--stands",
+    nargs=4,
+    type=Number(0, 2000, LENGTH),
+    metavar="LF RF LR RR",
+    help="Ride heights as it stands now, for --heights.",
+)
+@click.option(
+    "--heights-from",
+    metavar="FILE",
+    help="Pad and ride heights from a readings file, or log:12.",
 )
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
 @click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")
@@ -56,10 +86,13 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     from balancer.log.writer import open_log, with_offset
 
     file = read_car(car)
-    missing = missing_for("session", file)
-    if faults := [*faults_of(ctx), *contradictions(options), *missing]:
+    faults = [*faults_of(ctx), *contradictions(options), *missing_for("session", file)]
+    source, measured = options["heights_from"], None
+    if source is not None:
+        measured = readings_beside(file, source, faults)
+    if faults:
         raise InputError(faults)
-    given = terms_given(file, options)
+    given = terms_given(file, options, measured)
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
@@ -101,17 +134,32 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
         pads.end()
 
 
-def terms_given(file: CarFile, options: dict[str, Any]) -> Terms:
-    """Put together what is said now; what is not said is left to the log or the car file."""
+def terms_given(file: CarFile, options: dict[str, Any], measured: Readings | None = None) -> Terms:
+    """Put together what is said now; what is not said is left to the log or the car file.
+
+    Args:
+        measured: Readings whose heights count where none are typed.
+    """
+    pads, stands = (_typed(options[name], file.units) for name in ("pads", "stands"))
+    if measured is not None:
+        pads = measured.pad_heights if pads is None else pads
+        stands = measured.ride_heights if stands is None else stands
     names, standing = options["weighed_with"], options["standing"]
     words = None if names is None else state_named(file, names, "--weighed-with").words
     return Terms(
-        asked_of(options, file, None),
+        asked_of(options, file, stands),
         words,
         None if standing is None else not standing,
         options["poorly_known"],
         "assumed" if words is None else "said",
+        pads=pads,
+        stands=stands,
     )
+
+
+def _typed(heights: tuple[Amount, ...] | None, units: Units) -> Floats | None:
+    """Take four heights as typed [m]; None where there are none."""
+    return np.array([each.to_si(units, "length") for each in heights]) if heights else None
 
 
 def _lines(as_json: bool) -> Iterator[str]:

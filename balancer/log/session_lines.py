@@ -70,17 +70,29 @@ def stated_lead(car: Car) -> list[float]:
     return lead
 
 
-def weigh_in_data(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> dict[str, Any]:
+def weigh_in_data(
+    rows: Sequence[Row], file: CarFile, terms: Terms, first: bool = False
+) -> dict[str, Any]:
     """Give what the log says of a weigh-in, under the keys of a readings file.
 
     Args:
-        words: What was on board.
+        terms: What the session goes by; it says what is on board, and how high the pads are.
+        first: Whether no turns came before it, so that the ride heights are those of the terms.
     """
+    words, measured = terms.words or (), {"pad_heights": terms.pads}
+    if first:
+        measured["ride_heights"] = terms.stands
+    heights = {
+        key: [file.units.from_si(value, "length") for value in four.tolist()]
+        for key, four in measured.items()
+        if four is not None
+    }
     return {
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
         "units": file.units.name,
         "on_board": list(words),
         "aboard": aboard_data(state_of(file, words, "on_board").items, file.units),
+        **heights,
     }
 
 

@@ -6,7 +6,7 @@ from typing import Any, Literal, NamedTuple, cast
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, race_state, state_of
@@ -28,6 +28,8 @@ class Terms(NamedTuple):
         race: Whether it plans for race trim, and not for the car as it stands on the pads.
         poorly_known: Whether rates and ratios in the file are guesses.
         state, target: Where words, and what is wanted, are from.
+        pads: (4,) or None, height of each pad above the lowest [m]; None: level.
+        stands: (4,) or None, ride heights at the first weigh-in [m]; None: not measured.
     """
 
     asked: Asked = NOTHING_ASKED
@@ -36,6 +38,8 @@ class Terms(NamedTuple):
     poorly_known: bool = False
     state: From = "assumed"
     target: Source = "usual"
+    pads: Floats | None = None
+    stands: Floats | None = None
 
     @property
     def says(self) -> bool:
@@ -44,7 +48,8 @@ class Terms(NamedTuple):
         wanted = asked.targeted or asked.rise.any() or asked.keep
         loose = asked.tolerance is not None or asked.height_tolerance is not None
         told = self.words is not None or self.race is not None or self.poorly_known
-        return bool(wanted or loose or told)
+        measured = self.pads is not None or self.stands is not None
+        return bool(wanted or loose or told or measured)
 
     @property
     def settles_later(self) -> bool:
@@ -103,6 +108,8 @@ def overridden(told: Terms, given: Terms) -> Terms:
         given.poorly_known or told.poorly_known,
         told.state if given.words is None else "said",
         "said" if new.targeted else told.target,
+        told.pads if given.pads is None else given.pads,
+        told.stands if given.stands is None else given.stands,
     )
 
 
@@ -129,6 +136,8 @@ def terms_data(terms: Terms, cross: float | None) -> dict[str, Any]:
         "target": terms.target,
         "aim": terms.aim,
         "poorly_known": terms.poorly_known,
+        "pad_heights_mm": None if terms.pads is None else (1e3 * terms.pads).tolist(),
+        "ride_heights_mm": None if terms.stands is None else (1e3 * terms.stands).tolist(),
     }
     return {key: value for key, value in data.items() if value is not None}
 
@@ -164,7 +173,9 @@ def terms_in(entry: Entry, last: Entry | None = None) -> Terms:
     # Lines of before knew of no other state than that on the pads.
     race = data.get("aim") == RACE_TRIM
     state: From = "assumed" if data.get("state", "assumed") == "assumed" else "log"
-    return Terms(asked, words, race, data.get("poorly_known") is True, state, "log")
+    poorly_known = data.get("poorly_known") is True
+    pads, stands = _meters(data, "pad_heights_mm", -100), _meters(data, "ride_heights_mm", 10)
+    return Terms(asked, words, race, poorly_known, state, "log", pads, stands)
 
 
 def _words(value: object) -> tuple[str, ...] | None:
@@ -177,6 +188,11 @@ def _number(data: dict[str, Any], key: str, low: float, high: float) -> float | 
     if not isinstance(value, int | float) or isinstance(value, bool):
         return None
     return float(value) if low <= value <= high else None
+
+
+def _meters(data: dict[str, Any], key: str, low: float) -> Floats | None:
+    heights = _four(data.get(key), low, 1500)
+    return None if heights is None else np.array(heights) / 1e3
 
 
 def _four(value: object, low: float, high: float) -> list[float] | None:

@@ -44,7 +44,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence": step.confidence,
         "confidence_elsewhere": step.confidence_elsewhere,
         "stop": step.stop or None,
-        "pads_cross_pct": 100 * session.last_read.shares.cross,
+        "pads_cross_pct": 100 * session.last_read.shown_cross,
         "aboard_first": [item.name for item in step.aboard_first],
         "carried_uncertainty": 100 * step.carried_uncertainty,
         "estimate": {
@@ -129,7 +129,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
     goal, weighed = session.goal, session.weigh_ins[-1]
     now = f"{percent(step.cross, 2)} {apart(step.repeatable, step.cross_uncertainty)}"
     count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
-    shown = percent(session.last_read.shares.cross, 2)
+    shown = percent(session.last_read.shown_cross, 2)
     lines = [
         wrapped(
             f"Weigh-in {count}: cross weight (RF+LR): pads show {shown};"

@@ -10,7 +10,8 @@ from balancer.files.states import RACE_TRIM, in_words, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms
 from balancer.perches.goal import Aim, PerchGoal
-from balancer.report.words.numbers import amount
+from balancer.report.words.json_parts import by_corner
+from balancer.report.words.numbers import amount, amounts
 from balancer.report.words.opening import (
     Aboard,
     Aimed,
@@ -21,6 +22,8 @@ from balancer.report.words.opening import (
     tolerance_words,
     wanted_words,
 )
+from balancer.report.words.prose import by_corner_words, wrapped
+from balancer.units import Units
 
 
 def differences(told: Terms, now: Terms, file: CarFile) -> Iterator[str]:
@@ -41,7 +44,16 @@ def _in_words(terms: Terms, file: CarFile) -> Iterator[str]:
     yield f"{', '.join(sorted(asked.keep)) or 'no corner'} kept"
     yield in_words(terms.on_pads(file), units)
     yield f"planned for {'the car as it stands' if terms.race is False else RACE_TRIM}"
+    yield pads_words(terms, units)
     yield "a poorly known car" if terms.poorly_known else "a well known car"
+
+
+def pads_words(terms: Terms, units: Units) -> str:
+    """Say how high the pads stand."""
+    if terms.pads is None or not terms.pads.any():
+        return "level pads"
+    heights = by_corner_words(amounts(terms.pads, "length", units))
+    return f"pads that stand {heights} {units.labels['length']} above the lowest"
 
 
 HELP_LINE = "Type LF RF LR RR, or help for the words it knows."
@@ -56,7 +68,10 @@ def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoa
     aimed = _aimed(file, terms, told, goal)
     # As it stands is what was said here: no word that it is not race trim.
     aim = aim_line(file, aimed, race_state(file).items)
-    return "\n".join([state_line(file, _aboard(file, terms, told)), aim, HELP_LINE])
+    uneven = terms.pads is not None and terms.pads.any()
+    said = pads_words(terms, file.units)
+    pads = [wrapped(f"On {said}: what that does is taken off.")] if uneven else []
+    return "\n".join([state_line(file, _aboard(file, terms, told)), aim, *pads, HELP_LINE])
 
 
 def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> Aimed:
@@ -74,6 +89,7 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
     return {
         "car": file.car.name,
         "state": state_json(_aboard(file, terms, told), file.units),
+        "pad_heights": None if terms.pads is None else by_corner(terms.pads, "length", file.units),
         "target": {**target, "equal": asked.equal, "keep": sorted(asked.keep), "aim": terms.aim},
     }
 

@@ -109,6 +109,12 @@ class WeighIn:
         return np.asarray(self.scatter + self.pads.T @ self.pads)
 
     @property
+    def shown_cross(self) -> float:
+        """Cross weight as the pads show it, level or not, as a fraction."""
+        shown = self.loads + self.pad_effect
+        return float((shown[1] + shown[2]) / shown.sum())
+
+    @property
     def cross_per_pad(self) -> float:
         """What a meter under one wheel does to the cross weight [1/m].
 

@@ -125,7 +125,9 @@ class AtThePads:
     def _mend(self) -> None:
         """Write down what a kill between a weigh-in and its plan has kept from the log."""
         lines = self.record.lines
-        if not lines.said and not lines.before.any():
+        told = self.taken_up.told
+        moved = told is not None and not np.array_equal(_level(told), _level(self.terms))
+        if not lines.said and not lines.before.any() and not moved:
             self.rows = self.record.last_rows()
         if lines.plan is None and not lines.said:
             self.session = remembering(self.session)
@@ -168,7 +170,7 @@ class AtThePads:
         """Ask about new rows, or take them, with those of the last weigh-in they are beside."""
         lines = self.record.lines
         turns = plus(lines.made, lines.due)
-        before = Before(self.file, self.record.words, self.was, self.session, turns, self._seasons)
+        before = Before(self.file, self.terms, self.was, self.session, turns, self._seasons)
         suspect, kept = in_doubt(rows, beside, before)
         if suspect is None:
             answer = self._take(kept, beside)
@@ -188,7 +190,7 @@ class AtThePads:
         before, turns = self.session, plus(lines.made, lines.due)
         if beside:
             before, turns = self._session_before(), None
-        weigh_in = weighed_by(rows, self.file, self.record.words)
+        weigh_in = weighed_by(rows, self.file, self.terms)
         session = remembering(weighed(before, weigh_in, turns, self.was))
         session = replace(session, goal=goal_of(session, self.terms))
         result = step(session)
@@ -281,3 +283,8 @@ class AtThePads:
         before = undone(self.session)
         said = self.session.made[: len(self.session.weigh_ins) - 1]
         return with_made(before, said[-1]) if said else before
+
+
+def _level(terms: Terms) -> Floats:
+    """Give the heights of the pads, level ones where nobody said any."""
+    return np.zeros(4) if terms.pads is None else terms.pads

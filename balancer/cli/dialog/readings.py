@@ -10,12 +10,14 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Item
+from balancer.car.statics import statics_of
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
 from balancer.log.entry import Entry
 from balancer.log.lookup import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
+from balancer.log.terms import Terms
 from balancer.session.lessons import ODD, surprise
 from balancer.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
 from balancer.session.session import Session
@@ -42,13 +44,14 @@ class Before(NamedTuple):
     """What new readings are held against.
 
     Attributes:
-        words, was: What is on board.
+        terms: What the session goes by.
+        was: What is on board.
         turns: (4,) or None, made or due since the last weigh-in.
         seasons: Loads of the last weigh-ins of other sessions, in this state [N].
     """
 
     file: CarFile
-    words: tuple[str, ...]
+    terms: Terms
     was: tuple[Item, ...]
     session: Session
     turns: Floats | None
@@ -60,13 +63,13 @@ def loads_of(row: Row, units: Units) -> Floats:
     return np.array([units.to_si(row[pad], "load") for pad in CORNERS])
 
 
-def weighed_by(rows: Sequence[Row], file: CarFile, words: Sequence[str]) -> WeighIn:
+def weighed_by(rows: Sequence[Row], file: CarFile, terms: Terms) -> WeighIn:
     """Weigh the car, unless no car weighs that."""
     numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
     label = other(file.units).labels["load"]
     if faults := no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"):
         raise InputError(faults)
-    data = weigh_in_data(rows, file, words)
+    data = weigh_in_data(rows, file, terms)
     entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", data)
     return weigh(file.car, readings_of_entry(entry, file))
 
@@ -98,8 +101,10 @@ def _suspect(row: Row, beside: list[Row], before: Before) -> Suspect | None:
         pattern = free_pattern(session.car.tracks)
         return odd_pad(loads) or other_order(loads, before.seasons, pattern)
     expected = expected_loads(session, turns, before.was)
+    if before.terms.pads is not None:
+        expected = statics_of(session.car, expected).on_pads(before.terms.pads)
     suspect = suspect_reading(loads, expected)
-    weigh_in = None if suspect else weighed_by([row], before.file, before.words)
+    weigh_in = None if suspect else weighed_by([row], before.file, before.terms)
     if weigh_in and surprise(session, weigh_in, turns, before.was) > ODD:
         return Suspect("turns", (), expected)
     return suspect

@@ -41,11 +41,6 @@ class Record:
         """What the log has of this session."""
         return replay(effective(self.writer.recent)) if self.begun else Replay()
 
-    @property
-    def words(self) -> tuple[str, ...]:
-        """What is on board on the pads."""
-        return self.terms.words or ()
-
     def begin(self, goal: PerchGoal | None = None) -> None:
         """Begin the session, unless it is; a cross weight that was not known then is written.
 
@@ -78,13 +73,15 @@ class Record:
     def weigh_in(self, rows: list[Row], goal: PerchGoal, instead: bool) -> None:
         """Write a weigh-in, instead of the last one or after the turns that were planned."""
         replaced = taken_back(self.writer.recent, with_turns=False) if instead else []
-        due = None if instead else self.lines.due
+        before = self.lines
+        due = None if instead else before.due
+        first = not before.legs or (instead and len(before.legs) == 1)
         self.begin(goal)
         for entry in replaced:
             self.writer.append("undo", {"undoes": entry.number, "replaced": True})
         if due is not None:
             self.writer.append("made", lines_of.turns_data(due, assumed=True))
-        self.writer.append("weigh_in", lines_of.weigh_in_data(rows, self.file, self.words))
+        self.writer.append("weigh_in", lines_of.weigh_in_data(rows, self.file, self.terms, first))
 
     def step(self, session: Session, step: Step) -> None:
         """Write what a weigh-in has taught, and what comes next."""

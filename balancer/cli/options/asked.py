@@ -19,6 +19,7 @@ from balancer.report.words.numbers import amount
 _MOST_RISE = 0.1
 """More than any perch gives, and less than a height in the wrong units would ask for [m]."""
 _NOW_UNKNOWN = "the heights now are not known", "put ride_heights in a readings file"
+_NOT_SAID = "the heights now are not known", "say them with --stands, or --heights-from FILE"
 _GROUPS = {"all": CORNERS, "front": CORNERS[:2], "rear": CORNERS[2:]}
 _TARGETS = {
     "cross": "--cross",
@@ -133,5 +134,6 @@ def contradictions(given: dict[str, Any]) -> Iterator[Fault]:
     asked = [option for name, option in _TARGETS.items() if given[name] not in (None, False)]
     if len(asked) > 1:
         yield Fault(" and ".join(asked), "more than one target", "give one")
-    if given["heights"] and given.get("readings") is None:
-        yield Fault("--heights", *_NOW_UNKNOWN)
+    measured = any(given.get(name) for name in ("readings", "stands", "heights_from"))
+    if given["heights"] and not measured:
+        yield Fault("--heights", *(_NOT_SAID if "stands" in given else _NOW_UNKNOWN))

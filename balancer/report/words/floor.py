@@ -54,20 +54,25 @@ def floor_lines(scales: Scales, weighed: WeighIn, units: Units) -> Iterator[str]
     worth = number(100 * lift * weighed.cross_per_pad, 2)
     yield (
         f"{shim} under one wheel is worth {worth} points of cross weight on this car;"
-        f" {level_words(scales, units)}."
+        f" {level_words(scales, units, bool(weighed.readings.pad_heights.any()))}."
     )
 
 
-def level_words(scales: Scales, units: Units) -> str:
+def level_words(scales: Scales, units: Units, measured: bool = False) -> str:
     """Say how level the pads stand, and who says so.
+
+    Args:
+        measured: Whether their heights are known, so that it is these that are not sure.
 
     Examples:
         >>> from balancer.car.model import plain_car
         >>> print(level_words(plain_car().scales, METRIC))
-        pads are taken as level to ± 1.0 mm each (common practice, no published source: say [scales] level)
+        the pads are taken as level to ± 1.0 mm each (common practice, no published source: say [scales] level)
     """  # noqa: E501
     level = f"± {amount(scales.level, 'length', units, unit=True)} each"
+    what = "heights of the pads are" if measured else "pads are"
+    known = "known" if measured else "level"
     if scales.level_stated:
-        return f"its pads are level to {level}, as [scales] says"
+        return f"the {what} {known} to {level}, as [scales] says"
     source = "common practice, no published source: say [scales] level"
-    return f"pads are taken as level to {level} ({source})"
+    return f"the {what} taken as {known} to {level} ({source})"
