@@ -249,6 +249,9 @@ def test_killed_it_goes_on_by_the_options_it_was_told_without_being_told_again(c
             near = states[number][answered : answered + 2]
             assert state_of(pads) in near, (seed, answered)
             left = answered + near.index(state_of(pads))
+            # Readings that were asked about are in no log, as the session says: typed again.
+            while left and states[number][left - 1] == states[number][left]:
+                left -= 1
             assert ended(pads, SCRIPT[left:]) == wholes[number], (seed, answered)
         return answered
 
