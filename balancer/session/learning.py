@@ -6,6 +6,7 @@ A belief from before, and each weigh-in with the turns made before it, give one 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import hypot
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +20,11 @@ from balancer.session.belief import Belief, Sigmas, prior
 FILES = 1.0
 """How much it counts that files are as sure as `Sigmas` says, in numbers that agree with them; our
 choice: cars known well are not made less sure by it, and half of what a guess hides is seen."""
+
+REAL_CORNERS_SD = 0.03
+"""Standard deviation of how a car on real corners answers from what a scaled file says, over the
+answer: stops, tables and ratios that change are not wrong all alike. Of cars of
+tests/oracles/stopped_random.py whose rates and ratios are 5 % wrong; some are off by 0.15."""
 
 TURN_SD = 0.02
 """Standard deviation of a turn made by hand [turn]; common practice, no published source."""
@@ -108,6 +114,7 @@ def learn(
     turns: Sequence[Floats],
     turn_sd: float = TURN_SD,
     carried: Sequence[Floats] = (),
+    answer_sd: float = 0.0,
 ) -> Learned:
     """Learn from a session: what was weighed, and what was turned in between.
 
@@ -124,6 +131,8 @@ def learn(
         turn_sd: Standard deviation of the turns at each corner that was turned [turn].
         carried: sequence of array (3,), `bearing.arms` of what each weigh-in was carried by;
             left out: all are as read.
+        answer_sd: Standard deviation of an answer from what three numbers make of it, over the
+            answer [1].
 
     References:
         Derived here; held against a Monte Carlo in tests/properties/test_learning.py.
@@ -132,8 +141,13 @@ def learn(
     unknowns = np.zeros(size + 1 + count)
     unknowns[:size], unknowns[size] = belief.mean, diagonals[0]
     known = _Known.of(belief)
+
+    def off(made: Floats) -> float:
+        answer = gain(car, belief.mean, made)
+        return hypot(_hands(car, belief, made, turn_sd), answer_sd * answer)
+
     # Where nothing was turned nothing came out wrong, but for rounding.
-    turn_sds = np.array([max(_hands(car, belief, each, turn_sd), 1e-9) for each in turns])
+    turn_sds = np.array([max(off(each), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
     moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
     # What masses bear more than the file has it is missing in what was carried.

@@ -12,6 +12,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.session.learning import (
+    REAL_CORNERS_SD,
     Learned,
     diagonal_load,
     gain,
@@ -116,5 +117,6 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
         [*(each.scatter for each in span), scatter],
         [*(each.counted for each in span[1:]), turns],
         carried=moved[last.since : index + 1],
+        answer_sd=REAL_CORNERS_SD if session.car.corners else 0.0,
     )
     return Taught(diagonal, scatter, turns, learned, last.since, last.before, disbelieved=False)

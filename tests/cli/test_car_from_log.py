@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -34,6 +36,44 @@ def test_rates_are_taken_as_learned(told: Run) -> None:
     assert "rates are taken as learned" in found.err
     learned, file = (one.json["per_turn"]["LF"]["cross_pct"] for one in (found, typed))
     assert learned != pytest.approx(file, rel=1e-3)
+
+
+LATER_KEYS = ("bearing", "file", "settling")
+
+
+def test_a_belief_of_before_is_read_as_it_was(told: Run, garage: Path) -> None:
+    """What was learned of turns then is what is believed now; nothing was known of the rest."""
+    now = told("learned coupe.toml --json").json["belief"]
+    log = garage / "coupe.log.jsonl"
+    lines = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
+    beliefs = [line["data"] for line in lines if line["kind"] == "belief"]
+    assert all("bearing" in data for data in beliefs)
+    for data in beliefs:
+        for key in LATER_KEYS:
+            data.pop(key, None)
+    log.write_text("".join(f"{json.dumps(line)}\n" for line in lines), encoding="utf-8")
+    assert told("learned coupe.toml --json").json["belief"] == now
+
+
+@pytest.mark.parametrize(
+    "spoiled",
+    [
+        {"bearing": {"mean": [0, 0]}},
+        {"bearing": None},
+        {"file": {"covariance": [[1]], "wrong": 1}},
+        {"file": {"covariance": [[0] * 6] * 6, "wrong": 1}},
+    ],
+)
+def test_a_belief_that_can_t_be_one_is_left_out(
+    told: Run, garage: Path, spoiled: dict[str, Any]
+) -> None:
+    log = garage / "coupe.log.jsonl"
+    lines = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
+    for line in lines:
+        if line["kind"] == "belief":
+            line["data"].update(spoiled)
+    log.write_text("".join(f"{json.dumps(line)}\n" for line in lines), encoding="utf-8")
+    assert told("learned coupe.toml --json").json["belief"] is None
 
 
 def test_prep_takes_the_log_by_itself(told: Run) -> None:

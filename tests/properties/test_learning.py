@@ -198,6 +198,22 @@ def test_a_ratio_that_turns_have_told_is_nearer_the_truth() -> None:
     assert sum(told) >= 0.85 * len(told)
 
 
+@pytest.mark.parametrize("answer_sd", [0.03, 0.2])
+def test_what_three_numbers_can_t_say_of_an_answer_teaches_less(answer_sd: float) -> None:
+    """The textbook update of one number by one reading, whose noise is that part of the answer."""
+    car, made = soft_car(), 2 * EVEN
+    before = prior(car, Sigmas())
+    answer, off = gain(car, np.zeros(3), made), 1e-4
+    found = learn(
+        car, before, [0.0, answer * np.exp(-off)], [1e-4] * 2, [made], 1e-9, answer_sd=answer_sd
+    ).belief
+    slope = np.array([1.0, *(_share(car, made, axle) for axle in (0, 1))])
+    variance = slope @ before.covariance @ slope
+    kalman = variance / (variance + answer_sd**2)
+    assert slope @ found.mean == pytest.approx(kalman * off, rel=1e-3)
+    assert slope @ found.covariance @ slope == pytest.approx(variance * (1 - kalman), rel=1e-3)
+
+
 # Limiting cases.
 
 
