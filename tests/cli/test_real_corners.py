@@ -397,6 +397,7 @@ LENGTHS = {
     "shock_travel",
     "left_link_longer",
     "bar_twist",
+    "level",
     "cg",
 }
 MASSES = {"loads", "load", "total"}
