@@ -61,6 +61,16 @@ class UnstableCarError(BalancerError):
         )
 
 
+class TippedOverError(BalancerError):
+    """A car that does not stand on any three of its wheels with what is put on it."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "the car would tip over: a wheel is off the ground, and the other three can't carry it;"
+            " check masses, where they are, and readings"
+        )
+
+
 class Unfit(NamedTuple):
     """Why a corner can't stand as the file says.
 

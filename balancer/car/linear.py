@@ -94,17 +94,18 @@ def ride_frequency(car: Car, loads: Floats) -> Floats:
 
 
 def off_the_ground(loads: Floats) -> tuple[str, ...]:
-    """Name the wheels that would have to pull on the ground, and so are off it.
+    """Name the wheels that are off the ground, or would have to pull on it.
 
     Args:
-        loads: (4,), as a linear car answers [N].
+        loads: (4,) [N].
 
     Returns:
-        Where they are not empty, so is what the loads say: the linear answer ends at lift.
+        Those that pull, or carry nothing at all since `ground.standing` took them off.
     """
     # What is left of a sum that should be nothing is no pull.
     slack = 1e-9 * np.abs(loads).sum()
-    return tuple(name for name, load in zip(CORNERS, loads, strict=True) if load < -slack)
+    each = zip(CORNERS, loads, strict=True)
+    return tuple(name for name, load in each if load < -slack or load == 0)
 
 
 def lifts_a_wheel(loads: Floats) -> bool:
@@ -391,16 +392,27 @@ def _settled(car: Car, lifts: Floats, weight: Floats, softening: Floats) -> tupl
     basis = body_basis(car)
     held = twist_stiffness(car) - softening
     system = np.block([[compliance(car), basis], [basis.T, -held]])
-    # Meters and newtons in like numbers; a body that stands has one negative value for each of
-    # its moves, which is what positive stiffness comes to where the compliance may be 0.
-    scale = np.concatenate([np.full(4, 1e3), np.full(len(held), 1e-3)])
-    if np.count_nonzero(np.linalg.eigvalsh(scale * system * scale[:, None]) < 0) != len(held):
+    if not stands(system, len(held)):
         raise UnstableCarError
     each = np.broadcast_shapes(lifts.shape[:-2], weight.shape[:-2])
     many = max(lifts.shape[-1], weight.shape[-1])
     sides = (np.broadcast_to(one, (*each, one.shape[-2], many)) for one in (lifts, weight))
     found = _solve(system, np.concatenate(list(sides), axis=-2))
     return found[..., :4, :], found[..., 4:, :]
+
+
+def stands(system: Floats, moves: int) -> bool:
+    """Say whether a body stands that loads at its wheels and moves are found of together.
+
+    Args:
+        system: (w + n, w + n), of its equations.
+        moves: n.
+    """
+    # Meters and newtons in like numbers; a body that stands has one negative value for each of
+    # its moves, which is what positive stiffness comes to where the compliance may be 0.
+    scale = np.concatenate([np.full(len(system) - moves, 1e3), np.full(moves, 1e-3)])
+    negative = np.linalg.eigvalsh(scale * system * scale[:, None]) < 0
+    return int(np.count_nonzero(negative)) == moves
 
 
 def _warp(car: Car) -> Floats:
