@@ -32,6 +32,13 @@ class SpringPlan:
     plan: PerchPlan
 
     @property
+    def shown(self) -> Resprung:
+        """On the new springs as it stands: a wheel that would have to pull is off the ground."""
+        tied = self.resprung
+        stands = statics_of(tied.car, tied.loads).standing
+        return tied._replace(loads=stands.loads, heights=tied.heights + stands.rise)
+
+    @property
     def heights(self) -> Floats:
         """How far the body stands above where it was, the turns made (4,) [m]."""
         return self.resprung.heights + self.plan.best.height_change

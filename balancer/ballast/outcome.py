@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -12,8 +12,10 @@ from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding
 from balancer.ballast.program import Program
 from balancer.car.conventions import Floats
-from balancer.car.linear import added_loads
-from balancer.car.model import Car
+from balancer.car.leaning import Masses, put_loads
+from balancer.car.linear import lifts_a_wheel
+from balancer.car.model import Car, Item
+from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 
 Status = Literal["met", "closest", "gave_up"]
@@ -99,22 +101,35 @@ def held_against(
         trims: (4,) each, in the race trims, without the ballast [N].
         proved: Whether it is proved to be the best there is.
     """
-    change = np.zeros(4) + sum(added_loads(car, item.mass, item.aft, item.left) for item in items)
-    stands = [
-        Stand(after, shares(car, after), met_rules(goal, after))
-        for after in (loads + change for loads in trims)
-    ]
+    put = Masses.of([Item(*item[:5]) for item in items])
+    each = [put_loads(car, loads, put, Masses.of([]))[0].sum(axis=0) for loads in trims]
+    stands = [_stand(car, goal, loads + change) for loads, change in zip(trims, each, strict=True)]
     met = all(rule.met for stand in stands for rule in stand.rules)
     return BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
         items=items,
         added=sum((item.mass for item in items), 0.0),
-        change=change,
+        change=each[0],
         **stands[0]._asdict(),
         bindings=(),
         goal=goal,
         others=tuple(stands[1:]),
     )
+
+
+def standing(car: Car, plan: BallastPlan) -> BallastPlan:
+    """Give a plan as the car stands on pads that only push; as it is unless a wheel is off them."""
+    every = [statics_of(car, stand.loads).standing.loads for stand in (plan.first, *plan.others)]
+    if not any(map(lifts_a_wheel, every)):
+        return plan
+    first, *others = (_stand(car, plan.goal, loads) for loads in every)
+    found = replace(plan, **first._asdict(), others=tuple(others))
+    met = all(rule.met for rule in found.all_rules)
+    return found if met or plan.status != "met" else replace(found, status="closest")
+
+
+def _stand(car: Car, goal: BallastGoal, loads: Floats) -> Stand:
+    return Stand(loads, shares(car, loads), met_rules(goal, loads))
 
 
 def items_of(car: Car, program: Program, values: Floats) -> tuple[BallastItem, ...]:

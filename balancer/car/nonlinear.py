@@ -24,6 +24,7 @@ from balancer.car.equilibrium import (
     solve_equilibrium,
     solve_or_tip,
 )
+from balancer.car.ground import Standing
 from balancer.car.leaning import counted
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
@@ -60,6 +61,11 @@ class NonlinearStatics:
         return ShockTravel(
             self.point.shock, np.array([corner.bump_at for corner in self.car.corners])
         )
+
+    @property
+    def standing(self) -> Standing:
+        """Take it as it is: no pad ever pulls here."""
+        return Standing(self.loads, np.zeros(4))
 
     @property
     def linear(self) -> Car:

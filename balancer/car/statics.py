@@ -23,6 +23,7 @@ from balancer.car.answers import (
     Springs,
 )
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.ground import Standing, standing
 from balancer.car.leaning import Masses, carried_loads, counted, leaned_change, put_loads
 from balancer.car.linear import height_change, lift
 from balancer.car.model import Car, Item
@@ -54,6 +55,10 @@ class Statics(Protocol):
     @property
     def shock(self) -> ShockTravel | None:
         """Where the shocks are; None where nothing is known of them."""
+
+    @property
+    def standing(self) -> Standing:
+        """How it stands where these loads would have to pull on a pad."""
 
     @property
     def linear(self) -> Car:
@@ -145,6 +150,11 @@ class LinearStatics:
     point = contacts = shock = None
 
     @property
+    def standing(self) -> Standing:
+        """Take the wheel off that would have to pull; see `ground.standing`."""
+        return standing(self.car, self.loads)
+
+    @property
     def linear(self) -> Car:
         """The car itself."""
         return self.car
@@ -180,13 +190,14 @@ class LinearStatics:
         return self._per_turn
 
     def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
-        """Add up what each turn does."""
+        """Add up what each turn does, and take a wheel off that would have to pull."""
         each = self._per_turn
+        stands = standing(self.car, self.loads + turns @ np.nan_to_num(each.loads))
         return Outcome(
             perch=turns * np.nan_to_num(self.car.perch_lead),
             lifts=turns * np.nan_to_num(each.lifts),
-            loads=self.loads + turns @ np.nan_to_num(each.loads),
-            heights=turns @ np.nan_to_num(each.heights),
+            loads=stands.loads,
+            heights=turns @ np.nan_to_num(each.heights) + stands.rise,
             contacts=None,
         )
 
@@ -201,11 +212,8 @@ class LinearStatics:
         )
         force = np.maximum(self.loads - car.unsprung_mass * GRAVITY, 0.0) / car.motion_ratio
         lifts = lift(after, force / car.spring_rate - force / after.spring_rate + springs.longer)
-        return Resprung(
-            after,
-            self.loads + leaned_change(after, lifts, self.loads),
-            height_change(after, lifts, self.loads),
-        )
+        loads = self.loads + leaned_change(after, lifts, self.loads)
+        return Resprung(after, loads, height_change(after, lifts, self.loads))
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
         """Add what the masses do."""

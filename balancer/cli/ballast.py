@@ -81,6 +81,7 @@ def command(
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
     from balancer.ballast.goal import BallastGoal
+    from balancer.ballast.outcome import standing
     from balancer.ballast.plan import plan_ballast
     from balancer.report.ballast import ballast_json, ballast_text
 
@@ -104,7 +105,8 @@ def command(
     racing, *others = trims.values()
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     with waiting("looking for the best ballast"):
-        plan = plan_ballast(file.car, racing.loads, goal, [trim.loads for trim in others])
+        tied = plan_ballast(file.car, racing.held, goal, [trim.held for trim in others])
+    plan = standing(file.car, tied)
 
     def svg() -> str:
         from balancer.report.pictures.ballast import ballast_picture

@@ -22,7 +22,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import aboard
 from balancer.report.weighing.compare import Carried, compare_json, compare_text
-from balancer.weighing.comparison import Pads, carried, compare
+from balancer.weighing.comparison import Pads, carried, compare, standing
 from balancer.weighing.parts import variant
 from balancer.weighing.weigh import Readings, weigh
 
@@ -90,7 +90,7 @@ def command(
         with operating_faults(other):
             second = weigh(other.car, later)
             moved = None if as_weighed or other_car else _carried(file, readings[0], later)
-            before = carried(file.car, first, *moved) if moved else first
+            before = standing(file.car, carried(file.car, first, *moved)) if moved else first
             difference = compare(file.car, before, second, predicted, other.car, pads)
         if as_json:
             show_json(compare_json(file, difference, predicted is not None, moved))

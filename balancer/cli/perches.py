@@ -28,7 +28,7 @@ from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed
 from balancer.session.plan import believed_plan
-from balancer.weighing.comparison import carried
+from balancer.weighing.comparison import carried, standing
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -89,19 +89,21 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
         )
     bars = _bars(weighed, plan, bool(trims))
 
+    shown = standing(file.car, weigh_in)
+
     def svg() -> str:
         from balancer.report.pictures.plan import perches_picture
 
-        return perches_picture(file, weigh_in, plan)
+        return perches_picture(file, shown, plan)
 
     def told() -> str:
-        return trims_text(trims, plan, weigh_in.loads, in_words(was, file.units), file.units)
+        return trims_text(trims, plan, shown.loads, in_words(was, file.units), file.units)
 
     return Result(
-        lambda: perches_text(file, weigh_in, plan, bars, told()),
+        lambda: perches_text(file, shown, plan, bars, told()),
         lambda: {
-            **perches_json(file, weigh_in, plan, bars),
-            **trims_json(trims, plan, weigh_in.loads, file.units),
+            **perches_json(file, shown, plan, bars),
+            **trims_json(trims, plan, shown.loads, file.units),
         },
         plan.status == "reached",
         svg,

@@ -49,7 +49,7 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         (name, state), *rest = trims_asked(weighed.file, to).items()
         others = [other.items for _, other in rest]
         raced, *elsewhere = (
-            carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, items).loads
+            carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, items).held
             for items in (state.items, *others)
         )
         asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))

@@ -61,7 +61,7 @@ def command(weighed: Weighed, fluid: str, start: str | None, cross: Amount | Non
     file, loads = weighed.file, weighed.weigh_in.loads
     items = _start(file, fluid, start)
     reserve = next(item.reserve for item in items if item.name == fluid)
-    raced = carry(file.car, loads, weighed.was, items).loads
+    raced = carry(file.car, loads, weighed.was, items).held
     aim = aim_of(file.car, raced, Asked(cross=fraction(cross)))
     wanted = aim.goal.cross
     with waiting("following the stint"):

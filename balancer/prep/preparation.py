@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from balancer.ballast.goal import BallastGoal, RuleCheck
-from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.outcome import BallastPlan, standing
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
@@ -86,8 +86,8 @@ def prepare(
         ('met', 1080.0)
     """
     racing = carry(car, loads, was, race)
-    elsewhere = [carry(car, loads, was, other).loads for other in others]
-    trims = (racing.loads, *elsewhere)
+    elsewhere = [carry(car, loads, was, other).held for other in others]
+    trims = (racing.held, *elsewhere)
     task = Task(car, trims, ballast, perches, cross_uncertainty, learned)
     apart = task.one_after_the_other()
     done = task.together(apart)
@@ -98,7 +98,7 @@ def prepare(
         status=done.status,
         as_weighed=carry(car, loads, was, was),
         in_race_trim=racing,
-        ballast=bolted,
+        ballast=standing(car, bolted),
         perches=turned,
         race_trim=raced,
         on_the_pads=carry(after, raced.loads, race, pads),
@@ -138,5 +138,7 @@ def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:
     level = ready.on_the_pads
     if not heights.any():
         return level
-    loads = statics_of(with_moves(car, ready.perches.best), level.loads).on_pads(heights)
-    return Trim(level.on_board, loads, shares(car, loads))
+    after = with_moves(car, ready.perches.best)
+    loads = statics_of(after, level.held).on_pads(heights)
+    stands = statics_of(after, loads).standing.loads
+    return Trim(level.on_board, stands, shares(car, stands))

@@ -81,7 +81,7 @@ def ballast_json(
         **shares_json(plan.shares),
         "cg": center_json(plan.shares, units),
         "rules": [rule_json(rule, units) for rule in plan.rules],
-        "limits": [*lifted(plan.loads, units), *binding_texts(plan, units)],
+        "limits": [*lifted(plan.loads), *binding_texts(plan, units)],
         "trims": trims_json(plan, trims, units),
     }
 
@@ -149,7 +149,7 @@ def ballast_text(
     return paragraphs(
         wrapped(f"In race trim, {trim}: {total_and_front(shares, units, 1)}."),
         trim_lines(trims, units),
-        "\n".join(lift_lines(states, units)),
+        "\n".join(lift_lines(states)),
         _verdict(plan, units),
         "\n".join(ballast_lines(plan, units)),
         table(state_rows(states, units, not several), indent="") if plan.items or several else "",

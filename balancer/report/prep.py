@@ -125,7 +125,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
     return paragraphs(
         wrapped(f"Next on the pads with {in_words(ready.on_the_pads.on_board, units)}."),
         trim_lines(_trims(ready), units),
-        "\n".join(lift_lines(states, units)),
+        "\n".join(lift_lines(states)),
         lines_of(warnings_of(ready.perches)),
         _verdict(ready, _limits(file, ready)),
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",

@@ -12,6 +12,7 @@ import numpy as np
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.leaning import upright
 from balancer.car.model import Car, Item
+from balancer.car.statics import statics_of
 from balancer.weighing.false_alarms import limit_of
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares, carried_uncertainties, share_slopes, shares
@@ -111,9 +112,11 @@ def carried(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item
         was, now: What was on board, and what is to be.
 
     Returns:
-        As uncertain as it was: what is put on board or taken off is taken for known.
+        As uncertain as it was: what is put on board or taken off is taken for known. To go on
+        from: a wheel that is off the ground is tied to it; see `standing`.
     """
-    return weigh_in.with_loads(car, carry(car, weigh_in.loads, was, now).loads)
+from balancer.car.statics import statics_of
+from balancer.weighing.false_alarms import limit_of
 
 
 def compare(

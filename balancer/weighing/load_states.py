@@ -24,12 +24,20 @@ class Trim:
     """A car in a state.
 
     Attributes:
-        loads: (4,) [N], on level pads.
+        loads: (4,) [N], on level pads; 0 at a wheel that is off the ground.
+        tied: (4,) or None, what to go on from where a wheel is off: the loads if it were tied to
+            the ground, and pulled [N].
     """
 
     on_board: tuple[Item, ...]
     loads: Floats
     shares: Shares
+    tied: Floats | None = None
+
+    @property
+    def held(self) -> Floats:
+        """The loads (4,) to go on from [N]."""
+        return self.loads if self.tied is None else self.tied
 
 
 def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> Trim:
@@ -43,7 +51,8 @@ def carry(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> 
         Derived here; see tests/oracles (a simulated car with the masses really added).
     """
     after = statics_of(car, loads).carried(put_on=now, taken_off=was)
-    return Trim(tuple(now), after, shares(car, after))
+    stands = statics_of(car, after).standing.loads
+    return Trim(tuple(now), stands, shares(car, stands), after)
 
 
 class Stint(NamedTuple):

@@ -57,7 +57,7 @@ def variant(car: Car, loads: Floats, name: str, changes: Sequence[Change]) -> Va
     """
     statics = statics_of(car, loads)
     each = statics.each_carried([(change.on, change.off) for change in changes])
-    after = loads + each.sum(axis=0)
+    after = statics_of(car, loads + each.sum(axis=0)).standing.loads
     return Variant(name, tuple(changes), each, after, shares(car, after))
 
 

@@ -21,7 +21,7 @@ from balancer.report.perches.moves import (
 from balancer.report.words.cautions import turning_care
 from balancer.report.words.floor import HERE, cross_apart
 from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty
-from balancer.report.words.prose import by_corner_words, lines_of, listed, paragraphs
+from balancer.report.words.prose import by_corner_words, care_of, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
 from balancer.report.words.turns import signed_turns, turns
 from balancer.units import Units
@@ -44,7 +44,7 @@ def perches_text(
     units, best = file.units, plan.best
     return paragraphs(
         lines_of(_asked(file, weighed, plan)),
-        lines_of(warnings_of(plan)),
+        lines_of([*care_of(weighed.loads, "before the turns"), *warnings_of(plan)]),
         verdict(plan, units),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",

@@ -17,6 +17,7 @@ from balancer.report.perches.corners import contact_names
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import fewest_name
 from balancer.report.words.json_parts import by_corner, heading_json, per_turn_json, shares_json
+from balancer.report.words.prose import lifted
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
@@ -40,6 +41,7 @@ def perches_json(
         "now": {
             "loads": by_corner(weighed.loads, "load", units),
             "cross_pct": 100 * weighed.shares.cross,
+            "warnings": lifted(weighed.loads),
         },
         **_moves_json(plan.best, units),
         "limits": limit_texts(plan, units),

@@ -18,7 +18,14 @@ from balancer.report.perches.plan_json import contacts_json, moved_json
 from balancer.report.words.cautions import SPRINGS
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, percent
-from balancer.report.words.prose import by_corner_words, lifted, lines_of, paragraphs, wrapped
+from balancer.report.words.prose import (
+    by_corner_words,
+    care_of,
+    lifted,
+    lines_of,
+    paragraphs,
+    wrapped,
+)
 from balancer.report.words.tables import table
 from balancer.springs import SpringPlan
 from balancer.units import Units
@@ -27,11 +34,11 @@ from balancer.weighing.uncertainty import shares
 
 def springs_text(file: CarFile, found: SpringPlan) -> str:
     """Tell what other springs do, in at most 80 columns."""
-    units, goal, after = file.units, found.aim.goal, found.resprung
+    units, goal, after = file.units, found.aim.goal, found.shown
     other = file._replace(car=after.car)
     give = amount(goal.height_tolerance, "length", units, unit=True)
     return paragraphs(
-        lines_of(f"Care: {text}." for text in lifted(after.loads, units, "on these springs")),
+        lines_of(care_of(after.loads, "on these springs")),
         lines_of(corner_lines(other, after.loads, found.plan)),
         table(list(_rows(file, found)), indent=""),
         wrapped(f"Heights wanted {_heights(found, units)} ± {give}."),
@@ -50,7 +57,7 @@ def _heights(found: SpringPlan, units: Units) -> str:
 
 
 def _rows(file: CarFile, found: SpringPlan) -> Iterator[list[str]]:
-    units, after, best = file.units, found.resprung, found.plan.best
+    units, after, best = file.units, found.shown, found.plan.best
     rate, length = units.labels["rate"], units.labels["length"]
     yield ["", *CORNERS, "cross"]
     yield [f"old springs, {rate}", *amounts(file.car.spring_rate, "rate", units), ""]
@@ -85,7 +92,7 @@ def _assumed(car: Car, found: SpringPlan) -> Iterator[str]:
 
 def springs_json(file: CarFile, found: SpringPlan) -> dict[str, Any]:
     """Give springs exchanged as the dict that `balancer springs --json` prints."""
-    units, after, best = file.units, found.resprung, found.plan.best
+    units, after, best = file.units, found.shown, found.plan.best
     return {
         **heading_json(file),
         "status": found.plan.status,
@@ -100,7 +107,7 @@ def springs_json(file: CarFile, found: SpringPlan) -> dict[str, Any]:
             "height_change": by_corner(found.heights, "length", units),
         },
         "limits": [
-            *lifted(after.loads, units, "on these springs"),
+            *lifted(after.loads, "on these springs"),
             *limit_texts(found.plan, units),
         ],
         **moved_json(best),

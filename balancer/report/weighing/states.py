@@ -9,7 +9,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.files.states import words_of
 from balancer.report.words.json_parts import center_json, loads_json
 from balancer.report.words.numbers import amounts, number, percent, three, uncertainty
-from balancer.report.words.prose import lifted, wrapped
+from balancer.report.words.prose import care_of, lifted, wrapped
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
@@ -34,7 +34,7 @@ def trim_json(trim: Trim, units: Units) -> dict[str, Any]:
         "state": ",".join(words_of(trim.on_board, units)) or "none",
         **loads_json(trim.loads, trim.shares, units),
         "cg": center_json(trim.shares, units),
-        "warnings": lifted(trim.loads, units),
+        "warnings": lifted(trim.loads),
     }
 
 
@@ -79,7 +79,6 @@ def uncertainty_row(loads: Floats, uncertainties: Shares, units: Units) -> list[
     return ["±", *masses, *(f"{text} " for text in points)]
 
 
-def lift_lines(states: Sequence[State], units: Units) -> list[str]:
-    """Say before a table of states in which of them a wheel would be off the ground."""
-    texts = [text for state in states for text in lifted(state.loads, units, state.name)]
-    return [wrapped(f"Care: {text}.") for text in texts]
+def lift_lines(states: Sequence[State]) -> list[str]:
+    """Say before a table of states in which of them a wheel is off the ground."""
+    return [wrapped(text) for state in states for text in care_of(state.loads, state.name)]

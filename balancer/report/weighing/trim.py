@@ -47,7 +47,7 @@ def trim_text(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> str:
             wrapped(f"{f'{name}:' if several else 'Now with'} {in_words(trim.on_board, units)}.")
             for name, trim in zip([one.name for one in states[1:]], now.values(), strict=True)
         ),
-        *lift_lines(states[1:], units),
+        *lift_lines(states[1:]),
     ]
     centers = zip(states[1:], now.values(), strict=True)
     remarks = [_center(one.name if several else "", trim, units) for one, trim in centers]
@@ -121,5 +121,5 @@ def stint_text(file: CarFile, stint: Stint, fluid: str, cross: float) -> str:
     states = [State(f"{volume:.1f} {label}", trim.loads, trim.shares) for volume, trim in each]
     worst = states[stint.worst]
     farthest = f"Farthest from {percent(cross)}: {percent(worst.shares.cross, 2)} at {worst.name}."
-    heading = lift_lines(states, units)
+    heading = lift_lines(states)
     return _told(heading, states, [farthest, *_fluids(file)], units)

@@ -9,9 +9,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.car.linear import off_the_ground
 from balancer.files.car_file import CarFile
-from balancer.report.words.numbers import amount
 from balancer.report.words.tables import WIDTH, showable
-from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 
@@ -93,23 +91,19 @@ def unsettled(weighed: WeighIn) -> str:
     return f"Not settled: the readings of {pads} wander." if pads else ""
 
 
-def lifted(loads: Iterable[float], units: Units, state: str = "") -> list[str]:
-    """Say of loads that pull at the ground that they can't be; nothing of others.
+def lifted(loads: Iterable[float], state: str = "") -> list[str]:
+    """Say which wheel is off the ground; nothing where all are on it.
 
-    >>> from balancer.units import METRIC
-    >>> lifted([2500.0, -130.0, 2400.0, 2600.0], METRIC, "race trim")[0][:45]
-    'race trim: RF is off the ground there (−13.3 '
+    >>> lifted([2600.0, 0.0, 2500.0, 2600.0], "race trim")
+    ['race trim: RF is off the ground there, the other three carry the car']
     """
-    four = np.array(list(loads))
-    corners = off_the_ground(four)
-    if not corners:
-        return []
-    pulls = (
-        amount(float(four[CORNERS.index(corner)]), "load", units, unit=True) for corner in corners
-    )
-    named = f"{state}: {' and '.join(corners)}" if state else " and ".join(corners)
-    are = "is" if len(corners) == 1 else "are"
+    corners = off_the_ground(np.array(list(loads)))
     return [
-        f"{named} {are} off the ground there ({', '.join(pulls)}): linear numbers end where a"
-        " wheel lifts, so these are not what the pads will show"
+        f"{state}{state and ': '}{corner} is off the ground there, the other three carry the car"
+        for corner in corners
     ]
+
+
+def care_of(loads: Iterable[float], state: str = "") -> list[str]:
+    """Say it as a sentence that begins a result."""
+    return [f"Care: {text}." for text in lifted(loads, state)]
