@@ -80,4 +80,4 @@ def plan_springs(
     back = asked._replace(rise=asked.rise - resprung.heights)
     aim = aim_of(resprung.car, resprung.loads, back, where)
     plan = believed_plan(resprung.car, resprung.loads, aim.goal, cross_uncertainty, learned)
-    return SpringPlan(springs, loads, resprung, aim, plan)
+    return SpringPlan(springs, statics_of(car, loads).standing.loads, resprung, aim, plan)

@@ -34,7 +34,9 @@ def least_with_turns(
     Returns:
         [kg], infinite where nothing does; and whether that is proved, for a car that is linear.
     """
-    program = turns.joined(spread(car, build_for(car, goal.most), inexact_places(car)))
+    program = turns.joined(
+        spread(car, build_for(car, goal.most, trims[0]), inexact_places(car), trims[0])
+    )
     solution = _lightest(program, trims, goal, turns.landing(program, trims))
     if solution is None:
         return inf, True
@@ -81,7 +83,7 @@ def _lightest(
 def _planned(
     car: Car, trims: Sequence[Floats], goal: BallastGoal, turns: Turns, landing: bool
 ) -> BallastPlan | None:
-    program = turns.joined(build_for(car, goal.most))
+    program = turns.joined(build_for(car, goal.most, trims[0]))
     lands = turns.landing(program, trims) if landing else []
     lightest = _lightest(program, trims, goal, lands)
     if lightest is None:
@@ -119,4 +121,4 @@ def bindings_with_turns(
         solution = _lightest(joined, trims, goal, turns.landing(joined, trims))
         return inf if solution is None else float(joined.mass.sum(axis=0) @ solution.values)
 
-    return tuple(way for way in bindings_of(car, goal, least) if way.bounds)
+    return tuple(way for way in bindings_of(car, goal, trims[0], least) if way.bounds)

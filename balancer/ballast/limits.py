@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.program import Program, build
+from balancer.car.conventions import Floats
 from balancer.car.model import Car, Piece, Place
 
 
@@ -40,18 +41,19 @@ class Binding(NamedTuple):
 
 
 def bindings_of(
-    car: Car, goal: BallastGoal, least: Callable[[Program], float]
+    car: Car, goal: BallastGoal, loads: Floats, least: Callable[[Program], float]
 ) -> tuple[Binding, ...]:
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Args:
+        loads: As in `program.build`.
         least: Gives the mass of the lightest ballast of a program that meets the goal [kg],
             infinite where none does.
     """
 
     def without(bounds: tuple[Bound, ...]) -> Binding:
         places, pieces, most = _lifted(car, goal, bounds)
-        return Binding(bounds, least(build(car, places, pieces, most)))
+        return Binding(bounds, least(build(car, places, pieces, most, loads)))
 
     bounds = _bounds(car, goal)
     alone = [lifted for bound in bounds if (lifted := without((bound,))).needed < inf]

@@ -12,9 +12,9 @@ from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding
 from balancer.ballast.program import Program
 from balancer.car.conventions import Floats
-from balancer.car.leaning import Masses, put_loads
+from balancer.car.leaning import leaned_loads
 from balancer.car.linear import lifts_a_wheel
-from balancer.car.model import Car, Item
+from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 
@@ -101,15 +101,15 @@ def held_against(
         trims: (4,) each, in the race trims, without the ballast [N].
         proved: Whether it is proved to be the best there is.
     """
-    put = Masses.of([Item(*item[:5]) for item in items])
-    each = [put_loads(car, loads, put, Masses.of([]))[0].sum(axis=0) for loads in trims]
-    stands = [_stand(car, goal, loads + change) for loads, change in zip(trims, each, strict=True)]
+    each = (leaned_loads(car, trims[0], item.mass, item.aft, item.left) for item in items)
+    change = np.zeros(4) + sum(each)
+    stands = [_stand(car, goal, loads + change) for loads in trims]
     met = all(rule.met for stand in stands for rule in stand.rules)
     return BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
         items=items,
         added=sum((item.mass for item in items), 0.0),
-        change=each[0],
+        change=change,
         **stands[0]._asdict(),
         bindings=(),
         goal=goal,

@@ -108,7 +108,7 @@ def _possible(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> bool:
     if not car.places:
         return all(rule.met for loads in trims for rule in met_rules(goal, loads))
     linear = statics_of(car, trims[0]).linear
-    return lightest(build_for(linear, goal.most), trims, goal)[0] < inf
+    return lightest(build_for(linear, goal.most, trims[0]), trims, goal)[0] < inf
 
 
 def _judged(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
@@ -153,7 +153,7 @@ def _planned(
 
 def _lower_bound(car: Car, trims: Sequence[Floats], goal: BallastGoal, inexact: list[int]) -> float:
     """Give a mass below which nothing will do: all that may be put anywhere in a rectangle."""
-    program = spread(car, build_for(car, goal.most), inexact)
+    program = spread(car, build_for(car, goal.most, trims[0]), inexact, trims[0])
     mass, proved = lightest(program, trims, goal)
     return mass if proved and mass < inf else 0.0
 
@@ -179,7 +179,7 @@ def _plan(
     goal: BallastGoal,
     explain: bool = True,
 ) -> BallastPlan:
-    program = build_for(car, goal.most)
+    program = build_for(car, goal.most, trims[0])
     demands = demands_in(program, trims, goal)
     solution = lexicographic(program, aims_of(car, program, trims[0], goal), rules_of(demands))
     explain = explain and solution is None
@@ -187,5 +187,5 @@ def _plan(
     plan = held_against(car, trims, goal, items_of(car, program, solution.values), solution.proved)
     if not explain:
         return plan
-    ways = bindings_of(car, goal, lambda lifted: lightest(lifted, trims, goal)[0])
+    ways = bindings_of(car, goal, trims[0], lambda lifted: lightest(lifted, trims, goal)[0])
     return replace(plan, bindings=ways)

@@ -15,7 +15,7 @@ import numpy as np
 
 from balancer.car.body import twists
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
-from balancer.car.linear import added_loads
+from balancer.car.leaning import leaned_loads
 from balancer.car.model import Car, Piece, Place
 from balancer.solver import Bounds, LinearConstraint, Solved, solve
 
@@ -89,13 +89,14 @@ class Solution(NamedTuple):
     proved: bool
 
 
-def build_for(car: Car, most: float) -> Program:
+def build_for(car: Car, most: float, loads: Floats) -> Program:
     """Set up the unknowns for the places and pieces of a car.
 
     Args:
         most: Most ballast in all [kg].
+        loads: As in `build`.
     """
-    return build(car, car.places, car.pieces, most)
+    return build(car, car.places, car.pieces, most, loads)
 
 
 def build(
@@ -103,12 +104,14 @@ def build(
     places: Sequence[Place],
     pieces: Sequence[Piece],
     most: float,
+    loads: Floats,
 ) -> Program:
     """Set up the unknowns for places and pieces.
 
     Args:
         pieces: None: any mass can be had.
         most: Most ballast in all [kg].
+        loads: (4,), without it [N]; the car leans by these.
 
     Returns:
         On a chassis that twists exact where a place is a point or a line; elsewhere the side moment
@@ -124,7 +127,7 @@ def build(
     mass[each[:, None], amounts] = piece_mass
 
     def at(aft: float, left: float) -> Floats:
-        return added_loads(car, 1.0, aft, left) / GRAVITY
+        return leaned_loads(car, loads, 1.0, aft, left) / GRAVITY
 
     origin = at(0, 0)
     wheels = np.outer(origin, mass.sum(axis=0)) + np.outer(

@@ -15,8 +15,8 @@ import numpy as np
 from balancer.ballast.outcome import BallastItem
 from balancer.ballast.program import Program, wider
 from balancer.car.body import twists
-from balancer.car.conventions import GRAVITY
-from balancer.car.linear import added_loads
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.leaning import leaned_loads
 from balancer.car.model import Car
 from balancer.solver import LinearConstraint
 
@@ -37,7 +37,7 @@ def inexact_places(car: Car) -> list[int]:
     return inexact
 
 
-def spread(car: Car, program: Program, inexact: Sequence[int]) -> Program:
+def spread(car: Car, program: Program, inexact: Sequence[int], loads: Floats) -> Program:
     """Let the mass at such places lie anywhere in them at once, which no ballast can better.
 
     What mass spread over a rectangle does at the wheels lies between what it does at the corners
@@ -46,6 +46,7 @@ def spread(car: Car, program: Program, inexact: Sequence[int]) -> Program:
     Args:
         program: For the places of the car.
         inexact: Which of them are such.
+        loads: As in `program.build`.
     """
     for index in inexact:
         place, own = car.places[index], program
@@ -56,7 +57,7 @@ def spread(car: Car, program: Program, inexact: Sequence[int]) -> Program:
         parts = np.vstack([np.ones(number), spots.T])
         there = np.hstack([np.array(sums), -parts])
         wheels = own.wheels * (np.abs(sums).sum(axis=0) == 0)
-        columns = [added_loads(car, 1.0, *spot) / GRAVITY for spot in spots.tolist()]
+        columns = [leaned_loads(car, loads, 1.0, *spot) / GRAVITY for spot in spots.tolist()]
         none = np.zeros((len(own.mass), number))
         program = own._replace(
             mass=np.hstack([own.mass, none]),

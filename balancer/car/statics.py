@@ -190,9 +190,15 @@ class LinearStatics:
         return self._per_turn
 
     def turned(self, adjusters: Adjusters, turns: Floats) -> Outcome:
-        """Add up what each turn does, and take a wheel off that would have to pull."""
+        """Add up what each turn does, and take a wheel off that would have to pull.
+
+        Heights are counted from where the car is tied down, or from where it stands if a wheel is
+        off before and after.
+        """
         each = self._per_turn
         stands = standing(self.car, self.loads + turns @ np.nan_to_num(each.loads))
+        if stands.rise.any():
+            stands = stands._replace(rise=stands.rise - self.standing.rise)
         return Outcome(
             perch=turns * np.nan_to_num(self.car.perch_lead),
             lifts=turns * np.nan_to_num(each.lifts),

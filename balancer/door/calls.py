@@ -13,6 +13,7 @@ import numpy as np
 from balancer import checking
 from balancer.ballast import plan as ballast_plan
 from balancer.ballast.goal import BallastGoal
+from balancer.ballast.outcome import standing
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.model import Car, Item
@@ -211,7 +212,7 @@ def plan_ballast(car: Car | CarFile, loads: Loads, goal: BallastGoal) -> Printed
         'met'
     """
     file, now = _file_of(car), checked(loads)
-    plan = ballast_plan.plan_ballast(file.car, now, goal)
+    plan = standing(file.car, ballast_plan.plan_ballast(file.car, now, goal))
     racing = Trim(race_state(file).items, now, shares(file.car, now))
     return PrintedBallastPlan(**vars(plan), file=file, racing=racing)
 

@@ -157,7 +157,7 @@ def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> Pe
     limits = (Limit(("lift",), off_the_ground(lifted), (), None),)
     nearer = _on_four_wheels(statics.car, statics.loads, goal)
     if nearer is None:
-        return replace(plan, status="closest", limits=limits)
+        return replace(plan, status="closest", best=_held_to(plan.best, goal), limits=limits)
     held = _answer(next(questions_of(statics, nearer)), nearer, cross_uncertainty)
     status: Status = "gave_up" if "gave_up" in (plan.status, held.status) else "closest"
     return replace(held_to(held, goal), status=status, limits=limits)

@@ -16,13 +16,14 @@ from balancer.report.perches.plan_json import perches_json
 from balancer.report.words.floor import ELSEWHERE, HERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, wanted
-from balancer.report.words.prose import listed, unsettled, wrapped
+from balancer.report.words.prose import care_of, listed, unsettled, wrapped
 from balancer.session.belief import Belief
 from balancer.session.identified import answer, told_ratios
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
 from balancer.units import Units
+from balancer.weighing.comparison import standing
 
 _ALIKE = 0.02
 """Chances that differ by less are said as one."""
@@ -38,7 +39,7 @@ STOPS = {
 def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
     """Give a step as the dict that `balancer session --json` answers with: `perches`, and more."""
     return {
-        **perches_json(file, session.weigh_ins[-1], step.plan),
+        **perches_json(file, standing(session.car, session.weigh_ins[-1]), step.plan),
         "reading": len(session.weigh_ins),
         "in_tolerance": step.in_tolerance,
         "confidence": step.confidence,
@@ -155,6 +156,8 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
                 " weigh with it on board to be surer."
             )
         )
+    stands = standing(session.car, weighed)
+    lines += map(wrapped, care_of(stands.loads, f"{state}, {percent(stands.shares.cross, 2)}"))
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
     lines += [*disbelief_lines(session, step), *map(wrapped, stop_lines(step.plan))]

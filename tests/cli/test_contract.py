@@ -14,12 +14,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from balancer.cli.terminal.show import show_json
 from balancer.errors import InputError
 from balancer.files.format.keys import CAR_FIELDS, PADS_FIELDS, READINGS_FIELDS
-from tests.cli.conftest import GARAGE, Run
+from tests.cli.conftest import GARAGE, Run, write_upright
 
 pytestmark = pytest.mark.usefixtures("garage")
 
@@ -481,8 +482,13 @@ def check_ballast(found: dict[str, Any]) -> None:
     assert (found["status"] == "met") == (found["limits"] == [])
 
 
+def upright() -> str:
+    """Type the coupe as one that is not known to lean, so that paper can follow."""
+    return TYPED.replace("coupe.toml", write_upright("coupe.toml"))
+
+
 def test_ballast(run: Run) -> None:
-    ran = run(f"ballast {TYPED} --json")
+    ran = run(f"ballast {upright()} --json")
     assert ran[::2] == (0, "")
     found = ran.json
     assert found["status"] == "met"
@@ -494,14 +500,14 @@ def test_ballast(run: Run) -> None:
 
 def test_ballast_for_a_front_share(run: Run) -> None:
     for option in ("--front 54", "--front 53.8:54.2", "--front 54 --tolerance 0.2"):
-        ran = run(f"ballast {TYPED} {option} --json")
+        ran = run(f"ballast {upright()} {option} --json")
         check_ballast(ran.json)
         assert ran.status == 0
         assert abs(ran.json["front_pct"] - 54) <= 0.2 + 1e-5
 
 
 def test_ballast_for_a_minimum(run: Run) -> None:
-    ran = run(f"ballast {TYPED} --minimum 2420lb --json")
+    ran = run(f"ballast {upright()} --minimum 2420lb --json")
     assert ran.status == 0
     check_ballast(ran.json)
     least = 2420 * POUND
@@ -510,7 +516,7 @@ def test_ballast_for_a_minimum(run: Run) -> None:
 
 @pytest.mark.parametrize("option", ["--front 60", "--minimum 1200", "--most 10", "--front 51"])
 def test_ballast_that_cannot_be(option: str, run: Run) -> None:
-    ran = run(f"ballast {TYPED} {option} --json")
+    ran = run(f"ballast {upright()} {option} --json")
     assert ran[::2] == (1, "")
     found = ran.json
     check_ballast(found)
@@ -524,7 +530,7 @@ def test_ballast_that_cannot_be(option: str, run: Run) -> None:
 
 def test_closest_gives_up_no_rule_that_can_be_met(run: Run) -> None:
     """20 kg can't make 1150, but all of it on the battery shelf makes a front share of 54.34."""
-    found = run(f"ballast {TYPED} --minimum 1150 --most 20 --json").json
+    found = run(f"ballast {upright()} --minimum 1150 --most 20 --json").json
     check_ballast(found)
     assert found["added"] == pytest.approx(20)
     possible = 100 * (590.5 + 20 * (1 - 2480 / WHEELBASE)) / (TOTAL + 20)
@@ -532,8 +538,17 @@ def test_closest_gives_up_no_rule_that_can_be_met(run: Run) -> None:
     assert 52 - 1e-5 <= found["front_pct"] <= 54.5 + 1e-5
 
 
+def test_ballast_leans_the_car(run: Run) -> None:
+    """In the same places as on paper, and a little more on the axle that goes down."""
+    paper, found = (run(f"ballast {typed} --json").json for typed in (upright(), TYPED))
+    front = 590.5 + sum(put["mass"] * (1 - put["aft"] / WHEELBASE) for put in found["ballast"])
+    shift = found["loads"]["LF"] + found["loads"]["RF"] - front
+    assert -0.6 < shift < -0.1, "it sits behind the middle"
+    assert found["added"] == pytest.approx(paper["added"])
+
+
 def test_any_mass_where_there_are_no_pieces(run: Run) -> None:
-    ran = run("ballast roadster.toml 520 500 460 480 --json")
+    ran = run(f"ballast {write_upright('roadster.toml')} 520 500 460 480 --json")
     assert ran[::2] == (0, "")
     found = ran.json
     assert found["units"] == "us"
@@ -655,12 +670,50 @@ def test_json_has_no_word_for_what_is_not_finite(value: float) -> None:
 
 
 def test_a_wheel_off_the_ground_is_said_first(run: Run, garage: Path) -> None:
-    """No state is told as if a pad could pull: all that shows loads says which wheel is up."""
-    words = "coupe.toml 320 320 22 320 --weighed-with driver --to none"
+    """No state is told as if a pad could pull: the other three carry the car."""
+    words = f"{write_upright('coupe.toml')} 320 320 22 320 --weighed-with driver --to none"
     told, found = run(f"trim {words}"), run(f"trim {words} --json").json
-    up = [corner for corner in CORNERS if found["loads"][corner] < 0]
-    assert up
-    assert len(found["warnings"]) == 1
-    assert found["warnings"][0].startswith(f"{' and '.join(up)} ")
+    loads = np.array(four(found["loads"]))
+    assert loads[2] == 0
+    # What three legs carry follows from total and moments alone.
+    left = np.array([FRONT_TRACK, -FRONT_TRACK, REAR_TRACK, -REAR_TRACK]) / 2
+    arms = np.array([np.ones(4), [0, 0, WHEELBASE, WHEELBASE], left])
+    driver = 78 * np.array([1, 1420, 340])
+    assert arms @ loads == pytest.approx(arms @ [320, 320, 22, 320] - driver)
+    assert shares_in(found) == pytest.approx(shares_of(loads.tolist()))
+    assert found["warnings"] == ["LR is off the ground there, the other three carry the car"]
     assert "off the ground" in " ".join(told.out.split())
     assert told.out.index("Care: now: ") < told.out.index("cross")
+
+
+@pytest.mark.parametrize(
+    ("command", "more"),
+    [
+        ("perches", "--weighed-with driver --to none --cross 50"),
+        ("ballast", "--weighed-with driver --to none"),
+        ("prep", "--weighed-with driver --to none --cross 50"),
+        ("stint", "--weighed-with driver,fuel=42 --from fuel=42"),
+        ("parts", "--exchange 'iron engine=alloy engine' --book light.toml"),
+        ("springs", "--RR-length 40"),
+    ],
+)
+def test_who_shows_loads_says_which_wheel_is_up(
+    command: str, more: str, run: Run, garage: Path
+) -> None:
+    book = (garage / "parts.toml").read_text(encoding="utf-8")
+    assert 'name = "alloy engine"' in book
+    heavy = "[[part]]\nname = 'left bags'\nmass = 70\naft = 2300\nleft = 700\n"
+    (garage / "light.toml").write_text(heavy, encoding="utf-8")
+    more = more.replace("--exchange 'iron engine=alloy engine'", "--off 'left bags'")
+    out = run(f"{command} fueled.toml 320 320 22 320 {more}").out
+    assert "is off the ground there, the other three carry the car" in " ".join(out.split())
+    found = run(f"{command} fueled.toml 320 320 22 320 {more} --json").json
+    told = found.get("variants") or found.get("stint") or [found.get("race_trim", found)]
+    assert min(min(four(one["loads"])) for one in told) >= 0
+
+
+def test_a_car_that_tips_over_is_refused(run: Run, garage: Path) -> None:
+    words = "coupe.toml 320 120 320 120 --weighed-with none"
+    status, out, err = run(f"trim {words} --part bags=700@1200,1400,400 --to none")
+    assert (status, out) == (2, "")
+    assert err.startswith("the car would tip over: ")

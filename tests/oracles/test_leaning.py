@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from balancer.car.adjusters import adjusters_of
+from balancer.car.answers import Outcome
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, lift, load_change
+from balancer.car.linear import added_loads, lift, load_change, off_the_ground
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.weighing.load_states import carry
@@ -121,6 +123,57 @@ def test_one_corner_lifted_far_without_the_lean() -> None:
             )
         )
     assert 0.0008 < max(off) < 0.0016
+
+
+def _stiff(seed: int) -> Bench:
+    """A car on springs and tires so stiff that not much lifts a wheel."""
+    bench = bench_of(seed, bars=seed % 2 == 1)
+    soft = bench.simulated
+    simulated = replace(
+        soft,
+        spring_rate=tuple(6 * rate for rate in soft.spring_rate),
+        tire_rate=tuple(6 * rate for rate in soft.tire_rate),
+        misset=tuple(miss / 6 for miss in soft.misset),
+    )
+    car = replace(
+        bench.car, spring_rate=6 * bench.car.spring_rate, tire_rate=6 * bench.car.tire_rate
+    )
+    return Bench(simulated, linkage_car.solve_equilibrium(simulated), car)
+
+
+def _lifting(seed: int) -> Iterator[tuple[Outcome, Floats, Bench, Floats]]:
+    """Make ever more turns at one corner: what is told, its sums, and by how far."""
+    bench = _stiff(seed)
+    car = replace(bench.car, perch_lead=np.ones(4))
+    statics, adjusters = statics_of(car, bench.before.loads), adjusters_of(car)
+    for height in np.arange(5, 80, 2.5) * 1e-3 * (-1) ** (seed // 4):
+        perch = np.zeros(4)
+        perch[seed % 4] = height * car.motion_ratio[seed % 4]
+        tied = statics.loads + perch @ statics.per_turn().loads
+        yield statics.turned(adjusters, perch), tied, bench, perch
+
+
+def test_a_wheel_off_the_ground() -> None:
+    """The same wheel as on the simulated car, and the other three carry the same."""
+    lifted, worst = [], 0.0
+    for seed in seeds(16, 8):
+        for after, tied, bench, perch in _lifting(seed):
+            if not off_the_ground(tied):
+                assert after.loads == pytest.approx(tied, rel=1e-12)
+                continue
+            try:
+                found = linkage_car.solve_equilibrium(bench.simulated, perch=perch)
+            except RuntimeError:  # the search of the oracle goes astray, farther on
+                break
+            assert off_the_ground(after.loads) == off_the_ground(found.loads) != ()
+            assert abs(_cross(after.loads) - _cross(found.loads)) <= 0.001
+            assert np.abs(after.loads - found.loads).max() <= 0.001 * found.loads.sum()
+            rise = found.heights - bench.before.heights
+            assert np.abs(after.heights - rise).max() <= 0.3e-3
+            lifted.append(seed)
+            worst = max(worst, abs(_cross(tied) - _cross(found.loads)))
+    assert len(set(lifted)) >= 6
+    assert worst > 0.1, "and the sums alone would be far off"
 
 
 def _left_pads_up(car: Car) -> Floats:

@@ -448,7 +448,7 @@ def asked_twice(answers: dict[int, Solved]) -> Callable[..., Solved]:
 def test_a_solver_out_of_time_with_nothing_in_hand_has_proved_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    made = program.build(car_with(BOOT), [BOOT], [], 50)
+    made = program.build(car_with(BOOT), [BOOT], [], 50, np.full(4, 2500.0))
     total = made.mass.sum(axis=0)
     rules = [LinearConstraint(total, 20, inf)]
     monkeypatch.setattr(program, "solve", asked_twice({0: Solved(None, proved=False)}))
@@ -464,7 +464,7 @@ def test_ties_that_can_not_be_told_apart_leave_what_was_found(
     proved: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A second aim among ties that are there can't fail but by the solver's own tolerance."""
-    made = program.build(car_with(BOOT), [BOOT], [], 50)
+    made = program.build(car_with(BOOT), [BOOT], [], 50, np.full(4, 2500.0))
     total = made.mass.sum(axis=0)
     aims = [program.Aim(total), program.Aim(-total)]
     monkeypatch.setattr(program, "solve", asked_twice({1: Solved(None, proved)}))
@@ -502,7 +502,7 @@ def test_a_solver_may_stop_where_what_is_left_is_a_tie(monkeypatch: pytest.Monke
 
     monkeypatch.setattr(program, "solve", record)
     for pieces in ([], [Piece(10.0, 3)]):
-        made = program.build(car_with(BOOT), [BOOT], pieces, 50)
+        made = program.build(car_with(BOOT), [BOOT], pieces, 50, np.full(4, 2500.0))
         total = made.mass.sum(axis=0)
         aims = [program.Aim(total), program.Aim(total, size=True, grain=0.1)]
         program.lexicographic(made, aims, [LinearConstraint(total, 15, inf)])

@@ -33,7 +33,10 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
         off = amount(heights_off(best, plan), "length", units, unit=True)
         closest += f", heights off by {off}"
     texts = (_limit_text(limit, plan, units) for limit in plan.limits)
-    return [*lifted(best.loads), *(f"{text}; the closest is {closest}" for text in texts)]
+    return [
+        *lifted(best.loads, "after the turns"),
+        *(f"{text}; the closest is {closest}" for text in texts),
+    ]
 
 
 def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:

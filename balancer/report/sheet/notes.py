@@ -21,7 +21,7 @@ from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
 from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
-from balancer.report.words.prose import unsettled
+from balancer.report.words.prose import care_of, unsettled
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
@@ -42,7 +42,11 @@ def verdict(file: CarFile, ready: Preparation, session: PastSession | None) -> l
 
 def first_of_all(file: CarFile, ready: Preparation) -> list[str]:
     """Say what matters before the turns: what is not reached, stops, wheels off the ground."""
-    return [*_not_reached(file, ready), *warnings_of(ready.perches)]
+    off = (
+        *care_of(ready.race_trim.loads, "race trim"),
+        *care_of(ready.on_the_pads.loads, "on pads"),
+    )
+    return [*_not_reached(file, ready), *off, *warnings_of(ready.perches)]
 
 
 def other_trims(file: CarFile, ready: Preparation) -> list[str]:

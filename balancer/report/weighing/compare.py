@@ -9,7 +9,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import words_of
-from balancer.report.weighing.states import State, state_rows, uncertainty_row
+from balancer.report.weighing.states import State, lift_lines, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, number, side, uncertainty
 from balancer.report.words.prose import lines_of, paragraphs, wrapped
@@ -93,6 +93,7 @@ def compare_text(
     sure = uncertainty_row(difference.load_uncertainties, difference.uncertainties, units)
     return paragraphs(
         lines_of([f"{file.car.name}: {names[1]} less {names[0]}", *states_told]),
+        "\n".join(lift_lines(states)),
         table([*state_rows(states, units), sure], indent=""),
         lines_of(_verdicts(difference)),
         _added(file, difference),

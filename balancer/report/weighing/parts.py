@@ -9,10 +9,10 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
-from balancer.report.weighing.states import State, state_rows
+from balancer.report.weighing.states import State, lift_lines, state_rows
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
 from balancer.report.words.numbers import amount, amounts
-from balancer.report.words.prose import paragraphs, wrapped
+from balancer.report.words.prose import lifted, paragraphs, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.parts import Change, Variant
@@ -66,6 +66,7 @@ def _variant_json(variant: Variant, before: Floats, units: Units) -> dict[str, A
         "name": variant.name,
         **loads_json(variant.loads, variant.shares, units),
         "load_change": by_corner(variant.loads - before, "load", units),
+        "warnings": lifted(variant.loads),
         "changes": [
             {"change": change.label, "load_change": by_corner(effect, "load", units)}
             for change, effect in each
@@ -94,9 +95,11 @@ def what_if_json(changes: Sequence[Change]) -> list[str]:
 
 def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
     """Tell what variants do to the car, each change and side by side, in at most 80 columns."""
-    states = state_rows(side_by_side(before, variants), file.units, change=len(variants) == 1)
+    beside = side_by_side(before, variants)
+    states = state_rows(beside, file.units, change=len(variants) == 1)
     return paragraphs(
         "What if:",
+        "\n".join(lift_lines(beside)),
         *(_changes(variant, file.units) for variant in variants),
         table(states, indent=""),
     )
