@@ -115,8 +115,13 @@ def carried(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item
         As uncertain as it was: what is put on board or taken off is taken for known. To go on
         from: a wheel that is off the ground is tied to it; see `standing`.
     """
-from balancer.car.statics import statics_of
-from balancer.weighing.false_alarms import limit_of
+    return weigh_in.with_loads(car, carry(car, weigh_in.loads, was, now).held)
+
+
+def standing(car: Car, weigh_in: WeighIn) -> WeighIn:
+    """Give a weigh-in that was carried as pads would show it: no wheel pulls at one."""
+    stands = statics_of(car, weigh_in.loads).standing.loads
+    return weigh_in if stands is weigh_in.loads else weigh_in.with_loads(car, stands)
 
 
 def compare(

@@ -125,15 +125,20 @@ def test_one_corner_lifted_far_without_the_lean() -> None:
     assert 0.0008 < max(off) < 0.0016
 
 
+def _times(factor: float, four: linkage_car.Four) -> linkage_car.Four:
+    a, b, c, d = (factor * one for one in four)
+    return a, b, c, d
+
+
 def _stiff(seed: int) -> Bench:
     """A car on springs and tires so stiff that not much lifts a wheel."""
     bench = bench_of(seed, bars=seed % 2 == 1)
     soft = bench.simulated
     simulated = replace(
         soft,
-        spring_rate=tuple(6 * rate for rate in soft.spring_rate),
-        tire_rate=tuple(6 * rate for rate in soft.tire_rate),
-        misset=tuple(miss / 6 for miss in soft.misset),
+        spring_rate=_times(6, soft.spring_rate),
+        tire_rate=_times(6, soft.tire_rate),
+        misset=_times(1 / 6, soft.misset),
     )
     car = replace(
         bench.car, spring_rate=6 * bench.car.spring_rate, tire_rate=6 * bench.car.tire_rate
