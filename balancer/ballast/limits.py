@@ -46,7 +46,7 @@ def bindings_of(
     """Lift each limit alone and see whether the goal can then be met; if none will do, together.
 
     Args:
-        loads: As in `program.build`.
+        loads: (4,), as in `program.build` [N].
         least: Gives the mass of the lightest ballast of a program that meets the goal [kg],
             infinite where none does.
     """

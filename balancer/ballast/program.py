@@ -94,7 +94,7 @@ def build_for(car: Car, most: float, loads: Floats) -> Program:
 
     Args:
         most: Most ballast in all [kg].
-        loads: As in `build`.
+        loads: (4,), as in `build` [N].
     """
     return build(car, car.places, car.pieces, most, loads)
 

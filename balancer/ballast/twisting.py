@@ -46,7 +46,7 @@ def spread(car: Car, program: Program, inexact: Sequence[int], loads: Floats) ->
     Args:
         program: For the places of the car.
         inexact: Which of them are such.
-        loads: As in `program.build`.
+        loads: (4,), as in `program.build` [N].
     """
     for index in inexact:
         place, own = car.places[index], program
