@@ -68,6 +68,7 @@ PROMPT = "LF RF LR RR> "
     help="Pad and ride heights from a readings file, or log:12.",
 )
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
+@click.option("--identify", is_flag=True, help="Say what turns made only to learn would bring.")
 @click.option("--json", "as_json", is_flag=True, help="Answer each line with one JSON object.")
 @click.pass_context
 def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> None:
@@ -104,7 +105,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
                 wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
             )
         with operating_faults(file), waiting("going through the log"):
-            pads = AtThePads(file, given, writer, with_offset(datetime.now()))
+            pads = AtThePads(file, given, writer, with_offset(datetime.now()), options["identify"])
         say = show_json if as_json else lambda answer: show(answer["text"])
         with waiting("going through the last session"):
             opening = pads.opening()

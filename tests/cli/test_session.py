@@ -1009,6 +1009,20 @@ def test_a_session_for_the_car_as_it_stands_stays_with_what_is_aboard(
     )
 
 
+def test_what_turns_made_only_to_learn_would_bring_is_said_on_request(sit: Sit) -> None:
+    (plain,) = sit.json(FIRST)
+    assert "identify" not in plain
+    (asked,) = sit.json(FIRST, options="--identify")
+    front, rear = asked["identify"]
+    assert {pad for pad, turn in front["turns"].items() if turn} == {"LF", "RF"}
+    assert (
+        front["answer_uncertainty"]["front"]["then"] < front["answer_uncertainty"]["front"]["now"]
+    )
+    assert {pad for pad, turn in rear["turns"].items() if turn} == {"LR", "RR"}
+    assert asked["turns"] == plain["turns"]
+    assert asked["text"].count("Turned only to learn") == 2
+
+
 def test_equal_fronts_of_the_car_file_follow_from_the_first_weigh_in(sit: Sit, hatch: Path) -> None:
     hatch.write_text(DRIVEN + '\n[target]\nequal = "front"\ntolerance = 0.3\n')
     (first,) = sit.json(FIRST, options="--weighed-with fuel")

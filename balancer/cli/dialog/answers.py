@@ -10,9 +10,11 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
+from balancer.report.identify import lessons_json, lessons_text
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import signed_turns
+from balancer.session.identify import Lesson
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
@@ -43,6 +45,12 @@ def stepped(file: CarFile, session: Session, step: Step, state: str) -> Answer:
     """Say what a weigh-in comes to in a state, and what to turn."""
     text = step_text(file, session, step, state)
     return {**step_json(file, session, step), "state": state, "text": text}
+
+
+def with_lessons(answer: Answer, lessons: Sequence[Lesson]) -> Answer:
+    """Say as well what turns made only to learn would bring."""
+    text = f"{answer['text']}\n{lessons_text(lessons)}"
+    return {**answer, "identify": lessons_json(lessons), "text": text}
 
 
 def asked(suspect: Suspect, loads: Floats, units: Units) -> Answer:

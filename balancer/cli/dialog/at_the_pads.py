@@ -27,9 +27,10 @@ from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
 from balancer.report.session_terms import differences, opening_text, terms_json
 from balancer.report.words.turns import signed_turns
+from balancer.session.identify import lessons_to_be_had
 from balancer.session.lessons import remembering
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
-from balancer.session.step import step
+from balancer.session.step import Step, step
 
 _GIVE_FIRST = "give the four readings first"
 _FORGOTTEN = "Forgotten. Give the four readings."
@@ -55,6 +56,7 @@ class AtThePads:
         given: Terms,
         writer: LogWriter,
         now: datetime,
+        identify: bool = False,
     ) -> None:
         self.file, self.record = file, Record(file, given, writer)
         self.taken_up = taken_up = take_up(file, writer.entries, given, now)
@@ -62,6 +64,7 @@ class AtThePads:
         self.was = taken_up.terms.on_pads(file)
         self.session: Session = taken_up.session
         self.resumed, self.over, self._ahead = taken_up.resumed, False, taken_up.ahead
+        self._identify = identify
         self.rows: list[Row] = []
         self.partial: Row = {}
         self.asked: Question | None = None
@@ -197,7 +200,13 @@ class AtThePads:
         self.record.weigh_in(rows, session.goal, instead=bool(beside))
         self.session, self.rows, self.asked = session, rows, None
         self.record.step(session, result)
-        return answers.stepped(self.file, session, result, self.terms.aim)
+        return self._stepped(session, result)
+
+    def _stepped(self, session: Session, result: Step) -> Answer:
+        answer = answers.stepped(self.file, session, result, self.terms.aim)
+        if not self._identify:
+            return answer
+        return answers.with_lessons(answer, lessons_to_be_had(session, result))
 
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
@@ -234,7 +243,7 @@ class AtThePads:
         if not self.session.weigh_ins:
             raise InputError.one("plan", "nothing was weighed yet", _GIVE_FIRST)
         session = without_made(self.session)
-        return answers.stepped(self.file, session, step(session), self.terms.aim)
+        return self._stepped(session, step(session))
 
     def _no_perch(self, said: Said) -> Iterator[Fault]:
         for pad, can in zip(CORNERS, self.file.car.adjustable, strict=True):

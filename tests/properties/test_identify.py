@@ -1,0 +1,69 @@
+"""What turns made only to learn are said to bring, and what they bring."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from balancer.car.linear import lift, load_change
+from balancer.car.model import Car, Scales, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.session.belief import Sigmas, prior
+from balancer.session.identify import lessons_to_be_had
+from balancer.session.learning import gain_uncertainty
+from balancer.session.session import Session, weighed
+from balancer.session.step import step
+from balancer.weighing.weigh import Readings, weigh
+
+LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+POORLY = Sigmas(0.15, 0.12, 0.20)
+
+
+def begun(car: Car, loads: np.ndarray = LOADS) -> Session:
+    session = Session(car, prior(car, POORLY), PerchGoal.level(0.5))
+    return weighed(session, weigh(car, Readings.of(loads)))
+
+
+def coupe() -> Car:
+    pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=2.0)
+    return replace(plain_car(tracks=(1.5, 1.4)), scales=pads)
+
+
+@pytest.mark.parametrize("axle", [0, 1])
+def test_what_is_promised_is_what_turning_and_weighing_brings(axle: int) -> None:
+    car = coupe()
+    session = begun(car)
+    lesson = lessons_to_be_had(session, step(session))[axle]
+    alone = np.where(np.arange(4) // 2 == axle, lesson.turns, 0.0)
+    assert (alone == lesson.turns).all()
+    assert sorted(np.abs(lesson.turns).tolist()) == [0, 0, 2, 2]
+    after = LOADS + load_change(car, lift(car, car.perch_lead * lesson.turns))
+    # Towards the target, so that less is left to turn.
+    crosses = [(each[1] + each[2]) / each.sum() for each in (LOADS, after)]
+    assert crosses[0] < 0.5
+    assert crosses[1] > crosses[0]
+    found = step(weighed(session, weigh(car, Readings.of(after)), lesson.turns)).learned.belief
+    for unsure, index in ((lesson.front, 0), (lesson.rear, 1)):
+        only = np.where(np.arange(4) // 2 == index, np.array([1.0, -1, -1, 1]), 0.0)
+        # The free pattern puts 1/track of its amount on the left front.
+        answer = abs(1.5 * float(load_change(car, lift(car, car.perch_lead * only))[0]))
+        share = gain_uncertainty(car, found, only, turn_sd=0.0) / answer
+        assert unsure.then == pytest.approx(share, rel=0.05)
+    told, other = (lesson.front, lesson.rear)[:: 1 if axle == 0 else -1]
+    assert told.then < 0.7 * told.now
+    assert 0.9 * other.now < other.then <= other.now
+    assert 0 < lesson.landing.now < 1
+
+
+def test_no_turns_but_those_there_are() -> None:
+    travel = np.array([[-8.0, 8], [-8, 8], [-0.6, 8], [-8, 0.6]])
+    one = replace(coupe(), perch_travel=travel)
+    turns = [each.turns for each in lessons_to_be_had(begun(one), step(begun(one)))]
+    # More on LF and RR, or less: of one of the two there is only half a turn.
+    assert max(np.abs(turns[0])) == 2.0
+    assert max(np.abs(turns[1])) in (0.5, 2.0)
+    fixed = replace(coupe(), perch_lead=np.array([np.nan, 1.5e-3, 1.5e-3, 1.5e-3]))
+    (rear,) = lessons_to_be_had(begun(fixed), step(begun(fixed)))
+    assert not rear.turns[:2].any()
