@@ -14,6 +14,7 @@ from balancer.car.leaning import upright
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.weighing.false_alarms import limit_of
+from balancer.weighing.least_squares import UNLIKELY, chance
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares, carried_uncertainties, share_slopes, shares
 from balancer.weighing.weigh import WeighIn
@@ -154,9 +155,8 @@ def compare(
     heavier = max(first.loads, second.loads, key=np.sum)
     eight = np.concatenate([-first.loads, first.loads + upright(car, loads, heavier)])
     level = np.array_equal(first.readings.pad_heights, second.readings.pad_heights)
-    covariance = pair_covariance(
-        (first.scatter, second.scatter), (first.pads, second.pads), pads, level
-    )
+    scatters = _scatters((car, first), (other, second))
+    covariance = pair_covariance(scatters, (first.pads, second.pads), pads, level)
     aft, left = np.concatenate([car.aft, other.aft]), np.concatenate([car.left, other.left])
     slopes = np.concatenate(
         [share_slopes(car, first.loads), share_slopes(other, second.loads)], axis=-1
@@ -172,6 +172,32 @@ def compare(
         limit=limit_of(judged @ covariance @ judged.T),
         pads=pads,
     )
+
+
+def _scatters(*weighed: tuple[Car, WeighIn]) -> tuple[Floats, Floats]:
+    """Give the scatter of both: as stated, unless the repeats of the two contradict that.
+
+    The larger of stated and observed, pad by pad, is right for one weigh-in that is to be on the
+    safe side; among few repeats one is always large, and in a comparison that hides changes.
+
+    References:
+        JCGM 100:2008, 4.2.4: where scatter is known from longer experience, that counts.
+    """
+    squares, free, stated = 0.0, 0, []
+    for car, one in weighed:
+        scales, repeats = car.scales, one.readings.repeats
+        if not scales.stated or not scales.repeatability or one.readings.covariance is not None:
+            return weighed[0][1].scatter, weighed[1][1].scatter
+        rounded, scatter = scales.resolution**2 / 12, scales.repeatability**2
+        squares += float(repeats.var(axis=0).sum()) * len(repeats) / (rounded + scatter)
+        free += 4 * (len(repeats) - 1)
+        # What is rounded off is chance, too, where the car scatters over the steps.
+        dithered = scales.repeatability >= scales.resolution / 2
+        mean = (rounded + scatter) if dithered else rounded * len(repeats) + scatter
+        stated.append(mean / len(repeats) * np.eye(4))
+    if free and chance(squares, free) < UNLIKELY:
+        return weighed[0][1].scatter, weighed[1][1].scatter
+    return stated[0], stated[1]
 
 
 _EACH = np.concatenate([np.eye(4), np.eye(4)], axis=-1)

@@ -11,8 +11,8 @@ from balancer.car.conventions import Floats
 ALARM = 0.05
 """Chance that anything of a table is called real where nothing has changed."""
 
-_DRAWS = 1 << 16
-"""So many that the chance is met within 0.001 (one standard deviation of a share of the draws)."""
+_DRAWS = 1 << 14
+"""So many that the chance is met within 0.002 (one standard deviation of a share of the draws)."""
 
 
 def limit_of(covariance: Floats, chance: float = ALARM) -> float:

@@ -9,6 +9,9 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 
+UNLIKELY = 0.01
+"""Chance below which residuals are more than the scatter that is stated."""
+
 
 class WeightedFit(NamedTuple):
     """What the readings say of the unknowns.

@@ -27,7 +27,7 @@ from balancer.car.leaning import leaned_change
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.weighing.comparison import REAL
-from balancer.weighing.least_squares import WeightedFit, chance, weighted_fit
+from balancer.weighing.least_squares import UNLIKELY, WeightedFit, chance, weighted_fit
 from balancer.weighing.pad_model import MIXED, WARP, PadModel, PadWeighing, pad_model
 from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 
@@ -38,8 +38,6 @@ that nobody has compared leave more (`pad_model.WIDE`), and no use of a number n
 DETERMINED_LENGTH, DETERMINED_LEAN = 1e-3, 5e-3
 """The same for thickness and floor, and for how far a leaning floor moves the center [m]."""
 
-UNLIKELY = 0.01
-"""Chance below which residuals are more than scatter: all uncertainties then grow with them."""
 
 _SUREST = 1e-6
 """Relative uncertainty of a load: no reading is surer, also on scales that never scatter."""
