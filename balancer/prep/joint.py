@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
 from math import inf
 from typing import Literal, NamedTuple
 
@@ -20,7 +21,7 @@ from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.plan import A_GRAM, plan_ballast
 from balancer.ballast.turns import Turns
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.model import Car
+from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.errors import UnstableCarError
 from balancer.perches.aim import FINE_TOLERANCES
@@ -29,6 +30,7 @@ from balancer.perches.plan import PerchPlan, held_to, with_moves
 from balancer.perches.question import PerchMoves, questions_of
 from balancer.prep.legal import legal_goals
 from balancer.session.plan import believed_plan
+from balancer.weighing.uncertainty import shares
 
 Status = Literal["met", "closest", "gave_up"]
 
@@ -40,6 +42,10 @@ _SANE = 0.3
 """Of the car's mass: more ballast than that is not looked for where the rules ask for less."""
 
 
+_NEAREST = 2
+"""Of the plans for a chassis that twists so many are tried where nothing reaches the target."""
+
+
 class Done(NamedTuple):
     """Ballast, and the turns with it on board.
 
@@ -47,12 +53,14 @@ class Done(NamedTuple):
         ballast: With its rules held against the car with the turns made.
         status: `met`; `closest`: proved that no ballast and turns reach all of it; `gave_up`: it
             is not.
+        straight: (4,), what the ballast would do to the loads in proportion to it [N].
         ruled: The rules that turns on to the target would break, where they end before it.
     """
 
     ballast: BallastPlan
     perches: PerchPlan
     status: Status
+    straight: Floats
     ruled: tuple[RuleCheck, ...] = ()
 
     @property
@@ -66,14 +74,15 @@ class Done(NamedTuple):
         return _legal(self.ballast)
 
     @property
-    def rank(self) -> tuple[bool, bool, float, float]:
-        """What is best first: legal, in tolerance, lightest, nearest."""
+    def rank(self) -> tuple[bool, bool, float, float, bool]:
+        """What is best first: legal, in tolerance, lightest, nearest, proved."""
         goal, best = self.perches.goal, self.perches.best
         crosses = [goal.cross, *(other.cross for other in goal.others)]
         there = [best.shares, *(other.shares for other in best.others)]
         off = max(abs(one.cross - cross) for one, cross in zip(there, crosses, strict=True))
         mass = round(self.ballast.added, 3)
-        return not self.legal, not self.met, mass, 0.0 if self.met else round(off, 6)
+        off = 0.0 if self.met else round(off, 6)
+        return not self.legal, not self.met, mass, off, self.status != "met"
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,6 +136,7 @@ class Task:
 
     def with_ballast(self, ballast: BallastPlan) -> Done:
         """Plan the turns for ballast, and hold the car with both against the rules."""
+        straight, ballast = ballast.change, self._at_rest(ballast)
         stands = zip(ballast.others, self.crosses[1:], strict=True)
         aimed = replace(
             self.target, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands)
@@ -144,7 +154,21 @@ class Task:
         elif "closest" in statuses:
             status = "closest"
         ruled = missed if _legal(held) and turned.status != "reached" else ()
-        return Done(held, turned, status, ruled)
+        return Done(held, turned, status, straight, ruled)
+
+    def _at_rest(self, ballast: BallastPlan) -> BallastPlan:
+        """Let a car come to rest with ballast, where that is more than in proportion to it."""
+        if not (ballast.items and (self.car.corners or self.car.cg_up)):
+            return ballast
+        items = [Item(*item[:5]) for item in ballast.items]
+        first, *others = (statics_of(self.car, loads).carried(items, ()) for loads in self.trims)
+        stands = tuple(
+            stand._replace(loads=loads, shares=shares(self.car, loads))
+            for stand, loads in zip(ballast.others, others, strict=True)
+        )
+        change = first - self.trims[0]
+        there = shares(self.car, first)
+        return replace(ballast, loads=first, change=change, shares=there, others=stands)
 
     def _turned(self, ballast: BallastPlan, goal: PerchGoal) -> PerchPlan:
         return believed_plan(self.car, ballast.loads, goal, self.cross_uncertainty, self.learned)
@@ -197,7 +221,7 @@ class Task:
             near=min(FINE_TOLERANCES[0], self.target.tolerance),
         )
         landed = best.every_loads
-        return [loads - done.ballast.change - wheels @ steps for loads in landed], turns
+        return [loads - done.straight - wheels @ steps for loads in landed], turns
 
     def together(self, first: Done) -> Done:
         """Plan ballast and turns as one problem, where one after the other won't do.
@@ -209,7 +233,12 @@ class Task:
             return first
         if first.status == "met" and not (self.turned_rules and first.ballast.items):
             return first
+        if first.ballast.status == "closest" and not self.turned_rules:
+            return first
         best = last = first
+        # Where rules don't depend on turns, nothing lighter than for them alone is legal.
+        alone = first.ballast.status == "met" and not self.turned_rules
+        floor = first.ballast.added if alone else -inf
         for _ in range(_ROUNDS):
             goal = self.all_rules.narrowed(last.perches.best.every_loads)
             if goal is None:
@@ -217,11 +246,11 @@ class Task:
             search = _Search(self, last, goal)
             if search.bound == inf:
                 return search.nearest(best)
-            found = search.found()
+            found = search.found(floor)
             if found is None:
                 break
             best, last = min(best, found, key=lambda one: one.rank), found
-            if best.status == "met":
+            if best.status == "met" or (best.met and not search.proved):
                 return best
         return best if best.met else best._replace(status="gave_up")
 
@@ -263,13 +292,16 @@ class _Search:
         widened = 2 * apart * size
         return self.turns._replace(low=self.turns.low - widened, high=self.turns.high + widened)
 
-    def found(self) -> Done | None:
-        """Find the lightest that holds, all planned anew."""
-        every = []
+    def found(self, floor: float) -> Done | None:
+        """Find the lightest that holds, all planned anew.
+
+        Args:
+            floor: Mass below which nothing is known to be legal [kg].
+        """
+        every, floor = [], max(floor, self.bound) if self.proved else floor
         for plan in ballast_with_turns(self.linear, self.trims, self.goal, self.turns):
             done = self.task.with_ballast(plan)
-            least = self.proved and plan.added <= self.bound + A_GRAM
-            if done.met and not least:
+            if done.met and plan.added > floor + A_GRAM:
                 done = done._replace(status="gave_up")
             every.append(done)
             if done.status == "met":
@@ -278,13 +310,14 @@ class _Search:
 
     def nearest(self, best: Done) -> Done:
         """Find the lightest legal ballast with which turns come nearest, where nothing reaches."""
-        for plan in ballast_with_turns(self.linear, self.trims, self.goal, self.turns, False):
+        ways = ballast_with_turns(self.linear, self.trims, self.goal, self.turns, landing=False)
+        for plan in islice(ways, _NEAREST):
             best = min(best, self.task.with_ballast(plan), key=lambda one: one.rank)
         status: Status = "closest" if self.proved else "gave_up"
         if best.legal:
-            ways = bindings_with_turns(self.linear, self.trims, self.rules, self.turns)
-            ways = tuple(way for way in ways if way.needed <= self.sane)
-            best = best._replace(ballast=replace(best.ballast, bindings=ways))
+            lifted = bindings_with_turns(self.linear, self.trims, self.rules, self.turns)
+            sane = tuple(way for way in lifted if way.needed <= self.sane)
+            best = best._replace(ballast=replace(best.ballast, bindings=sane))
         return best._replace(status=status)
 
 
@@ -312,4 +345,7 @@ def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPl
         stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
     )
     held = replace(plan, rules=first, others=others)
-    return held if _legal(held) or plan.status != "met" else replace(held, status="closest")
+    if not _legal(held):
+        return replace(held, status="closest") if plan.status == "met" else held
+    # Legal by the turns, where it is not without: that nothing lighter is was not asked.
+    return replace(held, status="gave_up", bindings=()) if plan.status == "closest" else held

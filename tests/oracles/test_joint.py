@@ -14,6 +14,7 @@ from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Piece, Place
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.prep.joint import Done, Task
+from tests.cars import cornered
 from tests.conftest import random_car
 from tests.oracles import joint_grid
 from tests.seeds import seeds
@@ -203,6 +204,20 @@ def test_ballast_goes_where_turns_come_nearest(seed: int) -> None:
     assert way.miss <= nearest + tie
     tied = [one for one in rivals if one.miss <= nearest - TIE and tie == TIE]
     assert all(way.front <= one.front + TIE for one in tied)
+
+
+@pytest.mark.parametrize("seed", seeds(60, 5))
+def test_corners_that_say_more_land_the_same_and_prove_nothing_false(seed: int) -> None:
+    """The same car with its corners described: every turn is settled, and stops stay far away."""
+    case = _case(seed)
+    task = replace(case.task, car=cornered(case.task.car))
+    done = task.together(task.one_after_the_other())
+    assert done.met == (case.best < inf)
+    if done.met:
+        assert done.ballast.added == pytest.approx(case.best, abs=1e-6)
+        assert done.status != "closest"
+    elif done.legal:
+        assert done.status == "gave_up"
 
 
 def test_cases_are_of_all_kinds() -> None:
