@@ -27,8 +27,9 @@ from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed
+from balancer.session.carrying import carried_to
 from balancer.session.plan import believed_plan
-from balancer.weighing.comparison import carried, standing
+from balancer.weighing.comparison import standing
 
 if TYPE_CHECKING:
     from balancer.perches.bar_links import BarFit
@@ -122,7 +123,9 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
     if not trims:
         return weighed, []
     car, weigh_in = weighed.file.car, weighed.weigh_in
-    first, *others = (carried(car, weigh_in, weighed.was, state.items) for state in trims.values())
+    first, *others = (
+        carried_to(car, weigh_in, weighed.was, state.items) for state in trims.values()
+    )
     items = next(iter(trims.values())).items
     there = weighed._replace(weigh_in=first, aboard=weighed.aboard._replace(items=items))
     return there, [other.loads for other in others]

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from balancer.ballast.margin import margin_of
-from balancer.car.model import Item
 from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import Band, Names, Number, fraction
@@ -20,9 +19,9 @@ from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked
-from balancer.perches.goal import Asked, aim_of
+from balancer.perches.goal import Aim, Asked, aim_of
 from balancer.report.words.opening import Aimed
-from balancer.weighing.load_states import carry
+from balancer.weighing.load_states import Trim, carry
 
 if TYPE_CHECKING:
     from balancer.prep.preparation import Preparation
@@ -46,16 +45,16 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         to: tuple[str, ...],
         **options: Any,
     ) -> Result:
-        (name, state), *rest = trims_asked(weighed.file, to).items()
-        others = [other.items for _, other in rest]
-        raced, *elsewhere = (
-            carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, items).held
-            for items in (state.items, *others)
-        )
+        car, loads = weighed.file.car, weighed.weigh_in.loads
+        trims = {
+            name: carry(car, loads, weighed.was, state.items)
+            for name, state in trims_asked(weighed.file, to).items()
+        }
+        (name, racing), *others = trims.items()
         asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
-        aim = aim_of(weighed.file.car, raced, asked, others=elsewhere)
-        aimed = Aimed(aim, name, state.items)
-        return function(weighed, _prepared(weighed, aimed, others, front, pads), aimed, **options)
+        aim = aim_of(car, racing.held, asked, others=[other.held for _, other in others])
+        aimed = Aimed(aim, name, racing.on_board)
+        return function(weighed, _prepared(weighed, aim, trims, front, pads), aimed, **options)
 
     function_with = functools.update_wrapper(run, function)
     for add in (
@@ -71,29 +70,27 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
 
 def _prepared(
     weighed: Weighed,
-    aimed: Aimed,
-    others: Sequence[Sequence[Item]],
+    aim: Aim,
+    trims: Mapping[str, Trim],
     front: tuple[float, float] | None,
     pads: str | None,
 ) -> Preparation:
     from balancer.ballast.goal import BallastGoal
-    from balancer.prep.preparation import prepare
+    from balancer.prep.preparation import prepare_trims
 
     file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
     on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
-    goal = BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance)
     with waiting("looking for ballast and turns"):
-        return prepare(
+        return prepare_trims(
             car,
-            weigh_in.loads,
-            weighed.was,
-            aimed.items,
+            carry(car, weigh_in.loads, weighed.was, weighed.was),
+            list(trims.values()),
             on_pads,
-            goal,
-            aimed.aim.goal,
-            weigh_in.repeatable.cross,
+            BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance),
+            aim.goal,
+            weigh_in.uncertainties.cross,
             weighed.learned,
-            others,
+            list(trims) if len(trims) > 1 else (),
         )
 
 

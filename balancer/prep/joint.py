@@ -29,6 +29,7 @@ from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import PerchPlan, held_to, with_moves
 from balancer.perches.question import PerchMoves, questions_of
 from balancer.prep.legal import legal_goals
+from balancer.session.belief import carry_uncertainty
 from balancer.session.plan import believed_plan
 from balancer.weighing.uncertainty import shares
 
@@ -93,8 +94,9 @@ class Task:
         trims: (4,) each, in the race trims, with neither ballast nor turns [N].
         rules: What the ballast is to reach.
         target: What the turns are to reach, in the first race trim and in the others.
-        cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
+        cross_uncertainty: Standard uncertainty of the cross weight as weighed, as a fraction.
         learned: (3, 3) or None, covariance of what is believed of the car.
+        was, race: What was on board when weighed, and is in the first race trim.
     """
 
     car: Car
@@ -103,6 +105,8 @@ class Task:
     target: PerchGoal
     cross_uncertainty: float
     learned: Floats | None
+    was: tuple[Item, ...] = ()
+    race: tuple[Item, ...] = ()
 
     @cached_property
     def statics(self) -> Statics:
@@ -160,8 +164,8 @@ class Task:
         """Let a car come to rest with ballast, where that is more than in proportion to it."""
         if not (ballast.items and (self.car.corners or self.car.cg_up)):
             return ballast
-        items = [Item(*item[:5]) for item in ballast.items]
-        first, *others = (statics_of(self.car, loads).carried(items, ()) for loads in self.trims)
+        put = _items(ballast)
+        first, *others = (statics_of(self.car, loads).carried(put, ()) for loads in self.trims)
         stands = tuple(
             stand._replace(loads=loads, shares=shares(self.car, loads))
             for stand, loads in zip(ballast.others, others, strict=True)
@@ -171,7 +175,16 @@ class Task:
         return replace(ballast, loads=first, change=change, shares=there, others=stands)
 
     def _turned(self, ballast: BallastPlan, goal: PerchGoal) -> PerchPlan:
-        return believed_plan(self.car, ballast.loads, goal, self.cross_uncertainty, self.learned)
+        return believed_plan(self.car, ballast.loads, goal, self.unsure(ballast), self.learned)
+
+    def unsure(self, ballast: BallastPlan) -> float:
+        """Say how unsure the cross weight is with ballast in the first race trim, before turns.
+
+        As read, and what rates not quite known leave open of how all that comes and goes leans.
+        """
+        on_board = (*self.race, *_items(ballast))
+        moved = carry_uncertainty(self.statics.linear, on_board, self.was)
+        return float(np.hypot(self.cross_uncertainty, moved / ballast.loads.sum()))
 
     def _held(self, ballast: BallastPlan, turned: PerchPlan) -> BallastPlan:
         return with_turns_made(self.car, replace(ballast, goal=self.rules), turned.best)
@@ -324,6 +337,10 @@ class _Search:
 def _heights(car: Car, loads: Floats) -> Floats:
     """Give what a turn at each corner does to each height, a column a corner (4, 4) [m]."""
     return np.nan_to_num(statics_of(car, loads).per_turn().heights.T)
+
+
+def _items(ballast: BallastPlan) -> tuple[Item, ...]:
+    return tuple(Item(*item[:5]) for item in ballast.items)
 
 
 def _legal(ballast: BallastPlan) -> bool:

@@ -35,6 +35,9 @@ class Preparation:
         rules_alone: Ballast that the rules would take if turns did not matter, where that is other
             ballast; None where it is this [kg].
         ruled: The rules that turns on to the target would break, where they end before it.
+        names: Of all race trims, where they have names.
+        cross_uncertainty: Standard uncertainty of the cross weight in race trim with ballast, as a
+            fraction: as read, and what rates not quite known leave open of how masses lean.
     """
 
     status: Status
@@ -48,6 +51,8 @@ class Preparation:
     others: tuple[Trim, ...] = ()
     rules_alone: float | None = None
     ruled: tuple[RuleCheck, ...] = ()
+    names: tuple[str, ...] = ()
+    cross_uncertainty: float = 0.0
 
 
 def prepare(
@@ -85,29 +90,63 @@ def prepare(
         >>> ready.status, round(ready.race_trim.shares.total / GRAVITY, 6)
         ('met', 1080.0)
     """
-    racing = carry(car, loads, was, race)
-    elsewhere = [carry(car, loads, was, other).held for other in others]
-    trims = (racing.held, *elsewhere)
-    task = Task(car, trims, ballast, perches, cross_uncertainty, learned)
+    trims = [carry(car, loads, was, state) for state in (race, *others)]
+    as_weighed = carry(car, loads, was, was)
+    return prepare_trims(car, as_weighed, trims, pads, ballast, perches, cross_uncertainty, learned)
+
+
+def prepare_trims(
+    car: Car,
+    as_weighed: Trim,
+    trims: Sequence[Trim],
+    pads: Sequence[Item],
+    ballast: BallastGoal,
+    perches: PerchGoal,
+    cross_uncertainty: float = 0.0,
+    learned: Floats | None = None,
+    names: Sequence[str] = (),
+) -> Preparation:
+    """Plan ballast and perches for race trims that a weigh-in was carried to.
+
+    Args:
+        trims: At least one, before anything is done.
+        pads: On board when the car stands on the pads next.
+        cross_uncertainty: Standard uncertainty of the cross weight as weighed, as a fraction.
+        learned: (3, 3) or None, as in `prepare`.
+        names: Of the trims, where they have names.
+    """
+    racing, *elsewhere = trims
+    task = Task(
+        car,
+        tuple(trim.held for trim in trims),
+        ballast,
+        perches,
+        cross_uncertainty,
+        learned,
+        as_weighed.on_board,
+        racing.on_board,
+    )
     apart = task.one_after_the_other()
     done = task.together(apart)
     bolted, turned = done.ballast, done.perches
     after = with_moves(car, turned.best)
-    raced = Trim(tuple(race), turned.best.loads, turned.best.shares)
+    raced = Trim(racing.on_board, turned.best.loads, turned.best.shares)
     return Preparation(
         status=done.status,
-        as_weighed=carry(car, loads, was, was),
+        as_weighed=as_weighed,
         in_race_trim=racing,
         ballast=standing(car, bolted),
         perches=turned,
         race_trim=raced,
-        on_the_pads=carry(after, raced.loads, race, pads),
+        on_the_pads=carry(after, raced.loads, racing.on_board, pads),
         bars=bar_fits(car, bolted.loads, turned.best) if car.links else (),
         others=tuple(
-            Trim(tuple(other), landed.loads, landed.shares)
-            for other, landed in zip(others, turned.best.others, strict=True)
+            Trim(other.on_board, landed.loads, landed.shares)
+            for other, landed in zip(elsewhere, turned.best.others, strict=True)
         ),
         ruled=done.ruled,
+        names=tuple(names),
+        cross_uncertainty=task.unsure(bolted),
         rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
 

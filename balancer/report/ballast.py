@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from string import ascii_uppercase
 from types import MappingProxyType
 from typing import Any
 
@@ -15,7 +14,7 @@ from balancer.ballast.outcome import BallastItem, BallastPlan
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.weighing.states import State, lift_lines, state_rows
+from balancer.report.weighing.states import State, lift_lines, state_rows, trim_names
 from balancer.report.words.cautions import BALLAST
 from balancer.report.words.json_parts import (
     by_corner,
@@ -37,9 +36,6 @@ _SANE = 0.3
 
 NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
 """Where there is but one race trim, its name need not be said."""
-
-LETTERS = list(ascii_uppercase)
-"""What race trims are called in tables."""
 
 _TOO_NEAR = "they are not far enough forward, aft or out"
 
@@ -81,7 +77,7 @@ def ballast_json(
         **shares_json(plan.shares),
         "cg": center_json(plan.shares, units),
         "rules": [rule_json(rule, units) for rule in plan.rules],
-        "limits": [*lifted(plan.loads), *binding_texts(plan, units)],
+        "limits": [*lifted(plan.loads), *binding_texts(plan, units, list(trims))],
         "trims": trims_json(plan, trims, units),
     }
 
@@ -139,21 +135,21 @@ def ballast_text(
         trims: All race trims by name, where there are several.
     """
     units, shares = file.units, racing.shares
+    several, names = len(trims) > 1, trim_names(list(trims)) if trims else []
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]
     states += [
-        State(f"then, {letter}", stand.loads, stand.shares)
-        for letter, stand in zip(LETTERS[1:], plan.others, strict=False)
+        State(f"then, {name}", stand.loads, stand.shares)
+        for name, stand in zip(names[1:], plan.others, strict=False)
     ]
-    several = len(trims) > 1
     trim = in_words(racing.on_board, units)
     return paragraphs(
         wrapped(f"In race trim, {trim}: {total_and_front(shares, units, 1)}."),
         trim_lines(trims, units),
         "\n".join(lift_lines(states)),
-        _verdict(plan, units),
+        _verdict(plan, units, names),
         "\n".join(ballast_lines(plan, units)),
         table(state_rows(states, units, not several), indent="") if plan.items or several else "",
-        rule_table(plan, units),
+        rule_table(plan, units, names),
         doubt_words(plan),
         BALLAST if plan.items else "",
     )
@@ -165,7 +161,7 @@ def total_and_front(shares: Shares, units: Units, decimals: int = 2) -> str:
     return f"{total}, {percent(shares.front, decimals)} front"
 
 
-def _verdict(plan: BallastPlan, units: Units) -> str:
+def _verdict(plan: BallastPlan, units: Units, names: Sequence[str]) -> str:
     if plan.status == "met":
         return "" if plan.items else "No ballast needed: every rule is met."
     if plan.status == "gave_up" and all(rule.met for rule in plan.all_rules):
@@ -174,7 +170,7 @@ def _verdict(plan: BallastPlan, units: Units) -> str:
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
     }
-    return f"{words[plan.status]}\n{listed(binding_texts(plan, units))}".rstrip()
+    return f"{words[plan.status]}\n{listed(binding_texts(plan, units, names))}".rstrip()
 
 
 def ballast_lines(plan: BallastPlan, units: Units) -> list[str]:
@@ -206,22 +202,24 @@ def place_aside(item: BallastItem, units: Units, unit: str = "") -> str:
 
 
 def trim_lines(trims: Mapping[str, Trim], units: Units) -> str:
-    """Name race trims by letters, for tables; nothing where there is but one."""
+    """Say what race trims are, and what they are called in tables; nothing for one alone."""
     if len(trims) < 2:
         return ""
-    named = zip(LETTERS, trims.items(), strict=False)
+    called = zip(trim_names(list(trims)), trims.items(), strict=True)
     return "\n".join(
-        wrapped(f"{letter} is {name}: {in_words(trim.on_board, units)}")
-        for letter, (name, trim) in named
+        wrapped(
+            f"{short if short == name else f'{short} is {name}'}: {in_words(trim.on_board, units)}"
+        )
+        for short, (name, trim) in called
     )
 
 
-def rule_table(plan: BallastPlan, units: Units) -> str:
-    """Set out the rules and how the car stands to them; a column for each race trim."""
+def rule_table(plan: BallastPlan, units: Units, names: Sequence[str]) -> str:
+    """Set out the rules and how the car stands to them; a column for each race trim, named."""
     if not plan.rules:
         return ""
     each = [ends_of(stand.rules) for stand in (plan.first, *plan.others)]
-    rows = [["Rule", "asked", *(LETTERS[: len(each)] if plan.others else ["then"]), ""]]
+    rows = [["Rule", "asked", *(names if plan.others else ["then"]), ""]]
     for alike in zip(*each, strict=True):
         ends = alike[0]
         rule = ends[0]
@@ -280,11 +278,15 @@ def met_word(ends: Sequence[RuleCheck]) -> str:
     return "IN DOUBT" if all(rule.within for rule in ends) else "MISSED"
 
 
-def binding_texts(plan: BallastPlan, units: Units) -> list[str]:
-    """Say what is missed, then what stands in the way and what lifting it would take."""
+def binding_texts(plan: BallastPlan, units: Units, names: Sequence[str] = ()) -> list[str]:
+    """Say what is missed, then what stands in the way and what lifting it would take.
+
+    Args:
+        names: Of the race trims, where there are several.
+    """
     missed = miss_texts(plan.rules, units)
-    for letter, stand in zip(LETTERS[1:], plan.others, strict=False):
-        missed += [f"in {letter}, {text}" for text in miss_texts(stand.rules, units)]
+    for name, stand in zip(names[1:], plan.others, strict=False):
+        missed += [f"in {name}, {text}" for text in miss_texts(stand.rules, units)]
     return [*missed, *_ways(plan, units)]
 
 

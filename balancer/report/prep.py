@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from balancer.ballast.goal import RuleCheck
@@ -12,7 +13,6 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep.preparation import Preparation
 from balancer.report.ballast import (
-    LETTERS,
     ballast_lines,
     binding_texts,
     doubt_words,
@@ -27,9 +27,9 @@ from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
-from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json
+from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import by_corner, heading_json
-from balancer.report.words.numbers import amount, percent
+from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lines_of, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.units import Units
@@ -56,16 +56,20 @@ The rule book, the scrutineer and a qualified mechanic decide."""
 _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft, left, up"
 
 
-def unmet_texts(file: CarFile, plan: BallastPlan) -> list[str]:
-    """Say which rules are missed and what keeps ballast from meeting them."""
-    texts = binding_texts(plan, file.units)
+def unmet_texts(file: CarFile, plan: BallastPlan, names: Sequence[str] = ()) -> list[str]:
+    """Say which rules are missed and what keeps ballast from meeting them.
+
+    Args:
+        names: Of the race trims, where there are several.
+    """
+    texts = binding_texts(plan, file.units, names)
     missed = sum(not rule.met for rule in plan.all_rules)
     return texts if file.car.places or not missed else [*texts[:missed], _NO_PLACE]
 
 
 def _limits(file: CarFile, ready: Preparation) -> list[str]:
     return [
-        *unmet_texts(file, ready.ballast),
+        *unmet_texts(file, ready.ballast, list(_trims(ready))),
         *_ruled_texts(ready, file.units),
         *limit_texts(ready.perches, file.units),
     ]
@@ -103,11 +107,18 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "race_trim": trim_json(ready.race_trim, units),
         "on_the_pads": trim_json(ready.on_the_pads, units),
         "on_the_pads_as_read": None if shown is None else trim_json(shown, units),
+        "uncertainty": {"cross_pct": 100 * ready.cross_uncertainty},
         "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
         "limits": _limits(file, ready),
         "other_trims": [
-            {**trim_json(trim, units), "rules": [rule_json(rule, units) for rule in stand.rules]}
-            for trim, stand in zip(ready.others, ready.ballast.others, strict=True)
+            {
+                "name": name,
+                **trim_json(trim, units),
+                "rules": [rule_json(rule, units) for rule in stand.rules],
+            }
+            for name, trim, stand in zip(
+                list(_trims(ready))[1:], ready.others, ready.ballast.others, strict=True
+            )
         ],
         **moved_json(perches.best),
         **corners_json(file, perches, ready.bars),
@@ -135,8 +146,9 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         lines_of(aside_lines(file, ready.ballast.loads, ready.perches)),
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),
+        _known(ready),
         "“On the pads” is with their heights as measured last." if shown else "",
-        rule_table(ready.ballast, units),
+        rule_table(ready.ballast, units, _short(ready)),
         doubt_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
@@ -148,7 +160,12 @@ def _trims(ready: Preparation) -> dict[str, Trim]:
     if not ready.others:
         return {}
     trims = (ready.race_trim, *ready.others)
-    return {f"race trim {number}": trim for number, trim in enumerate(trims, 1)}
+    names = ready.names or [f"race trim {number}" for number in range(1, len(trims) + 1)]
+    return dict(zip(names, trims, strict=True))
+
+
+def _short(ready: Preparation) -> list[str]:
+    return trim_names(list(_trims(ready))) if ready.others else []
 
 
 def _states(ready: Preparation, shown: Trim | None) -> list[State]:
@@ -160,8 +177,8 @@ def _states(ready: Preparation, shown: Trim | None) -> list[State]:
         State("with ballast", ready.ballast.loads, ready.ballast.shares),
         State("and turns", turned.loads, turned.shares),
         *(
-            State(f"the same, {letter}", trim.loads, trim.shares)
-            for letter, trim in zip(LETTERS[1:], ready.others, strict=False)
+            State(name, trim.loads, trim.shares)
+            for name, trim in zip(_short(ready)[1:], ready.others, strict=False)
         ),
         *([State("level pads", pads.loads, pads.shares)] if shown else []),
         State("on the pads", (shown or pads).loads, (shown or pads).shares),
@@ -198,6 +215,12 @@ def _verdict(ready: Preparation, limits: list[str]) -> str:
     else:
         words = "This was not reached; that nothing reaches it is not proved. The best found:"
     return f"{wrapped(words)}\n{said}".rstrip()
+
+
+def _known(ready: Preparation) -> str:
+    """Say how well the cross weight in race trim is known."""
+    known = number(100 * ready.cross_uncertainty, 2)
+    return f"The cross weight in race trim is known ± {known} points." if known != "0.00" else ""
 
 
 def _margin(margin: Margin, units: Units) -> str:

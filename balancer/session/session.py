@@ -18,9 +18,9 @@ from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.bearing import arms
-from balancer.session.belief import Belief, carry_uncertainty
+from balancer.session.belief import Belief
+from balancer.session.carrying import carried_to
 from balancer.session.learning import Learned
-from balancer.weighing.comparison import carried
 from balancer.weighing.weigh import WeighIn
 
 
@@ -118,19 +118,12 @@ class Session:
         Args:
             was: What was on board.
         """
-        if self.state is None or set(was) == set(self.state):
+        if self.state is None:
             return weigh_in
         car = self.car
         if self.weigh_ins:
             car = self.at_first(car).after(all_turns(self.made))
-        there = carried(car, weigh_in, was, self.state)
-        rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, self.state, was)
-        unsure = rates / there.shares.total
-        known, seen = (
-            each._replace(cross=float(np.hypot(each.cross, unsure)))
-            for each in (there.uncertainties, there.repeatable)
-        )
-        return replace(there, uncertainties=known, repeatable=seen, carried=unsure)
+        return carried_to(car, weigh_in, was, self.state)
 
 
 def weighed(

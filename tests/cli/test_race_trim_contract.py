@@ -394,7 +394,7 @@ EMPTY = "fueled.toml 284 258.5 212.5 225 --weighed-with none"
 PREP = {
     "car", "units", "status", "as_weighed", "ballast", "added", "turns", "height_change",
     "race_trim", "on_the_pads", "on_the_pads_as_read", "rules", "limits", "other_trims",
-    "added_for_rules_alone",
+    "added_for_rules_alone", "uncertainty",
 }  # fmt: skip
 
 

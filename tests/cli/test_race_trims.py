@@ -95,3 +95,28 @@ def test_the_sheet_says_how_the_car_stands_in_each_race_trim(run: Run, car: str)
     assert f"With driver, spare wheel: {stand['front_pct']:.1f} % front" in rules
     word = "missed: " if not all(rule["met"] for rule in stand["rules"]) else "every rule is met"
     assert word in rules
+
+
+@pytest.mark.parametrize("command", ["perches", "prep"])
+def test_what_carrying_leaves_open_counts(command: str, run: Run, car: str) -> None:
+    """A driver beside the middle leans by rates that nobody knows quite: the ± says so."""
+    read = run(f"weigh {car} 302 288.5 231 244 --json").json["uncertainty"]["cross_pct"]
+    same, other = (
+        run(f"{command} {car} {READINGS} --to {to} --json").json["uncertainty"]["cross_pct"]
+        for to in ("driver", "none")
+    )
+    assert other > read + 0.001
+    if command == "perches":
+        assert same == pytest.approx(read)
+
+
+def test_ballast_and_prep_call_race_trims_by_their_names(run: Run, car: str) -> None:
+    words = "--to 'anna, dry' --to 'with spare'"
+    for command in ("ballast", "prep"):
+        told = run(f"{command} {car} {READINGS} {words}").out
+        assert "anna, dry: anna" in told
+        assert "with spare: driver" in told
+        (head,) = (line for line in told.splitlines() if line.startswith("Rule"))
+        assert head.split()[2:] == ["anna,", "dry", "with", "spare"]
+    found = run(f"prep {car} {READINGS} {words} --json").json
+    assert [trim["name"] for trim in found["other_trims"]] == ["with spare"]
