@@ -88,7 +88,7 @@ def _prepared(
             on_pads,
             BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance),
             aim.goal,
-            weigh_in.uncertainties.cross,
+            weigh_in.repeatable.cross,
             weighed.learned,
             list(trims) if len(trims) > 1 else (),
         )

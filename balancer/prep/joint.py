@@ -175,16 +175,17 @@ class Task:
         return replace(ballast, loads=first, change=change, shares=there, others=stands)
 
     def _turned(self, ballast: BallastPlan, goal: PerchGoal) -> PerchPlan:
-        return believed_plan(self.car, ballast.loads, goal, self.unsure(ballast), self.learned)
+        unsure = float(np.hypot(self.cross_uncertainty, self.left_open(ballast)))
+        return believed_plan(self.car, ballast.loads, goal, unsure, self.learned)
 
-    def unsure(self, ballast: BallastPlan) -> float:
-        """Say how unsure the cross weight is with ballast in the first race trim, before turns.
+    def left_open(self, ballast: BallastPlan) -> float:
+        """Say what rates not quite known leave open of the cross weight with ballast in race trim.
 
-        As read, and what rates not quite known leave open of how all that comes and goes leans.
+        As a fraction, of how all that has come and gone since the weigh-in leans on the car.
         """
         on_board = (*self.race, *_items(ballast))
         moved = carry_uncertainty(self.statics.linear, on_board, self.was)
-        return float(np.hypot(self.cross_uncertainty, moved / ballast.loads.sum()))
+        return float(moved / ballast.loads.sum())
 
     def _held(self, ballast: BallastPlan, turned: PerchPlan) -> BallastPlan:
         return with_turns_made(self.car, replace(ballast, goal=self.rules), turned.best)

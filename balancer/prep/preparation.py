@@ -36,8 +36,8 @@ class Preparation:
             ballast; None where it is this [kg].
         ruled: The rules that turns on to the target would break, where they end before it.
         names: Of all race trims, where they have names.
-        cross_uncertainty: Standard uncertainty of the cross weight in race trim with ballast, as a
-            fraction: as read, and what rates not quite known leave open of how masses lean.
+        carried: What of the cross weight's uncertainty in race trim is from carrying it there, and
+            from the ballast: rates not quite known share out how masses lean [1].
     """
 
     status: Status
@@ -52,7 +52,7 @@ class Preparation:
     rules_alone: float | None = None
     ruled: tuple[RuleCheck, ...] = ()
     names: tuple[str, ...] = ()
-    cross_uncertainty: float = 0.0
+    carried: float = 0.0
 
 
 def prepare(
@@ -146,7 +146,7 @@ def prepare_trims(
         ),
         ruled=done.ruled,
         names=tuple(names),
-        cross_uncertainty=task.unsure(bolted),
+        carried=task.left_open(bolted),
         rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
 

@@ -107,7 +107,7 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "race_trim": trim_json(ready.race_trim, units),
         "on_the_pads": trim_json(ready.on_the_pads, units),
         "on_the_pads_as_read": None if shown is None else trim_json(shown, units),
-        "uncertainty": {"cross_pct": 100 * ready.cross_uncertainty},
+        "uncertainty": {"carried_cross_pct": 100 * ready.carried},
         "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
         "limits": _limits(file, ready),
         "other_trims": [
@@ -218,9 +218,14 @@ def _verdict(ready: Preparation, limits: list[str]) -> str:
 
 
 def _known(ready: Preparation) -> str:
-    """Say how well the cross weight in race trim is known."""
-    known = number(100 * ready.cross_uncertainty, 2)
-    return f"The cross weight in race trim is known ± {known} points." if known != "0.00" else ""
+    """Say what is open of the cross weight because the car was weighed in another state."""
+    open_ = number(100 * ready.carried, 2)
+    if open_ == "0.00":
+        return ""
+    return wrapped(
+        f"Carrying the cross weight to race trim, with the ballast, adds ± {open_} points to its"
+        " uncertainty: rates share out how masses lean."
+    )
 
 
 def _margin(margin: Margin, units: Units) -> str:

@@ -97,17 +97,20 @@ def test_the_sheet_says_how_the_car_stands_in_each_race_trim(run: Run, car: str)
     assert word in rules
 
 
-@pytest.mark.parametrize("command", ["perches", "prep"])
-def test_what_carrying_leaves_open_counts(command: str, run: Run, car: str) -> None:
+def test_what_carrying_leaves_open_counts(run: Run, car: str) -> None:
     """A driver beside the middle leans by rates that nobody knows quite: the ± says so."""
     read = run(f"weigh {car} 302 288.5 231 244 --json").json["uncertainty"]["cross_pct"]
     same, other = (
-        run(f"{command} {car} {READINGS} --to {to} --json").json["uncertainty"]["cross_pct"]
+        run(f"perches {car} {READINGS} --to {to} --json").json["uncertainty"]["cross_pct"]
         for to in ("driver", "none")
     )
-    assert other > read + 0.001
-    if command == "perches":
-        assert same == pytest.approx(read)
+    assert same == pytest.approx(read)
+    prepared = run(f"prep {car} {READINGS} --to none --json").json
+    assert prepared["added"] > 0
+    carried = prepared["uncertainty"]["carried_cross_pct"]
+    assert other > read + 0.01
+    assert carried > 0.05
+    assert f"adds ± {carried:.2f} points" in run(f"prep {car} {READINGS} --to none").out
 
 
 def test_ballast_and_prep_call_race_trims_by_their_names(run: Run, car: str) -> None:
