@@ -148,8 +148,10 @@ def _moving(
 def _step(car: Potential, place: Floats, gradient: Floats, rows: Integers, held: Flags) -> Floats:
     """Give Newton's step (m, n) in these rows, with what is held left where it is."""
     hessian = car.hessian(place, rows)
-    if held.any():
-        hessian, gradient = without(hessian, held), np.where(held, 0.0, gradient)
+    some = held.any(axis=1)
+    if some.any():
+        hessian[some] = without(hessian[some], held[some])
+        gradient = np.where(held, 0.0, gradient)
     return -np.asarray(np.linalg.solve(hessian, gradient[..., None])[..., 0], float)
 
 

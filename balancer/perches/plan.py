@@ -136,7 +136,8 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
     status: Status = "reached" if met else "closest" if proved else "gave_up"
     others = (question.moves(one) for one in solutions if one is not best and np.any(one.steps))
     crossed = np.abs(question.per_turn.cross)
-    largest = np.nan if np.isnan(crossed).all() else np.nanmax(crossed)
+    # No turn does anything where all shocks are topped out.
+    largest = crossed[crossed > 0].max(initial=0.0) or np.nan
     return PerchPlan(
         status=status,
         best=question.moves(best),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 import numpy as np
 import pytest
@@ -190,7 +191,18 @@ def test_a_plan_is_never_worse_than_one_that_takes_the_car_for_linear(seed: int)
     assert plan.status == "reached" or plan.limits
 
 
-ODD = ("no perch", "one perch", "no travel", "one way", "keep", "huge steps", "far", "tiny", "soft")
+ODD = (
+    "all out",
+    "no perch",
+    "one perch",
+    "no travel",
+    "one way",
+    "keep",
+    "huge steps",
+    "far",
+    "tiny",
+    "soft",
+)
 
 
 @pytest.mark.parametrize("oddity", ODD)
@@ -214,6 +226,16 @@ def test_odd_cars_and_goals_are_answered(seed: int, oddity: str) -> None:
         goal = replace(goal, tolerance=1e-6, height_tolerance=1e-5)
     step = np.full(4, 7.0) if oddity == "huge steps" else car.perch_step
     soft = 2e4 if oddity == "soft" else car.torsional_stiffness
+    if oddity == "all out":
+        pressed = [
+            one.spring.compression(load / ratio) + 0.01
+            for one, load, ratio in zip(car.corners, loads, car.motion_ratio, strict=True)
+        ]
+        out = (
+            one._replace(shock_travel=0.0, preload=preload, droop_rate=inf, bump_at=inf)
+            for one, preload in zip(car.corners, pressed, strict=True)
+        )
+        car = replace(car, corners=tuple(out))
     car = replace(
         car,
         perch_lead=lead,

@@ -179,6 +179,29 @@ def test_a_solid_stop_is_an_end_and_not_a_stiff_spring(seed: int) -> None:
     assert missed[1] > 0.15e-3
 
 
+@pytest.mark.parametrize("seed", [3, 7, 12])
+def test_a_plan_that_a_solid_stop_allows_is_not_called_out_of_reach(seed: int) -> None:
+    """Heights held to what the plan needs: stops of 5 kN/mm would give too much for any plan."""
+    simulated = stiffly_stopped(seed)
+    measured = stopped_car.ratio_tables(simulated, SWEEP.tolist())
+    car = replace(written_down(simulated, measured), perch_step=np.ones(4))
+    plans: dict[float, PerchPlan] = {}
+    for rate in (inf, 5e6):
+        corners = tuple(one._replace(droop_rate=rate) for one in car.corners)
+        stopped, goal = replace(car, corners=corners), GOAL
+        if plans:
+            needs = float(np.abs(plans[inf].best.height_change).max())
+            goal = replace(GOAL, height_tolerance=needs + 3e-6)
+        plans[rate] = plan_perches(stopped, measured.rest.loads, goal)
+    assert plans[inf].status == "reached"
+    assert plans[5e6].status == "closest"
+    best = plans[inf].best
+    there = stopped_car.solve_equilibrium(simulated, perch=best.perch.tolist())
+    rise = there.heights - measured.rest.heights
+    assert np.abs(rise - best.height_change).max() < 3e-6
+    assert abs(cross_of(there.loads) - 0.5) < GOAL.tolerance
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_a_spring_whose_rate_is_a_ramp(seed: int) -> None:
     """The simulated one has 120 steps of half a millimeter."""
