@@ -18,7 +18,7 @@ from tests.seeds import seeds
 
 LOADS = np.array([302.0, 288.5, 231.0, 244.0]) * GRAVITY
 POOR = Scales(5e-3, 2e-3, 0.2 * GRAVITY, 0.5 * GRAVITY, 1e-3)
-FINE = Scales(2e-4, 0.0, 0.1 * GRAVITY, 0.2 * GRAVITY, 0.5e-3)
+FINE = Scales(2e-4, 0.0, 0.05 * GRAVITY, 0.2 * GRAVITY, 0.5e-3)
 TRIALS = 4000
 
 

@@ -15,11 +15,13 @@ import pytest
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Scales, plain_car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Sigmas, prior
 from balancer.session.session import Session, weighed
 from balancer.session.step import Step, step
 from balancer.weighing.weigh import Readings, weigh
+from tests.cars import cornered
 from tests.seeds import seeds
 
 ALL, FEW = 200, 20
@@ -134,3 +136,22 @@ def test_known_heights_are_no_error() -> None:
     assert max(abs(one.level - 0.5) for one in stops) <= 0.0035
     there = [one for one in stops if one.step.stop == "in_tolerance"]
     assert min(one.step.confidence_elsewhere for one in there) >= 0.9
+
+
+@pytest.mark.parametrize("corners", [False, True], ids=["linear", "real corners"])
+def test_the_uncertainty_of_level_against_draws(corners: bool) -> None:
+    """JCGM 101, 7: pads drawn as high as they may be, the car brought to rest on each set."""
+    rng = np.random.default_rng(3)
+    car = replace(plain_car(tracks=(1.5, 1.4)), scales=Scales(0, 0, 0, 0, MM))
+    car = cornered(car) if corners else car
+    loads = np.array([2950.0, 2850.0, 2350.0, 2450.0])
+    found = weigh(car, Readings.of(loads))
+    statics = statics_of(car, loads)
+    drawn = np.array([statics.on_pads(rng.normal(0, MM, 4)) for _ in range(1500)])
+    each = drawn / drawn.sum(axis=1, keepdims=True)
+    spread = (each[:, 1] + each[:, 2]).std(ddof=1)
+    assert found.uncertainties.cross == pytest.approx(spread, rel=0.06)
+    assert found.uncertainties.left == pytest.approx((each[:, 0] + each[:, 2]).std(), rel=0.06)
+    assert found.uncertainties.total == pytest.approx(0.0, abs=1e-6)
+    assert found.repeatable.cross == 0.0
+    assert np.sqrt(np.diag(found.covariance)) == pytest.approx(drawn.std(axis=0), rel=0.06)
