@@ -18,6 +18,7 @@ from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_travel
 from balancer.session.belief import Belief, Sigmas, believed, prior
+from balancer.session.scatter import USUAL
 
 
 class CarFromLog(NamedTuple):
@@ -69,7 +70,17 @@ def _belief_in(entry: Entry, car: Car) -> Belief | None:
         sound = np.linalg.eigvalsh(belief.covariance).min() > 0 and np.isfinite(belief.mean).all()
     except (KeyError, TypeError, ValueError, np.linalg.LinAlgError):
         return None
-    return belief if sound else None
+    return belief._replace(settling=_settling_in(entry)) if sound else None
+
+
+def _settling_in(entry: Entry) -> Floats:
+    """Read how a car comes to rest, half forgotten: what binds may have been seen to since."""
+    try:
+        told = _numbers(entry.data.get("settling"), *USUAL.shape)
+    except (TypeError, ValueError):
+        return USUAL
+    sound = np.isfinite(told).all() and (told >= 0).all() and 0.99 < told.sum() < 1.01
+    return (told / told.sum() + USUAL) / 2 if sound else USUAL
 
 
 def _whole(entry: Entry) -> Belief:

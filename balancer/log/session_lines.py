@@ -130,6 +130,7 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
         "rates": fingerprint(car),
         "mean": belief.mean[:3].tolist(),
         "covariance": belief.covariance[:3, :3].tolist(),
+        "settling": belief.settling.tolist(),
     }
     if belief.file is None:
         return data

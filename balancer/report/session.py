@@ -13,7 +13,14 @@ from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan_json import perches_json
-from balancer.report.words.floor import ELSEWHERE, HERE, apart, floor_lines
+from balancer.report.settling import (
+    CAUSES,
+    disbelief_lines,
+    settle_again_lines,
+    settling_lines,
+    sure_words,
+)
+from balancer.report.words.floor import ELSEWHERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, wanted
 from balancer.report.words.prose import care_of, listed, unsettled, wrapped
@@ -32,6 +39,7 @@ STOPS = {
     "in_tolerance": "in tolerance",
     "below_a_step": "nearer than one step of a perch can bring it",
     "below_the_scales": "nearer than these scales can see",
+    "below_its_settling": "nearer than it comes to rest from one settling to the next",
     "out_of_reach": "as near as the perches can bring it",
 }
 
@@ -45,6 +53,8 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence": step.confidence,
         "confidence_elsewhere": step.confidence_elsewhere,
         "stop": step.stop or None,
+        "settle_again": step.settle_again,
+        "settling_pct": 100 * step.settling,
         "pads_cross_pct": 100 * session.last_read.shown_cross,
         "aboard_first": [item.name for item in step.aboard_first],
         "carried_uncertainty": 100 * step.carried_uncertainty,
@@ -160,7 +170,8 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
     lines += map(wrapped, care_of(stands.loads, f"{state}, {percent(stands.shares.cross, 2)}"))
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
-    lines += [*disbelief_lines(session, step), *map(wrapped, stop_lines(step.plan))]
+    lines += [*disbelief_lines(session, step), *settling_lines(step)]
+    lines += map(wrapped, stop_lines(step.plan))
     lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
     taught = belief_text(session.car, step.learned.belief, session.belief) if count > 1 else ""
     return "\n".join([*lines, *([taught] if taught else [])])
@@ -168,8 +179,7 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
 
 def _stop_lines(file: CarFile, step: Step) -> list[str]:
     there = step.stop == "in_tolerance"
-    sure = f" {HERE} ({chance(step.confidence)} sure)" if there else ""
-    lines = [f"Stop here: it is {STOPS[step.stop]}{sure}."]
+    lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{sure_words(step)}.")]
     if there and step.confidence_elsewhere < step.confidence - _ALIKE:
         lines.append(wrapped(_elsewhere(file, step)))
     reasons = limit_texts(step.plan, file.units) if step.stop == "out_of_reach" else []
@@ -186,6 +196,8 @@ def _elsewhere(file: CarFile, step: Step) -> str:
 
 
 def _next_lines(file: CarFile, step: Step) -> list[str]:
+    if step.settle_again:
+        return settle_again_lines()
     plan, lines = step.plan, []
     if plan.status != "reached":
         lines.append("It can't be reached; the closest there is:")
@@ -193,17 +205,6 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
     lines += turn_lines(plan.best, file)
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]
-
-
-def disbelief_lines(session: Session, step: Step) -> list[str]:
-    """Say when what was turned can't have led to the last readings."""
-    last = len(session.weigh_ins) - 1
-    if last not in step.disbelieved:
-        return []
-    if not np.any(session.made[last - 1]):
-        return ["Nothing was turned and yet it reads otherwise: only this weigh-in counts."]
-    text = "The turns can't have been made as planned: nothing is learned from them."
-    return [wrapped(text if step.stop else f"{text} The plan is for the car as it now reads.")]
 
 
 def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
@@ -230,8 +231,9 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
             percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, suspect.meant)
         )
         return (
-            f"Cross weight reads {now}, the turns would make it {expected}: say yes if they were"
-            " made and it was read right, or say what was made, or give the four again"
+            f"Cross weight reads {now}, the turns would make it {expected}: roll it, bounce it and"
+            f" give the four again, for it may be {CAUSES}; say yes if it was read right, or say"
+            " what was made"
         )
     change = amount(float(loads.sum() - suspect.meant.sum()), "load", units, sign=True, unit=True)
     return f"The total has jumped by {change}: say yes if it has, or give the four again"

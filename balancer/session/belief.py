@@ -19,6 +19,7 @@ from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
 from balancer.session.bearing import bearing_slopes
+from balancer.session.scatter import USUAL
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
@@ -50,12 +51,14 @@ class Belief(NamedTuple):
         file: (6, 6), covariance before anything was learned, if the file is as sure as was said;
             None where that is not asked.
         wrong: How many times as far off it turned out to be.
+        settling: (k,), weights of `scatter.SETTLING`: how it comes to rest.
     """
 
     mean: Floats
     covariance: Floats
     file: Floats | None = None
     wrong: float = 1.0
+    settling: Floats = USUAL
 
 
 def prior(car: Car, sigmas: Sigmas) -> Belief:

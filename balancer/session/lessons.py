@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,15 +11,18 @@ from balancer.car.adjusters import all_turns
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
+from balancer.session.belief import Belief
 from balancer.session.learning import (
     REAL_CORNERS_SD,
     Learned,
+    cross_per_diagonal,
     diagonal_load,
     gain,
     gain_uncertainty,
     learn,
     scatter_of,
 )
+from balancer.session.scatter import SETTLING, Mixed, repeated, seen
 from balancer.session.session import Session, Taught, weighed
 from balancer.weighing.weigh import WeighIn
 
@@ -62,8 +65,9 @@ def surprise(
         return 0.0
     car = session.linear_car
     turns = counted_turns(after, car, len(session.weigh_ins) - 1)
-    learned = lessons(session)[-1].learned
-    return _surprise(car, learned, after.weigh_ins[-1], turns, after.moved[-1])
+    last = lessons(session)[-1]
+    missed = _missed(car, last, after.weigh_ins[-1], turns, after.moved[-1])
+    return _far(missed)
 
 
 def counted_turns(session: Session, linear: Car, after: int) -> Floats:
@@ -78,16 +82,41 @@ def counted_turns(session: Session, linear: Car, after: int) -> Floats:
     return statics_of(before, weigh_ins[after].loads).counted(made[after], linear)
 
 
-def _surprise(
-    car: Car, learned: Learned, weigh_in: WeighIn, turns: Floats, carried: Floats
-) -> float:
-    level, unsure = learned.shown(carried)
-    moved = diagonal_load(car, weigh_in.loads) - level
-    spread = np.hypot(
-        gain_uncertainty(car, learned.belief, turns),
-        np.hypot(unsure, scatter_of(car, car.scales, weigh_in.repeats)),
-    )
-    return float(abs(moved - gain(car, learned.belief.mean, turns)) / max(spread, 1e-12))
+def _far(missed: Mixed) -> float:
+    """Give a miss in standard deviations."""
+    return abs(missed.mean) / max(missed.uncertainty, 1e-12)
+
+
+def _missed(car: Car, last: Taught, weigh_in: WeighIn, turns: Floats, carried: Floats) -> Mixed:
+    """Give how far a weigh-in is off what was expected, as each value of the settling has it."""
+    per = cross_per_diagonal(car, weigh_in.shares.total)
+    read, off, sds = diagonal_load(car, weigh_in.loads), [], []
+    for each in last.each:
+        level, unsure = each.shown(carried)
+        off.append(read - level - gain(car, each.belief.mean, turns))
+        sds.append(np.hypot(gain_uncertainty(car, each.belief, turns), unsure))
+    spread = np.hypot(sds, _scatter(car, weigh_in))
+    return Mixed(last.learned.belief.settling, per * np.array(off), abs(per) * spread)
+
+
+def _scatter(car: Car, weigh_in: WeighIn) -> Floats:
+    """Give how a weigh-in scatters, as each value of the settling has it (k,) [N·m].
+
+    Repeats are weighings too: each time the car was rolled off and on.
+    """
+    per = cross_per_diagonal(car, weigh_in.shares.total)
+    pads = max(scatter_of(car, car.scales, weigh_in.repeats), 1e-6)
+    return np.asarray(np.hypot(pads, SETTLING / per / np.sqrt(weigh_in.repeats)))
+
+
+def _of_repeats(car: Car, weights: Floats, weigh_in: WeighIn) -> Floats:
+    """Believe the settling by the repeats of a weigh-in."""
+    if weigh_in.repeats < 2:
+        return weights
+    per = cross_per_diagonal(car, weigh_in.shares.total)
+    rows = [per * diagonal_load(car, row) for row in weigh_in.readings.repeats]
+    single = per * scatter_of(car, car.scales, 1)
+    return repeated(weights, np.array(rows), np.hypot(SETTLING, single))
 
 
 def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -> Taught:
@@ -96,27 +125,75 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
     Such a weigh-in is there only because somebody has said that it was read right. That it begins
     anew follows from the readings alone, so a session taken up again comes to the same.
     """
-    weigh_in = session.weigh_ins[index]
-    moved = session.moved
-    diagonal = diagonal_load(car, weigh_in.loads)
-    scatter = max(scatter_of(car, car.scales, weigh_in.repeats), 1e-6)
+    weigh_in, moved = session.weigh_ins[index], session.moved
+    diagonal, scatter = diagonal_load(car, weigh_in.loads), _scatter(car, weigh_in)
     if not taught:
-        anew = learn(car, session.belief, [diagonal], [scatter], [], carried=moved[:1])
-        return Taught(diagonal, scatter, np.zeros(4), anew, 0, session.belief, disbelieved=False)
-    last = taught[-1]
-    turns = counted_turns(session, car, index - 1)
-    if _surprise(car, last.learned, weigh_in, turns, moved[index]) > ODD:
-        belief = last.learned.belief
-        anew = learn(car, belief, [diagonal], [scatter], [], carried=moved[index : index + 1])
-        return Taught(diagonal, scatter, turns, anew, index, belief, disbelieved=True)
-    span = taught[last.since :]
-    learned = learn(
-        car,
-        last.before,
-        [*(each.diagonal for each in span), diagonal],
-        [*(each.scatter for each in span), scatter],
-        [*(each.counted for each in span[1:]), turns],
-        carried=moved[last.since : index + 1],
-        answer_sd=REAL_CORNERS_SD if session.car.corners else 0.0,
+        belief, turns, odd = session.belief, np.zeros(4), False
+        settling = _of_repeats(car, belief.settling, weigh_in)
+    else:
+        last, turns = taught[-1], counted_turns(session, car, index - 1)
+        missed = _missed(car, last, weigh_in, turns, moved[index])
+        odd, belief = _far(missed) > ODD, last.learned.belief
+        told = seen(missed.weights, missed.means, missed.sds)
+        settling = _of_repeats(car, told, weigh_in)
+    anew = not taught or odd
+    since, before = (index, belief) if anew else (last.since, last.before)
+    span = taught[since:]
+    diagonals = [*(each.diagonal for each in span), diagonal]
+    counted = [*(each.counted for each in span[1:]), turns][: len(span)]
+
+    def learn_with(scatters: Floats) -> Learned:
+        answer_sd = REAL_CORNERS_SD if session.car.corners else 0.0
+        carried = moved[since : index + 1]
+        return learn(
+            car, before, diagonals, scatters.tolist(), counted, carried=carried, answer_sd=answer_sd
+        )
+
+    scatters = np.array([*(each.scatter for each in span), scatter])
+    learned, each = _learned(learn_with, scatters, settling)
+    learned = _mixed(car, learned, each, weigh_in)
+    return Taught(diagonal, scatter, turns, learned, each, since, before, disbelieved=odd)
+
+
+def _learned(
+    learn_with: Callable[[Floats], Learned], scatters: Floats, settling: Floats
+) -> tuple[Learned, tuple[Learned, ...]]:
+    """Learn from weigh-ins together, and as each value of the settling has it.
+
+    Args:
+        learn_with: From how each weigh-in scatters (n,).
+        scatters: (n, k), as each value has it [N·m].
+        settling: (k,), how much each value is believed now.
+    """
+    held = np.flatnonzero(settling).tolist()
+    found = {k: learn_with(scatters[:, k]) for k in held}
+    each = tuple(found.get(k, found[held[0]]) for k in range(len(settling)))
+    # As much as each weigh-in tells on average, by how dense the mixture is: a mean would be drawn
+    # from what is likeliest by what is not.
+    often = settling * _density([one.belief for one in each], settling)
+    learned = learn_with(1 / np.sqrt((often / often.sum() / scatters**2).sum(axis=1)))
+    return learned._replace(belief=learned.belief._replace(settling=settling)), each
+
+
+def _mixed(car: Car, learned: Learned, each: Sequence[Learned], weigh_in: WeighIn) -> Learned:
+    """Mix where the car stands by how much each value of the settling is believed."""
+    per = cross_per_diagonal(car, weigh_in.shares.total)
+    diagonals = np.array([one.diagonal for one in each])
+    sds = np.array([one.read_uncertainty for one in each])
+    now = Mixed(learned.belief.settling, per * (diagonals - diagonals[0]), abs(per) * sds)
+    read = now.uncertainty / abs(per)
+    borne = learned.diagonal_uncertainty**2 - learned.read_uncertainty**2
+    return learned._replace(
+        diagonal=diagonals[0] + now.mean / per,
+        diagonal_uncertainty=float(np.sqrt(read**2 + max(borne, 0.0))),
+        read_uncertainty=read,
     )
-    return Taught(diagonal, scatter, turns, learned, last.since, last.before, disbelieved=False)
+
+
+def _density(each: Sequence[Belief], settling: Floats) -> Floats:
+    """Give how dense the mixture of beliefs in the answer is at the middle of each (k,)."""
+    means = np.array([one.mean[:3] for one in each])
+    inverses = np.linalg.inv([one.covariance[:3, :3] for one in each])
+    off = means[:, None] - means
+    far = np.einsum("ijk,jkl,ijl->ij", off, inverses, off)
+    return np.asarray(np.exp(-far / 2) @ (settling * np.sqrt(np.linalg.det(inverses))))

@@ -28,9 +28,11 @@ class Taught(NamedTuple):
     """What a session has taught up to one of its weigh-ins.
 
     Attributes:
-        diagonal, scatter: `learning.diagonal_load` and `learning.scatter_of` this weigh-in [N·m].
+        diagonal: `learning.diagonal_load` of this weigh-in [N·m].
+        scatter: (k,), how it scatters, as each value of `scatter.SETTLING` has it [N·m].
         counted: (4,), turns made before it, by what they come to where the car is not linear;
             none before the first.
+        each: What each value of the settling makes of it; `learned` mixes them.
         since: The weigh-in from which on all is learned from together.
         before: At that one.
         disbelieved: Whether it is so unlike the turns before it that those can't be what was
@@ -38,9 +40,10 @@ class Taught(NamedTuple):
     """
 
     diagonal: float
-    scatter: float
+    scatter: Floats
     counted: Floats
     learned: Learned
+    each: tuple[Learned, ...]
     since: int
     before: Belief
     disbelieved: bool

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
@@ -14,8 +14,8 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.perches.aim import CONFIDENT, chance_within
-from balancer.perches.plan import PerchPlan
+from balancer.perches.aim import chance_within
+from balancer.perches.plan import PerchPlan, made
 from balancer.session.belief import believed
 from balancer.session.learning import (
     Learned,
@@ -24,10 +24,13 @@ from balancer.session.learning import (
     diagonal_load,
     gain,
     gain_uncertainty,
+    scatter_of,
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.plan import believed_plan
+from balancer.session.scatter import SETTLING, Mixed, as_modeled
 from balancer.session.session import Session, Taught, with_made
+from balancer.session.worth import Turning, What, within, worth_most
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
@@ -35,7 +38,9 @@ from balancer.weighing.weigh import WeighIn
 WORTH = 0.05
 """Chance of landing in tolerance that one more weigh-in, with all on board, is worth."""
 
-Stop = Literal["", "in_tolerance", "below_a_step", "below_the_scales", "out_of_reach"]
+Stop = Literal[
+    "", "in_tolerance", "below_a_step", "below_the_scales", "below_its_settling", "out_of_reach"
+]
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,9 +59,13 @@ class Step:
         aboard_first: What to have on board for a weigh-in before anything is turned, where that
             makes it likelier by `WORTH` to land in tolerance; empty: nothing.
         taught: By each weigh-in.
-        stop: Why to stop: `in_tolerance`, with `CONFIDENT` confidence; the change wanted is
-            `below_a_step` or `below_the_scales`; the target is `out_of_reach`. Empty: turn as
-            planned and weigh again.
+        stop: Why to stop, where neither turns nor another settling are worth their while:
+            `in_tolerance`, likelier than not; the change wanted is `below_a_step`,
+            `below_the_scales` or below what the car itself comes to rest within
+            (`below_its_settling`); the target is `out_of_reach`. Empty: turn as planned and weigh
+            again.
+        settle_again: Whether to turn nothing and let the car settle anew: then the plan has no
+            turns, and those that it would have come first among its alternatives.
     """
 
     learned: Learned
@@ -71,6 +80,12 @@ class Step:
     aboard_first: tuple[Item, ...]
     taught: tuple[Taught, ...]
     stop: Stop
+    settle_again: bool = False
+
+    @property
+    def settling(self) -> float:
+        """Standard deviation of the cross weight from one settling to the next, as believed [1]."""
+        return float(self.learned.belief.settling @ SETTLING)
 
     @property
     def disbelieved(self) -> tuple[int, ...]:
@@ -97,38 +112,78 @@ def step(session: Session) -> Step:
     learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
     cross = float((loads[1] + loads[2]) / loads.sum())
-    # Before any turns the readings alone tell.
+    settled, carried = _settled(car, last, taught[-1]), _carried_uncertainty(car, last, learned)
+    # Before any turns all plan by the readings alone.
     alone = share_uncertainties(car, last.loads, last.scatter).cross
-    read = _cross_uncertainty(car, last, learned.read_uncertainty) if len(taught) > 1 else alone
-    carried = _carried_uncertainty(car, last, learned)
-    uncertainty = float(np.hypot(read, carried))
-    known = float(np.hypot(uncertainty, _of_the_pads(car, last)))
-    off, confidence = abs(cross - goal.cross), chance_within(cross, uncertainty, goal)
-    inside = off <= goal.tolerance * (1 + 1e-9)
-    sure = inside and confidence >= CONFIDENT
+    planned_by = alone if len(taught) == 1 else settled.uncertainty
+    read = max(planned_by, settled.uncertainty)
+    uncertainty, pads = hypot(read, carried), _of_the_pads(car, last)
     now = _believed_car(session, learned)
     covariance = learned.belief.covariance
-    plan = believed_plan(now, loads, goal, uncertainty, covariance, fall_back=False)
+    known = hypot(planned_by, carried)
+    plan = believed_plan(now, loads, goal, known, covariance, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
     # In the middle: what turns and readings let expect, with and without how masses bear.
     vague, sure_of_it = (
         chance_within(goal.cross, hypot(each, unsure), goal) for each in (uncertainty, read)
     )
     worth = sure_of_it - vague
+    what, chance = _what(session, plan, settled, carried), within(settled, carried, goal)
+    inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
+    stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
+    modeled = as_modeled(sum(one.repeats for one in session.weigh_ins[taught[-1].since :]))
+    if what == "settle" and plan.best.corners:
+        still = made(now, loads, goal, np.zeros(4))
+        plan = replace(plan, best=still, alternatives=(plan.best, *plan.alternatives))
     return Step(
         learned=learned,
         cross=cross,
-        cross_uncertainty=known,
+        cross_uncertainty=hypot(uncertainty, pads),
         carried_uncertainty=carried,
         repeatable=uncertainty,
-        confidence=confidence,
-        confidence_elsewhere=chance_within(cross, known, goal),
+        confidence=chance * modeled,
+        confidence_elsewhere=within(settled, hypot(carried, pads), goal) * modeled,
         in_tolerance=inside,
         plan=plan,
         aboard_first=session.missing if worth >= WORTH else (),
         taught=taught,
-        stop=_stop(plan, sure, off, read),
+        stop=stop if what == "stop" else "",
+        settle_again=what == "settle",
     )
+
+
+def _settled(car: Car, last: WeighIn, taught: Taught) -> Mixed:
+    """Give the cross weight but for what is wrong alike at each weigh-in."""
+    per = cross_per_diagonal(car, last.shares.total)
+    off = np.array([each.diagonal for each in taught.each]) - diagonal_load(car, last.loads)
+    sds = np.array([each.read_uncertainty for each in taught.each])
+    return Mixed(taught.learned.belief.settling, last.shares.cross + per * off, abs(per) * sds)
+
+
+def _what(session: Session, plan: PerchPlan, now: Mixed, always: float) -> What:
+    """Say what is worth most; what can't be reached is come as near to as can be."""
+    car, last, goal = session.linear_car, session.weigh_ins[-1], session.goal
+    if plan.status != "reached":
+        far = abs(now.mean - goal.cross) > 2 * hypot(now.uncertainty, always)
+        return "turn" if far and plan.best.corners else "stop"
+    per = cross_per_diagonal(car, last.shares.total)
+    noise = np.hypot(SETTLING, per * scatter_of(car, car.scales, 1))
+    turning = _turning(session, plan, per) if plan.best.corners else None
+    return worth_most(now, noise, always, turning, goal)
+
+
+def _turning(session: Session, plan: PerchPlan, per: float) -> Turning:
+    """Say what the turns planned do, as each value of the settling has it.
+
+    Args:
+        per: Cross weight that a unit of the diagonal load is worth.
+    """
+    car, turns = session.linear_car, plan.best.turns
+    counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
+    beliefs = [each.belief for each in lessons(session)[-1].each]
+    by = np.array([gain(car, each.mean, counted) for each in beliefs])
+    sds = np.array([gain_uncertainty(car, each, counted) for each in beliefs])
+    return Turning(per * by, abs(per) * sds, plan.best.shares.cross - session.goal.cross)
 
 
 def expected(session: Session, turns: Floats) -> tuple[float, float]:
@@ -205,11 +260,18 @@ def _of_the_pads(car: Car, last: WeighIn) -> float:
     return share_uncertainties(car, last.loads, last.pads.T @ last.pads).cross
 
 
-def _stop(plan: PerchPlan, sure: bool, off: float, uncertainty: float) -> Stop:
-    if sure:
+def _stop(session: Session, plan: PerchPlan, learned: Learned, inside: bool, near: bool) -> Stop:
+    """Say why to stop.
+
+    Args:
+        inside: Whether it is in tolerance more likely than not.
+        near: Whether the best estimate is.
+    """
+    if inside:
         return "in_tolerance"
-    if off < 2 * uncertainty:
-        return "below_the_scales"
-    if not plan.best.corners:
+    if not near and not plan.best.corners:
         return "below_a_step" if plan.status == "reached" else "out_of_reach"
-    return ""
+    car, last = session.linear_car, session.weigh_ins[-1]
+    scales = abs(cross_per_diagonal(car, last.shares.total)) * scatter_of(car, car.scales, 1)
+    settling = float(np.sqrt(learned.belief.settling @ SETTLING**2))
+    return "below_its_settling" if settling > scales else "below_the_scales"

@@ -57,6 +57,7 @@ minimum = 1040
 LOG = "hatch.log.jsonl"
 FIRST = "302 288.5 231 244"
 WEIGHED = {
+    "settle_again", "settling_pct",
     "status", "turns", "loads", "cross_pct", "height_change", "limits", "alternatives", "per_turn",
     "in_tolerance", "belief", "reading", "confidence", "stop", "estimate", "text",
 }  # fmt: skip
@@ -249,7 +250,7 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
         "Aims for 50.0 % cross weight ± 0.2 in race trim (nothing on board); the usual",
         "target.",
         "Type LF RF LR RR, or help for the words it knows.",
-        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; race trim 48.76 % ± 0.04 on",
+        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; race trim 48.76 % ± 0.05 on",
     ]
     assert all(len(line) <= 80 for line in ran.out.splitlines())
 
@@ -259,12 +260,13 @@ def test_it_comes_to_an_end(sit: Sit) -> None:
     answers = sit.json(FIRST, after(FIRST, turns), "done")
     assert answers[1]["stop"] == "in_tolerance"
     assert answers[1]["in_tolerance"] is True
-    assert answers[1]["confidence"] > 0.95
+    # All but sure, as far as two settlings show what is not in the model.
+    assert 0.85 < answers[1]["confidence"] < 0.9
     assert answers[1]["estimate"]["cross_pct"] == pytest.approx(50, abs=0.2)
     assert 0.3 < answers[1]["confidence_elsewhere"] < 0.7
     told = sit.text(FIRST, after(FIRST, turns)).out
     assert (
-        "\nStop here: it is in tolerance on these pads (over 99 % sure).\nOn another floor" in told
+        "\nStop here: it is in tolerance on these pads (86 % sure).\nOn another floor" in told
     )
 
 
@@ -295,7 +297,8 @@ def test_a_car_without_perches_is_weighed_all_the_same(sit: Sit, hatch: Path) ->
 def test_turns_that_did_nothing_are_asked_about(sit: Sit, way: str) -> None:
     _, asked, last = sit.json(FIRST, FIRST, way)
     assert asked["question"].startswith(
-        "Cross weight reads 48.76 %, the turns would make it 49.99 %: say yes"
+        "Cross weight reads 48.76 %, the turns would make it 49.99 %: roll it, bounce it and give"
+        " the four again, for it may be friction in shocks or bushings, tires"
     )
     assert last["reading"] == 2
     assert last["estimate"]["cross_pct"] == pytest.approx(48.76, abs=0.02)
@@ -303,7 +306,7 @@ def test_turns_that_did_nothing_are_asked_about(sit: Sit, way: str) -> None:
     assert (NOT_MADE in " ".join(last["text"].split())) == (way == "yes")
 
 
-NOT_MADE = "The turns can't have been made as planned: nothing is learned from them."
+NOT_MADE = "or they were not made as planned. Nothing is learned."
 WRONG_WAY = "307.5 282.5 225 250.5"
 
 
@@ -503,7 +506,8 @@ def test_perches_plans_what_a_session_plans_first(sit: Sit, run: Run) -> None:
 
 def test_perches_goes_by_what_sessions_have_taught(sit: Sit, run: Run) -> None:
     turns = first_turns(sit)
-    sit.json(FIRST, after(FIRST, turns, softer=0.7), "done")
+    softer = after(FIRST, turns, softer=0.7)
+    sit.json(FIRST, softer, f"again {softer}", f"again {softer}", "done")
     (second,) = sit.json(FIRST)
     again = run("perches hatch.toml --readings log --json").json
     assert again["turns"] != turns
@@ -711,7 +715,8 @@ def test_only_one_session_at_a_time(sit: Sit) -> None:
 def test_what_was_learned_is_carried_to_the_next_session(sit: Sit, hatch: Path) -> None:
     turns = first_turns(sit)
     softer = after(FIRST, turns, softer=0.8)
-    taught = sit.json(FIRST, softer)[1]["belief"]
+    # The same from another settling: it is the car that answers less, and nothing that binds.
+    taught = sit.json(FIRST, softer, f"again {softer}")[2]["belief"]
     assert 0.8 < taught["answer"] < 0.95
     assert sit.json(softer)[0]["belief"] == same(taught)
     # Poorly known or not is for the file; what was learned stays.
@@ -754,7 +759,8 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
         "told": None, "from_log": None,
     }  # fmt: skip
     turns = first_turns(sit)
-    belief = sit.json(FIRST, after(FIRST, turns, softer=0.8))[1]["belief"]
+    softer = after(FIRST, turns, softer=0.8)
+    belief = sit.json(FIRST, softer, f"again {softer}")[2]["belief"]
     found = run("learned hatch.toml --json").json
     assert found["belief"] == belief
     assert found["proposal"]["front"]["spring_rate"] < 70
@@ -762,7 +768,7 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
     assert found["proposal"]["rear"]["motion_ratio"] == pytest.approx(0.75)
     assert found["told"] == {"front": False, "rear": False}
     text = run("learned hatch.toml").out
-    assert text.startswith("This car answers 18 % less to a turn than the file says")
+    assert text.startswith("This car answers 14 % less to a turn than the file says")
     assert "motion ratio of front and rear stays as in the file" in " ".join(text.split())
     assert f"{found['proposal']['front']['spring_rate']:.1f}" in text
     assert all(len(line) <= 80 for line in text.splitlines())
@@ -952,7 +958,7 @@ def test_a_session_aims_at_race_trim_whoever_sits_in_the_car(sit: Sit, hatch: Pa
     found = after(FIRST, aimed["turns"])
     (_, second) = sit.json(FIRST, found, options="--weighed-with fuel")
     # What the driver leans on hangs on rates that are not quite known: near, and not called sure.
-    assert second["stop"] == "below_a_step"
+    assert second["stop"] == "in_tolerance"
     assert second["carried_uncertainty"] > 0.05
     assert second["confidence"] < 0.9
     race = state_of(file, ["driver", "fuel"], "").items

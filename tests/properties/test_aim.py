@@ -33,7 +33,7 @@ def task(seed: int) -> tuple[Car, Floats, PerchGoal, Belief]:
     cross = float((loads[1] + loads[2]) / loads.sum()) + rng.uniform(-0.03, 0.03)
     goal = PerchGoal(cross, rng.uniform(0.001, 0.004), np.zeros(4), rng.uniform(1e-3, 3e-3))
     spread = prior(car, Sigmas()).covariance * rng.uniform(0.05, 1.0)
-    return car, loads, goal, Belief(rng.multivariate_normal(np.zeros(3), spread), spread)
+    return car, loads, goal, Belief(rng.multivariate_normal(np.zeros(len(spread)), spread), spread)
 
 
 def for_belief(car: Car, loads: Floats, goal: PerchGoal, belief: Belief) -> PerchPlan:

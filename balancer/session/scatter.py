@@ -1,0 +1,146 @@
+"""How far apart a car comes to rest from one settling to the next, and how sure that leaves things.
+
+Dry friction in shocks and bushings, and tires that hold sideways, leave a car elsewhere each time.
+How far is not known beforehand, so it is believed in as a few values with a weight each; whatever
+hangs on it is worked out for each, and mixed by the weights.
+"""
+
+from __future__ import annotations
+
+from math import erf, pi, sqrt
+from typing import NamedTuple
+
+import numpy as np
+
+from balancer.car.conventions import Floats
+
+SETTLING = np.array([0.0, *(1.25e-4 * 2.0 ** np.arange(8))])
+"""Standard deviations of the cross weight [1] from one settling to the next."""
+
+_USUALLY, _BINDS = 2e-4, 0.06
+
+USUAL = 1 / (1 + (SETTLING / _USUALLY) ** 2) + _BINDS
+"""How much each is believed before a car has shown anything: some hundredths of a point, but on one
+car in seven something binds, and it is anything up to more than a point (common practice, no
+published source)."""
+USUAL /= USUAL.sum()
+
+EXACTLY = np.where(SETTLING > 0, 0.0, 1.0)
+"""A car that comes to rest in one place."""
+
+SLIP, _FAR = 0.02, 0.03
+"""Chance that what was turned or read is not what was said, and how far off that puts the cross
+weight [1]; common practice, no published source."""
+
+UNMODELED = 0.4
+"""How often what is not in the model is taken to have put a car off, in one settling before there
+was any (no published source)."""
+
+
+def as_modeled(settlings: int) -> float:
+    """Give the chance that nothing which is not in the model puts the car off.
+
+    Each time it settles as expected that is less likely; no model makes it certain.
+
+    Args:
+        settlings: How often it has.
+
+    References:
+        The mean of a beta distribution, as in the rule of succession.
+    """
+    return 1 - UNMODELED / (settlings + 1)
+
+
+class Mixed(NamedTuple):
+    """The cross weight as each value of the settling has it [1].
+
+    Attributes:
+        weights, means, sds: (..., k); weights add up to 1.
+    """
+
+    weights: Floats
+    means: Floats
+    sds: Floats
+
+    @property
+    def mean(self) -> float:
+        """The best estimate [1]."""
+        return float(self.weights @ self.means)
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation, with all of the tails [1]."""
+        return float(sqrt(self.weights @ (self.sds**2 + (self.means - self.mean) ** 2)))
+
+    @property
+    def uncertainty(self) -> float:
+        """Half of what holds the truth as often as a standard uncertainty does [1].
+
+        A few unlikely values far out would say nothing of the rest.
+        """
+        low, high = 0.0, 10 * self.sd + 1e-12
+        wanted, middle = erf(1 / sqrt(2)), self.mean
+        for _ in range(50):
+            half = (low + high) / 2
+            held = float(self.chance(middle - half, middle + half))
+            low, high = (half, high) if held < wanted else (low, half)
+        return high
+
+    def chance(self, low: float, high: float) -> Floats:
+        """Give the chance of being between two cross weights [1].
+
+        Returns:
+            (...)
+        """
+        sds = np.maximum(self.sds, 1e-12)
+        held = below((high - self.means) / sds) - below((low - self.means) / sds)
+        return np.asarray((self.weights * held).sum(axis=-1))
+
+
+def below(z: Floats) -> Floats:
+    """Give the chance that a standard normal is below.
+
+    Args:
+        z: (...)
+    """
+    return np.asarray((1 + _erf(z / sqrt(2))) / 2, dtype=np.float64)
+
+
+_erf = np.vectorize(erf, otypes=[float])
+
+
+def seen(weights: Floats, off: Floats, sds: Floats) -> Floats:
+    """Believe the settling by how far a weigh-in is off what was expected.
+
+    Args:
+        weights: (k,), before.
+        off, sds: (k,), the miss and its standard deviation [1].
+
+    Returns:
+        (k,). What a slip would explain as well tells little.
+    """
+    likely = (1 - SLIP) * _normal(off, sds) + SLIP * _normal(off, np.hypot(sds, _FAR))
+    return _told(weights, np.log(np.maximum(likely, 1e-300)))
+
+
+def repeated(weights: Floats, crosses: Floats, sds: Floats) -> Floats:
+    """Believe the settling by how far repeats are apart.
+
+    Args:
+        weights: (k,), before.
+        crosses: (r,), of the single readings [1].
+        sds: (k,), of a single one [1].
+    """
+    apart, freedom = float(((crosses - crosses.mean()) ** 2).sum()), len(crosses) - 1
+    sds = np.maximum(sds, 1e-9)
+    return _told(weights, -freedom * np.log(sds) - apart / (2 * sds**2))
+
+
+def _told(weights: Floats, logs: Floats) -> Floats:
+    held = weights > 0
+    told = np.where(held, weights * np.exp(logs - logs[held].max()), 0.0)
+    return np.asarray(told / told.sum())
+
+
+def _normal(off: Floats, sds: Floats) -> Floats:
+    return np.asarray(np.exp(-((off / sds) ** 2) / 2) / (sds * sqrt(2 * pi)))
