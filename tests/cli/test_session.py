@@ -265,9 +265,7 @@ def test_it_comes_to_an_end(sit: Sit) -> None:
     assert answers[1]["estimate"]["cross_pct"] == pytest.approx(50, abs=0.2)
     assert 0.3 < answers[1]["confidence_elsewhere"] < 0.7
     told = sit.text(FIRST, after(FIRST, turns)).out
-    assert (
-        "\nStop here: it is in tolerance on these pads (86 % sure).\nOn another floor" in told
-    )
+    assert "\nStop here: it is in tolerance on these pads (86 % sure).\nOn another floor" in told
 
 
 def test_made_after_the_stop_counts(sit: Sit) -> None:
