@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from math import inf
 
 from balancer.ballast.closest import closest
@@ -12,6 +13,7 @@ from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.outcome import BallastPlan, Status, held_against, items_of
 from balancer.ballast.program import build_for, lexicographic
+from balancer.ballast.settled import settled_plan
 from balancer.ballast.twisting import at_stations, inexact_places, spread
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
@@ -44,10 +46,18 @@ def plan_ballast(
         Where they can, but not so that another scale misses them as rarely as is asked: with
         the smallest chance of that. Between whole pieces, differences below 0.001 points of
         front share, 0.01 points of left share and 0.01 % of the car's mass times one meter
-        count as ties. Of several race trims the first says what is best spread.
+        count as ties. Of several race trims the first says what is best spread. A car on real
+        corners is planned by its rates as they stand, and held to where it comes to rest.
     """
-    trims = basis = (loads, *others)
+    statics = statics_of(car, loads)
+    if statics.point is None:
+        return _by_rates(car, goal, (loads, *others))
+    return settled_plan(car, (loads, *others), partial(_by_rates, statics.linear, goal))
+
+
+def _by_rates(car: Car, goal: BallastGoal, trims: Sequence[Floats]) -> BallastPlan:
     plan = best = None
+    basis = tuple(trims)
     for _ in range(_ROUNDS):
         strict = goal.narrowed(basis)
         if strict is None:

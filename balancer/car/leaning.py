@@ -59,6 +59,17 @@ def softening(car: Car, loads: Floats) -> Floats:
     return np.asarray(np.asarray(car.cg_up)[..., None] * leaning_weight(car, loads))
 
 
+def lean_of(car: Car, masses: Masses) -> Floats:
+    """Give what masses, as high as they are, take off the stiffness of a car that they sit on.
+
+    Returns:
+        (n,) [N·m]; nothing where `cg_up` is not known.
+    """
+    height = np.where(masses.up > 0, masses.up, car.cg_up) * (np.asarray(car.cg_up) > 0)
+    each = (masses.mass * GRAVITY * height)[..., None] * leaning_arms(car, masses.aft)
+    return np.asarray(each.sum(axis=0))
+
+
 def leaned_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     """Compute the loads' answer to lifts at the corners, or to pads that are not level.
 
@@ -198,10 +209,8 @@ def counted(simple: Car, lengths: Floats, change: Floats, turns: Floats) -> Floa
 
 def _put(car: Car, masses: Masses, bare: Floats) -> Floats:
     """Put masses on a car whose own weight softens it by so much (n,)."""
-    weight = (masses.mass * GRAVITY)[..., None]
-    height = np.where(masses.up > 0, masses.up, car.cg_up)[..., None]
-    soft = bare + (weight * height * leaning_arms(car, masses.aft)).sum(axis=0)
-    down = weight * weight_arms(car, masses.aft, masses.left)
+    soft = bare + lean_of(car, masses)
+    down = (masses.mass * GRAVITY)[..., None] * weight_arms(car, masses.aft, masses.left)
     return at_rest(car, np.zeros((*masses.mass.shape, 4)), down, soft)[0]
 
 

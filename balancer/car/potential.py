@@ -13,6 +13,7 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.body import twist_stiffness, weight_arms
 from balancer.car.conventions import GRAVITY, Flags, Floats, Integers
+from balancer.car.leaning import Masses, lean_of
 from balancer.car.model import Item
 from balancer.car.operating_point import OperatingPoint
 
@@ -44,7 +45,7 @@ class Potential:
         for items, sign in ((put_on, 1.0), (taken_off, -1.0)):
             for item in items:
                 self.pull += sign * item.mass * GRAVITY * weight_arms(car, item.aft, item.left)
-        self.own = twist_stiffness(car) - np.diag(point.softening)
+        self.own = twist_stiffness(car) - np.diag(_softening(point, put_on, taken_off))
         ratio = np.array([link.ratio for link in car.links] or [1.0, 1.0])
         self.longer = point.misfit + moves.link / ratio
         self.soft = [0.0 if one.solid_droop else one.droop_rate for one in car.corners]
@@ -138,3 +139,14 @@ def without(hessian: Floats, held: Flags) -> Floats:
     every = np.arange(held.shape[1])
     kept[:, every, every] += held
     return kept
+
+
+def _softening(point: OperatingPoint, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
+    """Give what weight takes off the stiffness, (n,), with masses as high as they are.
+
+    The height in the file is that of the car without them. What leaves is where it is as the car
+    leans by it, and counts as what comes on does.
+    """
+    car, on, off = point.car, Masses.of(put_on), Masses.of(taken_off)
+    bare = point.softening - lean_of(car, off._replace(up=np.zeros(len(off.up))))
+    return np.asarray(bare + lean_of(car, on) + lean_of(car, off))

@@ -11,12 +11,14 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
-from balancer.car.conventions import Floats
+from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.curves import ForceCurve, ramps
 from balancer.car.equilibrium import solve_equilibrium
-from balancer.car.model import Car, Item
+from balancer.car.model import Car, Item, Piece, Place, Rules
 from balancer.car.operating_point import operating_point
 from balancer.car.statics import statics_of
 from balancer.perches.bar_links import bar_fits
@@ -275,6 +277,10 @@ def test_least_energy_by_another_solver(seed: int) -> None:
     perch, mount = rng.uniform(-4e-3, 4e-3, (2, 4))
     link, pads = rng.uniform(-2e-3, 2e-3, 2), rng.uniform(0, 3e-3, 4)
     twist = point.misfit
+    # The driver leans too, on a chassis that twists with front and rear by where he sits.
+    rearward = 1.1 / car.wheelbase
+    rolls = [1.0] if np.isinf(car.torsional_stiffness) else [1 - rearward, rearward]
+    leans = 60.0 * GRAVITY * 0.4 * np.array([1.0, *rolls]) * (car.cg_up > 0)
     other = EnergyCar(
         aft=car.aft.tolist(),
         left=car.left.tolist(),
@@ -294,7 +300,7 @@ def test_least_energy_by_another_solver(seed: int) -> None:
         link_ratio=[one.ratio for one in car.links],
         bar_twist=twist.tolist(),
         torsion=car.torsional_stiffness,
-        softening=point.softening[1:].tolist(),
+        softening=(point.softening[1:] + leans).tolist(),
     )
     there = least_energy(
         other, perch.tolist(), mount.tolist(), link.tolist(), pads.tolist(), [(60.0, 1.1, 0.3)]
@@ -304,3 +310,63 @@ def test_least_energy_by_another_solver(seed: int) -> None:
     weight = there.loads.sum()
     assert np.abs(ours.loads[0] - there.loads).max() < 1e-6 * weight
     assert np.abs(ours.heights[0] - there.heights).max() < 1e-7
+
+
+def _ballasted(case: Planned, seed: int) -> tuple[Car, BallastGoal]:
+    """Ask for 40 kg more, and what the lightest wheel has and a little: places all over the car."""
+    length, loads = case.car.wheelbase, case.weighed.loads
+    front = float(loads[:2].sum() / loads.sum())
+    places = (
+        Place("nose", (-0.3, -0.3), (0.0, 0.0), 0.3, 40.0),
+        Place("floor", (0.45 * length, 0.65 * length), (-0.5, 0.5), 0.15, 60.0),
+        Place("boot", (length, length + 0.5), (-0.4, 0.4), 0.35, 50.0),
+    )
+    rules = Rules(
+        minimum=float(loads.sum()) / GRAVITY + 40,
+        front=(front - 0.004, front + 0.004),
+        wheel_minimum=float(loads.min()) / GRAVITY + 6,
+    )
+    pieces = (Piece(10.0, 6), Piece(5.0, 4)) if seed % 2 else ()
+    car = replace(case.car, places=places, pieces=pieces, rules=rules)
+    return car, BallastGoal.of(car)
+
+
+@pytest.mark.parametrize("seed", seeds(20, 7))
+def test_ballast_is_promised_where_the_car_comes_to_rest(seed: int) -> None:
+    case = planned(seed)
+    car, goal = _ballasted(case, seed)
+    plan = plan_ballast(car, case.weighed.loads, goal)
+    assert plan.status == "met"
+    put = [(item.mass, item.aft, item.left, item.up) for item in plan.items]
+    after = stopped_car.solve_equilibrium(case.simulated, added=put)
+    assert np.abs(after.loads - plan.loads).max() < 1e-4 * after.loads.sum()
+    assert np.abs(plan.loads - case.weighed.loads - plan.change).max() < 1e-6
+    assert all(rule.met for rule in plan.rules)
+
+
+def test_rates_alone_would_promise_something_else() -> None:
+    """By a kilogram and more: a stop is touched, or no longer."""
+    worst = 0.0
+    for seed in (8, 10, 15):
+        case = planned(seed)
+        car, goal = _ballasted(case, seed)
+        rates = statics_of(car, case.weighed.loads).linear
+        by_rates = plan_ballast(rates, case.weighed.loads, goal)
+        put = [(item.mass, item.aft, item.left, item.up) for item in by_rates.items]
+        after = stopped_car.solve_equilibrium(case.simulated, added=put)
+        worst = max(worst, float(np.abs(after.loads - by_rates.loads).max()))
+    assert worst > 1.0 * GRAVITY
+
+
+@pytest.mark.parametrize("seed", seeds(20, 7))
+def test_a_driver_far_off_the_middle_of_real_corners(seed: int) -> None:
+    """85 kg, 370 mm off, high up: on, and off again."""
+    case = planned(seed)
+    side = 1 if seed % 2 else -1
+    driver = Item("driver", 85.0, 0.5 * case.car.wheelbase, side * 0.37, 0.8)
+    found = stopped_car.solve_equilibrium(case.simulated, added=[driver[1:5]]).loads
+    told = carry(case.car, case.weighed.loads, [], [driver]).loads
+    assert abs((found[0] + found[2]) / found.sum() - (told[0] + told[2]) / told.sum()) < 0.0005
+    assert np.abs(found - told).max() < 0.3 * GRAVITY
+    back = carry(case.car, found, [driver], []).loads
+    assert np.abs(back - case.weighed.loads).max() < 0.3 * GRAVITY
