@@ -23,7 +23,8 @@ def test_every_module_is_tested_somewhere() -> None:
 def test_every_place_that_is_named_is_there() -> None:
     for prefix in OWN:
         assert any(module.startswith(prefix) for module in modules()), prefix
-    for page in ("DEVELOPERS.md", "README.md"):
+    pages = (ROOT / "balancer" / "report" / "guide").glob("*.md")
+    for page in ("DEVELOPERS.md", "README.md", *map(str, pages)):
         text = (ROOT / page).read_text(encoding="utf-8")
         named = set(re.findall(r"`((?:balancer|tests|examples)/[\w./]+)`", text))
         assert [path for path in sorted(named) if not (ROOT / path).exists()] == []

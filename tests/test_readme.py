@@ -18,15 +18,32 @@ from balancer.cli import main
 from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
 from balancer.files.car_reader import read_car
+from balancer.files.format.keys import (
+    AXLE_FIELDS,
+    BODY_FIELDS,
+    CAR_FIELDS,
+    CLASS_FIELDS,
+    ITEM_FIELDS,
+    PIECE_FIELDS,
+    PLACE_FIELDS,
+    RACE_TRIM_FIELDS,
+    SCALES_FIELDS,
+    TARGET_FIELDS,
+)
+from balancer.files.format.schema_paths import nested
+from balancer.files.format.value_types import Field
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
 from balancer.log.writer import open_log
+from balancer.units import METRIC, US
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"
-SHEETS = [README, ROOT / "examples" / "README.md"]
+GUIDE = sorted((ROOT / "balancer" / "report" / "guide").glob("*.md"))
+SHEETS = [README, ROOT / "examples" / "README.md", *GUIDE]
 _CONSOLE = re.compile(r"```console\n\$ (balancer .*)\n((?:.*\n)*?)```")
 _SESSION = re.compile(r"```session\n\$ balancer session (\S+)\n((?:.*\n)*?)```")
+_KEYS = re.compile(r"(<!-- keys -->).*?(<!-- end of keys -->)", re.DOTALL)
 _PYTHON = re.compile(r"```python\n((?:.*\n)*?)```\n\n```\n((?:.*\n)*?)```")
 
 
@@ -70,8 +87,48 @@ def run_python(code: str) -> str:
     return out.getvalue()
 
 
+TABLES = {
+    "At the top": {
+        key: field for key, field in CAR_FIELDS.items() if "dict" not in str(field.schema)
+    },
+    "`[front]` and `[rear]`; `[LF]` `[RF]` `[LR]` `[RR]` take those of one corner": AXLE_FIELDS,
+    "`[body]`": BODY_FIELDS,
+    "`[scales]`": SCALES_FIELDS,
+    "`[[on_board]]`": ITEM_FIELDS,
+    "`[target]`": TARGET_FIELDS,
+    "`[class]`": CLASS_FIELDS,
+    "`[[race_trim]]`": RACE_TRIM_FIELDS,
+    "`[[place]]`": PLACE_FIELDS,
+    "`[[piece]]`": PIECE_FIELDS,
+}
+
+
+def key_tables() -> str:
+    """Set out every key of the car file, from the table that the files are held against."""
+    parts = []
+    for title, fields in TABLES.items():
+        rows = [
+            f"| `{key}`{', needed' if field.required else ''} | {_cell(field)} |"
+            for key, field in fields.items()
+        ]
+        parts.append("\n".join([f"### {title}", "", "| key | meaning |", "| --- | --- |", *rows]))
+    return "\n\n".join(parts)
+
+
+def _cell(field: Field) -> str:
+    """Give the meaning of a key, and its units where it has some."""
+    kinds = {one.get("metadata", {}).get("dimension") for one in nested(field.schema)}
+    labels = {
+        METRIC.labels[kind]: US.labels[kind] for kind in kinds if kind not in (None, "number")
+    }
+    units = ", ".join(f"{metric} or {us}" for metric, us in sorted(labels.items()))
+    meaning = field.meaning[:1].upper() + field.meaning[1:]
+    return (meaning + (f" [{units}]" if units else "")).replace("|", "\\|")
+
+
 def renewed(text: str) -> str:
     """Put what is printed today in the place of what is shown."""
+    text = _KEYS.sub(lambda m: f"{m[1]}\n\n{key_tables()}\n\n{m[2]}", text)
     text = _CONSOLE.sub(lambda m: f"```console\n$ {m[1]}\n{run(m[1])}```", text)
     text = _SESSION.sub(
         lambda m: f"```session\n$ balancer session {m[1]}\n{run_session(m[1], m[2])}```", text
@@ -82,13 +139,18 @@ def renewed(text: str) -> str:
 @pytest.mark.parametrize("sheet", SHEETS, ids=lambda path: path.parent.name + "/" + path.name)
 def test_shown_output_is_what_is_printed(sheet: Path) -> None:
     shown = sheet.read_text(encoding="utf-8")
-    assert _CONSOLE.search(shown)
+    assert _CONSOLE.search(shown) or sheet in GUIDE
     assert renewed(shown) == shown
 
 
+def test_the_first_page_is_one_page() -> None:
+    assert len(README.read_text(encoding="utf-8").split()) <= 1200
+
+
 def test_shown_output_fits_the_terminal() -> None:
-    for block in _CONSOLE.finditer(README.read_text(encoding="utf-8")):
-        assert max(map(len, block[2].splitlines())) <= 80, block[1]
+    for sheet in SHEETS:
+        for block in _CONSOLE.finditer(sheet.read_text(encoding="utf-8")):
+            assert max(map(len, block[2].splitlines())) <= 80, block[1]
 
 
 def test_ci_runs_the_readme_test_command() -> None:

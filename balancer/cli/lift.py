@@ -20,8 +20,8 @@ def command(car: str, lifts: str, as_json: bool) -> int:
     """Find the height of the center of gravity from lifting an axle.
 
     LIFTS is a TOML file with a level reading and, for each lift, the axle, how far
-    its wheel centers went up and what the other axle's pads showed (see the
-    README). Exit status 1 when the lifts are too small to mean anything.
+    its wheel centers went up and what the other axle's pads showed (see balancer
+    guide pads). Exit status 1 when the lifts are too small to mean anything.
 
     \b
     Example:

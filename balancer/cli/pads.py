@@ -20,9 +20,9 @@ def command(car: str, weighings: str, as_json: bool) -> int:
     """Separate what the four pads add from what the car is.
 
     WEIGHINGS is a TOML file with several weighings of the same car, the pads moved
-    around between them or the car turned round (see the README). It says which pad
-    reads high, what the car weighs without that, and which weighing would tell
-    more. Exit status 1 when these weighings tell nothing of the pads.
+    around between them or the car turned round (see balancer guide pads). It says
+    which reads high, what the car weighs without that, and which weighing would
+    tell more. Exit status 1 when these weighings tell nothing of the pads.
 
     \b
     Example:

@@ -29,7 +29,7 @@ def command(weighed: Weighed, samples: int | None, save: bool, note: str) -> Res
     """Say what the car weighs and where, and how sure that is.
 
     The readings are four numbers, or a file with repeats, tare, pad heights,
-    ride heights, a date and a note (see the README).
+    ride heights, a date and a note (see balancer guide weighing).
 
     Without CAR the four numbers do: say --units, and --wheelbase and --track for
     the center of gravity.

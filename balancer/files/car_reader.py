@@ -58,7 +58,7 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
         InputError: With every fault of the file: where, what was found, and a way out.
 
     References:
-        The file format is documented in README.md and by `balancer schema`.
+        The file format is documented in the guide and by `balancer schema`.
 
     Examples:
         >>> read_car("nowhere.toml")

@@ -60,7 +60,7 @@ class Companion(Generic[Content]):
             InputError: With every fault of the file.
 
         References:
-            The file formats are documented in README.md and by `balancer schema`.
+            The file formats are documented in the guide and by `balancer schema`.
         """
         return self.taken(read_toml(path), file)
 

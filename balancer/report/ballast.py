@@ -63,7 +63,7 @@ def ballast_json(
         trims: The race trims by name, without the ballast; the plan's own first.
 
     Returns:
-        Keys as documented in README.md; car file's units, shares in percent.
+        Keys as documented in the guide; car file's units, shares in percent.
     """
     units = file.units
     return {

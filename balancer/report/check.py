@@ -34,7 +34,7 @@ def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
     """Give what a car file means as the dict that `balancer check --json` prints.
 
     Returns:
-        Keys as documented in README.md, in the car file's units.
+        Keys as documented in the guide, in the car file's units.
     """
     units = file.units
     if file.missing.springs:

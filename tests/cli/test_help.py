@@ -15,10 +15,12 @@ import pytest
 
 from balancer.cli import cli
 from balancer.cli.commands import COMMANDS
+from balancer.report.guide.pages import TOPICS, page
 from tests.cli.conftest import Ran, Run
 from tests.conftest import ROOT
 
-README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = "\n".join(map(page, TOPICS))
+"""All that is written for those who use it, but for the first page."""
 
 
 def command(name: str) -> click.Command:
@@ -113,21 +115,21 @@ def test_the_commands_of_the_first_page_run(run: Run, away: Path) -> None:
 
 
 def occurs(word: str) -> bool:
-    return re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", README) is not None
+    return re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", GUIDE) is not None
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_the_readme_has_the_command(name: str) -> None:
+def test_the_guide_has_the_command(name: str) -> None:
     assert occurs(f"balancer {name}")
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_the_readme_has_every_option(name: str) -> None:
+def test_the_guide_has_every_option(name: str) -> None:
     assert [opt for opt in options(name) if not occurs(opt)] == []
 
 
 @pytest.mark.parametrize("name", [name for name in COMMANDS if "--json" in options(name)])
-def test_the_readme_has_every_key(
+def test_the_guide_has_every_key(
     name: str, run: Run, away: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (example, *_) = examples(name)
@@ -135,4 +137,4 @@ def test_the_readme_has_every_key(
     # A session answers with one object a line; the others with one in all.
     assert len(lines) == 1 or name == "session"
     found = {key for line in lines for key in json.loads(line)}
-    assert [key for key in found if f"`{key}`" not in README] == []
+    assert [key for key in found if f"`{key}`" not in GUIDE] == []

@@ -13,7 +13,7 @@ from balancer.car.linear import added_loads
 from balancer.car.model import Car
 from balancer.perches.goal import PerchGoal, cross_for_equal_pair
 from balancer.perches.plan import PerchPlan, plan_perches
-from tests.conftest import ROOT
+from balancer.report.guide.pages import page
 from tests.oracles import linkage_car
 
 CARS = range(10)
@@ -97,9 +97,9 @@ def test_even_cross_weight_on_the_simulated_car(seed: int, bars: bool) -> None:
     assert abs(_cross(after.loads) - 0.5) <= CROSS_TOLERANCE + CROSS_TRUTH
 
 
-def test_what_the_readme_says_of_it() -> None:
+def test_what_the_guide_says_of_it() -> None:
     """The tolerances here are the figures there."""
-    told = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    told = " ".join(page("words").split())
     cross, height = f"{100 * CROSS_TRUTH:.2f} points", f"{1e3 * HEIGHT_TRUTH:.2f} mm"
     assert f"cross weight is right to {cross} and its heights to {height}" in told
 

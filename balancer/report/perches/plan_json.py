@@ -31,7 +31,7 @@ def perches_json(
         bars: How the anti-roll bars go on in race trim after these turns.
 
     Returns:
-        Keys as documented in README.md; car file's units, cross weight in percent.
+        Keys as documented in the guide; car file's units, cross weight in percent.
     """
     units = file.units
     return {
