@@ -172,10 +172,10 @@ def _rate_in(text: str, where: str, units: Units) -> float | Fault:
     label, foreign = units.labels["rate"], other(units)
     number = parse(text, where, (), f"a rate like {units.from_si(70e3, 'rate'):.0f}")
     if isinstance(number, Fault):
-        from balancer.files.format.advice import advised, read_number
+        from balancer.files.format.measured import measured
 
-        said, worth = read_number(text), advised(text, "spring_rate", units)
-        if said is None or not said.unit or worth is None:
+        worth = None if "," in text else measured(text, "rate", units)
+        if worth is None:
             return number
         number = Amount(float(worth), "")
     rate = units.to_si(number.value, "rate")

@@ -40,6 +40,7 @@ from balancer.files.checks.sound import (
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
+from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Key, several, table
@@ -67,6 +68,7 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     """
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))
+    file = in_numbers(file, units)
     si, faults = validate(file, CAR_SCHEMA, units)
     sound = Sound(file, faults)
     states = {key: sound.get(*key) or [] for key in states_in(file.data)}

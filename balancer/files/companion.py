@@ -12,6 +12,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
+from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Schema
@@ -80,6 +81,7 @@ class Companion(Generic[Content]):
 
     def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Opened, list[Fault]]:
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))
+        toml = in_numbers(toml, units)
         si, faults = validate(toml, self.schema, units)
         opened = Opened(toml, file, units, Sound(toml, faults), si)
         across = first_of(toml.name, iter(self.check(opened)))

@@ -62,16 +62,6 @@ car.toml:5: a unit after the number in “wheelbase = 2405 mm”: write wheelbas
 + spring_rate = 70 N/mm
 car.toml:9: a unit after the number in “spring_rate = 70 N/mm”: write spring_rate = 70
 
-## a unit in quotes
-- spring_rate = 70
-+ spring_rate = "70 N/mm"
-car.toml:9: front.spring_rate: “70 N/mm” is not a number: write 70, without quotes or unit
-
-## a number in quotes
-- spring_rate = 70
-+ spring_rate = "70"
-car.toml:9: front.spring_rate: “70” is not a number: write 70, without quotes or unit
-
 ## a decimal comma in quotes
 - spring_rate = 70
 + spring_rate = "70,5"
@@ -458,11 +448,6 @@ car.toml:59: class.front_pct: 54.5 is above 52: give the lowest first
 + front_pct = 0.52
 car.toml:59: class.front_pct: 0.52 looks like a fraction: write 52, in percent
 
-## a band in text
-- front_pct = [52, 54.5]
-+ front_pct = "52%"
-car.toml:59: class.front_pct: “52%” is not a number: write 52, without quotes or unit
-
 ## two places of one name
 - name = "battery shelf"
 + name = "passenger floor"
@@ -555,7 +540,7 @@ car.toml:6: "\x1b[31m": unknown key: known here: {car keys}
 - spring_rate = 70
 + spring_rat = 70
 - tire_rate = 220
-+ tire_rate = "220"
++ tire_rate = "2x0"
 - perch_travel = [-3, 9]
 + perch_travel = [3, 9]
 - repeatability = 0.4
@@ -569,7 +554,7 @@ car.toml:6: "\x1b[31m": unknown key: known here: {car keys}
 car.toml:4: text without quotes in “units = metric”: write units = "metric"
 car.toml:5: wheelbase: -2405 is negative: leave out the minus sign
 car.toml:9: front.spring_rat: unknown key: did you mean spring_rate?
-car.toml:22: rear.tire_rate: “220” is not a number: write 220, without quotes or unit
+car.toml:22: rear.tire_rate: “2x0” is not a number: write a number in N/mm, without quotes
 car.toml:30: RR.perch_travel: [3, 9] leaves out where the perch stands now: count from there: turns left down (≤ 0), then up (≥ 0)
 car.toml:39: scales.repeatability: nan is not a number: give its true value
 car.toml:57: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
@@ -641,9 +626,9 @@ readings.toml:6: readings[2] RR: reads 0: is the wheel on its pad, and the pad s
 
 ## nan and text
 - [302.0, 288.5, 231.0, 244.0]
-+ [nan, "288.5", 231.0, 244.0]
++ [nan, "288x5", 231.0, 244.0]
 readings.toml:6: readings[1][1]: nan is not a number: give its true value
-readings.toml:6: readings[1][2]: “288.5” is not a number: write 288.5, without quotes or unit
+readings.toml:6: readings[1][2]: “288x5” is not a number: write a number in kg, without quotes
 
 ## pounds
 - [

@@ -119,3 +119,14 @@ def test_a_kart_without_tire_rates_is_such_a_car(run: Run, garage: Path) -> None
     (garage / "kart.toml").write_text("\n".join(lines), encoding="utf-8")
     assert run(f"weigh kart.toml {TYPED}").status == 0
     assert "front.spring_rate: is missing" in run(f"perches kart.toml {TYPED}").err
+
+
+def test_rates_that_no_car_has_are_a_fault(run: Run, garage: Path) -> None:
+    text = (garage / "coupe.toml").read_text(encoding="utf-8")
+    path = garage / "odd.toml"
+    path.write_text(text.replace("spring_rate = 70", "spring_rate = 8"), encoding="utf-8")
+    ran = run(f"perches odd.toml {TYPED}")
+    assert ran[:2] == (2, "")
+    assert ran.err.startswith("odd.toml: front.spring_rate: 8 N/mm lets LF bounce at")
+    assert 'write "8 kg/mm"' in ran.err
+    assert run(f"weigh odd.toml {TYPED}").status == 0

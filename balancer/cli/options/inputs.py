@@ -30,11 +30,15 @@ from balancer.cli.options.swap import swap_faults
 from balancer.cli.options.weighed import Weighed
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.checks.plausible import bounces
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
 from balancer.files.states import split_names, state_of, trims_asked
 from balancer.report.words.opening import Aboard, aboard_in, opening, state_json, target_json
 from balancer.weighing.weigh import Readings, WeighIn, weigh
+
+_WITHOUT_RATES = ("weigh", "check")
+"""Commands that say nothing wrong where the rates are."""
 
 _ONLY_WEIGH = ("weigh",)
 """Commands to which it does not matter where the corners stand."""
@@ -175,6 +179,8 @@ def inputs_of(
         raise InputError(dict.fromkeys(faults))
     with operating_faults(file):
         weigh_in = weigh(file.car, taken)
+    if ctx.command.name not in _WITHOUT_RATES and (odd := list(bounces(file, weigh_in.loads))):
+        raise InputError(odd)
     note(*_notes(ctx, file), *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
     learned = None
     if readings is not None and is_log(readings):

@@ -65,6 +65,8 @@ def parse(
     if comma and comma[3].lower() in ("", *suffixes):
         return Fault(where, *_with_comma(shown, *comma.groups()))
     number = re.fullmatch(_NUMBER, bare.replace(",", ".") if comma else bare)
+    if not number and (fraction := _with_fraction(bare, suffixes)):
+        return fraction
     if not number:
         no_number = bare.lower().lstrip("+-") in ("nan", "inf", "infinity")
         said = shown if no_number else f"“{shown}”"
@@ -81,6 +83,20 @@ def parse(
     return Amount(value, suffix)
 
 
+def _with_fraction(text: str, suffixes: tuple[str, ...]) -> Amount | None:
+    """Read 671½ or 101 1/4, with a unit or without; a comma is asked about."""
+    if "," in text or not re.search("[/⁄¼-¾⅐-⅞]", text):
+        return None
+    # Few numbers have one, and fractions take their time to import.
+    from balancer.files.format.written import read_number
+
+    said = read_number(text)
+    unit = said.unit.lower() if said else ""
+    if said is None or (unit and unit not in suffixes):
+        return None
+    return Amount(float(said.value), unit)
+
+
 def _with_comma(shown: str, whole: str, decimals: str, unit: str) -> tuple[str, str]:
     """Say what is wrong with a comma in a number, which some write for thousands."""
     if len(decimals) == 3 and whole.lstrip("+-−0"):
@@ -92,7 +108,7 @@ def _with_comma(shown: str, whole: str, decimals: str, unit: str) -> tuple[str, 
 def _meant(text: str, suffixes: tuple[str, ...]) -> str | None:
     """Give what to type for a text that is to be a number, if its value is certain."""
     # Only for a fault: fractions take longer to import than all the rest of this.
-    from balancer.files.format.advice import digits, read_number
+    from balancer.files.format.written import digits, read_number
 
     bare = re.sub(r"^[^\W\d]\w*\s*=\s*|[,;]$", "", text)
     said = read_number(bare)

@@ -6,8 +6,9 @@ import re
 import tomllib
 from collections.abc import Callable
 
-from balancer.files.format.advice import advised, read_number, takes_list
+from balancer.files.format.advice import advised, takes_list
 from balancer.files.format.keys import CAR_FIELDS
+from balancer.files.format.written import read_number
 from balancer.units import Units
 
 _LONG = 500

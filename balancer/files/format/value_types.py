@@ -54,12 +54,16 @@ def before(check: Callable[[Any], Any], schema: Schema) -> Schema:
     return {"type": "function-before", "function": function, "schema": schema}
 
 
-def _stated(schema: Schema, bounds: dict[str, float]) -> Schema:
+def _stated(schema: Schema, bounds: dict[str, Any]) -> Schema:
     """State in the JSON Schema what a function checks."""
     return {**schema, "metadata": {**schema.get("metadata", {}), "pydantic_js_updates": bounds}}
 
 
 NUMBER: Schema = {"type": "float", "strict": True, "allow_inf_nan": False}
+
+_WRITTEN = {"type": ["number", "string"]}
+"""What the JSON Schema says of a number: in quotes it may have a fraction and a unit. That is made
+a number before anything is held against a schema, see `quoted`."""
 
 
 def quantity(dimension: Dimension, low: float, high: float) -> Schema:
@@ -86,7 +90,8 @@ def quantity(dimension: Dimension, low: float, high: float) -> Schema:
 
     # What has a unit is bounded in SI, which a schema of the file can't say.
     bounds = {"minimum": low, "maximum": high} if dimension == "number" else {}
-    return _stated({**after(check, NUMBER), "metadata": {"dimension": dimension}}, bounds)
+    schema = {**after(check, NUMBER), "metadata": {"dimension": dimension}}
+    return _stated(schema, {**bounds, **_WRITTEN})
 
 
 def _out_of_reason(
@@ -248,8 +253,8 @@ COUNT: Schema = {"type": "int", "ge": 0, "le": 1000, "strict": True}
 UNITS: Schema = {"type": "literal", "expected": ["metric", "us"]}
 MOMENT: Schema = {"type": "literal", "expected": ["before", "after"]}
 AXLE: Schema = {"type": "literal", "expected": ["front", "rear"]}
-SHARE = _stated(after(_share, NUMBER), {"minimum": 1, "maximum": 99})
-MOTION_RATIO = _stated(after(_motion_ratio, NUMBER), {"minimum": 0.1, "maximum": 1.3})
+SHARE = _stated(after(_share, NUMBER), {**_WRITTEN, "minimum": 1, "maximum": 99})
+MOTION_RATIO = _stated(after(_motion_ratio, NUMBER), {**_WRITTEN, "minimum": 0.1, "maximum": 1.3})
 STEP = after(_step, either(NUMBER, str, TEXT))
 FOUR_LOADS = several(quantity("load", -inf, inf), 4)
 REPEATS = before(_nested, several(FOUR_LOADS, 1, 100))
