@@ -2,24 +2,100 @@
 
 from __future__ import annotations
 
+import os
+import sys
+from typing import Any
+
 import click
 
 from balancer.cli.terminal.show import show
-from balancer.errors import spelled
+from balancer.errors import Fault, InputError, spelled
+from balancer.files.first_file import ASKED, Asked, usual, write_first_file
+from balancer.files.format.measured import measured
 from balancer.files.starter import write_starter
-from balancer.units import METRIC, US
+from balancer.units import METRIC, US, Units
+
+
+def _option(asked: Asked) -> str:
+    """Give the option that says a number: --front-spring-rate."""
+    return f"--{_bare(asked).replace('_', '-')}"
+
+
+def _bare(asked: Asked) -> str:
+    return asked.key.replace(".", "_")
+
+
+def _with_numbers(function: Any) -> Any:
+    for asked in reversed(ASKED):
+        function = click.option(_option(asked), help=f"{asked.where.capitalize()}.")(function)
+    return function
 
 
 @click.command("init")
 @click.argument("file", default="car.toml")
 @click.option("--us", is_flag=True, help="In lb, in and lb/in instead of kg, mm and N/mm.")
-def command(file: str, us: bool) -> None:
-    """Write a commented car file to start from; never over one that is there.
+@click.option("--all", "every", is_flag=True, help="Write every key there is, with a comment.")
+@click.option("--name", help="What the car is called.")
+@_with_numbers
+def command(file: str, us: bool, every: bool, **given: str | None) -> None:
+    """Write a car file to start from; never over one that is there.
+
+    It has the ten keys that a plan of turns needs, each with where to find it. At a
+    terminal it asks for those that are not given; elsewhere they are those of a
+    small track car, marked to be changed. What may wait is named at its end.
 
     \b
-    Example:
+    Examples:
       balancer init mycar.toml
+      balancer init mycar.toml --wheelbase 2405 --front-spring-rate "8 kg/mm"
     """
-    path = write_starter(file, US if us else METRIC)
+    units = US if us else METRIC
+    keys = {"name": "name", **{_bare(asked): asked.key for asked in ASKED}}
+    said = {keys[bare]: text for bare, text in given.items() if text is not None}
+    if every:
+        if said:
+            raise InputError.one("--all", "given beside numbers", "leave one out")
+        path, left = write_starter(file, units), True
+    else:
+        if faults := [fault for one in ASKED if (fault := _fault(one, said, units))]:
+            raise InputError(faults)
+        if sys.stdin.isatty() and sys.stdout.isatty() and not os.path.lexists(file):
+            said = _asked(said, units)
+        path, left = write_first_file(file, units, said), len(said) < len(ASKED)
     name = spelled(str(path))
-    show(f"{name} written. Change its numbers to your car's, then: balancer check {name}")
+    change = "Change its numbers to your car's, then: " if left else "See what it means: "
+    show(f"{name} written. {change}balancer check {name}")
+
+
+def _fault(asked: Asked, said: dict[str, str], units: Units) -> Fault | None:
+    """Say what is wrong with a number as it was given; the file holds its range."""
+    text = said.get(asked.key)
+    if text is None or ("," not in text and measured(text, asked.dimension, units) is not None):
+        return None
+    label = units.labels[asked.dimension]
+    way_out = f"write it like {usual(asked, units):g}" + (f" ({label})" if label else "")
+    return Fault(_option(asked), f"“{text[:40]}” is not a number", way_out)
+
+
+def _asked(said: dict[str, str], units: Units) -> dict[str, str]:
+    """Ask for what was not given; an empty answer leaves it for later."""
+    show("Ten numbers for a plan; an empty answer leaves one for later.")
+    answers = dict(said)
+    if "name" not in answers and (name := _answer("What is the car called?")):
+        answers["name"] = name
+    for asked in ASKED:
+        label = units.labels[asked.dimension]
+        while asked.key not in answers:
+            text = _answer(f"{asked.label}{f', {label}' if label else ''} ({asked.where})")
+            if not text:
+                break
+            if fault := _fault(asked, {asked.key: text}, units):
+                show(f"{fault.what}: {fault.way_out}")
+                continue
+            answers[asked.key] = text
+    return answers
+
+
+def _answer(question: str) -> str:
+    answer: str = click.prompt(question, default="", show_default=False)
+    return answer.strip()

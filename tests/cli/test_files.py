@@ -31,12 +31,13 @@ from tests.cli.conftest import GARAGE, Run
 from tests.conftest import COUPE, ROADSTER, ROOT, WEIGH_IN
 
 
+@pytest.mark.parametrize("every", [(), ("--all",)])
 @pytest.mark.parametrize(("option", "units"), [((), "metric"), (("--us",), "us")])
 def test_init_writes_a_car_that_check_accepts(
-    option: tuple[str, ...], units: str, run: Run, tmp_path: Path
+    option: tuple[str, ...], units: str, every: tuple[str, ...], run: Run, tmp_path: Path
 ) -> None:
     path = tmp_path / "my car é.toml"
-    assert run("init", str(path), *option) == (
+    assert run("init", str(path), *option, *every) == (
         0,
         f"{path} written. Change its numbers to your car's, then: balancer check {path}\n",
         "",
@@ -49,7 +50,36 @@ def test_init_writes_a_car_that_check_accepts(
     loads = ("250", "250", "250", "250") if units == "metric" else ("550", "550", "550", "550")
     assert run("weigh", str(path), *loads)[::2] == (0, "")
     assert run("perches", str(path), *loads)[::2] == (0, "")
-    assert run("ballast", str(path), *loads)[0] in (0, 1)
+    if every:
+        assert run("ballast", str(path), *loads)[0] in (0, 1)
+
+
+def test_init_takes_ten_keys_as_they_are_said(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "blue.toml"
+    words = ["--name", "blue one", "--wheelbase", "101 1/4", "--front-spring-rate", "8 kg/mm"]
+    more = ["--rear-motion-ratio", "3/4", "--front-perch-lead", "16 tpi"]
+    assert run("init", str(path), "--us", *words, *more).status == 0
+    car = read_car(path).car
+    assert (car.name, car.wheelbase) == ("blue one", pytest.approx(101.25 * 0.0254))
+    assert car.spring_rate[0] == pytest.approx(8 * 9806.65)
+    assert car.motion_ratio[2] == 0.75
+    assert car.perch_lead[0] == pytest.approx(0.0254 / 16)
+    text = path.read_text(encoding="utf-8")
+    marked = [line.split(" =")[0] for line in text.splitlines() if "YOUR CAR'S" in line]
+    assert marked == ["track", "motion_ratio", "track", "spring_rate", "perch_lead"]
+
+
+def test_init_refuses_what_is_no_number_all_in_one_go(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "car.toml"
+    ran = run("init", str(path), "--wheelbase", "long", "--rear-track", "1450,5")
+    assert ran == (
+        2,
+        "",
+        "--wheelbase: “long” is not a number: write it like 2400 (mm)\n"
+        "--rear-track: “1450,5” is not a number: write it like 1450 (mm)\n",
+    )
+    assert not path.exists()
+    assert run("init", str(path), "--all", "--name", "x")[:2] == (2, "")
 
 
 def test_init_names_the_file_itself(
@@ -291,7 +321,9 @@ def accepts(schema: dict[str, Any], value: Any) -> bool:
         "integer": int,
         "number": (int, float),
     }
-    if "type" in schema and not isinstance(value, kinds[schema["type"]]):
+    named = schema.get("type", [])
+    types = [named] if isinstance(named, str) else named
+    if types and not any(isinstance(value, kinds[name]) for name in types):
         return False
     if schema.get("type") in ("integer", "number") and isinstance(value, bool):
         return False

@@ -1,0 +1,120 @@
+"""The short car file: what a plan of turns needs and no more, filled in as somebody says it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import NamedTuple
+
+from balancer.errors import InputError, spelled
+from balancer.files.writing import create_file
+from balancer.units import METRIC, Dimension, Units
+
+
+class Asked(NamedTuple):
+    """A number that a plan needs.
+
+    Attributes:
+        key: Its key, behind that of its axle.
+        label: What it is.
+        where: Where a person finds it.
+        usual: Of a small track car, in metric and in US units.
+    """
+
+    key: str
+    label: str
+    where: str
+    dimension: Dimension
+    usual: tuple[float, float]
+
+
+ASKED = (
+    Asked("wheelbase", "wheelbase", "axle to axle, along the floor", "length", (2400, 94.5)),
+    Asked("front.track", "track, front", "middle to middle of the tires", "length", (1450, 57)),
+    Asked("rear.track", "track, rear", "middle to middle of the tires", "length", (1450, 57)),
+    Asked(
+        "front.spring_rate", "spring rate, front",
+        "printed on the spring or in its maker's list; else press it on a scale", "rate", (70, 400),
+    ),
+    Asked("rear.spring_rate", "spring rate, rear", "the same", "rate", (70, 400)),
+    Asked(
+        "front.motion_ratio", "motion ratio, front",
+        "spring travel / wheel travel: on stands, raise the hub 50 mm, see what the spring gives",
+        "number", (0.7, 0.7),
+    ),
+    Asked("rear.motion_ratio", "motion ratio, rear", "the same", "number", (0.7, 0.7)),
+    Asked(
+        "front.perch_lead", "perch travel in one turn, front",
+        "pitch of the thread: measure ten threads, divide by ten", "length", (1.5, 0.06),
+    ),
+    Asked("rear.perch_lead", "perch travel in one turn, rear", "the same", "length", (1.5, 0.06)),
+)  # fmt: skip
+"""With the name, the ten keys of a plan."""
+
+_WAITS = """\
+# What may wait, and what it brings; `balancer init --all` writes all of it, commented:
+#   perch_travel   turns left down and up, so that no plan asks for more
+#   tire_rate      turns that are right by some more percent
+#   [[on_board]]   driver, fuel, spares: plans for race trim, whoever sits in the car
+#   [class]        minimum weight and bands: ballast, and the check before an event
+#   [scales]       what the pads are good for: how sure each number is
+#   [body]         cg_up, so that a car that leans is reckoned leaning
+"""
+
+
+def usual(asked: Asked, units: Units) -> float:
+    """Give the number of a small track car, in the units of the file."""
+    return asked.usual[0 if units is METRIC else 1]
+
+
+def first_file(units: Units, said: Mapping[str, str], file: str = "car.toml") -> str:
+    """Give the text of a short car file.
+
+    Args:
+        said: By key, `name` among them, numbers as somebody said them; what is left out is that
+            of a small track car and marked as such.
+        file: What it will be called.
+
+    Examples:
+        >>> text = first_file(METRIC, {"name": "blue one", "wheelbase": "2405"})
+        >>> [line for line in text.splitlines() if line.startswith(("name", "wheelbase"))]
+        ['name = "blue one"', 'wheelbase = 2405  # axle to axle, along the floor']
+    """
+    head = f"# A car: all that a plan of turns needs. Then: balancer check {spelled(file)}"
+    name = json.dumps(said.get("name", "my car"), ensure_ascii=False)
+    lines = [head, "", f"name = {name}", f'units = "{units.name}"']
+    for table in ("", "front", "rear"):
+        lines += ["", f"[{table}]"] if table else []
+        own = [asked for asked in ASKED if asked.key.rpartition(".")[0] == table]
+        lines += [f"{each.key.rpartition('.')[2]} = {_value(each, said, units)}" for each in own]
+    return "\n".join([*lines, "", _WAITS])
+
+
+def _value(asked: Asked, said: Mapping[str, str], units: Units) -> str:
+    if asked.key in said:
+        return f"{_number(said[asked.key])}  # {asked.where}"
+    return f"{usual(asked, units):g}  # YOUR CAR'S: {asked.where}"
+
+
+def _number(text: str) -> str:
+    """Write a number as it was said: in quotes where it has a fraction or a unit."""
+    try:
+        float(text)
+    except ValueError:
+        return json.dumps(text, ensure_ascii=False)
+    return text
+
+
+def write_first_file(path: str | Path, units: Units, said: Mapping[str, str]) -> Path:
+    """Write a short car file, never over one that is there.
+
+    Raises:
+        InputError: When something of that name exists, or it can't be written.
+    """
+    if not str(path):
+        raise InputError.one("FILE", "is empty", "give a name, such as car.toml")
+    path = Path(path)
+    text = first_file(units, said, path.name)
+    create_file(str(path), lambda file: file.write(text))
+    return path
