@@ -60,7 +60,8 @@ def test_init_takes_ten_keys_as_they_are_said(run: Run, tmp_path: Path) -> None:
     more = ["--rear-motion-ratio", "3/4", "--front-perch-lead", "16 tpi"]
     assert run("init", str(path), "--us", *words, *more).status == 0
     car = read_car(path).car
-    assert (car.name, car.wheelbase) == ("blue one", pytest.approx(101.25 * 0.0254))
+    assert car.name == "blue one"
+    assert car.wheelbase == pytest.approx(101.25 * 0.0254)
     assert car.spring_rate[0] == pytest.approx(8 * 9806.65)
     assert car.motion_ratio[2] == 0.75
     assert car.perch_lead[0] == pytest.approx(0.0254 / 16)
@@ -357,10 +358,10 @@ def test_the_schema_accepts_the_cars(path: Path) -> None:
         del table["paint"]
     for table, key, wrong in (
         (car, "units", "imperial"),
-        (car, "wheelbase", "2405"),
+        (car, "wheelbase", [2405]),
         (car["front"], "perch_travel", [1, 2, 3]),
         (car["front"], "perch_step", [0.25]),
-        (car["class"], "front_pct", "52"),
+        (car["class"], "front_pct", True),
         (car["place"][0], "aft", [1]),
         (car, "place", {}),
     ):
