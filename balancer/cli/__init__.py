@@ -14,7 +14,7 @@ from contextlib import contextmanager
 import click
 
 from balancer import __version__
-from balancer.cli.commands import COMMANDS, command_of, helpful
+from balancer.cli.commands import COMMANDS, HELP_OPTIONS, command_of, helpful
 from balancer.cli.terminal.show import print_error, show
 from balancer.cli.terminal.stopping import was_stopped
 from balancer.report.words.tables import written_in
@@ -31,6 +31,8 @@ def _show_version(ctx: click.Context, param: click.Parameter, asked: bool) -> No
 
 class _Commands(click.Group):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if args[:1] == ["help"]:
+            args = [*args[1:], "--help"]
         # click before 8.2 shows the help and calls that a success.
         if not args and not ctx.resilient_parsing:
             raise click.UsageError(ctx.get_help(), ctx)
@@ -57,7 +59,9 @@ class _Commands(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
 
-@click.command(cls=_Commands, context_settings={"max_content_width": 80})
+@click.command(
+    cls=_Commands, context_settings={"max_content_width": 80, "help_option_names": HELP_OPTIONS}
+)
 @click.option(
     "--version",
     is_flag=True,

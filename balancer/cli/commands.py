@@ -35,6 +35,9 @@ COMMANDS = {
 """Name to summary, in the order a person meets them."""
 
 
+HELP_OPTIONS = ["-h", "--help"]
+
+
 def command_of(name: str) -> click.Command | None:
     """Load a command by its name, or give None where there is no such.
 
@@ -50,7 +53,7 @@ def command_of(name: str) -> click.Command | None:
 
 def helpful(command: click.Command) -> click.Command:
     """Have the help of a command printed as all else is, whatever the output can take."""
-    option = command.get_help_option(click.Context(command))
+    option = command.get_help_option(click.Context(command, help_option_names=HELP_OPTIONS))
     if option:
         option.callback = _show_help
         # Before 8.2 click makes another one each time that it is asked.

@@ -47,7 +47,7 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
     \b
     Examples:
       balancer init mycar.toml
-      balancer init mycar.toml --wheelbase 2405 --front-spring-rate "8 kg/mm"
+      balancer init blue.toml --wheelbase 2405 --front-spring-rate "8 kg/mm"
     """
     units = US if us else METRIC
     keys = {"name": "name", **{_bare(asked): asked.key for asked in ASKED}}

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 import click
 
 from balancer.cli.options.files import note as print_note
+from balancer.cli.options.listed import Wanted
 from balancer.cli.options.loads import typed_loads
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.past import imported
@@ -48,6 +49,13 @@ _MOST_AT_ONCE = 1500
 @click.command("log")
 @CAR
 @click.option("--all", "every", is_flag=True, help="List every entry, not the last 1000.")
+@click.option(
+    "--kind",
+    type=click.Choice(["weigh-in", "made", "plan", "learned", "note", "session", "all"]),
+    help="What to list.  [weigh-in; with --json all]",
+)
+@click.option("--since", metavar="DATE", help="List only what was on that day or later.")
+@click.option("--state", metavar="NAMES", help="List only weigh-ins with that on board.")
 @click.option("--show", "shown", metavar="N", help="Show all of one entry, by its number.")
 @click.option("--note", metavar="TEXT", help="Add a note.")
 @click.option("--about", metavar="N", help="With --note: the entry that it is about.")
@@ -72,6 +80,9 @@ def command(
     ctx: click.Context,
     car: str,
     every: bool,
+    kind: str | None,
+    since: str | None,
+    state: str | None,
     shown: str | None,
     note: str | None,
     about: str | None,
@@ -143,11 +154,13 @@ def command(
         elif table is not None:
             text, result = _write_csv(book, table)
         elif when is not None:
-            state = state_at(log.entries, when, "--at")
-            text = state_text(book, state, when.strip())
-            result = {"state": state_json(book, state)}
+            stood = state_at(log.entries, when, "--at")
+            text = state_text(book, stood, when.strip())
+            result = {"state": state_json(book, stood)}
         else:
-            text, result = _list(book, path, log, every)
+            kind = kind or ("all" if as_json else "weigh-in")
+            wanted = Wanted.of(file, kind, since, state)
+            text, result = _list(book, path, log, every, wanted)
     heading = {"car": file.car.name, "units": file.units.name}
     return Result(lambda: text, lambda: {**heading, **result}, svg=lambda: drawing).show(
         as_json, svg
@@ -225,25 +238,33 @@ def _tell_damage(path: str, damaged: Iterable[Damage]) -> None:
         print_note(f"{name}: {len(more)} more lines are left out")
 
 
-def _list(book: Book, path: str, log: LogRead, every: bool) -> tuple[str, dict[str, Any]]:
-    listed = log.entries if every else log.entries[-_MOST_LISTED:]
+def _list(
+    book: Book, path: str, log: LogRead, every: bool, wanted: Wanted
+) -> tuple[str, dict[str, Any]]:
+    kept = [entry for entry in log.entries if wanted.has(book.now(entry))]
+    listed = kept if every else kept[-_MOST_LISTED:]
     _warn(listed)
     with waiting("working out the weigh-ins"):
         unusable = list(book.unusable(listed[0].number if listed else 0))
         entries = [entry_json(book, entry) for entry in listed]
-        text = log_text(book, listed) if listed else ""
+        text = log_text(book, listed, len(kept)) if listed else ""
     print_note(*unusable)
     result = {
         "entries": entries,
-        "earlier": len(log.entries) - len(listed),
+        "earlier": len(kept) - len(listed),
         "damaged": [line._asdict() for line in log.damaged],
     }
     if listed:
         return text, result
+    if log.entries:
+        return (
+            f"Nothing of that kind among {len(log.entries)} entries: --kind all lists each.",
+            result,
+        )
     name = os.path.basename(path)
-    kept = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
+    state = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
     return (
-        f"{kept}. A session keeps {name} beside the car file;\n"
+        f"{state}. A session keeps {name} beside the car file;\n"
         f'a note begins it as well: balancer log {book.file.path} --note "new dampers"'
     ), result
 

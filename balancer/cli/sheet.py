@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -10,10 +11,11 @@ from balancer.cli.options.inputs import with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.options.weighed import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
+from balancer.cli.terminal.show import show
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.states import RACE_TRIM
-from balancer.files.writing import PAGE, replace_file
+from balancer.files.writing import PAGE, replace_file, written_here
 from balancer.perches.goal import Aim
 from balancer.report.words.opening import Aimed, opening_words
 
@@ -25,7 +27,9 @@ if TYPE_CHECKING:
 @click.command("sheet", cls=PrepCommand)
 @with_readings
 @with_preparation
-@click.option("--output", required=True, metavar="FILE.html", help="Where the page goes.")
+@click.option(
+    "--output", required=True, metavar="FILE.html", help="Where the page goes; - prints it."
+)
 @click.pass_context
 def command(
     ctx: click.Context, /, weighed: Weighed, ready: Preparation, aimed: Aimed, output: str
@@ -43,7 +47,7 @@ def command(
     """
     from balancer.report.sheet.sheet import sheet_html
 
-    if not output.lower().endswith((".html", ".htm")):
+    if output != "-" and not output.lower().endswith((".html", ".htm")):
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
     session = None
     if not ctx.params["readings"] and not ctx.params["loads"]:
@@ -55,14 +59,28 @@ def command(
     with waiting("drawing the page"):
         words = opening_words(weighed.file, weighed.aboard, aimed)
         page = sheet_html(weighed.file, weighed.weigh_in, ready, session, words)
-    replace_file(output, page, PAGE)
     status = ready.status
+    if output == "-":
+        show(page.rstrip("\n"))
+        ctx.exit(0 if status == "met" else 1)
+    _refuse_unless_ours(output)
+    replace_file(output, page, PAGE)
     return Result(
         lambda: f"{spelled(output)} written.",
         lambda: {"car": weighed.file.car.name, "sheet": output, "status": status},
         status == "met",
         aimed=aimed,
     )
+
+
+def _refuse_unless_ours(path: str) -> None:
+    """Ask before a page is lost that somebody else has written."""
+    if written_here(path):
+        return
+    asking = sys.stdin.isatty() and sys.stdout.isatty()
+    if not (asking and click.confirm(f"{spelled(path)} was not written by balancer. Replace it?")):
+        way_out = "give another name, nothing was written"
+        raise InputError.one(spelled(path), "is a page of somebody else's", way_out)
 
 
 def _session(

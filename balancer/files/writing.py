@@ -77,6 +77,20 @@ def replace_file(path: str, text: str, kind: Kind) -> None:
         raise _unwritten(name, error) from None
 
 
+def written_here(path: str) -> bool:
+    """Say of a page that is there whether it is one of our own; what is no page is no page lost."""
+    try:
+        # A pipe would be waited for.
+        if not stat.S_ISREG(os.stat(path).st_mode):
+            return True
+        with open(path, "rb") as file:
+            head = file.read(_HEAD).lower()
+    except (OSError, ValueError):
+        return True
+    is_page = any(mark in head for mark in PAGE.marks)
+    return not is_page or b'name="generator" content="balancer"' in head
+
+
 def create_file(path: str, write: Callable[[TextIO], object]) -> None:
     """Write a new file; never over one that is there, nor through a link.
 

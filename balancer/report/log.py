@@ -75,17 +75,23 @@ class Book:
         return self._weighed[entry.number]
 
 
-def log_text(book: Book, entries: Sequence[Entry]) -> str:
-    """List entries of a log, one a line."""
-    wide, all_of = len(str(entries[-1].number)), len(book.entries)
+def log_text(book: Book, entries: Sequence[Entry], kept: int) -> str:
+    """List entries of a log, one a line.
+
+    Args:
+        kept: How many there are of their kind.
+    """
+    wide, all_of = max(len(str(entry.number)) for entry in entries), len(book.entries)
     count = f"{all_of} {'entry' if all_of == 1 else 'entries'}"
-    if len(entries) < all_of:
-        count += f", the last {len(entries)} of them; --all lists each"
+    if kept < all_of:
+        count = f"{kept} of {count}; --kind all lists each"
+    if len(entries) < kept:
+        count += f"; the last {len(entries)} here, --all for the rest"
     lines = [first_line(book.file, f": {count}"), ""]
     for entry in entries:
         now = book.now(entry)
         said = _standing(book, now) + spelled(_summary(book, now))
-        line = f"{entry.number:>{wide}}  {_when(now)}  {_kind(entry):<8}  {said}"
+        line = f"{entry.number:>{wide}}  {_when(now)}  {kind_name(entry):<8}  {said}"
         lines.append(cut(line, WIDTH))
     return "\n".join(line.rstrip() for line in lines)
 
@@ -103,7 +109,8 @@ def _when(entry: Entry) -> str:
     return f"{datetime.fromisoformat(entry.at):%Y-%m-%d %H:%M}"
 
 
-def _kind(entry: Entry) -> str:
+def kind_name(entry: Entry) -> str:
+    """Give what people call the kind of an entry."""
     return {"weigh_in": "weigh-in", "belief": "learned", "correction": "corrects"}.get(
         entry.kind, entry.kind
     )
@@ -165,7 +172,7 @@ def _turns(turns: Mapping[str, float]) -> str:
 def entry_text(book: Book, entry: Entry) -> str:
     """Tell all of an entry: its data as it is in the log, what it means, and notes about it."""
     standing = _standing(book, book.now(entry)).removesuffix(": ")
-    parts = [f"Entry {entry.number}, {_kind(entry)}, {entry.at}{standing and ', ' + standing}"]
+    parts = [f"Entry {entry.number}, {kind_name(entry)}, {entry.at}{standing and ', ' + standing}"]
     for key, value in entry.data.items():
         said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
         parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))

@@ -67,7 +67,7 @@ def test_the_list_marks_what_was_corrected(run: Run, write: Write) -> None:
     write(weighed(WRONG))
     run("log coupe.toml --correct 1 --date 2026-06-12 --loads 302 288.5 231 244")
     run("log coupe.toml --correct 1 --weighed-with none")
-    lines = run("log coupe.toml").out.splitlines()
+    lines = run("log coupe.toml --kind all").out.splitlines()
     assert lines[2].endswith("2026-06-12 09:00  weigh-in  corrected: 1065.5 kg, cross 48.8 %")
     assert lines[4].endswith("corrects  1: on board nothing instead of driver")
     shown = run("log coupe.toml --show 1").out
@@ -128,7 +128,7 @@ def test_a_correction_can_be_taken_back(run: Run, write: Write) -> None:
     status, out, _ = run("log coupe.toml --undo 2")
     assert (status, out) == (0, "Entry 3 of coupe.log.jsonl: correction 2 is undone.\n")
     assert effective(read_log(LOG).entries) == was
-    assert "undone: 1: readings" in run("log coupe.toml").out
+    assert "undone: 1: readings" in run("log coupe.toml --kind all").out
 
 
 @pytest.mark.parametrize(

@@ -64,7 +64,7 @@ def test_log_path_is_beside_the_car() -> None:
 
 
 def test_no_log_yet(run: Run, garage: Path) -> None:
-    status, out, err = run("log coupe.toml")
+    status, out, err = run("log coupe.toml --kind all")
     assert (status, err) == (0, "")
     assert out == (
         "There is no log yet. A session keeps coupe.log.jsonl beside the car file;\n"
@@ -81,7 +81,7 @@ def test_no_log_yet(run: Run, garage: Path) -> None:
 
 
 def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
-    status, out, err = run("log coupe.toml")
+    status, out, err = run("log coupe.toml --kind all")
     assert status == 0
     assert out.splitlines() == [
         "Heron Lane coupe: 11 entries",
@@ -115,7 +115,7 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
 def test_a_session_in_the_list(data: dict[str, Any], said: str, run: Run, garage: Path) -> None:
     with open_log(LOG) as log:
         log.append("session", data)
-    assert run("log coupe.toml").out.splitlines()[-1].endswith(f"  session   {said}")
+    assert run("log coupe.toml --kind all").out.splitlines()[-1].endswith(f"  session   {said}")
 
 
 def test_the_list_as_json(run: Run, story: tuple[Entry, ...]) -> None:
@@ -192,7 +192,7 @@ def test_damage_is_told_and_the_rest_is_there(run: Run, story: tuple[Entry, ...]
         "note: coupe.log.jsonl:3: is not JSON: left out",
         "note: coupe.log.jsonl:12: broke off while it was written: left out",
     ]
-    status, out, err = run("log coupe.toml")
+    status, out, err = run("log coupe.toml --kind all")
     assert status == 0
     assert err.splitlines()[:2] == told
     assert out.startswith("Heron Lane coupe: 10 entries\n")
@@ -212,7 +212,7 @@ def test_damage_is_told_and_the_rest_is_there(run: Run, story: tuple[Entry, ...]
 
 def test_much_damage_is_told_in_short(run: Run, garage: Path) -> None:
     Path(LOG).write_bytes(b"coffee\n" * 5000)
-    status, out, err = run("log coupe.toml")
+    status, out, err = run("log coupe.toml --kind all")
     assert status == 0
     assert out.startswith("coupe.log.jsonl holds nothing that can be read.")
     assert err.splitlines()[9:] == [
@@ -480,9 +480,9 @@ def long_log(weigh_ins: int) -> None:
 
 def test_a_long_list_is_cut_at_its_beginning(run: Run, garage: Path) -> None:
     long_log(510)
-    status, out, err = run("log coupe.toml")
+    status, out, err = run("log coupe.toml --kind all")
     assert (status, err) == (0, "")
-    assert out.splitlines()[0].endswith("1020 entries, the last 1000 of them; --all lists each")
+    assert out.splitlines()[0].endswith("1020 entries; the last 1000 here, --all for the rest")
     assert len(out.splitlines()) == 1002
     assert out.splitlines()[2].split()[0] == "21"
     found = run("log coupe.toml --json").json
@@ -497,3 +497,24 @@ def test_a_long_log_is_thinned_in_a_picture(run: Run, garage: Path) -> None:
     drawing = Path("log.svg").read_text(encoding="utf-8")
     assert "245 weigh-ins, 240 of them drawn, evenly picked" in drawing
     assert "489, 2026" in drawing
+
+
+def test_a_list_is_of_weigh_ins_unless_another_kind_is_asked_for(run: Run, garage: Path) -> None:
+    for words in ("--weighed-with driver", "--weighed-with none"):
+        run(f"weigh coupe.toml 302 288.5 231 244 {words} --save")
+    run("log coupe.toml --note wet")
+
+    def kinds(words: str) -> list[str]:
+        rows = run(f"log coupe.toml {words}").out.splitlines()[2:]
+        return [row.split()[3] for row in rows]
+
+    assert kinds("") == ["weigh-in", "weigh-in"]
+    assert kinds("--kind note") == ["note"]
+    assert kinds("--kind all") == ["weigh-in", "weigh-in", "note"]
+    assert kinds("--state driver") == kinds("--state none") == ["weigh-in"]
+    assert len(kinds("--since 2020-01-01")) == 2
+    assert "Nothing of that kind among 3 entries" in run("log coupe.toml --since 2999-01-01").out
+    assert run("log coupe.toml --state anna")[:2] == (2, "")
+    # A script gets all there is, unless it asks for less.
+    assert len(run("log coupe.toml --json").json["entries"]) == 3
+    assert len(run("log coupe.toml --json --kind note").json["entries"]) == 1

@@ -202,7 +202,7 @@ def columns(text: str) -> int:
     """Count lines of the four corners whose numbers end where the names above them end."""
     lines, count = text.splitlines(), 0
     for head, row in pairwise(lines):
-        ends = [found.end() for found in re.finditer(r"\b(LF|RF|LR|RR)\b", head)]
+        ends = [found.end() for found in re.finditer(r"(?<!\S)(LF|RF|LR|RR)(?!\S)", head)]
         if len(ends) == 4:
             count += all(len(row) >= end and row[end - 1] != " " for end in ends)
     return count

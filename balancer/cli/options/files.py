@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
+from textwrap import fill
 from typing import TypeVar
 
 from balancer.cli.terminal.show import print_error
@@ -97,9 +100,12 @@ def is_log(readings: str) -> bool:
 
 
 def note(*notes: object) -> None:
-    """Print notes, each once."""
+    """Print notes, each once: where somebody looks in lines of the terminal, else a line each."""
     for text in dict.fromkeys(notes):
-        print_error(f"note: {text}")
+        said = f"note: {text}"
+        if sys.stderr is not None and sys.stderr.isatty():
+            said = fill(said, max(shutil.get_terminal_size().columns, 20), break_long_words=False)
+        print_error(said)
 
 
 @contextmanager
