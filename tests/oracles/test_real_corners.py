@@ -291,7 +291,10 @@ def test_least_energy_by_another_solver(seed: int) -> None:
         tire_rate=car.tire_rate.tolist(),
         shock_travel=point.shock.tolist(),
         droop_rate=[one.droop_rate for one in car.corners],
-        droop_force=point.stop.tolist(),
+        droop_force=[
+            stop if one.solid_droop else 0.0
+            for one, stop in zip(car.corners, point.stop.tolist(), strict=True)
+        ],
         bump_stop=[one.bump_at for one in car.corners],
         bump=[rows(one.bump) for one in car.corners],
         tender_rate=tenders[:, 0].tolist(),
