@@ -87,6 +87,14 @@ def _far(missed: Mixed) -> float:
     return abs(missed.mean) / max(missed.uncertainty, 1e-12)
 
 
+def _odd(missed: Mixed, turns: Floats) -> bool:
+    """Say whether no settling that is likely explains a miss; or none at all, with nothing turned:
+    then there is nobody whose slip it could be."""
+    if not turns.any():
+        return abs(missed.mean) > ODD * missed.sd
+    return _far(missed) > ODD
+
+
 def _missed(car: Car, last: Taught, weigh_in: WeighIn, turns: Floats, carried: Floats) -> Mixed:
     """Give how far a weigh-in is off what was expected, as each value of the settling has it."""
     per = cross_per_diagonal(car, weigh_in.shares.total)
@@ -133,7 +141,7 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
     else:
         last, turns = taught[-1], counted_turns(session, car, index - 1)
         missed = _missed(car, last, weigh_in, turns, moved[index])
-        odd, belief = _far(missed) > ODD, last.learned.belief
+        odd, belief = _odd(missed, turns), last.learned.belief
         told = seen(missed.weights, missed.means, missed.sds)
         settling = _of_repeats(car, told, weigh_in)
     anew = not taught or odd

@@ -14,7 +14,7 @@ TURN, SETTLE = 0.1, 0.05
 """Chance of being in tolerance that turning, or settling again, and weighing is to bring (common
 practice, no published source)."""
 
-_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(7)
+_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(21)
 
 What = Literal["stop", "settle", "turn"]
 

@@ -284,7 +284,7 @@ def test_a_session_stops_when_another_weighing_is_not_worth_it() -> None:
 
 
 def test_what_the_pads_hardly_see_is_weighed_again_and_what_they_never_see_is_left() -> None:
-    assert in_uncertainty(0.506, 2.0).plan.best.turns.any()
+    assert in_uncertainty(0.506, 1.0).plan.best.turns.any()
     assert in_uncertainty(0.506, 3.3).settle_again
     assert in_uncertainty(0.506, 30.0).stop == "below_the_scales"
     assert not in_uncertainty(0.506, 30.0).in_tolerance

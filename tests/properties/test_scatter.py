@@ -1,0 +1,182 @@
+"""How far apart a car comes to rest: what is believed of it, and what is worth doing about it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from balancer.car.linear import lift, load_change
+from balancer.car.model import Scales, plain_car
+from balancer.perches.goal import PerchGoal
+from balancer.session.belief import Sigmas, prior
+from balancer.session.lessons import lessons
+from balancer.session.scatter import (
+    EXACTLY,
+    SETTLING,
+    SLIP,
+    USUAL,
+    Mixed,
+    as_modeled,
+    repeated,
+    seen,
+)
+from balancer.session.session import Session, weighed
+from balancer.session.step import step
+from balancer.session.worth import SETTLE, TURN, Turning, within, worth_most
+from balancer.weighing.weigh import Readings, weigh
+
+GOAL = PerchGoal.level(0.5)
+LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
+STILL = np.zeros(4)
+
+
+def car_read(scatter: float = 2.0):  # type: ignore[no-untyped-def]
+    pads = Scales(accuracy=0, common_accuracy=0, resolution=0, repeatability=scatter)
+    return replace(plain_car(), scales=pads)
+
+
+def test_a_mixture_by_drawing_from_it() -> None:
+    rng = np.random.default_rng(3)
+    mixed = Mixed(np.array([0.7, 0.3]), np.array([0.5, 0.502]), np.array([0.001, 0.004]))
+    which = rng.random(400_000) < 0.3
+    drawn = rng.normal(mixed.means[which.astype(int)], mixed.sds[which.astype(int)])
+    assert mixed.mean == pytest.approx(drawn.mean(), abs=3e-5)
+    assert mixed.sd == pytest.approx(drawn.std(), rel=0.01)
+    inside = (drawn > 0.498) & (drawn < 0.502)
+    assert mixed.chance(0.498, 0.502) == pytest.approx(inside.mean(), abs=0.003)
+    near = np.abs(drawn - mixed.mean) < mixed.uncertainty
+    assert near.mean() == pytest.approx(0.6827, abs=0.003)
+
+
+def test_one_normal_has_its_standard_deviation_for_uncertainty() -> None:
+    one = Mixed(EXACTLY, np.full(9, 0.5), np.full(9, 0.0013))
+    assert one.uncertainty == pytest.approx(0.0013, rel=1e-4)
+    assert one.sd == pytest.approx(0.0013, rel=1e-12)
+
+
+def test_what_is_believed_before_adds_up_and_is_mostly_little() -> None:
+    assert USUAL.sum() == pytest.approx(1.0)
+    assert USUAL[SETTLING <= 5e-4].sum() > 0.8
+    assert 0.05 < USUAL[SETTLING >= 2e-3].sum() < 0.15
+
+
+def test_a_miss_by_bayes() -> None:
+    """Two values, a miss of two sixths of a point: densities by hand, a slip beside them."""
+    weights = np.zeros(9)
+    weights[[0, 6]] = 0.8, 0.2
+    sds = np.hypot(SETTLING, 0.001)
+    off = np.full(9, 1 / 300)
+
+    def density(sd: float) -> float:
+        return float(np.exp(-((1 / 300 / sd) ** 2) / 2) / sd)
+
+    likely = [
+        (1 - SLIP) * density(sd) + SLIP * density(np.hypot(sd, 0.03)) for sd in (sds[0], sds[6])
+    ]
+    told = seen(weights, off, sds)
+    assert told[6] / told[0] == pytest.approx(0.2 / 0.8 * likely[1] / likely[0], rel=1e-9)
+    assert told[[0, 6]].sum() == pytest.approx(1.0)
+
+
+def test_a_slip_tells_little_of_the_settling() -> None:
+    """Ten points off is nobody's settling."""
+    told = seen(USUAL, np.full(9, 0.1), np.hypot(SETTLING, 0.001))
+    assert 0.5 < told[0] / USUAL[0] < 2
+
+
+def test_repeats_find_the_settling_of_a_car() -> None:
+    rng = np.random.default_rng(5)
+    for true in (0.0, 0.002, 0.008):
+        crosses = 0.5 + rng.normal(0, np.hypot(true, 0.0005), 60)
+        told = repeated(USUAL, crosses, np.hypot(SETTLING, 0.0005))
+        likeliest = SETTLING[told.argmax()]
+        assert abs(likeliest - true) <= 0.3 * true + 3e-4
+
+
+def test_settling_once_more_is_surer() -> None:
+    sure = [as_modeled(count) for count in range(1, 30)]
+    assert sure == sorted(sure)
+    assert as_modeled(2) < 0.9 < as_modeled(4)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("off", [0.0, 0.0015, 0.004])
+def test_what_is_worth_most_by_playing_it_out(off: float, turned: bool) -> None:
+    """The best of stop, settle and turn is within what draws tell of it of the best there is."""
+    rng = np.random.default_rng(7)
+    weights = np.zeros(9)
+    weights[[1, 5, 6]] = 0.5, 0.3, 0.2
+    sds = np.hypot(SETTLING, 0.0003)
+    now, noise = Mixed(weights, np.full(9, 0.5 + off), sds), np.hypot(SETTLING, 0.0005)
+    turning = Turning(np.full(9, -off), np.full(9, 0.0004), 0.0) if turned else None
+    chosen = worth_most(now, noise, 0.0, turning, GOAL)
+
+    def played(means: np.ndarray, sds: np.ndarray, later: np.ndarray, cost: float) -> float:
+        kinds = rng.choice(9, 20_000, p=weights)
+        truth = rng.normal(means[kinds], sds[kinds])
+        read = truth + rng.normal(0, noise[kinds])
+        shown = np.hypot(sds, noise)
+        held = weights > 0
+        z = (read[:, None] - means[held]) / shown[held]
+        post = weights[held] * np.exp(-(z**2) / 2) / shown[held]
+        post /= post.sum(axis=1, keepdims=True)
+        part = (sds[held] / shown[held]) ** 2
+        middle = means[held] + part * (read[:, None] - means[held])
+        left = sds[held] * np.sqrt(1 - part)
+        stay = Mixed(post, middle, np.broadcast_to(left, post.shape)).chance(0.498, 0.502)
+        wide = np.broadcast_to(np.hypot(left, later[held]), post.shape)
+        turn = Mixed(post, np.full_like(middle, 0.5), wide).chance(0.498, 0.502) - TURN
+        return float(np.mean(np.maximum(stay, turn) if turning else stay)) - cost
+
+    worth = {"stop": within(now, 0.0, GOAL)}
+    unsure = turning.sds if turning else np.zeros(9)
+    worth["settle"] = played(now.means, now.sds, unsure, SETTLE)
+    if turning:
+        moved = np.hypot(now.sds, turning.sds)
+        worth["turn"] = played(now.means + turning.by, moved, np.zeros(9), TURN)
+    assert worth[chosen] >= max(worth.values()) - 0.01
+
+
+def of_readings(*readings: np.ndarray) -> Session:
+    car = car_read()
+    session = Session(car, prior(car, Sigmas()), GOAL)
+    for loads in readings:
+        session = weighed(session, weigh(car, Readings.of(loads)), STILL)
+    return session
+
+
+def test_weighed_again_with_nothing_turned_tells_the_same_as_a_repeat() -> None:
+    """Two weigh-ins, or two readings of one: the car settled twice."""
+    pattern = np.array([1.0, -1, -1, 1])
+    apart = of_readings(LOADS, LOADS + 15 * pattern)
+    car = apart.car
+    rows = np.array([LOADS, LOADS + 15 * pattern])
+    together = weighed(
+        Session(car, prior(car, Sigmas()), GOAL),
+        weigh(car, Readings(rows, np.zeros(4), np.zeros(4))),
+    )
+    one, other = (lessons(each)[-1].learned for each in (apart, together))
+    # But for the slip that one of two weigh-ins may be, and a repeat is not.
+    assert one.belief.settling == pytest.approx(other.belief.settling, abs=0.02)
+    assert one.diagonal == pytest.approx(other.diagonal, rel=1e-3)
+    assert one.diagonal_uncertainty == pytest.approx(other.diagonal_uncertainty, rel=0.03)
+
+
+def test_a_car_that_binds_is_less_sure_and_asked_to_settle_again() -> None:
+    """A miss of a third of a point at the re-weigh may be the settling: it is weighed again."""
+    car = car_read()
+    start = of_readings(LOADS)
+    turns = step(start).plan.best.turns
+    moved = LOADS + load_change(car, lift(car, car.perch_lead * turns))
+    pattern = np.array([1.0, -1, -1, 1])
+    well, badly = (
+        step(weighed(start, weigh(car, Readings.of(moved + off * pattern)), turns))
+        for off in (0.0, 17.0)
+    )
+    assert well.stop == "in_tolerance"
+    assert badly.settling > 3 * well.settling
+    assert badly.cross_uncertainty > 2 * well.cross_uncertainty
+    assert badly.confidence < well.confidence < 0.9
+    assert badly.settle_again or badly.plan.best.turns.any()
