@@ -161,7 +161,7 @@ def test_weighed_again_with_nothing_turned_tells_the_same_as_a_repeat() -> None:
     # But for the slip that one of two weigh-ins may be, and a repeat is not.
     assert one.belief.settling == pytest.approx(other.belief.settling, abs=0.02)
     assert one.diagonal == pytest.approx(other.diagonal, rel=1e-3)
-    assert one.diagonal_uncertainty == pytest.approx(other.diagonal_uncertainty, rel=0.03)
+    assert one.diagonal_uncertainty == pytest.approx(other.diagonal_uncertainty, rel=0.05)
 
 
 def test_a_car_that_binds_is_less_sure_and_asked_to_settle_again() -> None:
