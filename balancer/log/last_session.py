@@ -19,8 +19,8 @@ from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
-from balancer.prep.joint import Status, with_turns_made
 from balancer.prep.preparation import Preparation
+from balancer.prep.task import Status, with_turns_made
 from balancer.session.plan import believed_plan
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn

@@ -13,7 +13,8 @@ from balancer.car.statics import statics_of
 from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, with_moves
-from balancer.prep.joint import Status, Task
+from balancer.prep.joint import together
+from balancer.prep.task import Status, Task
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
 
@@ -127,7 +128,7 @@ def prepare_trims(
         racing.on_board,
     )
     apart = task.one_after_the_other()
-    done = task.together(apart)
+    done = together(task, apart)
     bolted, turned = done.ballast, done.perches
     after = with_moves(car, turned.best)
     raced = Trim(racing.on_board, turned.best.loads, turned.best.shares)
