@@ -6,6 +6,7 @@ that axle answers; the difference is what the other does.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot
 from typing import NamedTuple
 
@@ -13,17 +14,17 @@ import numpy as np
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import Floats
+from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.perches.aim import chance_within
 from balancer.session.belief import Belief
 from balancer.session.learning import (
     cross_per_diagonal,
+    diagonal_load,
     gain,
     gain_uncertainty,
-    learn,
-    scatter_of,
 )
-from balancer.session.lessons import counted_turns
+from balancer.session.lessons import counted_turns, lessons
 from balancer.session.session import Session, travel_left, with_made
 from balancer.session.step import Step
 
@@ -97,9 +98,9 @@ def _lesson(session: Session, step: Step, turns: Floats) -> Lesson:
         return counted_turns(with_made(session, made), car, len(session.weigh_ins) - 1)
 
     made = counted(turns)
-    there = learned.diagonal + gain(car, learned.belief.mean, made)
-    scatters = [max(learned.read_uncertainty, 1e-6), max(scatter_of(car, car.scales, 1), 1e-6)]
-    taught = learn(car, learned.belief, [learned.diagonal, there], scatters, [made])
+    taught = lessons(_expected(session, step, turns, gain(car, learned.belief.mean, made)))[
+        -1
+    ].learned
     per_diagonal = cross_per_diagonal(car, last.shares.total)
 
     def landing(belief: Belief, level: float, to_do: Floats) -> float:
@@ -116,6 +117,19 @@ def _lesson(session: Session, step: Step, turns: Floats) -> Lesson:
             landing(now, learned.diagonal_uncertainty, best),
             landing(then, taught.diagonal_uncertainty, best - made),
         ),
+    )
+
+
+def _expected(session: Session, step: Step, turns: Floats, gained: float) -> Session:
+    """Add the weigh-in that is expected after turns, in the state of the last."""
+    last, car = session.weigh_ins[-1], session.linear_car
+    moved = step.learned.diagonal + gained - diagonal_load(car, last.loads)
+    shown = replace(last, loads=last.loads + moved * free_pattern(car.tracks), repeats=1)
+    return replace(
+        with_made(session, turns),
+        weigh_ins=(*session.weigh_ins, shown),
+        pads=(*session.pads, shown),
+        aboard=(*session.aboard, *session.aboard[-1:]),
     )
 
 
