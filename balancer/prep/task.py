@@ -126,6 +126,11 @@ class Task:
 
     def with_ballast(self, ballast: BallastPlan) -> Done:
         """Plan the turns for ballast, and hold the car with both against the rules."""
+        judged = tuple(
+            one._replace(rules=met_rules(self.rules, one.loads)) for one in ballast.others
+        )
+        own = met_rules(self.rules, ballast.loads)
+        ballast = replace(ballast, rules=own, others=judged)
         straight, ballast = ballast.change, self._at_rest(ballast)
         stands = zip(ballast.others, self.crosses[1:], strict=True)
         aimed = replace(
@@ -224,6 +229,12 @@ class Task:
         return [loads - done.straight - wheels @ steps for loads in landed], turns
 
 
+def _either(turned: RuleCheck, before: tuple[RuleCheck, ...]) -> RuleCheck:
+    kinds = {rule.kind: rule for rule in before}
+    by_turns = turned.share in ("left", "cross") or turned.kind.startswith("wheel")
+    return turned if by_turns else kinds.get(turned.kind, turned)
+
+
 def _items(ballast: BallastPlan) -> tuple[Item, ...]:
     return tuple(Item(*item[:5]) for item in ballast.items)
 
@@ -243,7 +254,11 @@ def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPl
     goal = plan.goal
     if band := class_cross(car, goal):
         goal = replace(goal, cross=band.cross, near=(*goal.near, *band.near))
-    first, *rest = (met_rules(goal, loads) for loads in moves.every_loads)
+    # What other rules are for turns hardly move: those stay as ballast was planned by them.
+    first, *rest = (
+        tuple(_either(rule, stand.rules) for rule in met_rules(goal, loads))
+        for stand, loads in zip((plan.first, *plan.others), moves.every_loads, strict=True)
+    )
     others = tuple(
         stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
     )
