@@ -92,7 +92,7 @@ def reach(
         Interval arithmetic on the equilibrium; derived here, held against the whole grid in
         tests/oracles.
     """
-    _, travel, force = _wheels(point, _loads(point, rises, cross), rises, longer)
+    _, travel, force = wheels_within(point, loads_within(point, rises, cross), rises, longer)
     perch, mount, still = [], [], []
     for number, corner in enumerate(point.car.corners):
         ratio = point.ratios[number]
@@ -113,7 +113,7 @@ def reach(
     return Reach(Span(*np.array(perch).T), Span(*np.array(mount).T), np.array(still))
 
 
-def _wheels(
+def wheels_within(
     point: OperatingPoint, loads: Span, rises: Span, longer: Span
 ) -> tuple[Span, Span, Span]:
     """Bound how far hubs rise, how far wheels travel, and what each corner pushes but its bar."""
@@ -142,9 +142,9 @@ class Warp:
     """
 
     def __init__(self, point: OperatingPoint, rises: Span, cross: Span, longer: Span) -> None:
-        loads = _loads(point, rises, cross)
+        loads = loads_within(point, rises, cross)
         self._point = point
-        self._hubs, self._travel, self._force = _wheels(point, loads, rises, longer)
+        self._hubs, self._travel, self._force = wheels_within(point, loads, rises, longer)
         self._pattern = free_pattern(point.car.tracks)
         self.allowed = self._twist(loads, rises)
 
@@ -186,7 +186,7 @@ class Warp:
         return float(twist.low) - _NOTHING, float(twist.high) + _NOTHING
 
 
-def _loads(point: OperatingPoint, rises: Span, cross: Span) -> Span:
+def loads_within(point: OperatingPoint, rises: Span, cross: Span) -> Span:
     """Bound the loads: moments change only as far as the body leans, the rest is the pattern."""
     car, weight = point.car, point.loads.sum()
     front, rear = car.tracks

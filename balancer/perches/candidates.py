@@ -14,6 +14,7 @@ from balancer.car.answers import Contacts
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.operating_point import OperatingPoint
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
+from balancer.perches.slant import Frame, Motion, between
 from balancer.perches.steps import SLACK
 
 MOST_CASES = 150_000
@@ -68,38 +69,55 @@ class Within(NamedTuple):
     Attributes:
         cross: How far off the cross weight may be, from and to, on one side or on either [1].
         height: How far off the heights may be [m].
+        free: Whether no corner may come to stand on a stop on which it does not stand now.
     """
 
     cross: tuple[tuple[float, float], ...]
     height: float
+    free: bool = False
 
 
-def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> tuple[Integers, bool]:
+class Cases(NamedTuple):
+    """Steps that could keep within limits.
+
+    Attributes:
+        steps: (m, n)
+        complete: Whether none is missing.
+        cross, height: (m,), what they are off by at least [1], [m].
+    """
+
+    steps: Integers
+    complete: bool
+    cross: Floats
+    height: Floats
+
+
+def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> Cases:
     """List all steps that could keep within limits.
 
     Args:
         adjusters: On exactly so many, at least one.
 
-    Returns:
-        tuple of array (m, n) and bool, the steps, and whether none is missing.
-
     References:
         Held against the whole grid in tests/oracles.
     """
     rises = Span.around(problem.rise, np.full(4, within.height * (1 + SLACK) + 1e-9))
-    found, complete = [np.zeros((0, len(problem.least)), dtype=np.int64)], True
+    found, complete = [_none(problem)], True
     for low, high in within.cross:
         ends = problem.cross + low - 1e-9, problem.cross + high + 1e-9
-        bounds = _Bounds(problem, rises, Span(*map(np.array, ends)))
+        bounds = _Bounds(problem, rises, Span(*map(np.array, ends)), within.free)
         for subset in subsets(problem, adjusters):
-            if sum(map(len, found)) > 2 * MOST_CASES:
+            if sum(len(one.steps) for one in found) > 2 * MOST_CASES:
                 complete = False
                 break
-            steps, all_of_them = bounds.steps(subset)
-            found.append(steps)
-            complete = complete and all_of_them
-    steps = np.concatenate(found)
-    return steps if len(within.cross) == 1 else _once(problem, steps), complete
+            found.append(bounds.cases(subset))
+    every = _once(problem, found)
+    return every._replace(complete=every.complete and complete)
+
+
+def _none(problem: NonlinearSteps) -> Cases:
+    nothing = np.zeros((0, len(problem.least)), dtype=np.int64)
+    return Cases(nothing, True, np.zeros(0), np.zeros(0))
 
 
 def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
@@ -149,35 +167,75 @@ def row_keys(problem: NonlinearSteps, steps: Integers) -> Integers | None:
     return np.asarray((steps - problem.least) @ strides)
 
 
-def _once(problem: NonlinearSteps, steps: Integers) -> Integers:
-    """Leave out rows that are there already."""
+def _once(problem: NonlinearSteps, some: list[Cases]) -> Cases:
+    """Put them together, each once and off by the least that it is said to be."""
+    steps = np.concatenate([one.steps for one in some])
     keys = row_keys(problem, steps)
     if keys is None:
-        return np.unique(steps, axis=0)
-    return steps[np.unique(keys, return_index=True)[1]]
+        _, first, which = np.unique(steps, axis=0, return_index=True, return_inverse=True)
+    else:
+        _, first, which = np.unique(keys, return_index=True, return_inverse=True)
+    cross, height = np.full(len(first), np.inf), np.full(len(first), np.inf)
+    np.minimum.at(cross, which.ravel(), np.concatenate([one.cross for one in some]))
+    np.minimum.at(height, which.ravel(), np.concatenate([one.height for one in some]))
+    return Cases(steps[first], all(one.complete for one in some), cross, height)
 
 
 class _Bounds:
     """The ranges of steps within limits; worked out once for all subsets that move no link."""
 
-    def __init__(self, problem: NonlinearSteps, rises: Span, cross: Span) -> None:
+    def __init__(self, problem: NonlinearSteps, rises: Span, cross: Span, free: bool) -> None:
         self.problem, self.rises, self.cross = problem, rises, cross
         ratio = np.array([link.ratio for link in problem.point.car.links] or [1.0, 1.0])
         self.lengths = problem.per_step.link / ratio
+        self.free = ~problem.now.stopped() & free
         self.known: dict[bytes, _Known] = {}
 
-    def steps(self, subset: tuple[int, ...]) -> tuple[Integers, bool]:
-        """List the steps of a subset, the others 0, and say whether none is missing."""
-        problem, known, complete = self.problem, self._known(subset), True
-        nothing = np.zeros((0, len(problem.least)), dtype=np.int64)
+    @cached_property
+    def frame(self) -> Frame:
+        """All of the car but its corners, for links of any length."""
+        problem = self.problem
+        ends = [limits @ self.lengths for limits in (problem.least, problem.most)]
+        longer = Span(np.min(ends, axis=0), np.max(ends, axis=0))
+        return Frame(problem.point, self.rises, self.cross, longer, self.free)
+
+    def cases(self, subset: tuple[int, ...]) -> Cases:
+        """List the steps of a subset, the others 0."""
+        problem, known = self.problem, self._known(subset)
         turned = np.asarray(
             (problem.per_step.perch + problem.per_step.mount)[list(subset)].any(axis=0)
         )
         if not (known.reach.still | turned).all():
-            return nothing, True
+            return _none(problem)
         ranges = [self._range(known.reach, column) for column in subset]
         if not all(len(one) for one in ranges):
-            return nothing, True
+            return _none(problem)
+        slants = self.frame.slants(self._motion(subset), (problem.rise, problem.cross))
+        if slants is None:
+            return self._together(known, subset, ranges, turned)
+        found = [_none(problem)]
+        for slant in slants:
+            picked, complete = between(slant, ranges, MOST_CASES)
+            steps = np.zeros((len(picked), len(problem.least)), dtype=np.int64)
+            steps[:, list(subset)] = picked
+            found.append(Cases(steps, complete, *slant.least_off(picked)))
+        return _once(problem, found) if len(slants) > 1 else found[-1]
+
+    def _motion(self, subset: tuple[int, ...]) -> Motion:
+        problem, chosen = self.problem, list(subset)
+        return Motion(
+            problem.per_step.perch[chosen].T,
+            problem.per_step.mount[chosen].T,
+            self.lengths[chosen].T,
+            problem.least[chosen],
+            problem.most[chosen],
+        )
+
+    def _together(
+        self, known: _Known, subset: tuple[int, ...], ranges: list[Integers], turned: Flags
+    ) -> Cases:
+        """List steps that go together by the shape of the body alone."""
+        complete = True
         added = [
             self._added(known.warp, column, steps)
             for column, steps in zip(subset, ranges, strict=True)
@@ -191,10 +249,11 @@ class _Bounds:
             ranges[longest] = ranges[longest][cut]
             added[longest] = Span(*(ends[cut] for ends in added[longest]))
             picked = _together(added, allowed)
-        found = np.zeros((len(picked[0]), len(problem.least)), dtype=np.int64)
+        found = np.zeros((len(picked[0]), len(self.problem.least)), dtype=np.int64)
         for column, steps, at in zip(subset, ranges, picked, strict=True):
             found[:, column] = steps[at]
-        return found, complete
+        nothing = np.zeros(len(found))
+        return Cases(found, complete, nothing, nothing)
 
     def _known(self, subset: tuple[int, ...]) -> _Known:
         """Give what is known of the car with the left links as long as a subset makes them."""

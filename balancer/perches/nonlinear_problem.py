@@ -22,13 +22,15 @@ from balancer.perches.candidates import (
     Within,
     cases,
     mesh,
-    row_keys,
     subsets,
 )
 from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
 
-_MANY = 8_000
+_MANY = 20_000
 """Above this many candidates a search for the closest draws its limits closer."""
+
+_FEWER = 0.7
+"""Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
 
 _FIRST, _CHUNK = 250, 10_000
 """Cases that are tried at once: the first ones, and at most."""
@@ -36,11 +38,17 @@ _FIRST, _CHUNK = 250, 10_000
 _CLOSER = 0.05
 """Part of the way out to which a ring is narrowed where there are too many in it."""
 
-_FEWER = 0.7
-"""Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
+_UNPROVED = 20_000
+"""Candidates that are tried where they are not all and prove nothing."""
+
+_TIE = 2e-10
+"""Of the cross weight [1] and heights [m], what no comparison sees."""
 
 _SURE = 1e-5
 """Of the cross weight, beyond which it is out of reach without uncertainty."""
+
+_LITTLE = 1e-9
+"""Of the cross weight, what an equilibrium is not known to."""
 
 _NARROW = 2e-5
 """Of the cross weight, where the closest is looked for first; then each time twice as wide."""
@@ -169,18 +177,23 @@ def _amid(problem: NonlinearProblem) -> float:
 def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """Look for the fewest turns that meet both tolerances, free of stops if any are."""
     within = Within(((-problem.tolerance, problem.tolerance),), problem.height_tolerance)
-    steps, best.complete = cases(problem, adjusters, within)
-    turns = np.round(np.abs(steps) @ problem.turns_per_step, 9)
-    fewest = np.argsort(turns, kind="stable")
-    steps, turns = steps[fewest], turns[fewest]
-    start, size = 0, _FIRST
-    # The search ends with the fewest turns that bring nothing to a stop.
-    while start < len(steps) and (best.key is None or [0.0, turns[start]] <= best.key[:2]):
-        if start >= MOST_CASES:
-            best.complete = False
+    for stops in (0.0, 1.0):
+        # What brings something to a stop is looked for only where nothing else meets both.
+        found = cases(problem, adjusters, within._replace(free=not stops))
+        best.complete = best.complete and found.complete
+        turns = np.round(np.abs(found.steps) @ problem.turns_per_step, 9)
+        fewest = np.argsort(turns, kind="stable")
+        steps, turns = found.steps[fewest], turns[fewest]
+        start, size = 0, _FIRST
+        room = MOST_CASES if found.complete else _UNPROVED
+        while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
+            if start >= room:
+                best.complete = False
+                return
+            yield steps[start : start + size]
+            start, size = start + size, min(2 * size, _CHUNK)
+        if best.key is not None and best.key[0] <= stops:
             return
-        yield steps[start : start + size]
-        start, size = start + size, min(2 * size, _CHUNK)
 
 
 def _level(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
@@ -189,7 +202,13 @@ def _level(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[In
     def ring(inner: float, outer: float) -> Within:
         return Within(((-outer, -inner), (inner, outer)), problem.height_tolerance)
 
-    return _outward(problem, adjusters, best, ring, (_NARROW, _farthest(problem)))
+    off, one_way = _at_the_ends(problem)
+    # Elsewhere than between the ends there is nothing, where it answers one way.
+    farthest = float(np.nanmax(np.abs(off))) + 1e-9 if one_way else 1.0
+    every = cases(problem, adjusters, ring(0.0, farthest))
+    if every.complete and not len(every.steps):
+        return iter(())
+    return _outward(problem, adjusters, best, ring, (_NARROW, farthest))
 
 
 def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
@@ -198,8 +217,9 @@ def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
     def ring(_: float, outer: float) -> Within:
         return Within(((-problem.tolerance, problem.tolerance),), outer)
 
-    ends = _at_the_ends(problem)
-    if (ends > problem.tolerance + _SURE).all() or (ends < -problem.tolerance - _SURE).all():
+    off, one_way = _at_the_ends(problem)
+    beyond = problem.tolerance + _SURE
+    if one_way and ((off > beyond).all() or (off < -beyond).all()):
         # The cross weight answers to each adjuster one way, so all else lies between.
         return iter(())
     start = problem.height_tolerance
@@ -213,29 +233,33 @@ def _outward(
     ring: Callable[[float, float], Within],
     ends: tuple[float, float],
 ) -> Iterator[Integers]:
-    """Look for what is least off, ring by ring outward, until nothing nearer can be left."""
-    seen, tried = np.zeros(0, dtype=np.int64), 0
-    inner, (outer, last), before = 0.0, ends, np.inf
+    """Look for what is least off, ring by ring outward, until nothing nearer can be left.
+
+    What could be the least off is tried first, and nothing that is farther off than the best.
+    """
+    inner, (outer, last), tried, before = 0.0, ends, 0, np.inf
+    outer = min(outer, best.off())
     while inner < last:
-        steps, all_of_them = cases(problem, adjusters, ring(inner, outer))
-        keys = row_keys(problem, steps)
-        if keys is not None:
-            fresh = ~np.isin(keys, seen)
-            steps, keys = steps[fresh], keys[fresh]
-        crowded = len(steps) > _MANY or not all_of_them
+        found = cases(problem, adjusters, ring(inner, outer))
+        crowded = len(found.steps) > _MANY or not found.complete
         # What is no fewer in a narrower ring can't be told apart by heights and cross weight.
-        fewer = len(steps) < _FEWER * before
+        fewer = len(found.steps) < _FEWER * before
         if crowded and fewer and outer - inner > _CLOSER * outer and outer > ends[0] / 8:
-            outer, before = (inner + outer) / 2, len(steps)
+            outer, before = (inner + outer) / 2, len(found.steps)
             continue
         before = np.inf
-        if keys is not None:
-            seen = np.append(seen, keys)
-        room = max(-(-(MOST_CASES - tried) // _CHUNK) * _CHUNK, 0)
-        for start in range(0, min(len(steps), room), _CHUNK):
-            yield steps[start : start + _CHUNK]
-        tried += len(steps)
-        if not all_of_them or len(steps) > room:
+        off = found.cross if best.aim.order[0] == "cross" else found.height
+        nearest = np.argsort(off, kind="stable")
+        steps, off = found.steps[nearest], off[nearest]
+        start, size = 0, _FIRST
+        room = MOST_CASES if found.complete else _UNPROVED
+        while start < len(steps) and off[start] <= best.off() + _TIE:
+            if tried >= room:
+                best.complete = False
+                return
+            yield steps[start : start + size]
+            start, size, tried = start + size, min(2 * size, _CHUNK), tried + size
+        if not found.complete:
             best.complete = False
             return
         if best.off() <= outer:
@@ -274,7 +298,8 @@ def _inward(
         nearer[:, column] = np.sign(steps[column]) * np.arange(1, len(nearer) + 1)
         cross = problem.tried(nearer).cross
         steps = nearer[int(np.flatnonzero(cross <= cross.min() + 1e-7)[0])]
-    best.complete = bool((some.off > 0).all() or (some.off <= 0).all())
+    one_side = bool((some.off > 0).all() or (some.off <= 0).all())
+    best.complete = one_side and _at_the_ends(problem)[1]
     yield steps[None]
 
 
@@ -284,15 +309,20 @@ def _ends(problem: NonlinearProblem, subset: tuple[int, ...]) -> Integers:
     return mesh(problem, subset, [travel[travel != 0] for travel in travels])
 
 
-def _farthest(problem: NonlinearProblem) -> float:
-    """Give the farthest from the target that any turns bring the cross weight."""
-    off = np.abs(_at_the_ends(problem))
-    return float(off[np.isfinite(off)].max()) + 1e-9
+def _at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
+    """Give the cross weight less the target at all ends of travel; NaN where the car tips over.
 
-
-def _at_the_ends(problem: NonlinearProblem) -> Floats:
-    """Give the cross weight less the target at all ends of travel; NaN where the car tips over."""
+    Returns:
+        tuple of array (m,) and bool, whether it answers to each adjuster in one direction, as far
+        as the ends show; a body that leans a lot on little can be otherwise.
+    """
     limits = zip(problem.least, problem.most, strict=True)
-    ends = mesh(problem, tuple(range(len(problem.least))), [np.unique(two) for two in limits])
-    off = problem.tried(ends).off
-    return np.where(np.isfinite(off), off, np.nan)
+    spans = [np.unique(two) for two in limits]
+    some = problem.tried(mesh(problem, tuple(range(len(spans))), spans))
+    off = np.where(np.isfinite(some.off), some.off, np.nan)
+    one_way = bool(np.isfinite(off).all())
+    grid = off.reshape([len(span) for span in spans])
+    for axis in range(grid.ndim):
+        change = np.diff(grid, axis=axis)
+        one_way &= bool((change > -_LITTLE).all() or (change < _LITTLE).all())
+    return off, one_way

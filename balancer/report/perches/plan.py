@@ -51,6 +51,7 @@ def perches_text(
         trims,
         fewest_line(plan),
         _others(plan, units),
+        lines_of([proof_line(plan)]),
         per_turn_table(plan.per_turn, file.car, units),
         lines_of(aside_lines(file, weighed.loads, plan)),
         lines_of(bar_lines(bars, file, bool(best.corners)), "  "),
@@ -122,6 +123,15 @@ def _others(plan: PerchPlan, units: Units) -> str:
         row += [percent(moves.shares.cross), amount(heights_off(moves, plan), "length", units)]
         rows.append([*row, _MEETS[moves.cross_met, moves.heights_met]])
     return table(rows, indent="")
+
+
+def proof_line(plan: PerchPlan) -> str:
+    """Say of each way whether it is proved that none on as many corners is better."""
+    if all(one.proved for one in (plan.best, *plan.alternatives)):
+        return "Proved of each way: no allowed turns on as many corners do better."
+    names = [places_turned(one) for one in plan.alternatives if not one.proved]
+    names = [*(["the turns to make"] if not plan.best.proved else []), *names]
+    return f"Best found, not proved the best on as many corners: {'; '.join(names)}."
 
 
 def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:

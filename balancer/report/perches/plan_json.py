@@ -64,6 +64,7 @@ def _moves_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
         "height_change": by_corner(moves.height_change, "length", units),
         "cross_met": moves.cross_met,
         "heights_met": moves.heights_met,
+        "proved": moves.proved,
         **moved_json(moves),
     }
 
