@@ -403,8 +403,10 @@ class _Ways(NamedTuple):
         number = np.zeros(springs.shape[1], dtype=np.int64)
         alike = np.ones(springs.shape[1], dtype=bool)
         stops = law.bump.at + law.bump_at
-        for knots, at in ((law.spring.at, springs), (stops, shock)):
+        for curve, knots, at in ((law.spring, law.spring.at, springs), (law.bump, stops, shock)):
             pieces = np.searchsorted(knots, at, side="right")
+            # On a ramp nothing is straight.
+            alike &= np.append(0.0, np.broadcast_to(curve.ramp, knots.shape))[pieces[0]] == 0
             alike &= (pieces[0] == pieces[1]) | (at[1] - at[0] < _THIN)
             number = number * (len(knots) + 1) + pieces[0]
         off = shock >= (_HAIR if law.solid_droop else 0.0)
@@ -467,9 +469,11 @@ def _slopes(t: Floats, f: Floats, moves: Floats) -> tuple[float, float]:
 
 def _compression(spring: ForceCurve, force: Floats) -> Floats:
     """Give the compression of a spring under forces of any shape; 0 for none."""
-    knots = spring.force(spring.at)
+    knots, bends = spring.force(spring.at), np.broadcast_to(spring.ramp, spring.at.shape)
     piece = np.clip(np.searchsorted(knots, force, side="right") - 1, 0, len(knots) - 1)
-    return np.maximum(spring.at[piece] + (force - knots[piece]) / spring.rate[piece], 0.0)
+    beyond, rate = np.maximum(force - knots[piece], 0.0), spring.rate[piece]
+    root = np.sqrt(rate**2 + 2 * bends[piece] * beyond)
+    return np.asarray(spring.at[piece] + 2 * beyond / (rate + root))
 
 
 def between(slant: Slant, spans: list[Integers], most: int) -> tuple[Integers, bool]:
