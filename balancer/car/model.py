@@ -224,6 +224,12 @@ class Car:
         return np.asarray(np.isfinite(self.perch_lead) | mounts)
 
     @property
+    def ramped(self) -> Flags:
+        """Which springs have a rate that goes straight from row to row, shape (4,)."""
+        ramps = [bool(one.spring.ramp.any()) for one in self.corners]
+        return np.array(ramps or [False] * 4)
+
+    @property
     def solid(self) -> Flags:
         """Which corners have no spring, shape (4,)."""
         return np.isinf(self.spring_rate)

@@ -209,7 +209,7 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
     fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
     if fixed:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."
-    ramps = [name for name, one in zip(CORNERS, car.corners, strict=False) if one.spring.ramp.any()]
+    ramps = [name for name, ramp in zip(CORNERS, car.ramped, strict=True) if ramp]
     if ramps:
         yield f"Spring rates go straight from row to row at {', '.join(ramps)}."
     yield from _drop_links(file, meaning)

@@ -10,7 +10,7 @@ import numpy as np
 from balancer.car.adjusters import all_turns
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
-from balancer.car.statics import statics_of
+from balancer.car.statics import statics_of, taken_for_linear
 from balancer.session.belief import Belief
 from balancer.session.learning import (
     REAL_CORNERS_SD,
@@ -151,7 +151,8 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
     counted = [*(each.counted for each in span[1:]), turns][: len(span)]
 
     def learn_with(scatters: Floats) -> Learned:
-        answer_sd = REAL_CORNERS_SD if session.car.corners else 0.0
+        linear = taken_for_linear(session.car) is session.car
+        answer_sd = 0.0 if linear else REAL_CORNERS_SD
         carried = moved[since : index + 1]
         return learn(
             car, before, diagonals, scatters.tolist(), counted, carried=carried, answer_sd=answer_sd

@@ -109,7 +109,7 @@ def test_what_needs_springs_asks_for_them_all_at_once(run: Run, car: Path, comma
     assert ran[:2] == (2, "")
     for key in ("front.spring_rate", "front.motion_ratio", "rear.spring_rate"):
         assert f"{key}: is missing" in ran.err
-    assert ("front.perch_lead: is missing" in ran.err) == (command in ("perches", "session"))
+    assert ("front.perch_lead: is missing" in ran.err) == (command == "perches")
     assert not list(car.parent.glob("shop.log*"))
 
 

@@ -40,8 +40,8 @@ def car_of(path: str, faults: list[Fault]) -> CarFile | None:
     return collected(faults, partial(read_car, path))
 
 
-_SPRINGS = ("springs", "torsion", "prep", "sheet")
-_PERCHES = ("perches", "session")
+_SPRINGS = ("springs", "torsion", "prep", "sheet", "session")
+_PERCHES = ("perches",)
 """Commands that need springs alone, and those that need perches to turn as well."""
 
 

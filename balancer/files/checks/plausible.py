@@ -38,7 +38,7 @@ def bounces(file: CarFile, loads: Floats) -> Iterator[Fault]:
         >>> print(*bounces(file, np.full(4, 4500.0)))
         a.toml: front.spring_rate: 8 N/mm lets LF bounce at 0.47 Hz, which no car does: in kg/mm it would be 1.46 Hz, write "8 kg/mm"
     """  # noqa: E501
-    if file.car.corners or file.missing.springs:
+    if file.missing.springs:
         return
     car = taken_for_linear(file.car)
     with np.errstate(all="ignore"):
