@@ -117,18 +117,18 @@ def uncertainties(file: CarFile, weighed: WeighIn, ready: Preparation) -> Iterat
     front, left, _ = (uncertainty(100 * share, 2) for share in three(standard))
     turns = ""
     if np.isfinite(plan.turns_uncertainty):
-        turns = f"; here that is {plan.turns_uncertainty:.2f} turns at one corner"
+        turns = f" (here {plan.turns_uncertainty:.2f} turns)"
     yield (
-        f"One standard uncertainty: total {total} {units.labels['load']}, front share {front},"
-        f" left share {left}, cross weight {cross_apart(weighed)}, in points{turns}."
+        f"Standard uncertainty: total {total} {units.labels['load']}; in points front {front},"
+        f" left {left}, cross weight {cross_apart(weighed)}{turns}."
     )
-    yield from floor_lines(file.car.scales, weighed, units)
+    yield from floor_lines(file.car.scales, weighed, units, brief=True)
     if wander := unsettled(weighed):
         yield wander
     if not file.car.scales.stated:
-        yield "The car file does not describe the scales: usual ones are assumed."
+        yield "Usual scales are assumed."
     if plan.best.corners and (corners := travel_unstated(file.car)):
-        yield f"Perch travel at {corners} is not known: {UNSTATED_TRAVEL:g} turns assumed."
+        yield f"Perch travel at {corners} not known: {UNSTATED_TRAVEL:g} turns assumed."
 
 
 def left_out(ready: Preparation) -> str:

@@ -42,8 +42,14 @@ def cross_apart(weighed: WeighIn) -> str:
     return apart(weighed.repeatable.cross, weighed.uncertainties.cross)
 
 
-def floor_lines(scales: Scales, weighed: WeighIn, units: Units) -> Iterator[str]:
-    """Say what a pad that is not level is worth on this car, and how level they are taken to be."""
+def floor_lines(
+    scales: Scales, weighed: WeighIn, units: Units, brief: bool = False
+) -> Iterator[str]:
+    """Say what a pad that is not level is worth on this car, and how level they are taken to be.
+
+    Args:
+        brief: Leave out who says so, for paper.
+    """
     if not isfinite(weighed.cross_per_pad):
         yield (
             "What pads that are not level do to the cross weight can't be told without springs and"
@@ -52,6 +58,10 @@ def floor_lines(scales: Scales, weighed: WeighIn, units: Units) -> Iterator[str]
         return
     shim, lift = ("1 mm", 1e-3) if units is METRIC else ("0.1 in", 2.54e-3)
     worth = number(100 * lift * weighed.cross_per_pad, 2)
+    if brief:
+        level = f"± {amount(scales.level, 'length', units, unit=True)}"
+        yield f"{shim} under one wheel is worth {worth} points; pads level to {level}."
+        return
     yield (
         f"{shim} under one wheel is worth {worth} points of cross weight on this car;"
         f" {level_words(scales, units, bool(weighed.readings.pad_heights.any()))}."
