@@ -1027,7 +1027,7 @@ $ balancer init car.toml more.toml
 balancer init: got unexpected extra argument (more.toml): see balancer init --help
 
 $ balancer init --uk
---uk: unknown option: known here: --us
+--uk: unknown option: known here: --us, --all, --name, --wheelbase, --front-track, --rear-track, --front-spring-rate, --rear-spring-rate, --front-motion-ratio, --rear-motion-ratio, --front-perch-lead, --rear-perch-lead
 
 $ balancer schema cars
 balancer schema: invalid value for '[car|readings|parts|lifts|pads]': 'cars' is not one of 'car', 'readings', 'parts', 'lifts', 'pads': see balancer schema --help

@@ -253,7 +253,11 @@ def test_the_schema_states_the_bounds(run: Run) -> None:
     pads = json.loads(run("schema pads").out)["properties"]
     assert (pads["pad"]["maxItems"], pads["weighing"]["maxItems"]) == (4, 100)
     corner = car["front"]["properties"]
-    assert corner["perch_travel"]["items"] == {"type": "number", "minimum": -200, "maximum": 200}
+    assert corner["perch_travel"]["items"] == {
+        "type": ["number", "string"],
+        "minimum": -200,
+        "maximum": 200,
+    }
     assert corner["motion_ratio"]["oneOf"][0]["maximum"] == 1.3
     assert (corner["link_ratio"]["minimum"], corner["link_ratio"]["maximum"]) == (0.1, 2)
     assert "minimum" not in corner["spring_rate"]["oneOf"][0]

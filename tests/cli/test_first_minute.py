@@ -127,6 +127,6 @@ def test_rates_that_no_car_has_are_a_fault(run: Run, garage: Path) -> None:
     path.write_text(text.replace("spring_rate = 70", "spring_rate = 8"), encoding="utf-8")
     ran = run(f"perches odd.toml {TYPED}")
     assert ran[:2] == (2, "")
-    assert ran.err.startswith("odd.toml: front.spring_rate: 8 N/mm lets LF bounce at")
+    assert ran.err.startswith("odd.toml:9: front.spring_rate: 8 N/mm lets LF bounce at")
     assert 'write "8 kg/mm"' in ran.err
     assert run(f"weigh odd.toml {TYPED}").status == 0

@@ -297,9 +297,13 @@ def test_compare(run: Run) -> None:
     )
     for key in ("total", *SHARES):
         assert found[key] == pytest.approx(second[key] - first[key], abs=1e-9)
-        both = math.hypot(first["uncertainty"][key], second["uncertainty"][key])
-        assert found["uncertainty"][key] == pytest.approx(both)
-        assert found["real"][key] == (abs(found[key]) > 2 * both)
+        # What the pads get wrong each time alike drops out; scatter counts twice.
+        either = [
+            math.hypot(first[of][key], second[of][key]) for of in ("uncertainty", "repeatable")
+        ]
+        assert 0.6 * min(either) < found["uncertainty"][key] < max(either)
+        beyond = found["limit"] * found["uncertainty"][key]
+        assert found["real"][key] == (abs(found[key]) > beyond)
         assert same[key] == pytest.approx(0, abs=1e-9)
     assert sum(four(found["loads"])) == pytest.approx(found["total"])
     added = found["added"]

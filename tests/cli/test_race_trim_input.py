@@ -321,11 +321,6 @@ shares.toml:4: rear_pct: front and rear add up to 100.9: they make 100 but for a
 + front_pct = 0.554
 shares.toml:3: front_pct: 0.554 looks like a fraction: write 55.4, in percent
 
-## a share in quotes
-- front_pct = 55.4
-+ front_pct = "55.4"
-shares.toml:3: front_pct: “55.4” is not a number: write 55.4, without quotes or unit
-
 ## shares beside readings
 - total = 1065.5
 + total = 1065.5

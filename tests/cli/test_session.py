@@ -774,7 +774,7 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
 
 def test_the_log_of_a_session_reads_back(sit: Sit, run: Run) -> None:
     sit.json(FIRST, "made LF=-0.5", "note wet track", "301 289 232 243.5")
-    log = run("log hatch.toml").out
+    log = run("log hatch.toml --kind all").out
     assert "1065.5 kg, cross 48.8 %" in log
     assert "wet track" in log
     number = next(one.number for one in read_log(LOG).entries if one.kind == "weigh_in")

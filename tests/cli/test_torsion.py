@@ -43,11 +43,12 @@ def test_json(run: Run) -> None:
     ran = run(f"{PAIR} {TURNS} --json")
     assert (ran.status, ran.err) == (0, "")
     found = ran.json
-    assert found["status"] == "found"
+    assert found["status"] == "at_least"
     low, high = found["interval"]["low"], found["interval"]["high"]
     # The example's shell was drawn with 4700 N·m/deg.
-    assert low < 4700 < high
-    assert low < found["torsional_stiffness"] < high
+    assert low < 4700
+    assert low < found["torsional_stiffness"]
+    assert high is None
     assert found["in_file"] == 5200
     assert found["strange"] == []
     causes = found["uncertainty_from"]

@@ -29,7 +29,7 @@ _TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
 _ARGUMENTS = ("balancer ", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
-              "FILE", "output", "line", "log", "--", "-", "on_board", "note", "made",
+              "FILE", "TOPIC", "output", "line", "log", "--", "-", "on_board", "note", "made",
               '""')  # fmt: skip
 
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from contextlib import suppress
 
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import ride_frequency
 from balancer.car.statics import taken_for_linear
-from balancer.errors import Fault
+from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.format.toml_text import read_toml
 
-_LOW, _HIGH = 0.6, 12.0
+_LOW, _HIGH = 0.7, 12.0
 """Ride frequencies that no car has, with or without wings, with room for a wrong motion ratio
 [Hz]; common practice, no published source."""
 
@@ -41,9 +43,10 @@ def bounces(file: CarFile, loads: Floats) -> Iterator[Fault]:
     if file.missing.springs:
         return
     car = taken_for_linear(file.car)
+    # By the mean of all four, so that a slip in one reading is not put down to a spring.
     with np.errstate(all="ignore"):
-        frequency = ride_frequency(car, loads)
-    name, label = os.path.basename(file.path), file.units.labels["rate"]
+        frequency = ride_frequency(car, np.full(4, loads.mean()))
+    label = file.units.labels["rate"]
     said: set[tuple[str, float]] = set()
     for index, corner in enumerate(CORNERS):
         rate, value = float(car.spring_rate[index]), float(frequency[index])
@@ -54,7 +57,15 @@ def bounces(file: CarFile, loads: Floats) -> Iterator[Fault]:
         said.add((axle, rate))
         shown = file.units.from_si(rate, "rate")
         what = f"{shown:g} {label} lets {corner} bounce at {value:.2f} Hz, which no car does"
-        yield Fault(f"{name}: {axle}.spring_rate", what, _meant(shown, value, label))
+        yield Fault(_place(file, axle), what, _meant(shown, value, label))
+
+
+def _place(file: CarFile, axle: str) -> str:
+    """Say where the rate of an axle is in its file."""
+    if os.path.isfile(file.path):
+        with suppress(InputError):
+            return read_toml(file.path).place((axle, "spring_rate"))
+    return f"{os.path.basename(file.path)}: {axle}.spring_rate"
 
 
 def _meant(shown: float, value: float, label: str) -> str:
