@@ -4,6 +4,7 @@
 import _signal as signal  # type: ignore[import-not-found]
 import gc
 import os
+import sys
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ if _HEARD:
     signal.signal(signal.SIGINT, _leave)
 
 from balancer.cli import main as run  # noqa: E402
-from balancer.cli.terminal.stopping import Stop  # noqa: E402
+from balancer.cli.terminal.stopping import Stop, quiet  # noqa: E402
 
 
 def main() -> None:
@@ -36,6 +37,7 @@ def main() -> None:
     try:
         if _HEARD:
             signal.signal(signal.SIGINT, Stop(_leave))
+            sys.unraisablehook = quiet
         run()
     finally:
         # All is said and saved: what is left is to take the process down.

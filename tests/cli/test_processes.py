@@ -16,7 +16,8 @@ import click
 import pytest
 
 from balancer.cli import cli
-from balancer.cli.terminal.stopping import Stop
+from balancer.cli.terminal.lines import lines
+from balancer.cli.terminal.stopping import Stop, quiet
 from balancer.log.reader import read_log
 from tests.cli.conftest import Run
 from tests.cli.test_session import HATCH
@@ -213,3 +214,28 @@ def test_what_becomes_of_control_c_in_an_extension_is_still_a_stop(
         assert run("weigh") == (130, "", "stopped\n")
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def test_control_c_where_nothing_may_be_raised_is_heard_at_the_next_prompt(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An import runs callbacks whose exceptions Python prints and forgets."""
+
+    class Dropped:
+        def __del__(self) -> None:
+            signal.raise_signal(signal.SIGINT)
+
+    before = signal.signal(signal.SIGINT, Stop(lambda number, frame: None))
+    monkeypatch.setattr(sys, "unraisablehook", quiet)
+    try:
+        dropped = Dropped()
+        del dropped
+        reader, writer = os.pipe()
+        with open(reader, encoding="utf-8") as stream, open(writer, "w", encoding="utf-8") as out:
+            out.write("302 288.5 231 244\n")
+            out.flush()
+            with pytest.raises(KeyboardInterrupt):
+                next(lines(stream, lambda: None))
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert capsys.readouterr().err == ""

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from balancer.cli.terminal.stopping import was_stopped
 from balancer.errors import InputError
 
 _AT_ONCE = 1 << 16
@@ -75,6 +76,9 @@ def _read(descriptor: int, woken: int) -> bytes:
     a bare read would go on waiting until somebody types. What `select` waits for is there already.
     """
     while True:
+        # Raised where nothing may be raised, in the middle of an import, it was only noted.
+        if was_stopped():
+            raise KeyboardInterrupt
         ready, _, _ = select.select([descriptor, woken], [], [])
         if woken in ready and signal.SIGINT in os.read(woken, 256):
             raise KeyboardInterrupt

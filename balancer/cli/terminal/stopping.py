@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable
 from types import FrameType
 
@@ -26,6 +27,12 @@ class Stop:
             self._leave(number, frame)
         self.heard = True
         raise KeyboardInterrupt
+
+
+def quiet(unraisable: sys.UnraisableHookArgs) -> None:
+    """Say nothing of a Ctrl-C that was raised where nothing may be raised: it is heard later."""
+    if not isinstance(unraisable.exc_value, KeyboardInterrupt):
+        sys.__unraisablehook__(unraisable)
 
 
 def was_stopped() -> bool:
