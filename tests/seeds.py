@@ -1,4 +1,4 @@
-"""How many draws a slow test takes: a spread few, or with ALL_SEEDS=1, as in CI, all there are."""
+"""How many draws a slow test takes: a spread few, or with ALL_SEEDS=1 all there are."""
 
 from __future__ import annotations
 
