@@ -152,6 +152,7 @@ GAP = st.sampled_from(["", " "])
 @example("", Written("1/16", (Fraction(1, 16),)), "", "", "wheelbase", "us")
 @example("-", Written("2,405", (Fraction("2.405"), Fraction(2405))), "", "", "wheelbase", "us")
 @example("", write_thousands(1, 0, ",", "5"), "", "", "wheelbase", "metric")
+@example("", write_thousands(1, 0, ".", "5"), "", "", "wheelbase", "metric")
 def test_a_line_that_is_not_toml(
     sign: str, number: Written, gap: str, unit: str, key: str, units: str
 ) -> None:

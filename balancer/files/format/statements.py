@@ -138,6 +138,7 @@ def _several_numbers(key: str, value: str) -> str:
     tight = re.search(r"\d,\d", value)
     # No number of a list begins with a zero and a digit: that may be thousands.
     grouped = re.search(r",0\d", value) and not re.fullmatch(r"[+-]?\d+,\d+", value)
+    grouped = grouped or re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", value)
     if tight and (grouped or re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} "))):
         return "commas between numbers or within them"
     bare = value[0] not in "[({"
