@@ -137,9 +137,9 @@ def _several_numbers(key: str, value: str) -> str:
         return ""
     tight = re.search(r"\d,\d", value)
     # No number of a list begins with a zero and a digit: that may be thousands.
-    grouped = re.search(r",0\d", value) and not re.fullmatch(r"[+-]?\d+,\d+", value)
-    grouped = grouped or re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", value)
-    if tight and (grouped or re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} "))):
+    zeros = re.search(r",0\d", value) and not re.fullmatch(r"[+-]?\d+,\d+", value)
+    points = re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", value)
+    if tight and (zeros or points or re.search(r"[\s;:]\s*[+\-\d]", value.strip("[](){} "))):
         return "commas between numbers or within them"
     bare = value[0] not in "[({"
     return "several numbers" if bare and not tight and key and not takes_list(key) else ""
