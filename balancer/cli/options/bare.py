@@ -13,7 +13,6 @@ import click
 from balancer.cli.options.numbers import Number
 from balancer.cli.options.shared import LENGTH
 from balancer.errors import Fault
-from balancer.files.bare import bare_file
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, system_of
 from balancer.units import SYSTEMS, Units
@@ -72,6 +71,8 @@ def bare_car(ctx: click.Context, loads: Sequence[Amount], faults: list[Fault]) -
         return None
     wheelbase, *tracks = (amount.to_si(units, "length") for amount in said)
     front, *rear = tracks or [nan]
+    from balancer.files.bare import bare_file
+
     return bare_file(units, wheelbase, (front, rear[0] if rear else front))
 
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
-from textwrap import fill
 from typing import TypeVar
 
 from balancer.cli.terminal.show import print_error
@@ -104,6 +102,9 @@ def note(*notes: object) -> None:
     for text in dict.fromkeys(notes):
         said = f"note: {text}"
         if sys.stderr is not None and sys.stderr.isatty():
+            import shutil
+            from textwrap import fill
+
             said = fill(said, max(shutil.get_terminal_size().columns, 20), break_long_words=False)
         print_error(said)
 

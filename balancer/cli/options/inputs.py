@@ -30,7 +30,6 @@ from balancer.cli.options.swap import swap_faults
 from balancer.cli.options.weighed import Weighed
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.checks.plausible import bounces
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
 from balancer.files.states import split_names, state_of, trims_asked
@@ -179,8 +178,12 @@ def inputs_of(
         raise InputError(dict.fromkeys(faults))
     with operating_faults(file):
         weigh_in = weigh(file.car, taken)
-    if ctx.command.name not in _WITHOUT_RATES and (odd := list(bounces(file, weigh_in.loads))):
-        raise InputError(odd)
+    if ctx.command.name not in _WITHOUT_RATES:
+        # `weigh` does without.
+        from balancer.files.checks.plausible import bounces
+
+        if odd := list(bounces(file, weigh_in.loads)):
+            raise InputError(odd)
     note(*_notes(ctx, file), *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
     learned = None
     if readings is not None and is_log(readings):
