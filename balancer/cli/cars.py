@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 
 import click
@@ -12,7 +11,7 @@ from balancer.cli.options.numbers import Names, faults_of
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
-from balancer.files.writing import cell, create_file
+from balancer.files.writing import create_table
 from balancer.log.dates import moment_of
 from balancer.log.garage import Standing, garage_in
 from balancer.report.garage import (
@@ -81,6 +80,5 @@ def command(
 
 
 def _written(path: str, cars: Sequence[Standing]) -> str:
-    rows = [[cell(text) for text in row] for row in garage_rows(cars)]
-    create_file(path, lambda file: csv.writer(file).writerows([COLUMNS, *rows]))
-    return f"{spelled(path)} written: {len(rows)} cars, each in the units of its file."
+    create_table(path, COLUMNS, garage_rows(cars))
+    return f"{spelled(path)} written: {len(cars)} cars, each in the units of its file."

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import os
-import sys
 from typing import Any
 
 import click
 
-from balancer.cli.terminal.show import show
+from balancer.cli.terminal.show import show, somebody_there
 from balancer.errors import Fault, InputError, spelled
 from balancer.files.first_file import ASKED, Asked, usual, write_first_file
 from balancer.files.format.measured import measured
@@ -59,7 +58,7 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
     else:
         if faults := [fault for one in ASKED if (fault := _fault(one, said, units))]:
             raise InputError(faults)
-        if sys.stdin.isatty() and sys.stdout.isatty() and not os.path.lexists(file):
+        if somebody_there() and not os.path.lexists(file):
             said = _asked(said, units)
         path, left = write_first_file(file, units, said), len(said) < len(ASKED)
     name = spelled(str(path))

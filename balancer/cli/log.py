@@ -21,7 +21,7 @@ from balancer.errors import Fault, InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.states import split_names
-from balancer.files.writing import cell, create_file
+from balancer.files.writing import create_table
 from balancer.log.corrections import Right, correction_named, correction_of
 from balancer.log.entry import MOST_NOTE, Entry, Kind
 from balancer.log.lookup import numbered, numbers_in, state_at
@@ -295,8 +295,6 @@ def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, d
 
 
 def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
-    import csv
-
     if not table.strip():
         raise InputError.one("--csv", "is blank", "name the file: log.csv")
     _warn(book.entries)
@@ -305,8 +303,7 @@ def _write_csv(book: Book, table: str) -> tuple[str, dict[str, Any]]:
     print_note(*(f"{line}: left out" for line in unusable))
     if not rows:
         raise InputError.one("--csv", "the log has no weigh-ins", "nothing was written")
-    cells = [[cell(value) for value in row] for row in rows]
-    create_file(table, lambda file: csv.writer(file).writerows([COLUMNS, *cells]))
+    create_table(table, COLUMNS, rows)
     count = f"{len(rows)} weigh-in{'' if len(rows) == 1 else 's'}"
     return f"{spelled(table)} written: {count}, in {book.file.units.labels['load']}.", {
         "csv": table,

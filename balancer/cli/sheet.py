@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -11,7 +10,7 @@ from balancer.cli.options.inputs import with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.options.weighed import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
-from balancer.cli.terminal.show import show
+from balancer.cli.terminal.show import show, somebody_there
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
 from balancer.files.states import RACE_TRIM
@@ -77,8 +76,10 @@ def _refuse_unless_ours(path: str) -> None:
     """Ask before a page is lost that somebody else has written."""
     if written_here(path):
         return
-    asking = sys.stdin.isatty() and sys.stdout.isatty()
-    if not (asking and click.confirm(f"{spelled(path)} was not written by balancer. Replace it?")):
+    if not (
+        somebody_there()
+        and click.confirm(f"{spelled(path)} was not written by balancer. Replace it?")
+    ):
         way_out = "give another name, nothing was written"
         raise InputError.one(spelled(path), "is a page of somebody else's", way_out)
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
-from balancer.errors import InputError, spelled
-from balancer.files.writing import create_file
+from balancer.errors import spelled
+from balancer.files.starter import new_car_file
 from balancer.units import METRIC, Dimension, Units
 
 
@@ -112,9 +113,4 @@ def write_first_file(path: str | Path, units: Units, said: Mapping[str, str]) ->
     Raises:
         InputError: When something of that name exists, or it can't be written.
     """
-    if not str(path):
-        raise InputError.one("FILE", "is empty", "give a name, such as car.toml")
-    path = Path(path)
-    text = first_file(units, said, path.name)
-    create_file(str(path), lambda file: file.write(text))
-    return path
+    return new_car_file(path, partial(first_file, units, said))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from balancer.errors import InputError, spelled
@@ -122,9 +124,21 @@ def write_starter(path: str | Path, units: Units) -> Path:
     Raises:
         InputError: When something of that name exists, or it can't be written.
     """
+    return new_car_file(path, partial(starter, units))
+
+
+def new_car_file(path: str | Path, text_for: Callable[[str], str]) -> Path:
+    """Write a car file, never over one that is there.
+
+    Args:
+        text_for: Gives its text by the name that it will have.
+
+    Raises:
+        InputError: When something of that name exists, or it can't be written.
+    """
     if not str(path):
         raise InputError.one("FILE", "is empty", "give a name, such as car.toml")
     path = Path(path)
-    text = starter(units, path.name)
+    text = text_for(path.name)
     create_file(str(path), lambda file: file.write(text))
     return path

@@ -6,7 +6,7 @@ import errno
 import os
 import re
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from typing import NamedTuple, TextIO
 
@@ -112,6 +112,18 @@ def create_file(path: str, write: Callable[[TextIO], object]) -> None:
         raise InputError.one(path, "is there already", way_out) from None
     except (OSError, ValueError) as error:
         raise _unwritten(path, error) from None
+
+
+def create_table(path: str, columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Write a new CSV file, whose cells a spreadsheet shows and does not reckon with.
+
+    Raises:
+        InputError: As `create_file`.
+    """
+    import csv
+
+    cells = [[cell(text) for text in row] for row in rows]
+    create_file(path, lambda file: csv.writer(file).writerows([columns, *cells]))
 
 
 def _create(path: str, write: Callable[[TextIO], object]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from math import nan
 from typing import Any
@@ -12,6 +11,7 @@ import click
 
 from balancer.cli.options.numbers import Number
 from balancer.cli.options.shared import LENGTH
+from balancer.cli.terminal.show import somebody_there
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, system_of
@@ -85,7 +85,7 @@ def _units(named: str | None, typed: Sequence[Amount], faults: list[Fault]) -> U
         return SYSTEMS[written.pop()]
     if written:
         faults.append(Fault("units", "are kg and lb, mm and in mixed", "say which, with --units"))
-    if written or not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if written or not somebody_there():
         return None
     answer: str = click.prompt("kg or lb", type=click.Choice(["kg", "lb"]), show_choices=False)
     return system_of(answer)

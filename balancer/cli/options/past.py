@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
-import sys
 from typing import Any
 
 import click
 
 from balancer.cli.options.weighed import Weighed
-from balancer.cli.terminal.show import show
+from balancer.cli.terminal.show import show, somebody_there
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import History, read_history
@@ -56,7 +55,7 @@ def imported(file: CarFile, path: str, sure: bool) -> tuple[str, dict[str, Any]]
         "weigh_ins": len(history.rows),
         "written": len(entries),
     }
-    return done if not sure and _asking() else f"{told}\n{done}", result
+    return done if not sure and somebody_there() else f"{told}\n{done}", result
 
 
 def _told(history: History, path: str) -> str:
@@ -76,13 +75,9 @@ def _told(history: History, path: str) -> str:
     )
 
 
-def _asking() -> bool:
-    return sys.stdin.isatty() and sys.stdout.isatty()
-
-
 def _confirmed(told: str) -> bool:
     """Ask somebody at a terminal; elsewhere it takes --yes."""
-    if not _asking():
+    if not somebody_there():
         return False
     show(told)
     return click.confirm("Write them to the log?", default=False)

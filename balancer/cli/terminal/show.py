@@ -33,6 +33,11 @@ def ask(text: str) -> None:
     _print(text, sys.stdout, end="")
 
 
+def somebody_there() -> bool:
+    """Say whether a question would be read and answered: in a pipe nobody does."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
 def show_json(result: dict[str, Any]) -> None:
     """Print one JSON object on one line, every number in twelve digits: what pads can't show.
 
