@@ -20,6 +20,9 @@ from balancer.weighing.uncertainty import Shares, shares
 
 Status = Literal["met", "closest", "gave_up"]
 
+A_GRAM = 1e-3
+"""Mass [kg] that nobody bolts in or leaves out."""
+
 
 class BallastItem(NamedTuple):
     """Ballast at one place.
@@ -115,6 +118,26 @@ def held_against(
         goal=goal,
         others=tuple(stands[1:]),
     )
+
+
+def without_slivers(
+    car: Car,
+    trims: Sequence[Floats],
+    goal: BallastGoal,
+    items: tuple[BallastItem, ...],
+    proved: bool,
+) -> BallastPlan:
+    """Put ballast in as `held_against` does, less what weighs under a gram and no rule needs.
+
+    A solver's tolerance leaves such slivers, on one processor and not on another.
+    """
+    plan = held_against(car, trims, goal, items, proved)
+    heavy = tuple(item for item in items if item.pieces or item.mass >= A_GRAM)
+    if heavy == items:
+        return plan
+    less = held_against(car, trims, goal, heavy, proved)
+    same = [rule.met for rule in less.all_rules] == [rule.met for rule in plan.all_rules]
+    return less if same else plan
 
 
 def standing(car: Car, plan: BallastPlan) -> BallastPlan:

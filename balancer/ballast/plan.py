@@ -11,7 +11,14 @@ from balancer.ballast.closest import closest
 from balancer.ballast.constraints import aims_of, demands_in, lightest, rules_of
 from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.ballast.limits import Binding, bindings_of
-from balancer.ballast.outcome import BallastPlan, Status, held_against, items_of
+from balancer.ballast.outcome import (
+    A_GRAM,
+    BallastPlan,
+    Status,
+    held_against,
+    items_of,
+    without_slivers,
+)
 from balancer.ballast.program import build_for, lexicographic
 from balancer.ballast.settled import settled_plan
 from balancer.ballast.twisting import at_stations, inexact_places, spread
@@ -24,9 +31,6 @@ _ROUNDS = 4
 
 _HALVINGS = 12
 """Of the way to the least chance of missing a rule: to a 4000th."""
-
-A_GRAM = 1e-3
-"""Mass [kg] that nobody bolts in or leaves out."""
 
 
 def plan_ballast(
@@ -194,7 +198,9 @@ def _plan(
     solution = lexicographic(program, aims_of(car, program, trims[0], goal), rules_of(demands))
     explain = explain and solution is None
     solution = solution or closest(car, program, trims, goal, demands)
-    plan = held_against(car, trims, goal, items_of(car, program, solution.values), solution.proved)
+    plan = without_slivers(
+        car, trims, goal, items_of(car, program, solution.values), solution.proved
+    )
     if not explain:
         return plan
     ways = bindings_of(car, goal, trims[0], lambda lifted: lightest(lifted, trims, goal)[0])

@@ -15,7 +15,7 @@ import numpy as np
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.joint import ballast_with_turns, bindings_with_turns, least_with_turns
-from balancer.ballast.plan import A_GRAM
+from balancer.ballast.outcome import A_GRAM
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.car.statics import statics_of

@@ -7,8 +7,7 @@ from typing import Any
 
 from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import Margin
-from balancer.ballast.outcome import BallastPlan
-from balancer.ballast.plan import A_GRAM
+from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep.preparation import Preparation
