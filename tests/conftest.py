@@ -10,6 +10,7 @@ import pytest
 from hypothesis import settings
 
 from balancer.car.model import Car
+from balancer.cli.terminal import waiting
 
 # How long an example takes says how busy the machine is. A developer's run goes looking for new
 # counterexamples; CI judges a change, and the same change must get the same verdict twice.
@@ -26,6 +27,12 @@ WEIGH_IN = ROOT / "examples" / "weigh_in.toml"
 def _in_root(monkeypatch: pytest.MonkeyPatch) -> None:
     """Run every test where the README's commands run."""
     monkeypatch.chdir(ROOT)
+
+
+@pytest.fixture(autouse=True)
+def _busy_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a slow machine add no line of waiting to what a test reads, unless it asks for one."""
+    monkeypatch.setattr(waiting, "_SILENCE", 1e6)
 
 
 def random_car(rng: np.random.Generator, rigid: bool = False) -> Car:

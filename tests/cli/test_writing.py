@@ -103,7 +103,9 @@ def test_a_full_disk_leaves_the_old_file(name: str, run: Run, garage: Path) -> N
         check=False,
     )
     said = f"{name}: can't be written (File too large): free some space\n"
-    assert (ran.returncode, ran.stderr.decode()) == (2, said)
+    # A busy machine takes longer, and says so first.
+    told = [line for line in ran.stderr.decode().splitlines(True) if "note: still" not in line]
+    assert (ran.returncode, told) == (2, [said])
     assert Path(name).read_bytes() == old
     assert sorted(os.listdir()) == listed
 
