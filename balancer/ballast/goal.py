@@ -176,18 +176,17 @@ class BallastGoal:
         )
 
 
-def class_cross(car: Car, goal: BallastGoal) -> BallastGoal | None:
-    """Give the rule for the cross weight alone, as sure as a goal asks; None where there is none.
+def with_class_cross(car: Car, goal: BallastGoal) -> BallastGoal:
+    """Add the rule of the class for the cross weight; a goal that has one, or needs none, as it is.
 
     Args:
         car: With the rules of its class.
-        goal: Whose doubt holds for it too.
     """
-    band = goal.cross or car.rules.cross
-    if band is None:
-        return None
-    near = ("cross",) if "cross" in goal.near or band[0] == band[1] else ()
-    return BallastGoal(cross=_around(band, widened=True), near=near, doubt=goal.doubt)
+    band = car.rules.cross
+    if goal.cross or band is None:
+        return goal
+    near = ("cross",) if band[0] == band[1] else ()
+    return replace(goal, cross=_around(band, widened=True), near=(*goal.near, *near))
 
 
 def _around(band: tuple[float, float] | None, widened: bool) -> tuple[float, float] | None:

@@ -90,6 +90,12 @@ class BallastPlan:
         """The rules in every race trim, one trim after the other."""
         return sum((stand.rules for stand in self.others), self.rules)
 
+    @property
+    def left_to_turns(self) -> bool:
+        """Whether the class asks for another cross weight, and this ballast was not to bring it."""
+        cross = (rule for rule in self.all_rules if rule.share == "cross")
+        return self.goal.cross is None and not all(rule.met for rule in cross)
+
 
 def held_against(
     car: Car,
@@ -149,6 +155,12 @@ def standing(car: Car, plan: BallastPlan) -> BallastPlan:
     found = replace(plan, **first._asdict(), others=tuple(others))
     met = all(rule.met for rule in found.all_rules)
     return found if met or plan.status != "met" else replace(found, status="closest")
+
+
+def judged_by(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
+    """Hold the car with a plan's ballast in against other rules."""
+    others = tuple(stand._replace(rules=met_rules(goal, stand.loads)) for stand in plan.others)
+    return replace(plan, rules=met_rules(goal, plan.loads), others=others)
 
 
 def _stand(car: Car, goal: BallastGoal, loads: Floats) -> Stand:

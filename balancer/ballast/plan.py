@@ -9,7 +9,7 @@ from math import inf
 
 from balancer.ballast.closest import closest
 from balancer.ballast.constraints import aims_of, demands_in, lightest, rules_of
-from balancer.ballast.goal import BallastGoal, met_rules
+from balancer.ballast.goal import BallastGoal, met_rules, with_class_cross
 from balancer.ballast.limits import Binding, bindings_of
 from balancer.ballast.outcome import (
     A_GRAM,
@@ -17,6 +17,8 @@ from balancer.ballast.outcome import (
     Status,
     held_against,
     items_of,
+    judged_by,
+    standing,
     without_slivers,
 )
 from balancer.ballast.program import build_for, lexicographic
@@ -57,6 +59,24 @@ def plan_ballast(
     if statics.point is None:
         return _by_rates(car, goal, (loads, *others))
     return settled_plan(car, (loads, *others), partial(_by_rates, statics.linear, goal))
+
+
+def plan_for_class(
+    car: Car, loads: Floats, goal: BallastGoal, others: Sequence[Floats] = ()
+) -> BallastPlan:
+    """Plan as `plan_ballast` does, on pads that only push, and hold the class's cross weight too.
+
+    Where the goal leaves that to the perches, ballast brings it only if that takes no more of it.
+    """
+    plan = standing(car, plan_ballast(car, loads, goal, others))
+    both = with_class_cross(car, goal)
+    left = judged_by(plan, both)
+    no_more = replace(both, most=plan.added + A_GRAM)
+    narrower = no_more.narrowed([plan.loads, *(stand.loads for stand in plan.others)])
+    if not left.left_to_turns or not narrower or not _possible(car, (loads, *others), narrower):
+        return left
+    brought = standing(car, plan_ballast(car, loads, no_more, others))
+    return replace(brought, goal=both) if brought.status == "met" else left
 
 
 def _by_rates(car: Car, goal: BallastGoal, trims: Sequence[Floats]) -> BallastPlan:
@@ -129,8 +149,7 @@ def _judged(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
     """Hold a plan for a narrower goal against the one that was asked for."""
     if goal.doubt is None:
         return plan
-    others = tuple(stand._replace(rules=met_rules(goal, stand.loads)) for stand in plan.others)
-    judged = replace(plan, goal=goal, rules=met_rules(goal, plan.loads), others=others)
+    judged = replace(judged_by(plan, goal), goal=goal)
     missed = not all(rule.met for rule in judged.all_rules)
     return replace(judged, status="closest") if missed and plan.status == "met" else judged
 

@@ -48,6 +48,9 @@ class _Ballast(ReadingsCommand):
 @with_readings
 @with_swap
 @click.option("--front", type=Band(), help="Front share wanted, one number or a band.  [class]")
+@click.option(
+    "--cross", type=Band(), help="Cross weight it is to bring, the same.  [left to turns]"
+)
 @click.option("--left", type=Number(20, 80, PERCENT), help="Left share to come close to.  [50]")
 @click.option(
     "--minimum", type=Number(0, 10000, MASS), help="Minimum weight, margin included.  [class]"
@@ -63,6 +66,7 @@ class _Ballast(ReadingsCommand):
 def command(
     weighed: Weighed,
     front: tuple[float, float] | None,
+    cross: tuple[float, float] | None,
     left: Amount | None,
     minimum: Amount | None,
     most: Amount | None,
@@ -81,8 +85,7 @@ def command(
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
     from balancer.ballast.goal import BallastGoal
-    from balancer.ballast.outcome import standing
-    from balancer.ballast.plan import plan_ballast
+    from balancer.ballast.plan import plan_for_class
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units
@@ -90,7 +93,8 @@ def command(
     if single and tolerance:
         front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
     weigh_in = weighed.weigh_in
-    goal = BallastGoal.of(file.car, weigh_in.uncertainties.total, front, weigh_in.covariance)
+    total = weigh_in.uncertainties.total
+    goal = BallastGoal.of(file.car, total, front, weigh_in.covariance, cross)
     goal = replace(
         goal,
         left=left.value / 100 if left else goal.left,
@@ -105,8 +109,7 @@ def command(
     racing, *others = trims.values()
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     with waiting("looking for the best ballast"):
-        tied = plan_ballast(file.car, racing.held, goal, [trim.held for trim in others])
-    plan = standing(file.car, tied)
+        plan = plan_for_class(file.car, racing.held, goal, [trim.held for trim in others])
 
     def svg() -> str:
         from balancer.report.pictures.ballast import ballast_picture
@@ -116,7 +119,7 @@ def command(
     return Result(
         lambda: ballast_text(file, racing, plan, trims),
         lambda: ballast_json(file, plan, trims),
-        plan.status == "met",
+        plan.status == "met" and not plan.left_to_turns,
         svg,
     )
 

@@ -13,7 +13,6 @@ import numpy as np
 from balancer import checking
 from balancer.ballast import plan as ballast_plan
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.outcome import standing
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.finite import LARGEST, refuse, unusable
 from balancer.car.model import Car, Item
@@ -200,6 +199,8 @@ def plan_perches(
 def plan_ballast(car: Car | CarFile, loads: Loads, goal: BallastGoal) -> PrintedBallastPlan:
     """Find the least ballast, and where, that meets a goal.
 
+    The cross weight of the class is held against it, too.
+
     Args:
         loads: four numbers, LF RF LR RR in race trim [N].
 
@@ -212,7 +213,7 @@ def plan_ballast(car: Car | CarFile, loads: Loads, goal: BallastGoal) -> Printed
         'met'
     """
     file, now = _file_of(car), checked(loads)
-    plan = standing(file.car, ballast_plan.plan_ballast(file.car, now, goal))
+    plan = ballast_plan.plan_for_class(file.car, now, goal)
     racing = Trim(race_state(file).items, now, shares(file.car, now))
     return PrintedBallastPlan(**vars(plan), file=file, racing=racing)
 

@@ -8,8 +8,8 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.ballast.goal import BallastGoal, RuleCheck, class_cross, met_rules
-from balancer.ballast.outcome import BallastPlan
+from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules, with_class_cross
+from balancer.ballast.outcome import BallastPlan, judged_by
 from balancer.ballast.plan import plan_ballast
 from balancer.ballast.turns import Turns
 from balancer.car.conventions import GRAVITY, Floats
@@ -108,10 +108,7 @@ class Task:
     @property
     def all_rules(self) -> BallastGoal:
         """The rules, with that of the class for the cross weight, for ballast with turns."""
-        band = class_cross(self.car, self.rules)
-        if band is None:
-            return self.rules
-        return replace(self.rules, cross=band.cross, near=(*self.rules.near, *band.near))
+        return with_class_cross(self.car, self.rules)
 
     @property
     def turned_rules(self) -> bool:
@@ -126,11 +123,7 @@ class Task:
 
     def with_ballast(self, ballast: BallastPlan) -> Done:
         """Plan the turns for ballast, and hold the car with both against the rules."""
-        judged = tuple(
-            one._replace(rules=met_rules(self.rules, one.loads)) for one in ballast.others
-        )
-        own = met_rules(self.rules, ballast.loads)
-        ballast = replace(ballast, rules=own, others=judged)
+        ballast = judged_by(ballast, self.rules)
         straight, ballast = ballast.change, self._at_rest(ballast)
         stands = zip(ballast.others, self.crosses[1:], strict=True)
         aimed = replace(
@@ -251,9 +244,7 @@ def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPl
         plan: Ballast, with its rules held against the car before the turns.
         moves: The turns, made with it on board.
     """
-    goal = plan.goal
-    if band := class_cross(car, goal):
-        goal = replace(goal, cross=band.cross, near=(*goal.near, *band.near))
+    goal = with_class_cross(car, plan.goal)
     # What other rules are for turns hardly move: those stay as ballast was planned by them.
     first, *rest = (
         tuple(_either(rule, stand.rules) for rule in met_rules(goal, loads))
@@ -262,7 +253,7 @@ def with_turns_made(car: Car, plan: BallastPlan, moves: PerchMoves) -> BallastPl
     others = tuple(
         stand._replace(rules=rules) for stand, rules in zip(plan.others, rest, strict=True)
     )
-    held = replace(plan, rules=first, others=others)
+    held = replace(plan, rules=first, others=others, goal=goal)
     if not is_legal(held):
         return replace(held, status="closest") if plan.status == "met" else held
     # Legal by the turns, where it is not without: that nothing lighter is was not asked.

@@ -37,6 +37,10 @@ _SANE = 0.3
 NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
 """Where there is but one race trim, its name need not be said."""
 
+_BY_TURNS = "without turns: prep plans both, --cross asks it of ballast alone"
+
+_CLOSEST = "is the closest"
+
 _TOO_NEAR = "they are not far enough forward, aft or out"
 
 _RULES = {
@@ -77,6 +81,7 @@ def ballast_json(
         **shares_json(plan.shares),
         "cg": center_json(plan.shares, units),
         "rules": [rule_json(rule, units) for rule in plan.rules],
+        "left_to_turns": plan.left_to_turns,
         "limits": [*lifted(plan.loads), *binding_texts(plan, units, list(trims))],
         "trims": trims_json(plan, trims, units),
     }
@@ -162,11 +167,12 @@ def total_and_front(shares: Shares, units: Units, decimals: int = 2) -> str:
 
 
 def _verdict(plan: BallastPlan, units: Units, names: Sequence[str]) -> str:
-    if plan.status == "met":
+    if plan.status == "met" and not plan.left_to_turns:
         return "" if plan.items else "No ballast needed: every rule is met."
     if plan.status == "gave_up" and all(rule.met for rule in plan.all_rules):
         return "Every rule is met; that less would not do is not proved. The best found:"
     words = {
+        "met": "Every rule is met but for what is left to the perches:",
         "closest": "No allowed ballast meets every rule (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The best it found:",
     }
@@ -284,26 +290,39 @@ def binding_texts(plan: BallastPlan, units: Units, names: Sequence[str] = ()) ->
     Args:
         names: Of the race trims, where there are several.
     """
-    missed = miss_texts(plan.rules, units)
+    return [*missed_texts(plan, units, names), *_ways(plan, units)]
+
+
+def missed_texts(plan: BallastPlan, units: Units, names: Sequence[str] = ()) -> list[str]:
+    """Say which rules are missed in any of several race trims."""
+    left = plan.goal.cross is None
+    missed = miss_texts(plan.rules, units, left)
     for name, stand in zip(names[1:], plan.others, strict=False):
-        missed += [f"in {name}, {text}" for text in miss_texts(stand.rules, units)]
-    return [*missed, *_ways(plan, units)]
+        missed += [f"in {name}, {text}" for text in miss_texts(stand.rules, units, left)]
+    return missed
 
 
-def miss_texts(rules: Sequence[RuleCheck], units: Units) -> list[str]:
-    """Say which rules are not met, a line each."""
-    return [_miss(rule, units) for rule in rules if not rule.met]
+def miss_texts(rules: Sequence[RuleCheck], units: Units, left: bool = False) -> list[str]:
+    """Say which rules are not met, a line each.
+
+    Args:
+        left: Whether the cross weight is left to the perches.
+    """
+    outside = {rule.share for rule in rules if rule.share and not rule.within}
+    # Of a band that is missed at one end the other goes without saying.
+    said = (rule for rule in rules if not rule.met and not (rule.within and rule.share in outside))
+    return [_miss(rule, units, left and rule.share == "cross") for rule in said]
 
 
-def _miss(rule: RuleCheck, units: Units) -> str:
+def _miss(rule: RuleCheck, units: Units, left: bool) -> str:
     asked, closest = _asked_and_then(rule, units)
     if rule.within:
         chance = number(100 * (rule.chance or 0.0), 0)
         return (
             f"{rule_name(rule.kind)}: {asked} asked, {closest} is within, but {chance} % likely to"
-            " miss on another scale"
+            f" miss on another scale{f' {_BY_TURNS}' if left else ''}"
         )
-    return f"{rule_name(rule.kind)}: {asked} asked, {closest} is the closest"
+    return f"{rule_name(rule.kind)}: {asked} asked, {closest} {_BY_TURNS if left else _CLOSEST}"
 
 
 def _ways(plan: BallastPlan, units: Units) -> list[str]:

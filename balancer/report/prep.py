@@ -16,6 +16,7 @@ from balancer.report.ballast import (
     binding_texts,
     doubt_words,
     item_json,
+    missed_texts,
     rule_json,
     rule_name,
     rule_table,
@@ -61,9 +62,10 @@ def unmet_texts(file: CarFile, plan: BallastPlan, names: Sequence[str] = ()) -> 
     Args:
         names: Of the race trims, where there are several.
     """
-    texts = binding_texts(plan, file.units, names)
-    missed = sum(not rule.met for rule in plan.all_rules)
-    return texts if file.car.places or not missed else [*texts[:missed], _NO_PLACE]
+    missed = missed_texts(plan, file.units, names)
+    if missed and not file.car.places:
+        return [*missed, _NO_PLACE]
+    return binding_texts(plan, file.units, names)
 
 
 def _limits(file: CarFile, ready: Preparation) -> list[str]:

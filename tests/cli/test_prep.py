@@ -1,13 +1,15 @@
-"""`balancer prep`: what pads that are not level will show, ballast without a place, spacers."""
+"""`balancer prep` and `ballast`: pads that are not level, places, rules left to turns, spacers."""
 
 from __future__ import annotations
 
 import re
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+import balancer
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 
@@ -178,7 +180,8 @@ stock = 1
 
 
 @pytest.fixture
-def either(tmp_path: Path) -> Path:
+def either(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
     path = tmp_path / "either.toml"
     path.write_text(LEFT_OR_RIGHT, encoding="utf-8")
     return path
@@ -233,3 +236,63 @@ def test_prep_holds_the_cross_weight_of_the_class_on_the_car_with_its_turns(
     for trim in (missed.json, *missed.json["other_trims"]):
         assert all(rule["met"] for rule in trim["rules"])
     assert "would break a rule: cross weight, highest, 51.00 %" in missed.json["limits"][0]
+
+
+BALLAST = "ballast either.toml 252 244 237 267"
+
+
+def banded(either: Path, cross_pct: str, pieces: str = "mass = 40\nstock = 1") -> None:
+    """Give the class a band of the cross weight."""
+    text = LEFT_OR_RIGHT.replace("[class]", f"[class]\ncross_pct = {cross_pct}")
+    either.write_text(text.replace("mass = 40\nstock = 1", pieces), encoding="utf-8")
+
+
+def cross_met(found: dict[str, Any]) -> list[bool]:
+    return [rule["met"] for rule in found["rules"] if rule["rule"].startswith("cross weight")]
+
+
+def test_ballast_brings_the_cross_weight_of_the_class_where_that_takes_no_more(
+    run: Run, either: Path
+) -> None:
+    """Else the 40 kg go left, where it is 47.5 %."""
+    banded(either, "[48, 60]")
+    found = run(f"{BALLAST} --json")
+    assert (found.status, found.json["status"]) == (0, "met")
+    assert [put["place"] for put in found.json["ballast"]] == ["right floor"]
+    assert (found.json["added"], cross_met(found.json)) == (40, [True, True])
+    assert not found.json["left_to_turns"]
+
+
+def test_ballast_says_that_the_cross_weight_of_the_class_is_left_to_turns(
+    run: Run, either: Path
+) -> None:
+    banded(either, "[49, 60]", "mass = 10\nstock = 12")
+    found = run(f"{BALLAST} --json")
+    assert (found.status, found.json["added"], cross_met(found.json)[0]) == (1, 40, False)
+    assert found.json["left_to_turns"]
+    told = run(BALLAST).out
+    assert told.index("49.00 % asked, 47.50 % without turns: prep") < told.index("Bolt in")
+    # Asked for of ballast alone it takes more of it.
+    asked = run(f"{BALLAST} --cross 49:60 --json")
+    assert (asked.status, cross_met(asked.json)) == (0, [True, True])
+    assert asked.json["added"] > 40
+
+
+def test_a_cross_weight_asked_for_goes_before_that_of_the_class(run: Run, either: Path) -> None:
+    banded(either, "[45, 47.4]")
+    found = run(f"{BALLAST} --cross 48.9 --json")
+    assert (found.status, cross_met(found.json)) == (0, [True, True])
+    limits = [rule["limit"] for rule in found.json["rules"] if rule["rule"].startswith("cross")]
+    assert limits == pytest.approx([48.7, 49.1])
+    assert run(f"{BALLAST} --cross 52:50").status == 2
+
+
+def test_at_the_door_ballast_is_held_to_the_cross_weight_of_the_class(either: Path) -> None:
+    banded(either, "[49, 60]")
+    file = balancer.read_car(str(either))
+    loads = balancer.weigh(file, balancer.readings_of(file, [252, 244, 237, 267])).loads
+    left = balancer.plan_ballast(file, loads, balancer.BallastGoal.of(file.car))
+    assert left.left_to_turns
+    assert "MISSED" in str(left)
+    asked = balancer.BallastGoal.of(file.car, cross=(0.485, 0.6))
+    assert balancer.plan_ballast(file, loads, asked).items[0].place == "right floor"
