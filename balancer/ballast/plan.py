@@ -67,6 +67,9 @@ def plan_for_class(
     """Plan as `plan_ballast` does, on pads that only push, and hold the class's cross weight too.
 
     Where the goal leaves that to the perches, ballast brings it only if that takes no more of it.
+
+    Args:
+        loads, others: As in `plan_ballast` [N].
     """
     plan = standing(car, plan_ballast(car, loads, goal, others))
     both = with_class_cross(car, goal)
