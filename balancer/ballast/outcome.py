@@ -136,6 +136,9 @@ def without_slivers(
     """Put ballast in as `held_against` does, less what weighs under a gram and no rule needs.
 
     A solver's tolerance leaves such slivers, on one processor and not on another.
+
+    Args:
+        trims: (4,) each, as in `held_against` [N].
     """
     plan = held_against(car, trims, goal, items, proved)
     heavy = tuple(item for item in items if item.pieces or item.mass >= A_GRAM)

@@ -69,7 +69,8 @@ def plan_for_class(
     Where the goal leaves that to the perches, ballast brings it only if that takes no more of it.
 
     Args:
-        loads, others: As in `plan_ballast` [N].
+        loads: (4,), as in `plan_ballast` [N].
+        others: (4,) each, as there [N].
     """
     plan = standing(car, plan_ballast(car, loads, goal, others))
     both = with_class_cross(car, goal)
