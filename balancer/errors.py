@@ -52,25 +52,6 @@ class BalancerError(Exception):
     exit_status = 2
 
 
-class UnstableCarError(BalancerError):
-    """A car that would tip over on its springs: a rate is too low, or the weight too high up."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            "the car would tip over on its springs: check spring rates, motion ratios and cg_up"
-        )
-
-
-class TippedOverError(BalancerError):
-    """A car that does not stand on any three of its wheels with what is put on it."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            "the car would tip over: a wheel is off the ground, and the other three can't carry it;"
-            " check masses, where they are, and readings"
-        )
-
-
 class Unfit(NamedTuple):
     """Why a corner can't stand as the file says.
 
@@ -127,3 +108,39 @@ class InputError(BalancerError):
     def one(cls, where: str, what: str, way_out: str) -> InputError:
         """Make the error for a single fault."""
         return cls([Fault(where, what, way_out)])
+
+
+class StandingError(InputError):
+    """A car that would not stand up.
+
+    Args:
+        what: Why.
+        way_out: What to check.
+    """
+
+    def __init__(self, what: str, way_out: str) -> None:
+        super().__init__([Fault("the car", what, way_out)])
+
+    def named(self, file: str) -> InputError:
+        """Tell it of the car in a file.
+
+        >>> print(UnstableCarError().named("a.toml"))
+        a.toml: would tip over on its springs: check spring rates, motion ratios and cg_up
+        """
+        return InputError(fault._replace(where=file) for fault in self.faults)
+
+
+class UnstableCarError(StandingError):
+    """A car that would tip over on its springs: a rate is too low, or the weight too high up."""
+
+    def __init__(self) -> None:
+        way_out = "check spring rates, motion ratios and cg_up"
+        super().__init__("would tip over on its springs", way_out)
+
+
+class TippedOverError(StandingError):
+    """A car that does not stand on any three of its wheels with what is put on it."""
+
+    def __init__(self) -> None:
+        what = "would tip over, a wheel is off the ground and the other three can't carry it"
+        super().__init__(what, "check masses, where they are, and readings")

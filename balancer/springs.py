@@ -50,7 +50,6 @@ def plan_springs(
     springs: Springs,
     asked: Asked = NOTHING_ASKED,
     cross_uncertainty: float = 0.0,
-    where: str = "target",
     learned: Floats | None = None,
 ) -> SpringPlan:
     """Work out what other springs do to a car, and the turns that make it good.
@@ -59,7 +58,6 @@ def plan_springs(
         loads: (4,), on the old springs, on level pads [N].
         asked: Beyond the car file; a rise is counted from the heights on the old springs.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
-        where: As in `aim_of`.
         learned: (3, 3) or None, covariance of what is believed of the car.
 
     Returns:
@@ -78,6 +76,6 @@ def plan_springs(
     """
     resprung = statics_of(car, loads).resprung(springs)
     back = asked._replace(rise=asked.rise - resprung.heights)
-    aim = aim_of(resprung.car, resprung.loads, back, where)
+    aim = aim_of(resprung.car, resprung.loads, back)
     plan = believed_plan(resprung.car, resprung.loads, aim.goal, cross_uncertainty, learned)
     return SpringPlan(springs, statics_of(car, loads).standing.loads, resprung, aim, plan)

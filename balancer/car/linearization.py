@@ -13,6 +13,8 @@ from balancer.car.operating_point import OperatingPoint
 
 _SOLID = 1e12
 """Rate that stands for a solid stop [N/m]: a turn of a perch there moves nothing to speak of."""
+_TOUCH = 1e-9
+"""A compression at which a spring is pressed at all [m]."""
 
 
 def excess(point: OperatingPoint) -> Floats:
@@ -66,6 +68,9 @@ def linear(point: OperatingPoint, stops: bool = True) -> Car:
     topped_out = point.topped_out.tolist()
     for number, (corner, ratio) in enumerate(zip(point.car.corners, point.ratios, strict=True)):
         spring, shock = point.compression[number], point.shock[number]
+        if not stops:
+            # Without its stop a loose spring would be pressed.
+            spring = max(spring, _TOUCH)
         leverage = float(ratio.value(here))
         rate = float(corner.spring.slope(spring))
         pushes.append(rate)

@@ -9,7 +9,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.cli.options.asked import asked_of, contradictions, remarks, where_of, with_asked
+from balancer.cli.options.asked import asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import faults_of
@@ -75,7 +75,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
     weighed, others = _carried(weighed, trims)
     weigh_in = weighed.weigh_in
     asked = asked_of(options, file, weigh_in.readings.ride_heights)
-    aim = aim_of(file.car, weigh_in.loads, asked, where_of(asked), others)
+    aim = aim_of(file.car, weigh_in.loads, asked, others)
     if links and not _links_usable(file):
         note("--links changes nothing: no bar is connected by a link with link_lead")
     note(*remarks(asked, file, weigh_in.shares.total))

@@ -48,6 +48,9 @@ def command(
 
     if output != "-" and not output.lower().endswith((".html", ".htm")):
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
+    if output == "-" and ctx.params["as_json"]:
+        way_out = "leave it out, or name a file for the page"
+        raise InputError.one("--json", "given beside --output -, where the page goes", way_out)
     session = None
     if not ctx.params["readings"] and not ctx.params["loads"]:
         with waiting("going through the last session"):

@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.car.answers import Springs
 from balancer.car.conventions import CORNERS
-from balancer.cli.options.asked import asked_of, contradictions, remarks, where_of, with_asked
+from balancer.cli.options.asked import asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import Number, Word, faults_of
@@ -22,6 +22,7 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, parse
+from balancer.report.words.numbers import amount
 from balancer.report.words.opening import Aimed
 from balancer.units import Units, other
 
@@ -30,6 +31,8 @@ _PLACES = {"front": CORNERS[:2], "rear": CORNERS[2:], **{name: (name,) for name 
 
 _LOW, _HIGH = 1e3, 2e6
 """Rates of springs, as in a car file [N/m]."""
+_LONGER = 0.3
+"""No spring of a car is longer or shorter by more than another [m]."""
 
 
 class _Rate(Word[str]):
@@ -61,6 +64,13 @@ class _Springs(ReadingsCommand):
             if file and rate is not None:
                 read = _rate_in(rate, f"--{place}", file.units)
                 yield from [read] if isinstance(read, Fault) else []
+            if file and length and abs(length.to_si(file.units, "length")) > _LONGER + 1e-9:
+                most = amount(_LONGER, "length", file.units, unit=True)
+                off = amount(
+                    length.to_si(file.units, "length"), "length", file.units, sign=True, unit=True
+                )
+                way_out = f"at most {most}, check the units"
+                yield Fault(f"--{place}-length", f"{off} off the old spring", way_out)
             if file and not (rate is None and length is None):
                 solid = [corner for corner in corners if file.car.solid[CORNERS.index(corner)]]
                 if solid:
@@ -125,7 +135,6 @@ def command(weighed: Weighed, **options: Any) -> Result:
             _springs_in(options, file.units),
             asked,
             weigh_in.repeatable.cross,
-            where_of(asked),
             weighed.learned,
         )
     return Result(

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from balancer.car.statics import taken_for_linear
-from balancer.errors import InputError
+from balancer.errors import InputError, StandingError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.states import aboard, in_words, split_names, state_of
@@ -107,12 +107,12 @@ def _car_files(folder: str) -> Iterator[str]:
 
 def _standing(file: CarFile, state: str | None, remark: Callable[[str], object]) -> Standing | None:
     """Weigh a car by its last weigh-in that can be used, and by the one before."""
-    path = log_path(file.path)
+    path, name = log_path(file.path), os.path.basename(file.path)
     log = read_log(path)
     if log.damaged:
         count = "1 line is" if len(log.damaged) == 1 else f"{len(log.damaged)} lines are"
         remark(f"{os.path.basename(path)}: {count} damaged and left out")
-    there = state_of(file, split_names(state), "--state").items if state is not None else None
+    there = state_of(file, split_names(state), name).items if state is not None else None
     weigh_ins = (one for one in reversed(effective(log.entries)) if one.kind == "weigh_in")
     read: list[tuple[Entry, str, Shares]] = []
     for entry in weigh_ins:
@@ -128,6 +128,8 @@ def _standing(file: CarFile, state: str | None, remark: Callable[[str], object])
                 car = taken_for_linear(file.car)
                 shares = carry(car, weighed.loads, was, there).shares
             read.append((entry, told, shares))
+        except StandingError as error:
+            remark(f"{error.named(name)}: entry {entry.number} is left out")
         except InputError as error:
             remark(f"{error.faults[0]}: left out")
         if len(read) == 2:

@@ -95,7 +95,8 @@ def overridden(told: Terms, given: Terms) -> Terms:
     """
     asked, new = told.asked, given.asked
     if new.targeted:
-        asked = asked._replace(cross=new.cross, equal=new.equal, loads=new.loads, called=new.called)
+        wanted = ("cross", "equal", "loads", "called", "where")
+        asked = asked._replace(**{name: getattr(new, name) for name in wanted})
     for name in ("tolerance", "height_tolerance"):
         if getattr(new, name) is not None:
             asked = asked._replace(**{name: getattr(new, name)})

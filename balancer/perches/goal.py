@@ -101,6 +101,7 @@ class Asked(NamedTuple):
         equal: Instead of a cross weight, the axle whose wheels are to carry the same.
         loads: (4,) [N], instead: as close to these as perches can come.
         called: What these loads are in words.
+        where: What to call what is asked for in a fault.
         height_tolerance: [m].
         rise: (4,) [m], as in `PerchGoal`.
         keep: As in `PerchGoal`.
@@ -110,6 +111,7 @@ class Asked(NamedTuple):
     equal: Literal["front", "rear"] | None = None
     loads: Floats | None = None
     called: str = "four loads"
+    where: str = "target"
     tolerance: float | None = None
     height_tolerance: float | None = None
     rise: Floats = np.zeros(4)
@@ -142,14 +144,12 @@ def aim_of(
     car: Car,
     loads: Floats,
     asked: Asked = NOTHING_ASKED,
-    where: str = "target",
     others: Sequence[Floats] = (),
 ) -> Aim:
     """Work out what the perches are to reach: as asked, else as the car file says, else the usual.
 
     Args:
         loads: (4,), as they are in the state that is aimed at [N].
-        where: What to call what is asked for in a fault.
         others: (4,) each, in other states that are aimed at too [N].
 
     Raises:
@@ -162,7 +162,7 @@ def aim_of(
         (0.52, 'equal fronts, so cross weight', 'said')
     """
     asked, source = asked_for(car, asked)
-    (cross, words), *rest = (_cross_wanted(car, one, asked, where) for one in (loads, *others))
+    (cross, words), *rest = (_cross_wanted(car, one, asked) for one in (loads, *others))
     trims = tuple(OtherTrim(one, there) for one, (there, _) in zip(others, rest, strict=True))
     tolerance, height = _first(asked.tolerance), _first(asked.height_tolerance)
     return Aim(PerchGoal(cross, tolerance, asked.rise, height, asked.keep, trims), words, source)
@@ -189,12 +189,12 @@ def _first(*values: float | None) -> float:
     return next(value for value in values if value is not None)
 
 
-def _cross_wanted(car: Car, loads: Floats, asked: Asked, where: str) -> tuple[float, str]:
+def _cross_wanted(car: Car, loads: Floats, asked: Asked) -> tuple[float, str]:
     cross, words = _cross_in(car, loads, asked)
     if not 0 <= cross <= 1:
         percent = f"{100 * cross:.1f}".replace("-", "−")
         what = f"{words} of {percent} %, as no car stands on four wheels"
-        raise InputError.one(where, what, "check the numbers")
+        raise InputError.one(asked.where, what, "check the numbers")
     return cross, words
 
 

@@ -114,3 +114,15 @@ def test_a_spreadsheet_and_a_picture(run: Run, shop: Path) -> None:
     assert float(rows[1]["total"]) == pytest.approx(sum(SECOND))
     assert picture.read_text(encoding="utf-8").count("<circle") == 3
     assert run(f"cars {shop} --name nobody --svg {picture}").status == 2
+
+
+def test_a_car_that_would_tip_over_is_left_out_by_name(run: Run, shop: Path) -> None:
+    add(shop, "red", weighed(JUNE, [320.0, 40.0, 320.0, 40.0], []))
+    bags = '[[on_board]]\nname = "bags"\nmass = 1000\naft = 1200\nleft = 970\nup = 400\n'
+    with (shop / "red.toml").open("a", encoding="utf-8") as file:
+        file.write(bags)
+    ran = run(f"cars {shop} --state bags --json")
+    assert (ran.status, ran.json["cars"]) == (0, [])
+    assert "red.toml: would tip over, a wheel is off the ground" in ran.err
+    assert "entry 1 is left out" in ran.err
+    assert "ash.toml: “bags” is not in the car file" in ran.err

@@ -716,4 +716,4 @@ def test_a_car_that_tips_over_is_refused(run: Run, garage: Path) -> None:
     words = "coupe.toml 320 120 320 120 --weighed-with none"
     status, out, err = run(f"trim {words} --part bags=700@1200,1400,400 --to none")
     assert (status, out) == (2, "")
-    assert err.startswith("the car would tip over: ")
+    assert err.startswith("coupe.toml: would tip over, a wheel is off the ground")

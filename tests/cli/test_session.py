@@ -95,6 +95,21 @@ def sit(hatch: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Sit:
     return Sit(run, monkeypatch)
 
 
+def test_loads_of_no_car_are_blamed_on_their_option(sit: Sit) -> None:
+    ran = sit.text("302 288.5 231 244", options="--loads 51.24 1 51.2 5000")
+    assert ran.err.startswith("--loads: loads near 51.2, 1.0, 51.2, 5000.0, so cross weight of ")
+
+
+def test_a_car_that_would_tip_over_is_asked_for_again(
+    run: Run, garage: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("303 297.5 236 229\nnote odd\n"))
+    ran = run("session real.toml --pads 0.1 100 74.68 48.38")
+    assert ran.status == 0
+    assert ran.err.startswith("real.toml: would tip over on its springs: check spring rates")
+    assert "Noted as " in ran.out
+
+
 def after(line: str, turns: dict[str, float], softer: float = 1.0) -> str:
     """Say what the pads show once turns are made, by the statics of the file."""
     car = read_car("hatch.toml").car

@@ -123,6 +123,12 @@ def test_a_page_has_the_name_of_one(run: Run, garage: Path) -> None:
     assert (garage / "coupe.toml").read_bytes() == before
 
 
+def test_a_page_that_is_printed_leaves_no_room_for_json(run: Run, garage: Path) -> None:
+    ran = run("sheet coupe.toml 302 288.5 231 244 --json --output -")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("--json: given beside --output -, where the page goes: ")
+
+
 def test_the_shipped_sheet_is_what_its_command_makes(run: Run, tmp_path: Path) -> None:
     text = (ROOT / "examples" / "README.md").read_text(encoding="utf-8")
     (line,) = re.findall(r"^balancer (sheet .*) --output (\S+)$", text, re.MULTILINE)

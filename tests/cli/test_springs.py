@@ -112,3 +112,19 @@ def test_slips(words: str, fault: str, garage: Path, run: Run) -> None:
     status, out, err = run(words)
     assert (status, out) == (2, "")
     assert fault in err.splitlines()
+
+
+def test_a_spring_so_short_that_it_is_loose_is_planned_all_the_same(run: Run) -> None:
+    ran = run("springs formula.toml 251.5 242.3 298.2 303.3 --LR-length -11")
+    assert ran.status in (0, 1)
+    assert "LR: its spring is loose." in ran.out
+
+
+def test_no_spring_is_longer_by_the_height_of_a_house(run: Run) -> None:
+    words = "springs formula.toml 251.5 242.3 298.2 303.3 --front-length 300 --LR-length -12.1in"
+    assert run(words) == (
+        2,
+        "",
+        "--front-length: +300.00 in off the old spring: at most 11.81 in, check the units\n"
+        "--LR-length: −12.10 in off the old spring: at most 11.81 in, check the units\n",
+    )

@@ -216,6 +216,48 @@ def damage_text(rng: Random, text: str) -> str:
     return "\n".join(lines)
 
 
+CELLS = (
+    "", "x", "nan", "-5", "1e400", "302,5", "1½", "671 lb", "12.4.2025", "2025-13-40", "0001-01-01",
+    "9999-12-31", "2030-01-01", "25:99", "nobody", "fuel=5", "driver fuel", "none", "kg", "stone",
+    "=1+1", "a" * 5000, '"', "48.5", "1090",
+)  # fmt: skip
+HEADS = (
+    "date",
+    "LF",
+    "right rear",
+    "total",
+    "cross %",
+    "front",
+    "left_pct",
+    "kg",
+    "lb",
+    "",
+    "when",
+)
+
+
+def damage_table(rng: Random, text: str) -> str:
+    """Do one thing to a cell, a row or a column, or to what parts them."""
+    rows = [line.split(",") for line in text.split("\n")]
+    row, column = rng.choice(rows), rng.randrange(len(rows[0]))
+    cells: tuple[object, ...] = HEADS if row is rows[0] else CELLS
+    sort = rng.random()
+    if sort < 0.5:
+        row[column : column + 1] = [str(rng.choice(cells))]
+    elif sort < 0.65:
+        rows.insert(rng.randrange(1, len(rows) + 1), list(row))
+    elif sort < 0.8:
+        other = rng.randrange(len(rows[0]))
+        for one in rows:
+            one[column : column + 1] = rng.choice(([], one[other : other + 1]))
+    elif sort < 0.9:
+        rows.remove(row)
+    else:
+        mark = rng.choice((";", "\t", ", ", ","))
+        return "\r\n".join(mark.join(one).replace(".", ",") for one in rows)
+    return "\n".join(",".join(one) for one in rows)
+
+
 def damage_bytes(rng: Random, content: bytes) -> bytes:
     """Do one thing to the bytes of a file, whatever it is."""
     start = rng.randrange(len(content) + 1)

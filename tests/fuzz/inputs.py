@@ -10,11 +10,11 @@ from typing import Any, NamedTuple
 
 from balancer.files.json_schema import json_schema
 from tests.conftest import ROOT
-from tests.fuzz.damage import add_key, damage_bytes, damage_text, damage_tree
+from tests.fuzz.damage import add_key, damage_bytes, damage_table, damage_text, damage_tree
 from tests.fuzz.logs import damage_log
 from tests.fuzz.sitting import a_line
 from tests.fuzz.toml_text import toml_text
-from tests.fuzz.words import Base, Words, draw, draw_command
+from tests.fuzz.words import Base, Words, draw, draw_bare, draw_command
 
 COUPE = Base(
     "coupe.toml", (302, 288.5, 231, 244),
@@ -24,27 +24,56 @@ BASES = (
     COUPE, COUPE, COUPE,
     Base("fueled.toml", COUPE.loads, ("weigh_in.toml",), COUPE.names),
     Base("roadster.toml", (520, 498, 455, 462)),
-    Base("formula.toml", (254.5, 246, 305, 297.5)),
-    Base("kart.toml", (40.1, 36.8, 45.2, 47.6), (), ("driver", "fuel")),
+    Base("formula.toml", (254.5, 246, 305, 297.5), (), ("driver", "fuel")),
+    Base("kart.toml", (40.1, 36.8, 45.2, 47.6), (), ()),
     Base("hillclimb.toml", (268, 251, 236, 249)),
     Base("real.toml", (303, 297.5, 236, 229), (), ("driver", "fuel")),
+    Base("trims.toml", COUPE.loads, (), COUPE.names, trims=("wet", "driver two, dry", "spare")),
 )  # fmt: skip
+TRIMS = b"""
+[[on_board]]
+name = "driver two"
+mass = 61
+aft = 1420
+left = 340
+
+[[race_trim]]
+name = "wet"
+on_board = ["driver", "fuel"]
+
+[[race_trim]]
+name = "driver two, dry"
+on_board = ["driver two"]
+
+[[race_trim]]
+name = "spare"
+on_board = ["driver", "fuel", "spare wheel"]
+"""
+PAST = """\
+date,time,LF,RF,LR,RR,on board,note,weather
+2025-04-12,09:30,{0[0]},{0[1]},{0[2]},{0[3]},{1},first,dry
+2025-04-12,11:05,{0[0]},{0[1]},{0[2]},{0[3]},{1},after two turns,dry
+2025-05-03,,{0[0]},{0[1]},{0[2]},{0[3]},none,"=1+1",wet
+"""
 FOLDERS = ("examples", "tests/cli/garage")
 NAMES = {"weigh_in_turned.toml": "turned.toml", "weigh_in_june.toml": "june_too.toml"}
 SCHEMAS = {"weigh_in.toml": "readings", "june.toml": "readings", "turned.toml": "readings",
            "shares.toml": "readings", "parts.toml": "parts", "lifts.toml": "lifts",
            "pads.toml": "pads"}  # fmt: skip
 
-_READING = ("weigh", "perches", "ballast", "trim", "stint", "parts", "prep", "sheet", "check",
-            "compare")  # fmt: skip
-_LOGGED = ("log", "log", "log", "prep", "perches", "learned", "sheet", "weigh", "session",
-           "session", "torsion", "compare")  # fmt: skip
+_READING = ("weigh", "perches", "ballast", "trim", "stint", "parts", "prep", "sheet", "springs",
+            "check", "compare")  # fmt: skip
+_WITH_READINGS = _READING[:9]
+_LOGGED = ("log", "log", "log", "log", "prep", "perches", "learned", "sheet", "weigh", "weigh",
+           "session", "session", "torsion", "compare", "back", "back", "cars",
+           "springs")  # fmt: skip
 _BOOKED = ("parts", "parts", "parts", "compare")
-_ON_CARS = (*_READING, *_READING, *_READING, "session", "torsion", "lift", "pads", "learned", "log")
+_ON_CARS = (*_READING, *_READING, *_READING, "session", "torsion", "lift", "pads", "learned", "log",
+            "cars")  # fmt: skip
 
 KINDS: Mapping[str, int] = {
-    "car": 30, "readings": 8, "parts": 8, "lifts": 5, "pads": 6, "log": 14, "session": 8,
-    "options": 16, "bytes": 4, "terminal": 2,
+    "car": 26, "readings": 7, "parts": 7, "lifts": 4, "pads": 4, "log": 14, "past": 4, "garage": 4,
+    "session": 8, "options": 13, "bare": 3, "bytes": 4, "terminal": 2,
 }  # fmt: skip
 """Kinds of input, and how many of a hundred there are of each."""
 
@@ -65,11 +94,15 @@ class Plan(NamedTuple):
     words: tuple[Words, ...]
     edits: tuple[Edit, ...] = ()
     lines: tuple[str, ...] = ()
-    logged: bool = False
+    logged: str = ""
     encoding: str = "utf-8"
     zone: str = "UTC"
     stdin: str = "lines"
     stdout: str = "file"
+
+
+LOGS = ("", "open", "ended")
+"""Which log a car has: none; of a session that goes on; of one that ended, and what followed."""
 
 
 class Case(NamedTuple):
@@ -113,7 +146,7 @@ def _car(rng: Random, base: Base) -> Plan:
 def _readings(rng: Random, base: Base) -> Plan:
     file = rng.choice(base.readings)
     base = base._replace(readings=(file, file, file, "weigh_in.toml"))
-    words = draw(rng, draw_command(rng, (*_READING[:8], "compare", "torsion")), base, False, 0.01)
+    words = draw(rng, draw_command(rng, (*_WITH_READINGS, "compare", "torsion")), base, False, 0.01)
     if words[0][0] not in ("compare", "torsion"):
         words = ((*words[0][:2],), ("--readings", file), *words[1:])
     return Plan("", base, words, _seeds(rng, file, _HOWS))
@@ -139,23 +172,48 @@ def _log(rng: Random, base: Base) -> Plan:
     name = draw_command(rng, _LOGGED)
     words = draw(rng, name, base, True, 0.02)
     if rng.random() < 0.3 and "--readings" not in [word for group in words for word in group]:
-        words = (*words, ("--readings", "log")) if name in _READING[:8] else words
+        words = (*words, ("--readings", "log")) if name in _WITH_READINGS else words
     edits = _seeds(rng, log_of(base), ("log",) * 8 + ("bytes",))
     lines = _lines(rng, base, 2) if name == "session" else ()
-    return Plan("", base, words, edits, lines, logged=True)
+    return Plan("", base, words, edits, lines, logged=rng.choice(LOGS[1:]))
+
+
+def _past(rng: Random, base: Base) -> Plan:
+    """Bring in weigh-ins of before."""
+    words: tuple[Words, ...] = (("log", base.car), ("--import", "past.csv"))
+    words += tuple((one,) for one in ("--yes", "--json") if rng.random() < 0.6)
+    hows = ("cells", "cells", "cells", "text", "bytes")
+    edits = _seeds(rng, "past.csv", hows) if rng.random() < 0.9 else ()
+    return Plan("", base, words, edits, logged=rng.choice(LOGS))
+
+
+def _garage(rng: Random, base: Base) -> Plan:
+    """Look at all the cars of a folder, of which one or two are not what they were."""
+    words = draw(rng, "cars", base, True, 0.03)
+    if rng.random() < 0.7:
+        words = (("cars", *rng.choice(((), (".",)))), *words[1:])
+    edits: tuple[Edit, ...] = ()
+    for one in rng.sample(BASES, rng.randrange(3)):
+        file, hows = rng.choice(((one.car, _HOWS), (log_of(one), ("log", "bytes"))))
+        edits += _seeds(rng, file, hows)
+    return Plan("", base, words, edits, logged=rng.choice(LOGS[1:]))
 
 
 def _session(rng: Random, base: Base) -> Plan:
     words = draw(rng, "session", base, False, 0.02)
     lines = _lines(rng, base, 10 if base.car not in ("real.toml", "hillclimb.toml") else 4)
-    return Plan("", base, words, (), lines, logged=rng.random() < 0.2)
+    return Plan("", base, words, (), lines, logged=rng.choice(("", "", "", *LOGS)))
 
 
 def _options(rng: Random, base: Base) -> Plan:
     name = draw_command(rng)
     words = draw(rng, name, base, False, rng.choice((0.0, 0.05, 0.3)))
     lines = _lines(rng, base, 2) if name == "session" else ()
-    return Plan("", base, words, (), lines, logged=rng.random() < 0.2)
+    return Plan("", base, words, (), lines, logged=rng.choice(("", "", "", *LOGS)))
+
+
+def _bare(rng: Random, base: Base) -> Plan:
+    return Plan("", base, draw_bare(rng, base))
 
 
 def _bytes(rng: Random, base: Base) -> Plan:
@@ -175,8 +233,9 @@ def _terminal(rng: Random, base: Base) -> Plan:
 
 _PLANNERS: dict[str, Callable[[Random, Base], Plan]] = {
     "car": _car, "readings": _readings, "parts": _parts, "lifts": _one_file("lifts.toml"),
-    "pads": _one_file("pads.toml"), "log": _log, "session": _session, "options": _options,
-    "bytes": _bytes, "terminal": _terminal,
+    "pads": _one_file("pads.toml"), "log": _log, "past": _past, "garage": _garage,
+    "session": _session, "options": _options, "bare": _bare, "bytes": _bytes,
+    "terminal": _terminal,
 }  # fmt: skip
 
 
@@ -189,6 +248,15 @@ def log_of(base: Base) -> str:
     return base.car.replace(".toml", ".log.jsonl")
 
 
+def _past_of(base: Base) -> bytes:
+    return PAST.format(base.loads, (*base.names, "none")[0]).encode()
+
+
+def log_name(base: Base, logged: str) -> str:
+    """Name one of the logs that there are of a base."""
+    return f"{logged} {log_of(base)}"
+
+
 @cache
 def sound_files() -> dict[str, bytes]:
     """Give the files that all inputs start from."""
@@ -196,15 +264,16 @@ def sound_files() -> dict[str, bytes]:
     found: dict[str, bytes] = {}
     for path in paths:
         found.setdefault(NAMES.get(path.name, path.name), path.read_bytes())
-    return found
+    return {**found, "trims.toml": found["coupe.toml"] + TRIMS}
 
 
 def made(plan: Plan, logs: Mapping[str, bytes]) -> Case:
-    """Make an input of its plan; `logs` are sound ones, by name."""
-    files = dict(sound_files())
-    name = log_of(plan.base)
-    if plan.logged and name in logs:
-        files[name] = logs[name]
+    """Make an input of its plan; `logs` are sound ones, by `log_name`."""
+    files = {**sound_files(), "past.csv": _past_of(plan.base)}
+    for base in BASES if plan.kind == "garage" else (plan.base,):
+        name = log_name(base, plan.logged)
+        if plan.logged and name in logs:
+            files[log_of(base)] = logs[name]
     for edit in plan.edits:
         if edit.file in files:
             files[edit.file] = _edited(edit, files[edit.file], plan.base)
@@ -219,6 +288,8 @@ def _edited(edit: Edit, content: bytes, base: Base) -> bytes:
     if edit.how == "log":
         return damage_log(rng, content)
     text = content.decode("utf-8", "replace")
+    if edit.how == "cells":
+        return damage_table(rng, text).encode("utf-8", "replace")
     if edit.how == "text":
         return damage_text(rng, text).encode("utf-8", "replace")
     try:

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.errors import spelled
+from balancer.report.words.tables import showable
 from tests.fuzz.running import KEPT, MEGABYTES, SECONDS, Ran
 
 STATUSES = {0, 1, 2}
@@ -28,7 +29,7 @@ _NOT_FINITE = re.compile(r"(?<![\w.])(nan|inf|infinity)(?![\w]| is not)", re.IGN
 _TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
-_ARGUMENTS = ("balancer ", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
+_ARGUMENTS = ("balancer", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
               "FILE", "TOPIC", "output", "line", "log", "--", "-", "on_board", "note", "made",
               '""')  # fmt: skip
 
@@ -196,6 +197,8 @@ def _places(ran: Ran) -> tuple[str, ...]:
     given += [word.rpartition("/")[2] for word in words]
     given += ran.case.typed.decode("utf-8", "replace").split()
     shown = [*given, *map(spelled, given), *(f"“{one}" for one in words)]
+    # A terminal that has no halves shows 1½ as 1 1/2.
+    shown += [showable(one, ran.case.plan.encoding) for one in shown]
     return (*filter(None, shown), *CORNERS, *_ARGUMENTS)
 
 

@@ -17,11 +17,14 @@ DATES = (
     "2026-06-13", "2026-06-13T14:30:00", "1969-12-31T23:59:59+00:00", "2100-01-01T00:00:00+00:00",
     "@AGO:-3600@", "@AGO:86400@", "@AGO:43200@", "", "yesterday", "20260613T143000Z",
 )  # fmt: skip
-_STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?[+-]\d\d:\d\d")
+_STAMP = re.compile(r"(?!2025)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d+)?[+-]\d\d:\d\d")
 
 
 def undated(log: str) -> str:
-    """Put a place for a moment of some minutes ago where the log has the moment it was written."""
+    """Put a place for a moment of some minutes ago where the log has the moment it was written.
+
+    What was brought in is of 2025, and stays.
+    """
     left = iter(range(len(_STAMP.findall(log)), 0, -1))
     return _STAMP.sub(lambda _: f"@AGO:{60 * next(left)}@", log)
 

@@ -23,8 +23,8 @@ import click
 
 import balancer
 from balancer.errors import BalancerError
-from tests.fuzz.inputs import BASES, Case, Plan, log_of, made
-from tests.fuzz.words import Base
+from tests.fuzz.inputs import BASES, Case, Plan, log_name, log_of, made
+from tests.fuzz.words import Base, Words
 
 SECONDS = 20
 """Of processor time; what takes longer is ended."""
@@ -236,10 +236,17 @@ def sound_logs(folder: Path) -> dict[str, bytes]:
 
     logs: dict[str, bytes] = {}
     for base in dict.fromkeys(BASES):
-        ran = run(made(_sitting(base), {}), folder)
-        path = folder / log_of(base)
-        assert ran.status == 0, (ran.err, ran.trace)
-        logs[log_of(base)] = undated(path.read_text()).encode()
+        for how, plans in (("open", [_sitting(base)]), ("ended", _ended(base))):
+            content = b""
+            for plan in plans:
+                case = made(plan, {})
+                case = case._replace(
+                    files={**case.files, **({log_of(base): content} if content else {})}
+                )
+                ran = run(case, folder)
+                assert ran.status == 0, (ran.case.words, ran.err, ran.trace)
+                content = (folder / log_of(base)).read_bytes()
+            logs[log_name(base, how)] = undated(content.decode()).encode()
     return logs
 
 
@@ -255,3 +262,20 @@ def _sitting(base: Base) -> Plan:
     lines[2:2] = ["note new dampers, and springs to come"]
     lines += ["made LF=0.5 RR=-0.5", "undo"]
     return Plan("session", base, (("session", base.car),), (), tuple(lines))
+
+
+def _ended(base: Base) -> list[Plan]:
+    """Plan a session that ends, and what else a log can have: kept, brought in, put right."""
+    sitting = _sitting(base)
+    loads = [f"{load:.1f}" for load in base.loads]
+    log = ("log", base.car)
+    words: list[tuple[Words, ...]] = [
+        ((*log, "--import", "past.csv", "--yes"),),
+        (("weigh", base.car, *loads, "--weighed-with", "none", "--save", "--note", "by hand"),),
+        ((*log, "--note", "of that one", "--about", "2"),),
+        ((*log, "--correct", "2", "--loads", *loads[:3], f"{base.loads[3] + 1:.1f}"),),
+    ]
+    return [
+        sitting._replace(lines=(*sitting.lines, "done")),
+        *(Plan("log", base, one) for one in words),
+    ]

@@ -39,6 +39,15 @@ def a_line(rng: Random, loads: tuple[float, ...]) -> str:
             "YES",
             "undo undo",
             "note x",
+            "plan",
+            "made nothing",
+            "made LF 3/4 down, RR 1/2 up",
+            "made rf 1 up",
+            "aboard driver",
+            "aboard driver, fuel=8",
+            "aboard race trim",
+            "aboard none",
+            "aboard nobody",
         )
         return rng.choice(words)
     return _garbage(rng)

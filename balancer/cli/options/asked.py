@@ -81,17 +81,13 @@ def asked_of(options: dict[str, Any], file: CarFile, heights: Floats | None) -> 
         cross=fraction(options["cross"]),
         equal="front" if options["equal_fronts"] else "rear" if options["equal_rears"] else None,
         loads=np.array(loads) if loads else None,
+        where=next((_TARGETS[name] for name in _TARGETS if options[name]), "target"),
         called=f"loads near {', '.join(amount(load, 'load', units) for load in loads)}",
         tolerance=fraction(options["tolerance"]),
         height_tolerance=height.to_si(units, "length") if height else None,
         rise=_rise(options, file, heights),
         keep=frozenset(options["keep"]),
     )
-
-
-def where_of(asked: Asked) -> str:
-    """Name the option that a cross weight comes of."""
-    return f"--equal-{asked.equal}s" if asked.loads is None else "--loads"
 
 
 def remarks(asked: Asked, file: CarFile, total: float) -> Iterator[str]:

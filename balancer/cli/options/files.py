@@ -11,7 +11,7 @@ from functools import partial
 from typing import TypeVar
 
 from balancer.cli.terminal.show import print_error
-from balancer.errors import Fault, InputError, OperatingPointError
+from balancer.errors import Fault, InputError, OperatingPointError, StandingError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import faults_in, read_readings
@@ -111,7 +111,7 @@ def note(*notes: object) -> None:
 
 @contextmanager
 def operating_faults(file: CarFile) -> Iterator[None]:
-    """Tell of corners that can't stand as a car file says the way all its faults are told."""
+    """Tell of a car that can't stand as its file says the way all its faults are told."""
     try:
         yield
     except OperatingPointError as error:
@@ -121,3 +121,5 @@ def operating_faults(file: CarFile) -> Iterator[None]:
             return f"{units.from_si(length, 'length'):.3g} {units.labels['length']}"
 
         raise InputError(reason.fault(name, spell) for reason in error.reasons) from None
+    except StandingError as error:
+        raise error.named(os.path.basename(file.path)) from None
