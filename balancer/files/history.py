@@ -81,7 +81,7 @@ def read_history(path: str, file: CarFile) -> History:
         RFC 4180; commas, semicolons or tabs between the cells.
     """
     name, text = os.path.basename(path), _text(path)
-    lines = [(n, row) for n, row in _cells(text) if any(cell.strip() for cell in row)]
+    lines = [(n, row) for n, row in _cells(name, text) if any(cell.strip() for cell in row)]
     if len(lines) < 2:
         raise InputError.one(name, "has no rows under its headings", "give one a weigh-in")
     (_, heads), *rows = lines
@@ -111,7 +111,8 @@ def _text(path: str) -> str:
         if os.path.getsize(path) > MOST_BYTES:
             raise InputError.one(name, "is larger than 5 MB", "split it")
         with open(path, "rb") as source:
-            return source.read().decode("utf-8-sig").replace("\0", "")
+            text = source.read().decode("utf-8-sig").replace("\0", "")
+        return re.sub("\r\n?", "\n", text)
     except UnicodeDecodeError:
         raise InputError.one(name, "is not UTF-8 text", "save it as CSV, UTF-8") from None
     except OSError as error:
@@ -119,13 +120,17 @@ def _text(path: str) -> str:
         raise InputError.one(name, f"can't be read ({error.strerror})", way_out) from None
 
 
-def _cells(text: str) -> Iterator[tuple[int, list[str]]]:
+def _cells(name: str, text: str) -> Iterator[tuple[int, list[str]]]:
     """Take a file apart, with the number of the line where each row ends."""
     head = text.partition("\n")[0]
     mark = max((";", "\t", ","), key=head.count)
     reader = csv.reader(io.StringIO(text), delimiter=mark)
-    for row in reader:
-        yield reader.line_num, row
+    try:
+        for row in reader:
+            yield reader.line_num, row
+    except csv.Error as error:
+        where, way_out = f"{name}:{reader.line_num}", "look for a quote that is left open"
+        raise InputError.one(where, f"can't be taken apart ({error})", way_out) from None
 
 
 def _columns(heads: Sequence[str]) -> tuple[dict[int, str], tuple[str, ...]]:

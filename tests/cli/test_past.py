@@ -177,3 +177,20 @@ def test_killed_while_it_writes_it_has_all_or_none(garage: Path) -> None:
             process.wait()
         seen.add(len(entries(garage)) if log.exists() else 0)
     assert seen <= {0, 3000}
+
+
+def test_a_table_with_returns_alone_is_read(run: Run, garage: Path) -> None:
+    (garage / "old.csv").write_bytes(OLD.replace("\n", "\r").encode())
+    assert run("log coupe.toml --import old.csv --yes").status == 0
+    assert len(entries(garage)) == 2
+
+
+def test_a_quote_left_open_is_a_fault_of_its_line(run: Run, garage: Path) -> None:
+    (garage / "old.csv").write_text(f'{OLD}2025-07-01;"{"x" * 200_000}', encoding="utf-8")
+    ran = run("log coupe.toml --import old.csv --yes")
+    assert ran == (
+        2,
+        "",
+        "old.csv:4: can't be taken apart (field larger than field limit (131072)): "
+        "look for a quote that is left open\n",
+    )
