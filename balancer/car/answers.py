@@ -25,6 +25,10 @@ class PerTurn(NamedTuple):
     heights: Floats
     lifts: Floats
 
+    def of(self, part: float) -> PerTurn:
+        """Give what a part of a turn does."""
+        return PerTurn(*(part * values for values in self))
+
 
 class Contacts(NamedTuple):
     """What a corner stands on besides its springs, shape (m, 4) or (4,) each.

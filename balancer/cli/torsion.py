@@ -68,7 +68,7 @@ def command(
         faults.append(Fault("BEFORE AFTER", f"got {len(files)}", "give two readings files or more"))
     read = [each for path in files if (each := readings_beside(file, path, faults))]
     before = len(faults)
-    made = _sets(said, len(files), faults)
+    made = _sets(said, len(files), file, faults)
     if file is not None:
         faults += _not_turned(file, made, len(faults) > before)
     faults += _aboard(read)
@@ -88,7 +88,9 @@ def command(
     ).show(as_json)
 
 
-def _sets(said: Sequence[str], weighed: int, faults: list[Fault]) -> list[Floats]:
+def _sets(
+    said: Sequence[str], weighed: int, file: CarFile | None, faults: list[Fault]
+) -> list[Floats]:
     """Read the turns; before one re-weigh all that is said is one set."""
     if not said:
         faults.append(Fault("--made", "is missing", "say what was turned: --made LF=2 --made RR=2"))
@@ -100,7 +102,8 @@ def _sets(said: Sequence[str], weighed: int, faults: list[Fault]) -> list[Floats
     made = []
     for text in sets:
         try:
-            turns = understood(f"made {text}", METRIC).values
+            counts = {} if file is None else {"counts": file.counts()}
+            turns = understood(f"made {text}", METRIC, **counts).values
             made.append(np.array([turns.get(corner, 0.0) for corner in CORNERS]))
         except InputError as error:
             faults += [fault._replace(where=f"--{fault.where}") for fault in error.faults]

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from balancer.car.adjusters import adjusters_of
+from balancer.car.conventions import Flags
 from balancer.car.model import Car
 from balancer.errors import Fault
+from balancer.files.counting import TURN, Count, counted
 from balancer.units import Units
 
 
@@ -29,6 +32,7 @@ class CarFile(NamedTuple):
         units: Of the file, for whatever is shown.
         notes: What is allowed but looks odd; one line each.
         missing: What it leaves out that some commands can do without.
+        perch_counts: What is counted at each perch.
     """
 
     path: str
@@ -36,3 +40,13 @@ class CarFile(NamedTuple):
     units: Units
     notes: tuple[str, ...]
     missing: Missing = Missing()
+    perch_counts: tuple[Count, ...] = (TURN,) * 4
+
+    def counts(self, mounts: Flags | None = None) -> tuple[Count, ...]:
+        """Give what is counted at each corner.
+
+        Args:
+            mounts: Where the lower mount is turned; left out: where it is the right adjuster.
+        """
+        at = adjusters_of(self.car).mounts if mounts is None else mounts
+        return counted(self.perch_counts, at.tolist(), self.car.solid.tolist())

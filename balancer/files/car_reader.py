@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import inf, nan
 from typing import Any
 
@@ -37,6 +37,7 @@ from balancer.files.checks.sound import (
     plain,
     states_in,
 )
+from balancer.files.counting import SPACER, TURN, Count, read_count
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
 from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
@@ -83,7 +84,16 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     if faults or units is None:
         raise InputError(first_of(file.name, in_order(file, faults)))
     missing = missing_in(file)
-    return CarFile(file.path, _car(si, units), units, tuple(_notes(file)), missing)
+    counts = tuple(_count(si, corner) for corner in CORNERS)
+    return CarFile(file.path, _car(si, units, counts), units, tuple(_notes(file)), missing, counts)
+
+
+def _count(si: dict[str, Any], corner: str) -> Count:
+    """Give what is counted at a perch; a spacer is in or it is out."""
+    said, lead = (corner_value(si, corner, key)[0] for key in ("perch_count", "perch_lead"))
+    if said is not None:
+        return read_count(said, nan if lead is None else lead) or TURN
+    return SPACER if corner_value(si, corner, "spring_rate")[0] is None else TURN
 
 
 def _race_trims(
@@ -188,7 +198,7 @@ def _odd_stiffness(file: TomlFile, bare_frame: bool) -> Iterator[str]:
         )
 
 
-def _car(si: dict[str, Any], units: Units) -> Car:
+def _car(si: dict[str, Any], units: Units, counts: Sequence[Count]) -> Car:
     """Make a car of a sound file; a key of the same name in the model needs no word here."""
 
     def corners(key: str, *left_out: Any) -> Floats:
@@ -197,8 +207,7 @@ def _car(si: dict[str, Any], units: Units) -> Car:
         return np.array([u if v is None else v for v, u in zip(values, usual, strict=True)])
 
     travels = [corner_value(si, corner, "perch_travel")[0] for corner in CORNERS]
-    # A turn of a perch can be had in quarters; a spacer is in or it is out.
-    steps = [1.0 if corner_value(si, c, "spring_rate")[0] is None else 0.25 for c in CORNERS]
+    in_a_turn = np.array([count.in_a_turn for count in counts])
     bars = [si[axle].get("anti_roll_bar", 0.0) for axle in AXLES]
     # Loads of a car that gives way nowhere could not be told; what needs springs asks for them.
     usual = EQUAL_SPRINGS if has_no_springs(si) else inf
@@ -212,8 +221,9 @@ def _car(si: dict[str, Any], units: Units) -> Car:
         unsprung_mass=corners("unsprung_mass", 0.0),
         bar_rate=np.array(bars) * [si[axle].get("bar_connected", True) for axle in AXLES],
         perch_lead=corners("perch_lead", nan),
-        perch_step=corners("perch_step", *steps),
-        perch_travel=np.array([[-inf, inf] if each is None else each for each in travels]),
+        perch_step=corners("perch_step", *(count.step for count in counts)) / in_a_turn,
+        perch_travel=np.array([[-inf, inf] if each is None else each for each in travels])
+        / in_a_turn[:, None],
         **si.get("body", {}),
         scales=_scales(si.get("scales"), units),
         on_board=tuple(_item(entry) for entry in si.get("on_board", [])),

@@ -56,6 +56,7 @@ ASKED = (
 _WAITS = """\
 # What may wait, and what it brings; `balancer init --all` writes all of it, commented:
 #   perch_travel   turns left down and up, so that no plan asks for more
+#   perch_count    "6 flats", "8 clicks" or "mm", for who counts those and not turns
 #   tire_rate      turns that are right by some more percent
 #   [[on_board]]   driver, fuel, spares: plans for race trim, whoever sits in the car
 #   [class]        minimum weight and bands: ballast, and the check before an event

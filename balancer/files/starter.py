@@ -29,6 +29,7 @@ anti_roll_bar = 0           # at the wheel, one wheel against the other; 0: disc
 perch_lead = {lead}           # perch travel in one turn: the pitch of the thread
 perch_step = 0.25           # smallest turn you make; "1/6" works too
 perch_travel = [-6, 8]      # turns left, down and up, from where the perch stands now
+# perch_count = "6 flats"   # what you count instead of turns, here too; or "8 clicks", "mm"
 
 [rear]
 track = {track}

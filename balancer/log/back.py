@@ -174,10 +174,10 @@ def _edited(file: CarFile, begins: Sequence[Entry]) -> Iterator[str]:
 
 
 def _off_steps(file: CarFile, turns: Floats) -> Iterator[str]:
-    steps = adjusters_of(file.car).step
-    for corner, turn, step in zip(CORNERS, turns.tolist(), steps.tolist(), strict=False):
+    steps, counts = adjusters_of(file.car).step[:4], file.counts()
+    for corner, turn, step, count in zip(CORNERS, turns.tolist(), steps, counts, strict=True):
         if abs(turn / step - round(turn / step)) > 1e-6:
             yield (
-                f"{corner}: {abs(turn):g} turns is no whole number of steps of {step:g}, was"
-                " perch_step changed?"
+                f"{corner}: {abs(turn) * count.in_a_turn:g} {count.many} is no whole number of"
+                f" steps of {step * count.in_a_turn:g}, was perch_step changed?"
             )

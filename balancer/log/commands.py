@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Literal, NamedTuple
-from unicodedata import numeric
 
 from balancer.car.conventions import CORNERS
 from balancer.errors import Fault, InputError
 from balancer.files.checks.readings import bad_loads
+from balancer.files.counting import TURN, Count
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
 from balancer.units import Units
@@ -28,7 +29,7 @@ HELP = """\
   302 288.5 231 244      a weigh-in, LF RF LR RR; or a pad at a time: LF 302
   again 302 288.5 231 244  the same again, car rolled off and on: it is averaged
   made LF=-0.75 RR=0.5   all that was turned, where it was not the plan;
-  made LF 3/4 down, RR 1/2 up  is the same
+  made LF 3/4 down, RR 1/2 up  is the same, in what is counted (perch_count)
   made nothing           nothing was turned
   aboard driver, fuel=8  what is on the pads from here on; nothing was turned
   aboard race trim       the same, with all that race trim has on board
@@ -39,12 +40,15 @@ HELP = """\
   done                   end the session"""
 
 _MASS = ("kg", "lb", "lbs")
+_MOST_MADE = 100.0
+"""Turns that anybody makes at once."""
 _WORDS = ("again", "made", "aboard", "plan", "undo", "yes", "note", "done", "help")
 
-
-_FRACTIONS = "¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"
-_FRACTION = rf"[{_FRACTIONS}]|[0-9]{{1,3}}/0*[1-9][0-9]{{0,2}}"
-_MIXED = re.compile(rf"([+\-−]?)(?:([0-9]{{1,3}})(?:\s+|(?=[{_FRACTIONS}])))?({_FRACTION})")
+_BETWEEN = re.compile(rf"(?i)[\s,;]+(?=(?:{'|'.join(CORNERS)})\b|[a-z]+\s*=)")
+_MADE = re.compile(
+    rf"(?i)(?P<pad>{'|'.join(CORNERS)})(?:\s*(?P<sign>=)\s*|[:\s]\s*)(?P<much>.*?)"
+    r"(?:\s+(?P<way>up|down|in|out))?[,;]?"
+)
 
 
 class Said(NamedTuple):
@@ -60,11 +64,12 @@ class Said(NamedTuple):
     text: str = ""
 
 
-def understood(line: str, units: Units) -> Said:
+def understood(line: str, units: Units, counts: Sequence[Count] = (TURN,) * 4) -> Said:
     """Understand a line of a session.
 
     Args:
         units: Of the car file.
+        counts: What is counted at each corner.
 
     Raises:
         InputError: With every fault of the line.
@@ -94,7 +99,7 @@ def understood(line: str, units: Units) -> Said:
             raise InputError.one(first, f"“{words[1]}” after it", f"say {first} alone")
         return Said(_BARE[first], {})
     if first == "made":
-        return Said("made", _turns(words[1:]))
+        return Said("made", _turns(" ".join(words[1:]), counts))
     if first == "again":
         return Said("again", _loads(words[1:], units))
     if first.upper() in CORNERS:
@@ -135,73 +140,51 @@ def _pad(words: list[str], units: Units) -> Said:
     return Said("pad", {pad: _plain(value)})
 
 
-def _turns(words: list[str]) -> dict[str, float]:
-    if [word.lower() for word in words] in (["nothing"], ["none"]):
+def _turns(text: str, counts: Sequence[Count]) -> dict[str, float]:
+    """Read what was turned, a corner at a time, as it is counted there."""
+    if text.lower() in ("nothing", "none"):
         return {}
     faults, turns = [], {}
-    for word in _mixed(_plainly(words)):
-        name, sign, text = word.partition("=")
-        pad = name.upper()
-        if not sign or pad not in CORNERS:
-            faults.append(Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75"))
+    for said in filter(None, _BETWEEN.split(text)):
+        made = _MADE.fullmatch(said)
+        if not made or not (made["sign"] or made["way"]):
+            faults += [
+                Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75")
+                for word in said.split()
+            ]
             continue
-        amount = _fraction(text) or parse(text, f"made {pad}", (), "turns like -0.75")
-        if isinstance(amount, Fault):
-            faults.append(amount)
-        elif abs(amount.value) > 100:
-            faults.append(Fault(f"made {pad}", f"{text} turns", "expected -100 to 100"))
+        pad = made["pad"].upper()
+        turn = _turn(made["much"], (made["way"] or "").lower(), pad, counts[CORNERS.index(pad)])
+        if isinstance(turn, Fault):
+            faults.append(turn)
         elif pad in turns:
             faults.append(Fault(f"made {pad}", "is there twice", "give each corner once"))
         else:
-            turns[pad] = amount.value
-    if not words:
+            turns[pad] = turn
+    if not text:
         faults.append(Fault("made", "nothing after it", "write LF=-0.75 RR=0.5, or made nothing"))
     if faults:
         raise InputError(faults)
     return turns
 
 
-_NUMBER = rf"\d+(?:\.\d+)?(?:\s*(?:{_FRACTION}))?|\.\d+|{_FRACTION}|\d+ (?:{_FRACTION})"
-_TOLD = re.compile(
-    rf"(?i)\b({'|'.join(CORNERS)})[:\s]\s*({_NUMBER})\s*(?:turns?\s+)?(up|down)\b[,;]?"
-)
+def _turn(text: str, way: str, pad: str, count: Count) -> float | Fault:
+    """Read one corner's turns, positive up.
 
-
-def _plainly(words: list[str]) -> list[str]:
-    """Put turns in the words of a plan as they are typed.
-
-    >>> _plainly("LF 1 1/4 turns down, RR ½ up".split())
-    ['LF=-1', '1/4', 'RR=½']
-    """
-
-    def plain(found: re.Match[str]) -> str:
-        sign = "-" if found[3].lower() == "down" else ""
-        return f"{found[1]}={sign}{found[2]} "
-
-    return _TOLD.sub(plain, " ".join(words)).split()
-
-
-def _mixed(words: list[str]) -> list[str]:
-    """Put a fraction to the whole turns before it: RR=1 1/2."""
-    joined: list[str] = []
-    for word in words:
-        if joined and re.fullmatch(_FRACTION, word) and re.search(r"=[+\-−]?[0-9]+$", joined[-1]):
-            joined[-1] += f" {word}"
-        else:
-            joined.append(word)
-    return joined
-
-
-def _fraction(text: str) -> Amount | None:
-    """Read turns as plans are written.
-
-    >>> [_fraction(text).value for text in ("−1½", "1/2", "+1 1/4", "-¾")]
+    >>> [_turn(text, "", "LF", TURN) for text in ("−1½", "1/2", "+1 1/4", "-¾")]
     [-1.5, 0.5, 1.25, -0.75]
+    >>> _turn("3 flats", "down", "LF", Count("flat", "flats", 6))
+    -0.5
     """
-    mixed = _MIXED.fullmatch(text)
-    if not mixed:
-        return None
-    sign, whole, part = mixed.groups()
-    over, _, under = part.partition("/")
-    value = int(whole or 0) + (int(over) / int(under) if under else numeric(part))
-    return Amount(-value if sign in ("-", "−") else value, "")
+    where = f"made {pad}"
+    if way and text[:1] in "+-−":
+        return Fault(where, f"“{text} {way}” has a sign and a way", "leave one of them out")
+    like = "-0.75" if count is TURN else "-3"
+    amount = parse(text, where, count.words, f"{count.many} like {like}")
+    if isinstance(amount, Fault):
+        return amount
+    turns = count.in_turns(amount.value, amount.suffix)
+    if abs(turns) > _MOST_MADE:
+        most = _MOST_MADE * count.in_a_turn
+        return Fault(where, f"{text} {count.many}", f"expected {-most:g} to {most:g}")
+    return -turns if way in ("down", "out") else turns

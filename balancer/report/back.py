@@ -14,7 +14,7 @@ from balancer.report.words.cautions import turning_care
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import first_line, lines_of, paragraphs
-from balancer.report.words.turns import spacing, turned_corners, turning, turns
+from balancer.report.words.turns import turned_corners, turning, turns
 
 
 def back_text(file: CarFile, back: Back) -> str:
@@ -23,20 +23,21 @@ def back_text(file: CarFile, back: Back) -> str:
     title = first_line(file, f": back to where it stood after entry {number} ({when})")
     return paragraphs(
         title,
-        lines_of([*map(_short, back.beyond), *_unsure(back)]),
+        lines_of([*(_short(file, one) for one in back.beyond), *_unsure(file, back)]),
         "\n".join(_turn_lines(file, back)),
         turning_care(file.car) if back.turns.any() else "",
     )
 
 
-def _short(beyond: Beyond) -> str:
-    left = f"the travel left, {turns(beyond.left)}"
+def _short(file: CarFile, beyond: Beyond) -> str:
+    count = file.counts()[CORNERS.index(beyond.corner)]
+    asked, left = turning(beyond.turns, count), turns(beyond.left, count)
     return (
-        f"{beyond.corner}: {turning(beyond.turns)} is beyond {left}: it can't go all the way back."
+        f"{beyond.corner}: {asked} is beyond the travel left, {left}: it can't go all the way back."
     )
 
 
-def _unsure(back: Back) -> list[str]:
+def _unsure(file: CarFile, back: Back) -> list[str]:
     """Say which turns nobody confirmed."""
     lines = []
     if back.assumed:
@@ -47,7 +48,8 @@ def _unsure(back: Back) -> list[str]:
         )
     if back.due.any():
         lines.append(
-            f"Planned last and not said to be made, so not counted: {turned_corners(back.due)}."
+            "Planned last and not said to be made, so not counted:"
+            f" {turned_corners(back.due, file.counts())}."
         )
     return lines
 
@@ -60,7 +62,7 @@ def _turn_lines(file: CarFile, back: Back) -> list[str]:
     if not back.turns.any():
         since = f", turned {_times(back.sets)} since" if back.sets else ", not turned since"
         return [f"Nothing to turn: the perches stand where they stood then{since}."]
-    turned = turned_corners(0.0 - back.turns)
+    turned = turned_corners(0.0 - back.turns, file.counts())
     return [
         f"Turned since, {_times(back.sets)}: {turned}{' in all' if back.sets > 1 else ''}.",
         "Turn back:",
@@ -75,9 +77,10 @@ def _turn_lines(file: CarFile, back: Back) -> list[str]:
 def _corner(file: CarFile, back: Back, index: int) -> str:
     adjusters, turn = adjusters_of(file.car), float(back.turns[index])
     moved = amount(turn * adjusters.lead[index], "length", file.units, sign=True, unit=True)
+    said = turning(turn, file.counts()[index])
     if file.car.solid[index]:
-        return f"{spacing(turn)} ({moved})"
-    return f"{turning(turn)} ({moved} {'lower mount' if adjusters.mounts[index] else 'perch'})"
+        return f"{said} ({moved})"
+    return f"{said} ({moved} {'lower mount' if adjusters.mounts[index] else 'perch'})"
 
 
 def back_json(file: CarFile, back: Back) -> dict[str, Any]:

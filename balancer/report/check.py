@@ -92,7 +92,7 @@ def check_text(file: CarFile, meaning: Meaning) -> str:
     return paragraphs(
         first_line(file, f" ({basis})"),
         table(rows, indent=""),
-        per_turn_table(meaning.per_turn, file.car, units),
+        per_turn_table(meaning.per_turn, file),
         table([[f"{step} under", *CORNERS], ["cross weight, points", *pads]], indent=""),
         lines_of(_contents(file, meaning), "  "),
         lines_of((f"Odd: {text}" for text in oddities(meaning)), "  "),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from balancer.car.conventions import CORNERS
+from balancer.files.car_file import CarFile
 from balancer.report.words.numbers import chance, number
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import turned_corners
@@ -27,15 +28,15 @@ def lessons_json(lessons: Sequence[Lesson]) -> list[dict[str, Any]]:
     ]
 
 
-def lessons_text(lessons: Sequence[Lesson]) -> str:
+def lessons_text(lessons: Sequence[Lesson], file: CarFile) -> str:
     """Tell lessons, a paragraph each."""
     if not lessons:
         return "Nothing can be turned on one axle alone, so nothing only to learn."
-    return "\n".join(wrapped(_text(each)) for each in lessons)
+    return "\n".join(wrapped(_text(each, file)) for each in lessons)
 
 
-def _text(lesson: Lesson) -> str:
-    turns = turned_corners(lesson.turns.tolist())
+def _text(lesson: Lesson, file: CarFile) -> str:
+    turns = turned_corners(lesson.turns.tolist(), file.counts())
     front, rear = _percents(lesson.front), _percents(lesson.rear)
     then, now = chance(lesson.landing.then), chance(lesson.landing.now)
     return (

@@ -136,7 +136,7 @@ def _summary(book: Book, entry: Entry) -> str:
     if entry.kind == "belief":
         return "what a turn does to this car"
     if "turns" in data and entry.kind in ("made", "plan"):
-        return _turns(data["turns"])
+        return _turns(book.file, data["turns"])
     return ", ".join(
         f"{key} {value + 0.0:.4g}" if isinstance(value, float) else f"{key} {value}"
         for key, value in data.items()
@@ -165,8 +165,9 @@ def _about(entry: Entry) -> str:
     return f"about {entry.data['about']}: " if entry.data.get("about") else ""
 
 
-def _turns(turns: Mapping[str, float]) -> str:
-    return turned_corners(turns.get(corner, 0) for corner in CORNERS) or "nothing turned"
+def _turns(file: CarFile, turns: Mapping[str, float]) -> str:
+    each = (turns.get(corner, 0) for corner in CORNERS)
+    return turned_corners(each, file.counts()) or "nothing turned"
 
 
 def entry_text(book: Book, entry: Entry) -> str:
@@ -224,10 +225,10 @@ def state_text(book: Book, state: LogState, when: str) -> str:
     if state.weigh_in:
         number, said = state.weigh_in.number, _summary(book, state.weigh_in)
         lines.append(f"last weighed   {_when(state.weigh_in)} (entry {number}): {said}")
-        lines.append(f"turned since   {_turns(state.turns_since)}")
+        lines.append(f"turned since   {_turns(book.file, state.turns_since)}")
     else:
         lines.append("last weighed   never")
-    lines.append(f"turned in all  {_turns(state.turns)}")
+    lines.append(f"turned in all  {_turns(book.file, state.turns)}")
     if state.belief:
         lines.append(f"learned        entry {state.belief.number}, {_when(state.belief)}")
     wide = [wrapped(spelled(line), " " * 15) for line in lines]

@@ -72,7 +72,7 @@ def _limits(file: CarFile, ready: Preparation) -> list[str]:
     return [
         *unmet_texts(file, ready.ballast, list(_trims(ready))),
         *_ruled_texts(ready, file.units),
-        *limit_texts(ready.perches, file.units),
+        *limit_texts(ready.perches, file),
     ]
 
 
@@ -143,7 +143,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         _why_there(ready, units),
         "\n".join(turn_lines(best, file)) or "Nothing to turn.",
-        fewest_line(ready.perches),
+        fewest_line(ready.perches, file),
         lines_of(aside_lines(file, ready.ballast.loads, ready.perches)),
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),

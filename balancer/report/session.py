@@ -182,7 +182,7 @@ def _stop_lines(file: CarFile, step: Step) -> list[str]:
     lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{sure_words(step)}.")]
     if there and step.confidence_elsewhere < step.confidence - _ALIKE:
         lines.append(wrapped(_elsewhere(file, step)))
-    reasons = limit_texts(step.plan, file.units) if step.stop == "out_of_reach" else []
+    reasons = limit_texts(step.plan, file) if step.stop == "out_of_reach" else []
     return [*lines, listed(reasons)] if reasons else lines
 
 
@@ -201,7 +201,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
     plan, lines = step.plan, []
     if plan.status != "reached":
         lines.append("It can't be reached; the closest there is:")
-        lines += listed(limit_texts(plan, file.units)).splitlines()
+        lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]

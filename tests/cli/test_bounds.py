@@ -255,8 +255,8 @@ def test_the_schema_states_the_bounds(run: Run) -> None:
     corner = car["front"]["properties"]
     assert corner["perch_travel"]["items"] == {
         "type": ["number", "string"],
-        "minimum": -200,
-        "maximum": 200,
+        "minimum": -5000,
+        "maximum": 5000,
     }
     assert corner["motion_ratio"]["oneOf"][0]["maximum"] == 1.3
     assert (corner["link_ratio"]["minimum"], corner["link_ratio"]["maximum"]) == (0.1, 2)

@@ -13,7 +13,7 @@ from balancer.log.session_lines import Row
 from balancer.report.identify import lessons_json, lessons_text
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.words.prose import wrapped
-from balancer.report.words.turns import signed_turns
+from balancer.report.words.turns import turned_corners
 from balancer.session.identify import Lesson
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
@@ -23,7 +23,7 @@ from balancer.units import Units
 Answer = dict[str, Any]
 
 
-def going_on(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
+def going_on(file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
     """Say whether an old session goes on; nothing for a new one."""
     if ahead:
         when = f"{ahead:%Y-%m-%d %H:%M}"
@@ -33,11 +33,11 @@ def going_on(lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
     weighings = "one weigh-in" if weigh_ins == 1 else f"{weigh_ins} weigh-ins"
     text = f"going on with the session that was broken off, {weighings} so far"
     if lines.before.any():
-        text += f"; one is lost, and {listed(lines.before)} was turned before it"
+        text += f"; one is lost, and {listed(lines.before, file)} was turned before it"
     if lines.due is not None:
-        return f"{text}; {_as_planned(lines.due)}"
+        return f"{text}; {_as_planned(lines.due, file)}"
     if lines.said:
-        return f"{text}; made since: {listed(turns_in(lines.said[-1]))}"
+        return f"{text}; made since: {listed(turns_in(lines.said[-1]), file)}"
     return text
 
 
@@ -47,9 +47,9 @@ def stepped(file: CarFile, session: Session, step: Step, state: str) -> Answer:
     return {**step_json(file, session, step), "state": state, "text": text}
 
 
-def with_lessons(answer: Answer, lessons: Sequence[Lesson]) -> Answer:
+def with_lessons(answer: Answer, lessons: Sequence[Lesson], file: CarFile) -> Answer:
     """Say as well what turns made only to learn would bring."""
-    text = f"{answer['text']}\n{lessons_text(lessons)}"
+    text = f"{answer['text']}\n{lessons_text(lessons, file)}"
     return {**answer, "identify": lessons_json(lessons), "text": text}
 
 
@@ -67,14 +67,14 @@ def less(answer: Answer, left_out: Sequence[Row]) -> Answer:
     return {**answer, "not_in_log": left_out, "text": "\n".join([*lines, answer["text"]])}
 
 
-def made(turns: Floats, replaces: bool, answer: Answer | None) -> Answer:
+def made(file: CarFile, turns: Floats, replaces: bool, answer: Answer | None) -> Answer:
     """Say what counts as made, and the answer to readings that had waited for it."""
     by_corner = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
     if answer:
         before = "That replaces what was said before.\n" if replaces else ""
         return {**answer, "made": by_corner, "text": f"{before}{answer['text']}"}
     before = ", which replaces what was said before" if replaces else ""
-    text = f"Made since the last weigh-in: {listed(turns)}{before}."
+    text = f"Made since the last weigh-in: {listed(turns, file)}{before}."
     return {"made": by_corner, "text": wrapped(f"{text} Settle the car and weigh again.")}
 
 
@@ -90,21 +90,21 @@ def boarded(words: Sequence[str], turned: bool) -> Answer:
     return {"aboard": list(words), "text": text}
 
 
-def unmade(lines: Replay, weigh_ins: int) -> Answer:
+def unmade(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
     """Say that turns are taken back, and what counts as made instead."""
     counts = "Nothing was planned: nothing is turned, unless you say otherwise."
     if lines.due is not None:
-        counts = f"T{_as_planned(lines.due)[1:]}."
+        counts = f"T{_as_planned(lines.due, file)[1:]}."
     text = wrapped(f"Taken back: what was said to be made. {counts}")
     return {"undone": "made", "weigh_ins": weigh_ins, "text": text}
 
 
-def taken_back(lines: Replay, weigh_ins: int) -> Answer:
+def taken_back(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
     """Say that a weigh-in is taken back, and what is left."""
     text = "Taken back: nothing is weighed yet."
     if weigh_ins:
         turns = plus(lines.made, lines.due)
-        since = listed(NOTHING if turns is None else turns)
+        since = listed(NOTHING if turns is None else turns, file)
         text = f"Taken back: {weigh_ins} left, and {since} turned since."
     return {"undone": "weigh_in", "weigh_ins": weigh_ins, "text": text}
 
@@ -127,21 +127,13 @@ def done(lost: Answer | None, begun: bool) -> Answer:
     return {"done": True, **lost, "text": f"{lost['text']}\nSession ended; {rest}."}
 
 
-def listed(turns: Floats) -> str:
-    """List turns by corner.
-
-    >>> import numpy as np
-    >>> listed(np.array([-0.75, 0.0, 0.0, 0.5]))
-    'LF −¾, RR +½'
-    """
-    pairs = zip(CORNERS, turns, strict=True)
-    return (
-        ", ".join(f"{pad} {signed_turns(float(turn))}" for pad, turn in pairs if turn) or "nothing"
-    )
+def listed(turns: Floats, file: CarFile) -> str:
+    """List turns by corner, as they are counted there."""
+    return turned_corners(turns, file.counts()) or "nothing"
 
 
-def _as_planned(due: Floats) -> str:
-    return f"the plan was {listed(due)}: made, unless you say otherwise"
+def _as_planned(due: Floats, file: CarFile) -> str:
+    return f"the plan was {listed(due, file)}: made, unless you say otherwise"
 
 
 def _read(row: Row) -> str:

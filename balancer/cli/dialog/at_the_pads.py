@@ -26,7 +26,8 @@ from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
 from balancer.report.session_terms import differences, opening_text, terms_json
-from balancer.report.words.turns import signed_turns
+from balancer.report.words.turns import signed_number, way
+from balancer.report.words.turns import turns as spoken
 from balancer.session.identify import lessons_to_be_had
 from balancer.session.lessons import remembering
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
@@ -94,7 +95,9 @@ class AtThePads:
 
     def opening(self) -> Answer:
         """Say which car this is, how it stands, what it is to reach, and whether it goes on."""
-        going_on = answers.going_on(self.record.lines, len(self.session.weigh_ins), self._ahead)
+        going_on = answers.going_on(
+            self.file, self.record.lines, len(self.session.weigh_ins), self._ahead
+        )
         if self.changes:
             going_on = "; ".join(filter(None, (going_on, *self.changes)))
         told = self.taken_up.lines.told
@@ -108,7 +111,7 @@ class AtThePads:
 
     def hear(self, line: str) -> Answer | None:
         """Answer a line; None where there is nothing to say."""
-        said = understood(line, self.file.units)
+        said = understood(line, self.file.units, self.file.counts())
         if said.kind not in _KEEPS_PADS:
             partial, self.partial = self.partial, {}
             if partial and said.kind == "undo":
@@ -206,7 +209,7 @@ class AtThePads:
         answer = answers.stepped(self.file, session, result, self.terms.aim)
         if not self._identify:
             return answer
-        return answers.with_lessons(answer, lessons_to_be_had(session, result))
+        return answers.with_lessons(answer, lessons_to_be_had(session, result), self.file)
 
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
@@ -219,7 +222,7 @@ class AtThePads:
         self.session = with_made(self.session, lines.before + turns)
         self.rows = []
         waited = self._ask_or_take(self.asked.rows, []) if self.asked else None
-        return answers.made(turns, bool(lines.said), waited)
+        return answers.made(self.file, turns, bool(lines.said), waited)
 
     def _aboard(self, said: Said) -> Answer:
         """Say what is on the pads from here on; whoever boards the car has not turned anything."""
@@ -253,13 +256,14 @@ class AtThePads:
 
     def _beyond_travel(self, said: Said) -> Iterator[Fault]:
         mounts = adjusters_of(self.file.car).mounts
-        sides = zip(CORNERS, travel_left(self.session), mounts, strict=True)
-        for pad, (down, up), on_mount in sides:
+        sides = zip(CORNERS, travel_left(self.session), mounts, self.file.counts(), strict=True)
+        for pad, (down, up), on_mount, count in sides:
             turns = said.values.get(pad, 0.0)
-            left, way = (-down, "down") if turns < 0 else (up, "up")
+            left = -down if turns < 0 else up
             if abs(turns) > left + 1e-6:
-                most = f"only {signed_turns(left).lstrip('+')} are" if left > 1e-6 else "none is"
-                problem = f"{signed_turns(turns)} turns, {most} left {way}"
+                most = f"only {spoken(left, count)} are" if left > 1e-6 else "none is"
+                much = f"{signed_number(turns, count)} {count.many}"
+                problem = f"{much}, {most} left {way(turns, count)}"
                 key = "mount" if on_mount else "perch"
                 way_out = f"check the number, or {key}_travel in the car file"
                 yield Fault(f"made {pad}", problem, way_out)
@@ -279,13 +283,13 @@ class AtThePads:
             undone(self.session) if assumed else self._session_before(),
             [],
         )
-        return answers.taken_back(self.record.lines, len(self.session.weigh_ins))
+        return answers.taken_back(self.file, self.record.lines, len(self.session.weigh_ins))
 
     def _unmake(self, number: int) -> Answer:
         """Take back what was said to be made: the plan counts again."""
         self.record.undo([number])
         self.session, self.rows = without_made(self.session), self.record.last_rows()
-        return answers.unmade(self.record.lines, len(self.session.weigh_ins))
+        return answers.unmade(self.file, self.record.lines, len(self.session.weigh_ins))
 
     def _session_before(self) -> Session:
         """Give the session without the last weigh-in; what was turned before it stays turned."""

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from balancer.car.conventions import CORNERS
 from balancer.errors import Fault
+from balancer.files.checks.adjusters import adjuster_faults
 from balancer.files.checks.sound import (
-    AXLE_OF,
     AXLES,
     Sound,
     corner_value,
@@ -16,14 +15,10 @@ from balancer.files.checks.sound import (
     is_unsprung,
     states_in,
 )
-from balancer.files.format.bounds import MOST_CHOICES, MOST_STEPS
+from balancer.files.format.bounds import MOST_CHOICES
 from balancer.files.format.faults import suggestion
 from balancer.files.format.toml_text import TomlFile
-from balancer.files.format.value_types import Key
 from balancer.units import Units
-
-_USUAL_STEPS = {"perch": 0.25, "mount": 0.25, "link": 0.5}
-"""Of adjusters whose step is left out [turns]."""
 
 _OVERHANG = 1.6
 _OUTSIDE = 0.25
@@ -45,8 +40,7 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     """
     sound = Sound(file, faults)
     yield from _missing_rates(sound)
-    yield from _no_lead(sound)
-    yield from _too_fine(sound)
+    yield from adjuster_faults(sound, units)
     yield from _too_many(sound)
     yield from sound.named_twice("on_board")
     yield from sound.named_twice("race_trim")
@@ -68,45 +62,6 @@ def _missing_rates(sound: Sound) -> Iterator[Fault]:
             values = [corner_value(sound.data, corner, key)[0] for corner in corners]
             if isinstance(sound.data[axle], dict) and key not in misspelled and None in values:
                 yield sound.fault((axle, key), "is missing", f"add it: {meaning}")
-
-
-def _no_lead(sound: Sound) -> Iterator[Fault]:
-    """Find steps and travels of perches that are not there."""
-    for key in ("perch_step", "perch_travel"):
-        without: dict[Key, list[str]] = {}
-        for corner in CORNERS:
-            lead, _ = corner_value(sound.data, corner, "perch_lead")
-            value, place = corner_value(sound.data, corner, key)
-            axle = sound.data.get(AXLE_OF[corner])
-            if value is not None and lead is None and isinstance(axle, dict):
-                without.setdefault(place, []).append(corner)
-        for place, corners in without.items():
-            has = "has" if len(corners) == 1 else "have"
-            what = f"given, but {' and '.join(corners)} {has} no perch_lead"
-            yield sound.fault(place, what, "give perch_lead too")
-
-
-def _too_fine(sound: Sound) -> Iterator[Fault]:
-    """Find adjusters with more steps than anybody counts and a plan could try."""
-    said: set[Key] = set()
-    for corner in CORNERS:
-        for adjuster, usual in _USUAL_STEPS.items():
-            step, own = corner_value(sound.data, corner, f"{adjuster}_step")
-            _, place = corner_value(sound.data, corner, f"{adjuster}_travel")
-            travel = sound.get(*place)
-            if place in said or not travel or (step is not None and sound.get(*own) is None):
-                continue
-            turns, size = travel[1] - travel[0], usual if step is None else _turns(step)
-            if turns / size > MOST_STEPS:
-                said.add(place)
-                what = f"{turns:g} turns in steps of {size:g} are {turns / size:.0f} steps"
-                way_out = f"expected {MOST_STEPS} at most: give the turns that are left"
-                yield sound.fault(place, what, f"{way_out}, or a larger {adjuster}_step")
-
-
-def _turns(step: float | str) -> float:
-    over, _, under = str(step).partition("/")
-    return float(over) / float(under or 1)
 
 
 def _too_many(sound: Sound) -> Iterator[Fault]:

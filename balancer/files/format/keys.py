@@ -15,18 +15,21 @@ from balancer.files.format.rows import number_or_rows, points
 from balancer.files.format.value_types import (
     AXLE,
     COUNT,
+    COUNTED,
     DATE,
     FLAG,
     FOUR_LOADS,
     MOMENT,
     MOTION_RATIO,
     NAME,
+    PERCH_STEP,
     REPEATS,
     SHARE,
     STEP,
     TEXT,
     UNITS,
     Field,
+    perch_left,
     point_or_range,
     quantity,
     several,
@@ -96,10 +99,16 @@ CORNER_FIELDS = {
         _LEAD,
         "perch travel in one turn, on an unsprung axle one spacer; left out: no threaded perch",
     ),
-    "perch_step": Field(
-        STEP, 'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer'
+    "perch_count": Field(
+        COUNTED,
+        'what is counted at the perch, and so in perch_step and perch_travel: "6 flats" (of its'
+        ' nut, in one turn), "8 clicks" or "mm" of thread; left out: turns',
     ),
-    "perch_travel": Field(turns_left("the perch", "down", "up"), _FROM_NOW),
+    "perch_step": Field(
+        PERCH_STEP,
+        'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer',
+    ),
+    "perch_travel": Field(perch_left(), _FROM_NOW),
 }
 AXLE_FIELDS = {
     "track": Field(length(0.5, 2.6), "contact patch to contact patch", True),
@@ -134,7 +143,7 @@ AXLE_FIELDS = {
     ),
 }
 _LINEAR_KEYS = """track spring_rate motion_ratio tire_rate unsprung_mass anti_roll_bar perch_lead
-perch_step perch_travel"""
+perch_count perch_step perch_travel"""
 NONLINEAR_KEYS = frozenset(AXLE_FIELDS) - set(_LINEAR_KEYS.split())
 """Keys of corners and axles that a linear car does without."""
 BODY_FIELDS = {

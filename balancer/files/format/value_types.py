@@ -15,6 +15,7 @@ from typing import Any, LiteralString, NamedTuple
 from pydantic_core import PydanticCustomError
 
 from balancer.errors import spelled
+from balancer.files.counting import read_count
 from balancer.units import Dimension, Units, other
 
 Schema = dict[str, Any]
@@ -27,6 +28,15 @@ Check = Callable[[Any, Any], Any]
 
 _LONGEST = 200
 """Characters of a name or a note."""
+
+SMALLEST_STEP, LARGEST_STEP = 0.01, 4.0
+"""Of an adjuster [turns]."""
+
+MOST_TURNS = 200.0
+"""That an adjuster can have left."""
+
+_MOST_COUNTED = 5000.0
+"""Flats, clicks or millimeters that a perch can have left; its turns are looked at later."""
 
 
 class Field(NamedTuple):
@@ -134,7 +144,7 @@ def _share(value: float, info: Any) -> float:
     return value
 
 
-def turns_left(adjuster: str, less: str, more: str) -> Schema:
+def turns_left(adjuster: str, less: str, more: str, most: float = MOST_TURNS) -> Schema:
     """Describe the turns left of an adjuster, from where it stands, and what they make it do."""
 
     def check(value: list[float], info: Any) -> list[float]:
@@ -147,14 +157,29 @@ def turns_left(adjuster: str, less: str, more: str) -> Schema:
             raise wrong(what, f"count from there: {turns}")
         return value
 
-    return after(check, several(quantity("number", -200, 200), 2))
+    return after(check, several(quantity("number", -most, most), 2))
+
+
+def perch_left() -> Schema:
+    """Describe what is left of a perch, in whatever is counted there."""
+    return turns_left("the perch", "down", "up", _MOST_COUNTED)
 
 
 def _step(value: float | str, info: Any) -> float:
-    if isinstance(value, str):
-        value = _fraction(value)
-    if not 0.01 <= value <= 4:
-        raise wrong(f"{value:g} turns is out of reason", "expected 0.01 to 4 turns")
+    step = _counted_step(value, info)
+    if not SMALLEST_STEP <= step <= LARGEST_STEP:
+        raise wrong(f"{step:g} turns is out of reason", "expected 0.01 to 4 turns")
+    return step
+
+
+def _counted_step(value: float | str, info: Any) -> float:
+    return _fraction(value) if isinstance(value, str) else value
+
+
+def _count(value: str, info: Any) -> str:
+    if read_count(value) is None:
+        way_out = 'write "turns", "mm", or how many make a turn: "6 flats" or "8 clicks"'
+        raise wrong(f"“{value[:40]}” is not counted at a perch", way_out)
     return value
 
 
@@ -256,5 +281,7 @@ AXLE: Schema = {"type": "literal", "expected": ["front", "rear"]}
 SHARE = _stated(after(_share, NUMBER), {**_WRITTEN, "minimum": 1, "maximum": 99})
 MOTION_RATIO = _stated(after(_motion_ratio, NUMBER), {**_WRITTEN, "minimum": 0.1, "maximum": 1.3})
 STEP = after(_step, either(NUMBER, str, TEXT))
+PERCH_STEP = after(_counted_step, either(NUMBER, str, TEXT))
+COUNTED = after(_count, TEXT)
 FOUR_LOADS = several(quantity("load", -inf, inf), 4)
 REPEATS = before(_nested, several(FOUR_LOADS, 1, 100))

@@ -8,12 +8,15 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
+from balancer.files.car_file import CarFile
+from balancer.files.counting import LINK_TURN
 from balancer.perches.limits import Limit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
+from balancer.report.perches.moves import counts_of
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lifted
-from balancer.report.words.turns import turns
+from balancer.report.words.turns import turns, turns_left, way
 from balancer.units import Units
 
 
@@ -22,9 +25,9 @@ def heights_off(moves: PerchMoves, plan: PerchPlan) -> float:
     return float(np.abs(moves.height_change - plan.goal.rise).max())
 
 
-def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
+def limit_texts(plan: PerchPlan, file: CarFile) -> list[str]:
     """Say what binds, one line each, and what lifting it would take; nothing of a goal reached."""
-    best, goal = plan.best, plan.goal
+    best, goal, units = plan.best, plan.goal, file.units
     shown = round(100 * best.shares.cross, 1)
     # Rounded it could look as if it were reached.
     near = abs(shown - 100 * goal.cross) <= 100 * goal.tolerance + 1e-9
@@ -32,14 +35,14 @@ def limit_texts(plan: PerchPlan, units: Units) -> list[str]:
     if best.cross_met and not best.heights_met:
         off = amount(heights_off(best, plan), "length", units, unit=True)
         closest += f", heights off by {off}"
-    texts = (_limit_text(limit, plan, units) for limit in plan.limits)
+    texts = (_limit_text(limit, plan, file) for limit in plan.limits)
     return [
         *lifted(best.loads, "after the turns"),
         *(f"{text}; the closest is {closest}" for text in texts),
     ]
 
 
-def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
+def _limit_text(limit: Limit, plan: PerchPlan, file: CarFile) -> str:
     if "lift" in limit.kinds:
         are = "would be" if len(limit.corners) == 1 else "would both be"
         return f"beyond it {' and '.join(limit.corners)} {are} off the ground"
@@ -48,10 +51,12 @@ def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
     texts: list[str] = []
     without = "with that"
     if "travel" in limit.kinds:
-        texts += _travel(limit, limit.would)
+        texts += _travel(limit, limit.would, file)
     if "heights" in limit.kinds:
         at_most = "" if limit.would.proved else "at most "
-        texts.append(f"the heights would have to give {at_most}{_give(limit.would, plan, units)}")
+        texts.append(
+            f"the heights would have to give {at_most}{_give(limit.would, plan, file.units)}"
+        )
     if "keep" in limit.kinds:
         moved = [CORNERS[index] for index in np.flatnonzero(limit.would.turns)]
         kept = [corner for corner in moved if corner in plan.goal.keep]
@@ -65,15 +70,17 @@ def _limit_text(limit: Limit, plan: PerchPlan, units: Units) -> str:
     return f"{', '.join(texts)}: {without} {percent(limit.would.shares.cross)} could be reached"
 
 
-def _travel(limit: Limit, would: PerchMoves) -> Iterator[str]:
+def _travel(limit: Limit, would: PerchMoves, file: CarFile) -> Iterator[str]:
     needed = dict(zip(CORNERS, would.turns, strict=True))
+    counts = dict(zip(CORNERS, counts_of(would, file), strict=True))
     if would.link_turns is not None:
         needed |= dict(zip(LINKS, would.link_turns, strict=True))
-    for place, count in zip(limit.corners, limit.turns_left, strict=True):
-        up, down = ("longer", "shorter") if place in LINKS else ("up", "down")
-        left = f"{turns(count)} {'turn is' if 0 < count <= 1 else 'turns are'} left"
-        way = up if needed[place] > 0 else down
-        yield f"at {place} only {left} {way} and {turns(needed[place])} would do it"
+    for place, left in zip(limit.corners, limit.turns_left, strict=True):
+        count = counts.get(place, LINK_TURN)
+        yield (
+            f"at {place} only {turns_left(left, count)} left {way(needed[place], count)} and"
+            f" {turns(needed[place], count)} would do it"
+        )
 
 
 def _give(would: PerchMoves, plan: PerchPlan, units: Units) -> str:

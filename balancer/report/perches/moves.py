@@ -10,12 +10,12 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.files.counting import LINK_TURN, SPACER, TURN, Count, shared
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.tables import table
-from balancer.report.words.turns import spacing, turning, turns
-from balancer.units import Units
+from balancer.report.words.turns import in_all, turning
 
 
 def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
@@ -23,20 +23,21 @@ def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     if not moves.corners:
         return []
     corners = np.flatnonzero(moves.turns).tolist()
-    lines = [_heading(moves, file.car)]
+    lines = [_heading(moves, file)]
     lines += [f"  {CORNERS[index]}: {_corner(moves, file, index)}" for index in corners]
     return [*lines, *_link_lines(moves, file)]
 
 
-def _heading(moves: PerchMoves, car: Car) -> str:
-    total = moves.turns_in_all
-    solid = car.solid[moves.turns != 0]
-    if not solid.any():
-        unit = "turn" if total <= 1 else "turns"
-        return f"Turn {places_turned(moves)}, {turns(total)} {unit} in all:"
-    unit = "spacer" if turns(total) == "1" else "spacers"
-    unit = unit if solid.all() else "turns and spacers"
-    return f"Change {places_turned(moves)}, {turns(total)} {unit} in all:"
+def _heading(moves: PerchMoves, file: CarFile) -> str:
+    links = [] if moves.link_turns is None else moves.link_turns.tolist()
+    much = in_all([*moves.turns.tolist(), *links], [*counts_of(moves, file), *[TURN] * len(links)])
+    do = "Change" if file.car.solid[moves.turns != 0].any() else "Turn"
+    return f"{do} {places_turned(moves)}, {much} in all:"
+
+
+def counts_of(moves: PerchMoves, file: CarFile) -> tuple[Count, ...]:
+    """Give what is counted at each corner where these turns are made."""
+    return file.counts(moves.mounts)
 
 
 def _corner(moves: PerchMoves, file: CarFile, index: int) -> str:
@@ -44,10 +45,11 @@ def _corner(moves: PerchMoves, file: CarFile, index: int) -> str:
         amount(lengths[index], "length", file.units, sign=True, unit=True)
         for lengths in (moves.perch, moves.lifts)
     )
+    turn = turning(moves.turns[index], counts_of(moves, file)[index])
     if file.car.solid[index]:
-        return f"{spacing(moves.turns[index])} ({perch})"
+        return f"{turn} ({perch})"
     what = adjuster(moves, file.car, index)
-    return f"{turning(moves.turns[index])} ({perch} {what}, {wheel} at the wheel)"
+    return f"{turn} ({perch} {what}, {wheel} at the wheel)"
 
 
 def adjuster(moves: PerchMoves, car: Car, index: int) -> str:
@@ -87,30 +89,31 @@ def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     for name, link, turn in zip(LINKS, file.car.links, moves.link_turns.tolist(), strict=False):
         if turn:
             longer = amount(turn * link.lead, "length", file.units, sign=True, unit=True)
-            way = "longer" if turn > 0 else "shorter"
-            unit = "turn" if abs(turn) <= 1 else "turns"
-            lines.append(f"  left {name}: {turns(turn)} {unit} {way} ({longer})")
+            lines.append(f"  left {name}: {turning(turn, LINK_TURN)} ({longer})")
     return lines
 
 
-def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
-    """Set out what one turn up at each corner does.
+def per_turn_table(per_turn: PerTurn, file: CarFile) -> str:
+    """Set out what one turn up at each corner does, or one of whatever is counted at all of them.
 
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from balancer.car.statics import statics_of
         >>> from balancer.units import METRIC
         >>> effects = statics_of(plain_car(), np.full(4, 2500.0)).per_turn()
-        >>> print(per_turn_table(effects, plain_car(), METRIC).split("\\n")[1].rstrip())
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> print(per_turn_table(effects, file).split("\\n")[1].rstrip())
         cross weight, points  −0.34  +0.34  +0.34  −0.34
     """
-    corners = np.flatnonzero(car.adjustable)
+    units, corners = file.units, np.flatnonzero(file.car.adjustable)
     if not len(corners):
         return ""
-    points = (number(100 * per_turn.cross[index], 2, sign=True) for index in corners)
-    loads, heights = per_turn.loads[corners, corners], per_turn.heights[corners, corners]
+    one, size = one_up(file)
+    effect = per_turn.of(size)
+    points = (number(100 * effect.cross[index], 2, sign=True) for index in corners)
+    loads, heights = effect.loads[corners, corners], effect.heights[corners, corners]
     rows = [
-        [f"{one_up(car)} at", *(CORNERS[index] for index in corners)],
+        [f"{one} at", *(CORNERS[index] for index in corners)],
         ["cross weight, points", *points],
         [f"its own load, {units.labels['load']}", *amounts(loads, "load", units, True)],
         [f"its own height, {units.labels['length']}", *amounts(heights, "length", units, True)],
@@ -118,17 +121,20 @@ def per_turn_table(per_turn: PerTurn, car: Car, units: Units) -> str:
     return table(rows, indent="")
 
 
-def one_up(car: Car) -> str:
-    """Say what one turn up is called on a car: on an unsprung axle it is a spacer.
+def one_up(file: CarFile) -> tuple[str, float]:
+    """Say what one turn up is called on a car, and how much of a turn it is.
 
     >>> from balancer.car.model import plain_car
-    >>> one_up(plain_car())
-    'One turn up'
+    >>> from balancer.units import METRIC
+    >>> one_up(CarFile("a.toml", plain_car(), METRIC, ()))
+    ('One turn up', 1.0)
     """
-    solid = car.solid[car.adjustable]
-    if solid.any():
-        return "One spacer in" if solid.all() else "One turn up (spacer in)"
-    return "One turn up"
+    car = file.car
+    each = [count for count, can in zip(file.counts(), car.adjustable, strict=True) if can]
+    count = shared(each)
+    if SPACER in each and count is TURN:
+        return "One turn up (spacer in)", 1.0
+    return f"One {count.one} {count.ways[0]}", 1 / count.in_a_turn
 
 
 def travel_unstated(car: Car) -> str:

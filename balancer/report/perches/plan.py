@@ -6,12 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
+from balancer.files.counting import TURN, Count, shared
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import UNSTATED_TRAVEL, PerchMoves
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (
+    counts_of,
     fewest_name,
     per_turn_table,
     places_turned,
@@ -23,7 +25,7 @@ from balancer.report.words.floor import HERE, cross_apart
 from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty
 from balancer.report.words.prose import by_corner_words, care_of, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
-from balancer.report.words.turns import signed_turns, turns
+from balancer.report.words.turns import signed_number, turns
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
@@ -45,14 +47,14 @@ def perches_text(
     return paragraphs(
         lines_of(_asked(file, weighed, plan)),
         lines_of([*care_of(weighed.loads, "before the turns"), *warnings_of(plan)]),
-        verdict(plan, units),
+        verdict(plan, file),
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
         trims,
-        fewest_line(plan),
-        _others(plan, units),
+        fewest_line(plan, file),
+        _others(plan, file),
         lines_of([proof_line(plan)]),
-        per_turn_table(plan.per_turn, file.car, units),
+        per_turn_table(plan.per_turn, file),
         lines_of(aside_lines(file, weighed.loads, plan)),
         lines_of(bar_lines(bars, file, bool(best.corners)), "  "),
         lines_of(_remarks(file, weighed, plan)) if best.corners else "",
@@ -70,7 +72,7 @@ def _asked(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
     yield f"Cross weight (RF+LR) is {now}; heights wanted {heights} ± {give}."
 
 
-def verdict(plan: PerchPlan, units: Units) -> str:
+def verdict(plan: PerchPlan, file: CarFile) -> str:
     """Say what keeps a plan from what was wanted; nothing of one that turns and gets there."""
     if plan.status == "reached":
         return "" if plan.best.corners else "Nothing to turn: it is there already."
@@ -78,7 +80,7 @@ def verdict(plan: PerchPlan, units: Units) -> str:
         "closest": "No allowed turns reach this (proved). The closest there is:",
         "gave_up": "The solver stopped without a proof. The closest it found:",
     }
-    return "\n".join([words[plan.status], *listed(limit_texts(plan, units)).splitlines()])
+    return "\n".join([words[plan.status], *listed(limit_texts(plan, file)).splitlines()])
 
 
 def _before_and_after(weighed: WeighIn, moves: PerchMoves, units: Units) -> str:
@@ -102,27 +104,50 @@ _MEETS = {
 }  # fmt: skip
 
 
-def fewest_line(plan: PerchPlan) -> str:
+def fewest_line(plan: PerchPlan, file: CarFile) -> str:
     """Say what the fewest turns save and what they cost; empty where none are fewer."""
     fewest = plan.fewest_turns
     if fewest is None:
         return ""
-    price = f"{turns(fewest.turns_in_all)} instead of {turns(plan.best.turns_in_all)}"
+    count = counted_in_all(plan, file)
+    much = [turns(moves.turns_in_all, count) for moves in (fewest, plan.best)]
+    price = " instead of ".join(much) + (count.word and f" {count.word}")
     lands = f"{'lands' if fewest.corners else 'stays'} at {percent(fewest.shares.cross, 2)}"
     return f"{fewest_name(plan).capitalize()}: {price}, {lands}."
 
 
-def _others(plan: PerchPlan, units: Units) -> str:
+def counted_in_all(plan: PerchPlan, file: CarFile) -> Count:
+    """Give what all ways of a plan count everywhere: turns where they count several things."""
+    ways = [plan.best, *plan.alternatives]
+    each = [
+        count
+        for moves in ways
+        for count, turn in zip(counts_of(moves, file), moves.turns, strict=True)
+        if turn
+    ]
+    links = any(moves.link_turns is not None and moves.link_turns.any() for moves in ways)
+    return shared([*each, *[TURN] * links])
+
+
+def _others(plan: PerchPlan, file: CarFile) -> str:
     if not plan.alternatives:
         return ""
+    units, count = file.units, counted_in_all(plan, file)
     off = f"off, {units.labels['length']}"
-    rows = [["Other ways", *CORNERS, "turns", "cross", off, "meets"]]
+    rows = [["Other ways", *CORNERS, count.many, "cross", off, "meets"]]
     for moves in plan.alternatives:
         name = fewest_name(plan) if moves is plan.fewest_turns else places_turned(moves)
-        row = [name, *map(signed_turns, moves.turns), turns(moves.turns_in_all)]
+        each = (signed_number(turn, count) for turn in moves.turns)
+        row = [name, *each, turns(moves.turns_in_all, count)]
         row += [percent(moves.shares.cross), amount(heights_off(moves, plan), "length", units)]
         rows.append([*row, _MEETS[moves.cross_met, moves.heights_met]])
     return table(rows, indent="")
+
+
+def unsure_by(plan: PerchPlan, file: CarFile) -> str:
+    """Say to how much of what is counted the scales know what to turn."""
+    count = counted_in_all(plan, file)
+    return f"{plan.turns_uncertainty * count.in_a_turn:.2f} {count.many}"
 
 
 def proof_line(plan: PerchPlan) -> str:
@@ -144,7 +169,7 @@ def _remarks(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> Iterator[str]:
     else:
         yield (
             f"The scales know the cross weight {uncertainty(100 * sure, 1)} points {HERE}:"
-            f" {plan.turns_uncertainty:.2f} turns at one corner."
+            f" {unsure_by(plan, file)} at one corner."
         )
     if corners := travel_unstated(file.car):
         yield (

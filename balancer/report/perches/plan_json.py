@@ -44,7 +44,7 @@ def perches_json(
             "warnings": lifted(weighed.loads),
         },
         **_moves_json(plan.best, units),
-        "limits": limit_texts(plan, units),
+        "limits": limit_texts(plan, file),
         "alternatives": [
             {"why": _why(moves, plan), **_moves_json(moves, units)} for moves in plan.alternatives
         ],

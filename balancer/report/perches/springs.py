@@ -42,7 +42,7 @@ def springs_text(file: CarFile, found: SpringPlan) -> str:
         lines_of(corner_lines(other, after.loads, found.plan)),
         table(list(_rows(file, found)), indent=""),
         wrapped(f"Heights wanted {_heights(found, units)} ± {give}."),
-        verdict(found.plan, units),
+        verdict(found.plan, file),
         "\n".join(turn_lines(found.plan.best, other)),
         lines_of(_assumed(file.car, found)),
         SPRINGS,
@@ -108,7 +108,7 @@ def springs_json(file: CarFile, found: SpringPlan) -> dict[str, Any]:
         },
         "limits": [
             *lifted(after.loads, "on these springs"),
-            *limit_texts(found.plan, units),
+            *limit_texts(found.plan, file),
         ],
         **moved_json(best),
         **({"stands_on_now": contacts_json(found.plan.contacts)} if found.plan.contacts else {}),

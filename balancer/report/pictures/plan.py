@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
+from balancer.perches.question import PerchMoves
 from balancer.report.perches.limits import limit_texts
 from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Page
 from balancer.report.pictures.plan_view import plan_view, view_size
@@ -71,7 +72,7 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     units, best, goal = file.units, plan.best, plan.goal
     now, then = percent(weighed.shares.cross), percent(best.shares.cross)
     aim = f"wanted {wanted(goal.cross, goal.tolerance)}"
-    limits = [f"{text}." for text in limit_texts(plan, units)]
+    limits = [f"{text}." for text in limit_texts(plan, file)]
     if limits:
         limits.insert(0, "Not all that was asked can be reached:")
     page = Page()
@@ -101,7 +102,7 @@ def _rows(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[Row]:
     load, length = units.labels["load"], units.labels["length"]
     heights = amounts(best.height_change, "length", units, sign=True)
     return [
-        (_moved(file), [signed_turns(turn) for turn in best.turns], LARGE, True),
+        (_moved(file), _turned(file, best), LARGE, True),
         (f"now, {load}", amounts(weighed.loads, "load", units), NORMAL, False),
         (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
         (f"height, {length}", heights, NORMAL, False),
@@ -113,6 +114,10 @@ def _moved(file: CarFile) -> str:
     if solid.any():
         return "spacers, + in" if solid.all() else "turn, spacer"
     return "turns, + up"
+
+
+def _turned(file: CarFile, moves: PerchMoves) -> list[str]:
+    return [signed_turns(turn) for turn in moves.turns]
 
 
 def _told(rows: Iterable[Row]) -> list[str]:

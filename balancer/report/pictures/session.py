@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from balancer.car.conventions import Floats
 from balancer.files.car_file import CarFile
 from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
@@ -36,7 +37,7 @@ def session_picture(file: CarFile, way: Way) -> str:
     axes = _open(page, way, wanted)
     down = axes.top
     for count, leg in enumerate(way.legs, 1):
-        _leg(axes, leg, count, down)
+        _leg(axes, file, leg, count, down)
         down += _height(leg)
     axes.axis_below(marks(*axes.x, 5))
     page.top += 26
@@ -44,7 +45,7 @@ def session_picture(file: CarFile, way: Way) -> str:
     page.key([("weighed", _WEIGHED), *foreseen, *wanted.key()])
     page.top += 4
     page.prose("Thick bar: one standard uncertainty to either side; thin bar: 90 %.", SMALL)
-    told = " ".join(_told(leg, count) for count, leg in enumerate(way.legs, 1))
+    told = " ".join(_told(file, leg, count) for count, leg in enumerate(way.legs, 1))
     told = f"Wanted: {percent(way.target)} ± {wanted.tolerance:g}. {told}"
     return page.finish(f"{file.car.name}: the way of a session", told)
 
@@ -71,14 +72,14 @@ def _read(leg: Stage) -> tuple[float, float]:
     return leg.weighed.shares.cross, leg.weighed.repeatable.cross
 
 
-def _leg(axes: Chart, leg: Stage, count: int, top: float) -> None:
+def _leg(axes: Chart, file: CarFile, leg: Stage, count: int, top: float) -> None:
     page, y = axes.page, top + _FIRST_READ
     if leg.turns is not None:
         y = top + _READ
         # The words have the whole width: the band pauses for them.
         page.box((_LEFT, top + 2), (_LEFT + _WIDE, top + 22), _BLANK)
         turned = "turned as planned" if leg.assumed else "turned"
-        page.label(f"{turned}: {turned_corners(leg.turns) or 'nothing'}", MARGIN, top + _TURNED)
+        page.label(f"{turned}: {_corners(file, leg.turns)}", MARGIN, top + _TURNED)
     if leg.expected:
         _point(axes, *leg.expected, top + _EXPECTED, _FORESEEN)
     _point(axes, *_read(leg), y, _WEIGHED)
@@ -106,8 +107,12 @@ def _point(axes: Chart, share: float, standard: float, y: float, look: Look) -> 
     page.mark((x, y), look)
 
 
-def _told(leg: Stage, count: int) -> str:
-    told = [] if leg.turns is None else [f"Turned {turned_corners(leg.turns) or 'nothing'}."]
+def _corners(file: CarFile, turns: Floats) -> str:
+    return turned_corners(turns, file.counts()) or "nothing"
+
+
+def _told(file: CarFile, leg: Stage, count: int) -> str:
+    told = [] if leg.turns is None else [f"Turned {_corners(file, leg.turns)}."]
     if leg.expected:
         told.append(f"Expected {_words(*leg.expected)}.")
     return " ".join([*told, f"Weigh-in {count}: {_words(*_read(leg))}."])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -30,7 +31,8 @@ _ZERO = Look(LINE, 0.8)
 
 def turns_picture(file: CarFile, meaning: Meaning) -> str:
     """Draw what one turn up at each corner does to loads, cross weight and heights."""
-    one = one_up(file.car)
+    one, size = one_up(file)
+    meaning = replace(meaning, per_turn=meaning.per_turn.of(size))
     page = Page()
     page.head(file.car.name, f"{one} at each corner, and what it does at all four")
     top = page.top
@@ -40,8 +42,7 @@ def turns_picture(file: CarFile, meaning: Meaning) -> str:
     page.top = top + 2 * _BLOCK - 4
     page.key([("more load, or higher", _RAISED), ("less load, or lower", _LOWERED)])
     page.top += 4
-    back = "One out" if file.car.solid[file.car.adjustable].all() else "A turn down"
-    page.prose(f"Cross weight (RF+LR) in points. {back} does the opposite.", SMALL)
+    page.prose("Cross weight (RF+LR) in points. One the other way does the opposite.", SMALL)
     told = " ".join(_told(file, meaning, index, one) for index in range(4))
     return page.finish(f"{file.car.name}: what one turn does", told)
 

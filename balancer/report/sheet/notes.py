@@ -17,6 +17,7 @@ from balancer.report.ballast import miss_texts
 from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines
+from balancer.report.perches.plan import unsure_by
 from balancer.report.prep import unmet_texts
 from balancer.report.session import STOPS
 from balancer.report.words.floor import cross_apart, floor_lines
@@ -83,7 +84,7 @@ def _of_the_session(ready: Preparation, session: PastSession) -> Iterator[str]:
 def _not_reached(file: CarFile, ready: Preparation) -> Iterator[str]:
     missed = sum(not rule.met for rule in ready.ballast.all_rules)
     # The rules that are missed come first; they have a table of their own.
-    limits = unmet_texts(file, ready.ballast)[missed:] + limit_texts(ready.perches, file.units)
+    limits = unmet_texts(file, ready.ballast)[missed:] + limit_texts(ready.perches, file)
     if missed:
         count = "1 rule is" if missed == 1 else f"{missed} rules are"
         limits.insert(0, f"{count} missed, see below")
@@ -117,7 +118,7 @@ def uncertainties(file: CarFile, weighed: WeighIn, ready: Preparation) -> Iterat
     front, left, _ = (uncertainty(100 * share, 2) for share in three(standard))
     turns = ""
     if np.isfinite(plan.turns_uncertainty):
-        turns = f" (here {plan.turns_uncertainty:.2f} turns)"
+        turns = f" (here {unsure_by(plan, file)})"
     yield (
         f"Standard uncertainty: total {total} {units.labels['load']}; in points front {front},"
         f" left {left}, cross weight {cross_apart(weighed)}{turns}."

@@ -11,7 +11,7 @@ from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
-from balancer.report.perches.moves import adjuster, turn_lines
+from balancer.report.perches.moves import adjuster, counts_of, turn_lines
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.sheet.notes import (
     first_of_all,
@@ -36,7 +36,7 @@ from balancer.report.words.cautions import BALLAST, turning_care
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import times
-from balancer.report.words.turns import turns
+from balancer.report.words.turns import turns, way
 from balancer.weighing.weigh import WeighIn
 
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
@@ -92,7 +92,7 @@ def _words(
         "heights": heights,
         "left_out": left_out(ready) if heights else "",
         "length": units.labels["length"],
-        "steps": steps_table(session),
+        "steps": steps_table(file, session),
         "stands": aside_lines(file, ready.ballast.loads, ready.perches),
         "doubts": list(uncertainties(file, weighed, ready)),
         "added": amount(ready.ballast.added, "mass", units, unit=True) if items else "",
@@ -163,15 +163,16 @@ def _title(file: CarFile, ready: Preparation, session: PastSession | None) -> st
 def _corner(file: CarFile, ready: Preparation, index: int) -> dict[str, Any]:
     best = ready.perches.best
     value = float(best.turns[index])
-    up, down = ("in", "out") if file.car.solid[index] else ("up", "down")
+    count = counts_of(best, file)[index]
     moved = amount(float(best.perch[index]), "length", file.units, sign=True, unit=True)
     what = adjuster(best, file.car, index) + " " + moved.replace(" ", "\N{NO-BREAK SPACE}")
-    much = turns(value) if value else "leave"
+    much = turns(value, count) if value else "leave"
+    words = f"{count.word and count.many + ' '}{way(value, count)}"
     return {
         "corner": CORNERS[index],
         "turn": "up" if value > 0 else "down" if value else "",
         "much": much,
         "ems": f"{width(much, 1, bold=True):.2f}",
-        "way": f"▲ {up}" if value > 0 else f"▼ {down}" if value else "",
+        "way": f"{'▲' if value > 0 else '▼'} {words}" if value else "",
         "perch": f"{'raises' if value > 0 else 'lowers'} it: {what}",
     }

@@ -92,18 +92,22 @@ def heights_table(
     return [*rows, *([row("by the turns alone", measured + change)] if turned else [])]
 
 
-def steps_table(session: PastSession | None) -> list[list[str]]:
+def steps_table(file: CarFile, session: PastSession | None) -> list[list[str]]:
     """Tell the weigh-ins of a session, and what was turned after each."""
     if session is None:
         return []
+
+    def each(made: Floats) -> list[str]:
+        return list(map(signed_turns, made.tolist(), file.counts()))
+
     rows = []
     for count, (one, made) in enumerate(zip(session.weigh_ins, session.made, strict=True), 1):
         cross = sure_percent(one.shares.cross, one.repeatable.cross)
-        rows.append([str(count), cross, *(signed_turns(float(turn)) for turn in made)])
+        rows.append([str(count), cross, *each(made)])
     if more := len(rows) - _STEPS:
         rows = rows if more < 0 else [rows[0], *rows[more + 1 :]]
     total = np.sum(session.made, axis=0)
-    return [*rows, ["all", "", *(signed_turns(float(turn)) for turn in total)]]
+    return [*rows, ["all", "", *each(total)]]
 
 
 def item_words(item: BallastItem, units: Units) -> dict[str, str]:

@@ -73,7 +73,7 @@ def torsion_text(
         f"Torsional stiffness of the chassis from {names[0]}",
     ]
     for name, turns in zip(names[1:], made, strict=True):
-        lines.append(f"  then {turned_corners(turns) or 'nothing turned'}; {name}")
+        lines.append(f"  then {turned_corners(turns, file.counts()) or 'nothing turned'}; {name}")
     remarks = [*_remarks(file, torsion), _trust(torsion, trusted)]
     return paragraphs(
         lines_of(lines),

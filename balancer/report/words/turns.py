@@ -1,28 +1,32 @@
-"""How turns are said: in fractions, up or down, in or out."""
+"""How turns are said: as they are counted at a perch, in fractions, up or down, in or out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from balancer.car.conventions import CORNERS
+from balancer.files.counting import TURN, Count
 from balancer.report.words.tables import FRACTIONS
 
 _SIGNS = {plain: sign for sign, plain in FRACTIONS.items() if sign not in "⅐⅑⅒"}
 """Those that most fonts have."""
 
 
-def turns(value: float) -> str:
+def turns(value: float, count: Count = TURN) -> str:
     """Write turns without a sign, as a whole and a fraction where that is what hands do.
 
     >>> turns(-1.5), turns(0.25), turns(2), turns(0.1), turns(5 / 12)
     ('1½', '¼', '2', '0.1', '5/12')
+    >>> turns(-1.5, Count("flat", "flats", 6)), turns(0.25, Count("mm", "mm", 1.5, decimals=2))
+    ('9', '0.38')
     """
     from fractions import Fraction
 
-    value = abs(value)
+    value = abs(value) * count.in_a_turn
     exact = Fraction(value).limit_denominator(24)
-    if abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20):
-        return f"{value:.2f}".rstrip("0").rstrip(".")
+    inexact = abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20)
+    if inexact or count.decimals is not None:
+        return f"{value:.{count.decimals or 2}f}".rstrip("0").rstrip(".")
     whole, rest = divmod(exact, 1)
     if not rest:
         return str(whole)
@@ -31,40 +35,80 @@ def turns(value: float) -> str:
     return f"{whole}{joint}{part}" if whole else part
 
 
-def signed_turns(value: float) -> str:
-    """Write turns with a sign, and a dot for none.
+def some_turns(value: float, count: Count = TURN) -> str:
+    """Write turns without a sign, and what is counted.
 
-    >>> signed_turns(-1.5), signed_turns(0)
-    ('−1½', '·')
+    >>> some_turns(1.5), some_turns(-1)
+    ('1½ turns', '1 turn')
     """
-    return "·" if not value else ("+" if value > 0 else "−") + turns(value)
+    few = abs(value) * count.in_a_turn <= 1 + 1e-9
+    return f"{turns(value, count)} {count.one if few else count.many}"
 
 
-def turned_corners(values: Iterable[float]) -> str:
+def turns_left(value: float, count: Count = TURN) -> str:
+    """Say how much is left of a travel, up to the verb.
+
+    >>> turns_left(1), turns_left(0), turns_left(2.5)
+    ('1 turn is', '0 turns are', '2½ turns are')
+    """
+    one = 0 < abs(value) * count.in_a_turn <= 1 + 1e-9
+    return f"{turns(value, count)} {f'{count.one} is' if one else f'{count.many} are'}"
+
+
+def in_all(values: Iterable[float], counts: Sequence[Count]) -> str:
+    """Say how much it is at all corners.
+
+    >>> in_all([0.5, 0, -0.5, -1], [TURN, TURN, Count("flat", "flats", 6), TURN])
+    '1½ turns and 3 flats'
+    """
+    sums: dict[Count, float] = {}
+    for value, count in zip(values, counts, strict=True):
+        if value:
+            sums[count] = sums.get(count, 0.0) + abs(float(value))
+    return " and ".join(some_turns(total, count) for count, total in sums.items())
+
+
+def signed_turns(value: float, count: Count = TURN) -> str:
+    """Write turns with a sign and what is counted, where it is something else; a dot for none.
+
+    >>> signed_turns(-1.5), signed_turns(0), signed_turns(-0.5, Count("flat", "flats", 6))
+    ('−1½', '·', '−3 flats')
+    """
+    word = f" {some_turns(value, count).rpartition(' ')[2]}" if count.word and value else ""
+    return signed_number(value, count) + word
+
+
+def signed_number(value: float, count: Count = TURN) -> str:
+    """Write turns with a sign alone, under a heading that says what is counted."""
+    return "·" if not value else ("+" if value > 0 else "−") + turns(value, count)
+
+
+def turned_corners(values: Iterable[float], counts: Sequence[Count]) -> str:
     """Name the corners that were turned, and how far; empty when none was.
 
-    >>> turned_corners([-1.5, 0, 0, 0.25])
+    >>> turned_corners([-1.5, 0, 0, 0.25], [TURN] * 4)
     'LF −1½, RR +¼'
+    >>> turned_corners([-1.5, 0, 0, 0.25], [Count("flat", "flats", 8)] * 4)
+    'LF −12, RR +2 flats'
     """
-    each = zip(CORNERS, values, strict=True)
-    return ", ".join(f"{corner} {signed_turns(float(turn))}" for corner, turn in each if turn)
+    each = [one for one in zip(CORNERS, map(float, values), counts, strict=True) if one[1]]
+    if len({count for _, _, count in each}) > 1:
+        return ", ".join(f"{corner} {signed_turns(turn, count)}" for corner, turn, count in each)
+    said = ", ".join(f"{corner} {signed_number(turn, count)}" for corner, turn, count in each)
+    word = each[0][2].word if each else ""
+    return f"{said} {word}".rstrip()
 
 
-def turning(value: float) -> str:
+def turning(value: float, count: Count = TURN) -> str:
     """Say how far to turn and which way.
 
-    >>> turning(1.5), turning(-1)
-    ('1½ turns up', '1 turn down')
+    >>> from balancer.files.counting import SPACER
+    >>> turning(1.5), turning(-1), turning(2, SPACER)
+    ('1½ turns up', '1 turn down', '2 spacers in')
     """
-    plural = "turn" if abs(value) <= 1 else "turns"
-    return f"{turns(value)} {plural} {'up' if value > 0 else 'down'}"
+    return f"{some_turns(value, count)} {way(value, count)}"
 
 
-def spacing(value: float) -> str:
-    """Say how many spacers go in or come out, on an axle without springs.
-
-    >>> spacing(2), spacing(-1)
-    ('2 spacers in', '1 spacer out')
-    """
-    plural = "spacer" if abs(value) <= 1 else "spacers"
-    return f"{turns(value)} {plural} {'in' if value > 0 else 'out'}"
+def way(value: float, count: Count) -> str:
+    """Say which way a turn goes."""
+    return count.ways[0 if value > 0 else 1]
