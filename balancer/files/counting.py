@@ -17,7 +17,7 @@ class Count(NamedTuple):
 
     Attributes:
         in_a_turn: How many make one turn; NaN of a length where no thread is known.
-        step: The smallest move where the file says nothing.
+        step: The smallest move where the file says nothing [1].
         decimals: None: said in fractions, as hands count.
         ways: Up and down.
     """
