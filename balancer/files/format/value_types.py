@@ -145,7 +145,11 @@ def _share(value: float, info: Any) -> float:
 
 
 def turns_left(adjuster: str, less: str, more: str, most: float = MOST_TURNS) -> Schema:
-    """Describe the turns left of an adjuster, from where it stands, and what they make it do."""
+    """Describe the turns left of an adjuster, from where it stands, and what they make it do.
+
+    Args:
+        most: Of whatever is counted there [1].
+    """
 
     def check(value: list[float], info: Any) -> list[float]:
         low, high = value
