@@ -17,6 +17,7 @@ from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.plan import PerchPlan, asked_and_planned
 from balancer.perches.question import PerchMoves, Question
 from balancer.perches.steps import SLACK, Solution
+from balancer.perches.work import MIDDLE
 
 FINE_TOLERANCES = (0.0005, 0.001)
 """Tolerances of the cross weight that a plan aims for before it takes the one that was asked [1]:
@@ -116,7 +117,7 @@ def _to_the_middle(
     question: Question, plan: PerchPlan, uncertainty: float, chance: Callable[[PerchMoves], float]
 ) -> Iterator[PerchMoves]:
     """Give what lands near the middle, the nearest in heights first."""
-    goal = plan.goal
+    goal, question = plan.goal, question.afresh(MIDDLE)
     # The best chance that any turns could have.
     enough = chance_within(goal.cross, uncertainty, goal) - NEARLY
     # States that differ can't all be in the middle: the least miss is half of what is between them.

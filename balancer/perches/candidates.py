@@ -16,6 +16,7 @@ from balancer.car.operating_point import OperatingPoint
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
 from balancer.perches.slant import Frame, Motion, between
 from balancer.perches.steps import SLACK
+from balancer.perches.work import LISTED, SUBSET, Work
 
 MOST_CASES = 150_000
 """Above this many candidates at once a search keeps to those in the middle, and proves nothing."""
@@ -44,6 +45,7 @@ class NonlinearSteps(NamedTuple):
         least, most: (n,), limits of the steps, least ≤ 0 ≤ most.
         turns_per_step: (n,) [turn].
         now: What each corner stands on before, (4,) each.
+        work: What may still be done; past that nothing is proved.
         finer: How many of these steps make one of the adjuster's.
         others: Other states in which the cross weight is to be met too. Limits of a search are
             those of the first, so that none is missed that is as good in all.
@@ -59,6 +61,7 @@ class NonlinearSteps(NamedTuple):
     most: Integers
     turns_per_step: Floats
     now: Contacts
+    work: Work
     finer: int = 1
     others: tuple[Elsewhere, ...] = ()
 
@@ -107,10 +110,11 @@ def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> Cases:
         ends = problem.cross + low - 1e-9, problem.cross + high + 1e-9
         bounds = _Bounds(problem, rises, Span(*map(np.array, ends)), within.free)
         for subset in subsets(problem, adjusters):
-            if sum(len(one.steps) for one in found) > 2 * MOST_CASES:
+            if problem.work.out or sum(len(one.steps) for one in found) > 2 * MOST_CASES:
                 complete = False
                 break
             found.append(bounds.cases(subset))
+            problem.work.spend(SUBSET + LISTED * len(found[-1].steps))
     every = _once(problem, found)
     return every._replace(complete=every.complete and complete)
 
@@ -197,7 +201,7 @@ class _Bounds:
         problem = self.problem
         ends = [limits @ self.lengths for limits in (problem.least, problem.most)]
         longer = Span(np.min(ends, axis=0), np.max(ends, axis=0))
-        return Frame(problem.point, self.rises, self.cross, longer, self.free)
+        return Frame(problem.point, self.rises, self.cross, longer, self.free, problem.work)
 
     def cases(self, subset: tuple[int, ...]) -> Cases:
         """List the steps of a subset, the others 0."""
@@ -215,7 +219,7 @@ class _Bounds:
             return self._together(known, subset, ranges, turned)
         found = [_none(problem)]
         for slant in slants:
-            picked, complete = between(slant, ranges, MOST_CASES)
+            picked, complete = between(slant, ranges, MOST_CASES, problem.work)
             steps = np.zeros((len(picked), len(problem.least)), dtype=np.int64)
             steps[:, list(subset)] = picked
             found.append(Cases(steps, complete, *slant.least_off(picked)))

@@ -8,6 +8,7 @@ import numpy as np
 
 from balancer.perches.question import FINER, LimitKind, PerchMoves, Question
 from balancer.perches.steps import SLACK
+from balancer.perches.work import LIMITS
 
 
 class Limit(NamedTuple):
@@ -36,10 +37,13 @@ def limits_of(question: Question, kept: bool) -> tuple[Limit, ...]:
     Args:
         question: For which there is no solution.
         kept: Whether it keeps corners from being touched.
+
+    Returns:
+        Each is enough. Work is limited, so on real corners there may be others.
     """
 
     def limit(kinds: tuple[LimitKind, ...]) -> Limit | None:
-        relaxed, finer = question, 1
+        relaxed, finer = question.afresh(LIMITS), 1
         for kind in kinds:
             finer = FINER if kind == "grid" else finer
             relaxed = relaxed.lifted(kind, finer)

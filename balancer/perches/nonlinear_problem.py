@@ -6,6 +6,7 @@ out. The closest is looked for ring by ring outward.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple, Self, cast
 
@@ -16,7 +17,6 @@ from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import contacts, solve_or_tip
 from balancer.perches.bounds import Span, reach
 from balancer.perches.candidates import (
-    MOST_CASES,
     Elsewhere,
     NonlinearSteps,
     Within,
@@ -25,9 +25,13 @@ from balancer.perches.candidates import (
     subsets,
 )
 from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
+from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
 
 _MANY = 20_000
 """Above this many candidates a search for the closest draws its limits closer."""
+
+_FEW = 2_000
+"""Up to so many steps all are tried, as nothing is quicker."""
 
 _FEWER = 0.7
 """Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
@@ -49,6 +53,9 @@ _SURE = 1e-5
 
 _LITTLE = 1e-9
 """Of the cross weight, what an equilibrium is not known to."""
+
+_GUESSES, _HEAVY = 3, 10.0
+"""How often what is best is guessed, and heights that a cross weight of 1 counts as then [m]."""
 
 _NARROW = 2e-5
 """Of the cross weight, where the closest is looked for first; then each time twice as wide."""
@@ -95,10 +102,17 @@ class NonlinearProblem(NonlinearSteps):
         if self.finer > 1:
             yield from _rounded(self, adjusters)
             return
+        self.work.begin(MUCH if best.aim is MEETING else SOME)
         ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
-        for count in range(1, 5) if adjusters is None else (adjusters,):
-            if subsets(self, count):
-                yield from ways[best.aim](self, count, best)
+        # On most adjusters is what leaves least to be looked for on fewer.
+        for count in range(4, 0, -1) if adjusters is None else (adjusters,):
+            if chosen := subsets(self, count):
+                few = _grid_size(self, chosen) <= _FEW
+                for steps in (
+                    _whole_grid(self, chosen) if few else ways[best.aim](self, count, best)
+                ):
+                    self.work.spend((SETTLED + CASE * len(steps)) * (1 + len(self.others)))
+                    yield steps
 
     def cut(self, parts: int) -> Self:
         """Cut every step into parts."""
@@ -113,6 +127,10 @@ class NonlinearProblem(NonlinearSteps):
     def within(self, least: Integers, most: Integers) -> Self:
         """Limit the steps otherwise."""
         return self._replace(least=least, most=most)
+
+    def afresh(self, most: float) -> Self:
+        """Count the work anew."""
+        return self._replace(work=Work(most))
 
     def closer(self, tolerance: float, height_tolerance: float) -> Self:
         """Ask for the same to other tolerances."""
@@ -185,9 +203,9 @@ def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
         fewest = np.argsort(turns, kind="stable")
         steps, turns = found.steps[fewest], turns[fewest]
         start, size = 0, _FIRST
-        room = MOST_CASES if found.complete else _UNPROVED
+        room = np.inf if found.complete else _UNPROVED
         while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
-            if start >= room:
+            if (start and problem.work.out) or start >= room:
                 best.complete = False
                 return
             yield steps[start : start + size]
@@ -226,6 +244,34 @@ def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
     return _outward(problem, adjusters, best, ring, (start, max(_WIDEST, start)))
 
 
+def _likely(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
+    """Guess by slopes what is best, and from there anew: that shortens a proof."""
+    at, size = np.zeros(len(problem.least)), len(problem.least)
+    near = np.stack(np.meshgrid(*[[-1, 0, 1]] * adjusters, indexing="ij"), -1).reshape(
+        -1, adjusters
+    )
+    here = Elsewhere(problem.point, problem.cross, problem.now)
+    for _ in range(_GUESSES):
+        found = _settled(here, problem.moves(at + np.vstack([np.zeros(size), np.eye(size)])))
+        off = np.column_stack([found.heights - problem.rise, found.off * _HEAVY])
+        if not np.isfinite(off).all():
+            return
+        slopes, guesses = (off[1:] - off[0]).T, []
+        for subset in map(list, subsets(problem, adjusters)):
+            still = off[0] - slopes @ at
+            moved = np.linalg.lstsq(slopes[:, subset], -still, rcond=None)[0]
+            steps = np.zeros((len(near), size), dtype=np.int64)
+            steps[:, subset] = np.round(moved) + near
+            guesses.append(np.clip(steps, problem.least, problem.most))
+        steps = np.concatenate(guesses)
+        steps = steps[np.count_nonzero(steps, axis=1) == adjusters]
+        if len(steps):
+            yield steps
+        if best.solution is None or np.array_equal(at, best.solution.steps):
+            return
+        at = best.solution.steps.astype(float)
+
+
 def _outward(
     problem: NonlinearProblem,
     adjusters: int,
@@ -237,8 +283,9 @@ def _outward(
 
     What could be the least off is tried first, and nothing that is farther off than the best.
     """
+    yield from _likely(problem, adjusters, best)
     inner, (outer, last), tried, before = 0.0, ends, 0, np.inf
-    outer = min(outer, best.off())
+    outer = min(last, best.off()) if np.isfinite(best.off()) else outer
     while inner < last:
         found = cases(problem, adjusters, ring(inner, outer))
         crowded = len(found.steps) > _MANY or not found.complete
@@ -252,9 +299,9 @@ def _outward(
         nearest = np.argsort(off, kind="stable")
         steps, off = found.steps[nearest], off[nearest]
         start, size = 0, _FIRST
-        room = MOST_CASES if found.complete else _UNPROVED
+        room = np.inf if found.complete else _UNPROVED
         while start < len(steps) and off[start] <= best.off() + _TIE:
-            if tried >= room:
+            if (start and problem.work.out) or tried >= room:
                 best.complete = False
                 return
             yield steps[start : start + size]
@@ -270,13 +317,22 @@ def _outward(
 
 def _nearest(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """Look for the closest cross weight, whatever the heights."""
+    chosen = subsets(problem, adjusters)
+    if _grid_size(problem, chosen) > problem.work.room(CASE):
+        return _inward(problem, chosen, best)
+    return _whole_grid(problem, chosen)
+
+
+def _grid_size(problem: NonlinearProblem, chosen: list[tuple[int, ...]]) -> int:
+    counts = problem.most - problem.least
+    return sum(math.prod(counts[list(subset)].tolist()) for subset in chosen)
+
+
+def _whole_grid(problem: NonlinearProblem, chosen: list[tuple[int, ...]]) -> Iterator[Integers]:
+    """Give all steps of these adjusters, none of them 0."""
     limits = zip(problem.least, problem.most, strict=True)
     spans = [np.arange(low, high + 1) for low, high in limits]
     spans = [span[span != 0] for span in spans]
-    chosen = subsets(problem, adjusters)
-    if sum(np.prod([len(spans[one]) for one in subset]) for subset in chosen) > MOST_CASES:
-        yield from _inward(problem, chosen, best)
-        return
     yield np.concatenate([mesh(problem, one, [spans[each] for each in one]) for one in chosen])
 
 

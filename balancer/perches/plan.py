@@ -27,7 +27,7 @@ class PerchPlan:
 
     Attributes:
         status: `reached`; `closest`: proved that no allowed plan reaches the goal; `gave_up`:
-            the solver stopped without a proof.
+            the search stopped without a proof of that.
         best: The moves to make, or the closest: of the search the fewest corners that meet both
             tolerances, of `aim` those that land near the middle.
         alternatives: The best for every other number of corners; of `aim` the fewest turns too.
@@ -125,14 +125,17 @@ def asked_and_planned(
         other = next((one for one in questions if one.first_to_meet() is not None), None)
         if other is not None:
             return other, _answer(other, goal, cross_uncertainty)
+    if plan.status != "reached":
+        plan = replace(plan, limits=limits_of(question, bool(goal.keep)))
     return question, plan
 
 
 def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> PerchPlan:
+    """Plan, but for what stands in the way."""
     solutions = [one for corners in range(5) if (one := question.best(corners)) is not None]
     best = _recommended(solutions)
     met = best.cross_met and best.heights_met
-    proved = all(one.proved for one in solutions)
+    proved = all(one.sure for one in solutions)
     status: Status = "reached" if met else "closest" if proved else "gave_up"
     others = (question.moves(one) for one in solutions if one is not best and np.any(one.steps))
     crossed = np.abs(question.per_turn.cross)
@@ -144,7 +147,7 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
         alternatives=tuple(one for one in others if not one.airborne),
         per_turn=question.per_turn,
         goal=goal,
-        limits=() if met else limits_of(question, bool(goal.keep)),
+        limits=(),
         turns_uncertainty=float(cross_uncertainty / largest),
         contacts=question.statics.contacts,
         linear=question.taken_for_linear(goal),

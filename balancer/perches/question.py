@@ -133,6 +133,10 @@ class Question(NamedTuple):
         """Find steps that meet the cross weight with the smallest worst height miss."""
         return least_height(self.problem)
 
+    def afresh(self, most: float) -> Question:
+        """Ask the same with so much work to be done, whatever was done before."""
+        return self._replace(problem=self.problem.afresh(most))
+
     def lifted(self, kind: LimitKind, finer: int) -> Question:
         """Ask again without one limit; the steps are, or become, so much finer."""
         problem, adjusters = self.problem, self.adjusters
@@ -246,6 +250,7 @@ def _problem(
     # Not for cars that need no such thing: it would slow their every plan.
     from balancer.perches.candidates import Elsewhere
     from balancer.perches.nonlinear_problem import NonlinearProblem
+    from balancer.perches.work import Work
 
     return NonlinearProblem(
         point=statics.point,
@@ -258,6 +263,7 @@ def _problem(
         most=limits[1],
         turns_per_step=step,
         now=statics.contacts,
+        work=Work(),
         others=tuple(
             Elsewhere(other.point, trim.cross, other.contacts)
             for other, trim in zip(others, goal.others, strict=True)

@@ -42,6 +42,9 @@ class Problem(Protocol):
     def within(self, least: Integers, most: Integers) -> Self:
         """Limit the steps otherwise."""
 
+    def afresh(self, most: float) -> Self:
+        """Count anew the work that may be done, up to so much, where it is counted."""
+
     def closer(self, tolerance: float, height_tolerance: float) -> Self:
         """Ask for the same to other tolerances [1], [m]."""
 
@@ -73,13 +76,14 @@ def best_steps(problem: Problem, adjusters: int) -> Solution | None:
     """
     if adjusters == 0:
         return _untouched(problem)
-    complete = True
+    complete, sure = True, True
     for aim in AIMS:
         best = _search(problem, adjusters, aim)
         complete = complete and best.complete
+        sure = complete if aim is MEETING else sure
         if best.solution is not None:
-            return best.solution._replace(proved=complete)
-    return None if complete else _untouched(problem)._replace(proved=False)
+            return best.solution._replace(proved=complete, sure=sure)
+    return None if complete else _untouched(problem)._replace(proved=False, sure=sure)
 
 
 def first_to_meet(problem: Problem) -> Solution | None:

@@ -19,6 +19,7 @@ from balancer.car.curves import ForceCurve
 from balancer.car.linear import free_pattern
 from balancer.car.operating_point import OperatingPoint
 from balancer.perches.bounds import Span, loads_within, wheels_within
+from balancer.perches.work import CELL, FITTED, SLANT, Work
 
 _PARTS = 12
 """Into how many parts the travel of a corner is cut, and its force: what is left is a fraction."""
@@ -118,12 +119,13 @@ class Frame:
     Args:
         rises, cross, longer: As in `bounds.reach`.
         free: (4,) of bool, which corners must not come to stand on a stop.
+        work: Where what is done is counted.
     """
 
     def __init__(
-        self, point: OperatingPoint, rises: Span, cross: Span, longer: Span, free: Flags
+        self, point: OperatingPoint, rises: Span, cross: Span, longer: Span, free: Flags, work: Work
     ) -> None:
-        self.point, self.free, self.rises, self.cross = point, free, rises, cross
+        self.point, self.free, self.work = point, free, work
         car, bodily = point.car, point.basis.shape[1]
         loads = loads_within(point, rises, cross)
         # What a wheel travels at most before it leaves the ground.
@@ -177,6 +179,7 @@ class Frame:
             pieces = [one[:1] for one in pieces]
         else:
             pieces = [one[1:] for one in pieces]
+        self.work.spend(SLANT * np.prod([len(one) for one in pieces]))
         slants = [self._slant(motion, wanted, planes) for planes in product(*pieces)]
         known = [one for one in slants if one is not None]
         return known if len(known) == len(slants) else None
@@ -211,6 +214,7 @@ class Frame:
             per_step = perch + mount
             ends = per_step * motion.least, per_step * motion.most
             moves = float(np.min(ends, axis=0).sum()), float(np.max(ends, axis=0).sum())
+            self.work.spend(FITTED)
             self.planes[corner, kind] = self._fitted(corner, kind, moves)
         return self.planes[corner, kind]
 
@@ -476,7 +480,7 @@ def _compression(spring: ForceCurve, force: Floats) -> Floats:
     return np.asarray(spring.at[piece] + 2 * beyond / (rate + root))
 
 
-def between(slant: Slant, spans: list[Integers], most: int) -> tuple[Integers, bool]:
+def between(slant: Slant, spans: list[Integers], most: int, work: Work) -> tuple[Integers, bool]:
     """List all steps, none of them 0, of which every row is within its limits.
 
     One adjuster after the other, and each no further than the rows let it wherever the rest is.
@@ -484,6 +488,7 @@ def between(slant: Slant, spans: list[Integers], most: int) -> tuple[Integers, b
     Args:
         spans: list of array, the steps of each adjuster, ascending.
         most: How many.
+        work: Where what is done is counted; there is no more of it than it has room for.
 
     Returns:
         tuple of array (m, k) and bool, the steps, and whether none is missing; where there are too
@@ -500,14 +505,15 @@ def between(slant: Slant, spans: list[Integers], most: int) -> tuple[Integers, b
     slant = slant._replace(rows=slant.rows[binds], low=slant.low[binds], high=slant.high[binds])
     least, greatest = least[binds], greatest[binds]
     found, sums = np.zeros((1, len(spans)), dtype=np.int64), np.zeros((1, len(slant.rows)))
-    complete = True
+    complete, each = True, CELL * (1 + len(slant.rows))
     for place, column in enumerate(order):
         rest = order[place + 1 :]
         low = slant.low - greatest[:, rest].sum(axis=1) - sums
         high = slant.high - least[:, rest].sum(axis=1) - sums
         first, last = _whole(slant.rows[:, column], low, high, ends[column])
         count = np.maximum(last - first + 1, 0).astype(np.int64)
-        share = -(-int(count.sum()) // max(_ON_THE_WAY * most if rest else most, 1))
+        room = min(_ON_THE_WAY * most if rest else most, work.room(each))
+        share = -(-int(count.sum()) // max(room, 1))
         if share > 1:
             complete = False
             found, sums, first, count = (
@@ -516,6 +522,7 @@ def between(slant: Slant, spans: list[Integers], most: int) -> tuple[Integers, b
                 first[::share],
                 count[::share],
             )
+        work.spend(each * int(count.sum()))
         which = np.repeat(np.arange(len(count)), count)
         steps = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
         steps += first[which].astype(np.int64)

@@ -52,6 +52,7 @@ class Solution(NamedTuple):
         height_miss: Worst |height - wanted| [m].
         proved: Whether it is proved that no steps on as many adjusters are better.
         stops: How many corners come to stand on a stop that did not before.
+        sure: Whether it is proved whether any steps on as many adjusters meet both tolerances.
     """
 
     steps: Integers
@@ -61,6 +62,7 @@ class Solution(NamedTuple):
     heights_met: bool
     proved: bool = True
     stops: int = 0
+    sure: bool = True
 
 
 class Tried(NamedTuple):
@@ -258,6 +260,10 @@ class LinearSteps(NamedTuple):
     def within(self, least: Integers, most: Integers) -> Self:
         """Limit the steps otherwise."""
         return self._replace(least=least, most=most)
+
+    def afresh(self, most: float) -> Self:
+        """Leave it as it is: it takes no time worth counting."""
+        return self
 
     def closer(self, tolerance: float, height_tolerance: float) -> Self:
         """Ask for the same to other tolerances."""

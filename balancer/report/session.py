@@ -200,7 +200,8 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
         return settle_again_lines()
     plan, lines = step.plan, []
     if plan.status != "reached":
-        lines.append("It can't be reached; the closest there is:")
+        there = "there is" if plan.best.proved else "found"
+        lines.append(f"It can't be reached; the closest {there}:")
         lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)
     promised = percent(plan.best.shares.cross, 2)

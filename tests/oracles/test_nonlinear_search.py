@@ -12,15 +12,17 @@ from balancer.car.adjusters import Moves
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.corner import Mount
 from balancer.car.equilibrium import solve_equilibrium
+from balancer.car.model import Car
 from balancer.car.operating_point import operating_point
 from balancer.car.statics import statics_of
-from balancer.perches import candidates, nonlinear_problem
+from balancer.perches import nonlinear_problem
 from balancer.perches.bounds import Span, Warp, reach
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.perches.question import Question, questions_of
 from balancer.perches.search import best_steps, first_to_meet, least_height
 from balancer.perches.steps import Solution, Tried
+from balancer.perches.work import LIMITS, PLAN, Work
 from tests.oracles.real_cars import random_real_car
 from tests.seeds import seeds
 
@@ -170,14 +172,66 @@ def test_moves_are_within_the_bounds_of_what_they_do(seed: int) -> None:
         assert (inside | idle).all()
 
 
-def test_where_too_many_cases_are_left_out_it_is_not_called_a_proof(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_where_work_runs_out_it_is_not_called_a_proof(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same steps are looked at on any machine; what they come to is true all the same."""
     question = asked(3)
-    for module in (candidates, nonlinear_problem):
-        monkeypatch.setattr(module, "MOST_CASES", 0)
-    found = [best_steps(question.problem, adjusters) for adjusters in (3, 4)]
-    assert not all(one.proved for one in found if one is not None)
+    monkeypatch.setattr(nonlinear_problem, "_FEW", 0)
+    for most in (0.0, 2e4):
+        found = [question.afresh(most).best(adjusters) for adjusters in (3, 4)]
+        assert not all(one.proved and one.sure for one in found if one is not None)
+        again = [question.afresh(most).best(adjusters) for adjusters in (3, 4)]
+        assert [one and one.steps.tolist() for one in found] == [
+            one and one.steps.tolist() for one in again
+        ]
+
+
+def odd(seed: int) -> tuple[Car, Floats, PerchGoal, bool]:
+    """Ask much of a car: drop links are turned too, tight tolerances, heights to change."""
+    rng = np.random.default_rng([seed, 31])
+    car, loads, _, _ = random_real_car(seed)
+    car = replace(car, perch_step=np.full(4, rng.choice([0.125, 0.25, 0.25, 0.5])))
+    links = bool(rng.random() < 0.6)
+    if links:
+        stiff = [
+            one._replace(
+                rate=max(one.rate, float(rng.uniform(5e3, 25e3))),
+                step=float(rng.choice([0.25, 0.5])),
+            )
+            for one in car.links
+        ]
+        car = replace(car, links=tuple(stiff))
+    goal = PerchGoal(
+        cross=float((loads[1] + loads[2]) / loads.sum() + rng.uniform(-0.02, 0.02)),
+        tolerance=float(rng.choice([2e-4, 5e-4, 1e-3, 2e-3])),
+        rise=np.where(rng.random(4) < 0.5, 0.0, rng.choice([-3e-3, 2e-3], 4))
+        if rng.random() < 0.5
+        else np.zeros(4),
+        height_tolerance=float(rng.choice([0.15e-3, 0.3e-3, 0.5e-3, 1e-3, 1.5e-3])),
+        keep=frozenset(rng.choice(["LF", "RF", "LR", "RR"], 1).tolist())
+        if rng.random() < 0.2
+        else frozenset(),
+    )
+    return car, loads, goal, links
+
+
+@pytest.mark.parametrize("seed", [13, 45, 133, 149])
+def test_a_plan_that_would_take_long_stops_in_time(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Work is counted, so it is the same everywhere; these took 7 to 17 s."""
+    car, loads, goal, links = odd(seed)
+    spent, spend = [0.0], Work.spend
+
+    def counted(work: Work, amount: float) -> None:
+        spent[0] += amount
+        spend(work, amount)
+
+    monkeypatch.setattr(Work, "spend", counted)
+    plan = plan_perches(car, loads, goal, links=links)
+    assert plan.status == "closest"
+    assert [limit.kinds for limit in plan.limits] == [("heights",)]
+    # Of two ways to turn, and of four limits.
+    assert spent[0] < 2 * PLAN + 4 * LIMITS
 
 
 @pytest.mark.parametrize("seed", seeds(12, 6))

@@ -47,7 +47,8 @@ def _limit_text(limit: Limit, plan: PerchPlan, file: CarFile) -> str:
         are = "would be" if len(limit.corners) == 1 else "would both be"
         return f"beyond it {' and '.join(limit.corners)} {are} off the ground"
     if limit.would is None:
-        return "no perch that may be turned can do this"
+        can = "can" if plan.contacts is None else "was found to"
+        return f"no perch that may be turned {can} do this"
     texts: list[str] = []
     without = "with that"
     if "travel" in limit.kinds:

@@ -76,8 +76,9 @@ def verdict(plan: PerchPlan, file: CarFile) -> str:
     """Say what keeps a plan from what was wanted; nothing of one that turns and gets there."""
     if plan.status == "reached":
         return "" if plan.best.corners else "Nothing to turn: it is there already."
+    best = "The closest there is:" if plan.best.proved else "The closest found:"
     words = {
-        "closest": "No allowed turns reach this (proved). The closest there is:",
+        "closest": f"No allowed turns reach this (proved). {best}",
         "gave_up": "The solver stopped without a proof. The closest it found:",
     }
     return "\n".join([words[plan.status], *listed(limit_texts(plan, file)).splitlines()])
