@@ -20,7 +20,7 @@ ELSEWHERE = {"benchmarks", "fuzz", "mutation", "browser", "test_habits", "test_m
 """Tests of the whole, which say little about one module."""
 OWN = {
     "balancer.__main__": "cli/test_processes",
-    "balancer.cli.dialog.": "cli/test_session",
+    "balancer.jobs.": "cli/test_session",
     "balancer.cli.options.inputs": "cli/test_bad_input",
     "balancer.cli.options.numbers": "cli/test_bad_input",
     "balancer.cli.options.param": "cli/test_bad_input",

@@ -15,7 +15,6 @@ from pathlib import Path
 import pytest
 
 from balancer.cli import main
-from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.session import PROMPT
 from balancer.files.car_reader import read_car
 from balancer.files.format.keys import (
@@ -32,6 +31,7 @@ from balancer.files.format.keys import (
 )
 from balancer.files.format.schema_paths import nested
 from balancer.files.format.value_types import Field
+from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
 from balancer.log.writer import open_log

@@ -23,9 +23,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.session import command, terms_given
 from balancer.files.car_reader import read_car
+from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log
 from tests.cli.test_session import HATCH

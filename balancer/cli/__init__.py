@@ -1,7 +1,7 @@
 """The command line: it reads, calls one public function, and shows the result.
 
-Here is one file a command; what serves them all is in `options` (what they take), `terminal` (how
-they print, wait and listen) and `dialog` (a session, line by line). Imports every room.
+Here is one file a command; what serves them all is in `options` (what they take) and `terminal`
+(how they print, wait and listen). Imports every room.
 """
 
 from __future__ import annotations

@@ -17,14 +17,13 @@ from balancer.cli.options.numbers import Band, Number
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.shared import MASS, PERCENT, TO
 from balancer.cli.options.swap import with_swap
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked
+from balancer.jobs.weighed import Weighed
 from balancer.units import Units, other
-from balancer.weighing.load_states import carry
 
 
 class _Ballast(ReadingsCommand):
@@ -84,17 +83,14 @@ def command(
     Example:
       balancer ballast examples/coupe.toml 301.5 289.0 231.0 243.5 --front 51
     """
-    from balancer.ballast.goal import BallastGoal
-    from balancer.ballast.plan import plan_for_class
+    from balancer.jobs.preparing import ballasted, goal_of, trims_of
     from balancer.report.ballast import ballast_json, ballast_text
 
     file, units = weighed.file, weighed.file.units
     single = front or file.car.rules.front
     if single and tolerance:
         front = (single[0] - tolerance.value / 100, single[1] + tolerance.value / 100)
-    weigh_in = weighed.weigh_in
-    total = weigh_in.uncertainties.total
-    goal = BallastGoal.of(file.car, total, front, weigh_in.covariance, cross)
+    goal = goal_of(weighed, front, cross)
     goal = replace(
         goal,
         left=left.value / 100 if left else goal.left,
@@ -102,14 +98,11 @@ def command(
         floor=None if minimum else goal.floor,
         most=most.to_si(units, "mass") if most else goal.most,
     )
-    trims = {
-        name: carry(file.car, weigh_in.loads, weighed.was, state.items)
-        for name, state in trims_asked(file, to).items()
-    }
-    racing, *others = trims.values()
+    trims = trims_of(weighed, trims_asked(file, to))
+    racing = next(iter(trims.values()))
     _odd_minimum(minimum, racing.shares.total / GRAVITY, units)
     with waiting("looking for the best ballast"):
-        plan = plan_for_class(file.car, racing.held, goal, [trim.held for trim in others])
+        plan = ballasted(weighed, goal, trims)
 
     def svg() -> str:
         from balancer.report.pictures.ballast import ballast_picture

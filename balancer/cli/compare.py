@@ -11,14 +11,13 @@ from balancer.cli.options.files import (
     beside,
     car_of,
     note,
-    operating_faults,
     readings_beside,
 )
 from balancer.cli.options.shared import CAR
 from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
-from balancer.files.car_file import CarFile
+from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import aboard
 from balancer.report.weighing.compare import Carried, compare_json, compare_text

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from balancer.cli.options.files import both, operating_faults
+from balancer.cli.options.files import both
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR
+from balancer.files.car_file import operating_faults
 from balancer.files.pads import faults_in, read_pads
 from balancer.report.weighing.pads import pads_json, pads_text
 from balancer.weighing.pad_errors import pad_errors

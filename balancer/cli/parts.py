@@ -12,12 +12,12 @@ from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.swap import unknown_variants
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import PartsBook, both_ways, exchange, faults_in, read_parts
+from balancer.jobs.weighed import Weighed
 from balancer.report.weighing.parts import book_text, parts_json, parts_text
 from balancer.weighing.parts import Change, variant
 

@@ -16,11 +16,11 @@ from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import State, in_words, race_state, trims_asked
+from balancer.jobs.weighed import Weighed
 from balancer.perches.goal import aim_of
 from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text

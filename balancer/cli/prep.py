@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,13 +15,12 @@ from balancer.cli.options.numbers import Band, Names, Number, fraction
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import PERCENT, TO, TOLERANCE
 from balancer.cli.options.swap import with_swap
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked
-from balancer.perches.goal import Aim, Asked, aim_of
+from balancer.jobs.weighed import Weighed
+from balancer.perches.goal import Asked
 from balancer.report.words.opening import Aimed
-from balancer.weighing.load_states import Trim, carry
 
 if TYPE_CHECKING:
     from balancer.prep.preparation import Preparation
@@ -45,16 +44,15 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
         to: tuple[str, ...],
         **options: Any,
     ) -> Result:
-        car, loads = weighed.file.car, weighed.weigh_in.loads
-        trims = {
-            name: carry(car, loads, weighed.was, state.items)
-            for name, state in trims_asked(weighed.file, to).items()
-        }
-        (name, racing), *others = trims.items()
+        from balancer.jobs.preparing import prepared, trims_of
+
+        file = weighed.file
+        trims = trims_of(weighed, trims_asked(file, to))
+        on_pads = None if pads is None else state_named(file, pads, "--next").items
         asked = Asked(cross=fraction(cross), tolerance=fraction(tolerance))
-        aim = aim_of(car, racing.held, asked, others=[other.held for _, other in others])
-        aimed = Aimed(aim, name, racing.on_board)
-        return function(weighed, _prepared(weighed, aim, trims, front, pads), aimed, **options)
+        with waiting("looking for ballast and turns"):
+            ready, aimed = prepared(weighed, trims, asked, front, on_pads)
+        return function(weighed, ready, aimed, **options)
 
     function_with = functools.update_wrapper(run, function)
     for add in (
@@ -66,32 +64,6 @@ def with_preparation(function: Callable[..., Result]) -> Callable[..., Result]:
     ):
         function_with = add(function_with)
     return function_with
-
-
-def _prepared(
-    weighed: Weighed,
-    aim: Aim,
-    trims: Mapping[str, Trim],
-    front: tuple[float, float] | None,
-    pads: str | None,
-) -> Preparation:
-    from balancer.ballast.goal import BallastGoal
-    from balancer.prep.preparation import prepare_trims
-
-    file, car, weigh_in = weighed.file, weighed.file.car, weighed.weigh_in
-    on_pads = weighed.was if pads is None else state_named(file, pads, "--next").items
-    with waiting("looking for ballast and turns"):
-        return prepare_trims(
-            car,
-            carry(car, weigh_in.loads, weighed.was, weighed.was),
-            list(trims.values()),
-            on_pads,
-            BallastGoal.of(car, weigh_in.uncertainties.total, front, weigh_in.covariance),
-            aim.goal,
-            weigh_in.repeatable.cross,
-            weighed.learned,
-            list(trims) if len(trims) > 1 else (),
-        )
 
 
 @click.command("prep", cls=PrepCommand)

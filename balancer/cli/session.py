@@ -12,12 +12,10 @@ import click
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.cli.options.asked import asked_of, contradictions, with_asked
 from balancer.cli.options.files import (
     missing_for,
     note,
-    operating_faults,
     readings_beside,
     state_named,
 )
@@ -27,9 +25,10 @@ from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError
-from balancer.files.car_file import CarFile
+from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
+from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.terms import Terms
 from balancer.report.words.prose import wrapped
 from balancer.units import Units

@@ -8,18 +8,15 @@ import click
 
 from balancer.cli.options.inputs import with_readings
 from balancer.cli.options.results import Result
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.terminal.show import show, somebody_there
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError, spelled
-from balancer.files.states import RACE_TRIM
 from balancer.files.writing import PAGE, replace_file, written_here
-from balancer.perches.goal import Aim
+from balancer.jobs.weighed import Weighed
 from balancer.report.words.opening import Aimed, opening_words
 
 if TYPE_CHECKING:
-    from balancer.log.last_session import PastSession
     from balancer.prep.preparation import Preparation
 
 
@@ -44,6 +41,7 @@ def command(
       balancer sheet examples/coupe.toml 284 258.5 212.5 225 \\
           --weighed-with none --output coupe.html
     """
+    from balancer.jobs.preparing import after_session, aimed_by
     from balancer.report.sheet.sheet import sheet_html
 
     if output != "-" and not output.lower().endswith((".html", ".htm")):
@@ -54,10 +52,9 @@ def command(
     session = None
     if not ctx.params["readings"] and not ctx.params["loads"]:
         with waiting("going through the last session"):
-            session, ready = _session(weighed, ready, ctx)
-        if session and ctx.params["cross"] is None:
-            aim = Aim(ready.perches.goal, "cross weight", "log")
-            aimed = Aimed(aim, RACE_TRIM, ready.race_trim.on_board)
+            asked = ctx.params["cross"] is not None
+            session, ready = after_session(weighed, ready, asked)
+        aimed = aimed if asked else aimed_by(session, ready, aimed)
     with waiting("drawing the page"):
         words = opening_words(weighed.file, weighed.aboard, aimed)
         page = sheet_html(weighed.file, weighed.weigh_in, ready, session, words)
@@ -85,17 +82,3 @@ def _refuse_unless_ours(path: str) -> None:
     ):
         way_out = "give another name, nothing was written"
         raise InputError.one(spelled(path), "is a page of somebody else's", way_out)
-
-
-def _session(
-    weighed: Weighed, ready: Preparation, ctx: click.Context
-) -> tuple[PastSession | None, Preparation]:
-    """Take the session of the log, and its turns unless another cross weight is asked for."""
-    from balancer.log.last_session import last_session, with_session
-
-    session = last_session(weighed.file)
-    if session is None or ctx.params["cross"] is not None or ready.others:
-        return session, ready
-    uncertainty, tolerance = weighed.weigh_in.repeatable.cross, ready.perches.goal.tolerance
-    car, learned = weighed.file.car, weighed.learned
-    return session, with_session(ready, car, session, tolerance, uncertainty, learned)

@@ -17,11 +17,11 @@ from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import Number, Word, faults_of
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import LENGTH
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, parse
+from balancer.jobs.weighed import Weighed
 from balancer.report.words.numbers import amount
 from balancer.report.words.opening import Aimed
 from balancer.units import Units, other

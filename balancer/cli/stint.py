@@ -14,13 +14,13 @@ from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import Names, fraction
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.shared import CROSS
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.states import look_up, split_names
+from balancer.jobs.weighed import Weighed
 from balancer.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.report.words.opening import Aimed

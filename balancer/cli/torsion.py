@@ -9,12 +9,12 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.options.files import car_of, missing_for, note, operating_faults, readings_beside
+from balancer.cli.options.files import car_of, missing_for, note, readings_beside
 from balancer.cli.options.numbers import Number, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, PERCENT
 from balancer.errors import Fault, InputError
-from balancer.files.car_file import CarFile
+from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.log.commands import understood
 from balancer.report.weighing.torsion import torsion_json, torsion_text

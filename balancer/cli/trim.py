@@ -8,8 +8,8 @@ from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
-from balancer.cli.options.weighed import Weighed
 from balancer.files.states import trims_asked
+from balancer.jobs.weighed import Weighed
 from balancer.report.weighing.trim import trim_text, trim_told
 from balancer.weighing.load_states import carry
 

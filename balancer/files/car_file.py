@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import NamedTuple
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import Flags
 from balancer.car.model import Car
-from balancer.errors import Fault
+from balancer.errors import Fault, InputError, OperatingPointError, StandingError
 from balancer.files.counting import TURN, Count, counted
 from balancer.units import Units
 
@@ -50,3 +53,19 @@ class CarFile(NamedTuple):
         """
         at = adjusters_of(self.car).mounts if mounts is None else mounts
         return counted(self.perch_counts, at.tolist(), self.car.solid.tolist())
+
+
+@contextmanager
+def operating_faults(file: CarFile) -> Iterator[None]:
+    """Tell of a car that can't stand as its file says the way all its faults are told."""
+    try:
+        yield
+    except OperatingPointError as error:
+        name, units = os.path.basename(file.path), file.units
+
+        def spell(length: float) -> str:
+            return f"{units.from_si(length, 'length'):.3g} {units.labels['length']}"
+
+        raise InputError(reason.fault(name, spell) for reason in error.reasons) from None
+    except StandingError as error:
+        raise error.named(os.path.basename(file.path)) from None

@@ -43,6 +43,7 @@ class Entry(NamedTuple):
         line: Which line of the log it is; 0: of none. Entries that differ in this and the next
             alone are equal.
         corrected: Whether it is as a correction has it.
+        act: What somebody did, of which it came: one that is sent twice is known by it.
     """
 
     number: int
@@ -51,6 +52,7 @@ class Entry(NamedTuple):
     held: dict[str, Any] | bytes
     line: int = 0
     corrected: bool = False
+    act: str = ""
 
     @property
     def data(self) -> dict[str, Any]:
@@ -126,6 +128,8 @@ def line_of(entry: Entry, line: int) -> bytes:
         b'{"v": 1, "n": 1, "at": "2026-06-13T14:30:00+02:00", "kind": "session", "data": {}}\\n'
     """
     values = {"v": VERSION, "n": entry.number, "at": entry.at, "kind": entry.kind}
+    if entry.act:
+        values["act"] = entry.act
     text = json.dumps({**values, "data": entry.data}, ensure_ascii=False, allow_nan=False)
     # What UTF-8 can't hold, half a pair of surrogates, is escaped just as JSON does it.
     raw = text.encode("utf-8", "backslashreplace") + b"\n"
@@ -223,7 +227,9 @@ def entry_in(
     wrong = _wrong(kind, held)
     if wrong:
         return f"{kind}: {wrong}"
-    return Entry(number, at, kind, held if raw is None or kind in _SHORT else raw, line)
+    act = data.get("act")
+    kept = held if raw is None or kind in _SHORT else raw
+    return Entry(number, at, kind, kept, line, act=act if isinstance(act, str) else "")
 
 
 def _whole(value: object) -> TypeGuard[int]:

@@ -24,11 +24,12 @@ class LogWriter:
     Attributes:
         damaged: Lines that can't be used, without what was set aside.
         set_aside: What became of a last line that had broken off; empty when there was none.
+        act: Goes into each entry from now on, as `Entry.act`.
     """
 
     def __init__(self, path: str, clock: Clock) -> None:
         self.path, self._name, self._clock = os.path.abspath(path), os.path.basename(path), clock
-        self.set_aside = ""
+        self.set_aside, self.act = "", ""
         scanned = scan(self.path)
         try:
             self._file = open(self.path, "ab", buffering=0)  # noqa: SIM115
@@ -87,12 +88,12 @@ class LogWriter:
         last = self._entries[-1].number if self._entries else 0
         at = with_offset(self._clock())
         number = max(self._lines, last) + 1
-        entry = Entry(number, at.isoformat(timespec="seconds"), kind, data)
+        entry = Entry(number, at.isoformat(timespec="seconds"), kind, data, act=self.act)
         line = line_of(entry, self._lines + 1)
         self._unchanged()
         self._write(line)
         self._lines += 1
-        entry = Entry(number, entry.at, kind, line, self._lines)
+        entry = Entry(number, entry.at, kind, line, self._lines, act=self.act)
         if entry.begins:
             self._begin = len(self._entries)
         self._entries.append(entry)

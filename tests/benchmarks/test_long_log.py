@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from balancer.cli.dialog.at_the_pads import AtThePads
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
+from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import log_path, scan
 from balancer.log.session_lines import begin_data

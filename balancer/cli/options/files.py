@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from functools import partial
 from typing import TypeVar
 
 from balancer.cli.terminal.show import print_error
-from balancer.errors import Fault, InputError, OperatingPointError, StandingError
-from balancer.files.car_file import CarFile
+from balancer.errors import Fault, InputError
+from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.files.readings import faults_in, read_readings
 from balancer.files.states import State, race_state, split_names, state_of
@@ -107,19 +106,3 @@ def note(*notes: object) -> None:
 
             said = fill(said, max(shutil.get_terminal_size().columns, 20), break_long_words=False)
         print_error(said)
-
-
-@contextmanager
-def operating_faults(file: CarFile) -> Iterator[None]:
-    """Tell of a car that can't stand as its file says the way all its faults are told."""
-    try:
-        yield
-    except OperatingPointError as error:
-        name, units = os.path.basename(file.path), file.units
-
-        def spell(length: float) -> str:
-            return f"{units.from_si(length, 'length'):.3g} {units.labels['length']}"
-
-        raise InputError(reason.fault(name, spell) for reason in error.reasons) from None
-    except StandingError as error:
-        raise error.named(os.path.basename(file.path)) from None

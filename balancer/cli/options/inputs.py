@@ -10,7 +10,6 @@ from typing import Any
 import click
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.statics import statics_of
 from balancer.cli.options import loads as typed
 from balancer.cli.options.bare import bare_car, can_be_bare, file_says
 from balancer.cli.options.files import (
@@ -19,7 +18,6 @@ from balancer.cli.options.files import (
     is_log,
     missing_for,
     note,
-    operating_faults,
     readings_beside,
     state_named,
 )
@@ -27,12 +25,12 @@ from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.options.swap import swap_faults
-from balancer.cli.options.weighed import Weighed
 from balancer.errors import Fault, InputError
-from balancer.files.car_file import CarFile
+from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
 from balancer.files.states import split_names, state_of, trims_asked
+from balancer.jobs.weighed import Weighed, tied_to
 from balancer.report.words.opening import Aboard, aboard_in, opening, state_json, target_json
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
@@ -245,22 +243,11 @@ def _from_log(file: CarFile) -> tuple[CarFile, Floats | None]:
 
 def _tied_unless_needless(ctx: click.Context, file: CarFile, weigh_in: WeighIn) -> CarFile:
     try:
-        return _tied(file, weigh_in)
+        tied, odd = tied_to(file, weigh_in)
     except InputError as error:
         if ctx.command.name not in _ONLY_WEIGH:
             raise
         note(*error.faults)
         return file
-
-
-def _tied(file: CarFile, weigh_in: WeighIn) -> CarFile:
-    """Tie a car to where its corners stood on the pads."""
-    statics = statics_of(file.car, weigh_in.loads + weigh_in.pad_effect)
-    with operating_faults(file):
-        tied, odd = file._replace(car=statics.anchored()), statics.odd_travel()
-    if odd:
-        from balancer.report.perches.corners import oddities
-
-        name = os.path.basename(file.path)
-        note(*(f"{name}: {text}" for text in oddities(odd, file.units)))
+    note(*odd)
     return tied

@@ -7,11 +7,11 @@ from typing import Any
 
 import click
 
-from balancer.cli.options.weighed import Weighed
 from balancer.cli.terminal.show import show, somebody_there
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import History, read_history
+from balancer.jobs.weighed import Weighed
 from balancer.log.entry import Entry
 from balancer.log.past import brought_in, saved
 from balancer.log.reader import log_path

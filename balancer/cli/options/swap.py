@@ -21,8 +21,8 @@ from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
 
 if TYPE_CHECKING:
-    from balancer.cli.options.weighed import Weighed
     from balancer.files.parts_book import PartsBook
+    from balancer.jobs.weighed import Weighed
     from balancer.weighing.parts import Change
 
 _FORM = "write NAME=MASS@AFT,LEFT, as in “jack=4.5@2300,-200”"

@@ -15,7 +15,7 @@ from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.tables import table
-from balancer.report.words.turns import in_all, turning
+from balancer.report.words.turns import in_all, turning, turns, way
 
 
 def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
@@ -50,6 +50,30 @@ def _corner(moves: PerchMoves, file: CarFile, index: int) -> str:
         return f"{turn} ({perch})"
     what = adjuster(moves, file.car, index)
     return f"{turn} ({perch} {what}, {wheel} at the wheel)"
+
+
+def corner_words(file: CarFile, moves: PerchMoves, index: int) -> dict[str, str]:
+    """Say what to turn at a corner in pieces for a box that shows it large.
+
+    Returns:
+        `corner`; `turn`, empty for nothing; `much`, with its width in `ems`; the `way`; and what
+        that does to the `perch`.
+    """
+    from balancer.report.words.lettering import width
+
+    value, count = float(moves.turns[index]), counts_of(moves, file)[index]
+    moved = amount(float(moves.perch[index]), "length", file.units, sign=True, unit=True)
+    what = adjuster(moves, file.car, index) + " " + moved.replace(" ", "\N{NO-BREAK SPACE}")
+    much = turns(value, count) if value else "leave"
+    words = f"{count.word and count.many + ' '}{way(value, count)}"
+    return {
+        "corner": CORNERS[index],
+        "turn": "up" if value > 0 else "down" if value else "",
+        "much": much,
+        "ems": f"{width(much, 1, bold=True):.2f}",
+        "way": f"{'▲' if value > 0 else '▼'} {words}" if value else "",
+        "perch": f"{'raises' if value > 0 else 'lowers'} it: {what}",
+    }
 
 
 def adjuster(moves: PerchMoves, car: Car, index: int) -> str:

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
-from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
-from balancer.report.perches.moves import adjuster, counts_of, turn_lines
+from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.sheet.notes import (
     first_of_all,
@@ -33,10 +32,8 @@ from balancer.report.sheet.tables import (
     unnumbered,
 )
 from balancer.report.words.cautions import BALLAST, turning_care
-from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import times
-from balancer.report.words.turns import turns, way
 from balancer.weighing.weigh import WeighIn
 
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
@@ -84,7 +81,7 @@ def _words(
         "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, items),
         "first": first_of_all(file, ready),
         "turns_title": _title(file, ready, session),
-        "corners": [_corner(file, ready, index) for index in range(4)],
+        "corners": [corner_words(file, ready.perches.best, index) for index in range(4)],
         "verdict": verdict(file, ready, session),
         "bars": _bars(file, ready),
         "states": states_table(states_of(ready, session, shown), units),
@@ -158,21 +155,3 @@ def _title(file: CarFile, ready: Preparation, session: PastSession | None) -> st
         return "Nothing to turn"
     title = lines[0].removesuffix(":")
     return f"Still to do: {title[0].lower()}{title[1:]}" if session else title
-
-
-def _corner(file: CarFile, ready: Preparation, index: int) -> dict[str, Any]:
-    best = ready.perches.best
-    value = float(best.turns[index])
-    count = counts_of(best, file)[index]
-    moved = amount(float(best.perch[index]), "length", file.units, sign=True, unit=True)
-    what = adjuster(best, file.car, index) + " " + moved.replace(" ", "\N{NO-BREAK SPACE}")
-    much = turns(value, count) if value else "leave"
-    words = f"{count.word and count.many + ' '}{way(value, count)}"
-    return {
-        "corner": CORNERS[index],
-        "turn": "up" if value > 0 else "down" if value else "",
-        "much": much,
-        "ems": f"{width(much, 1, bold=True):.2f}",
-        "way": f"{'▲' if value > 0 else '▼'} {words}" if value else "",
-        "perch": f"{'raises' if value > 0 else 'lowers'} it: {what}",
-    }

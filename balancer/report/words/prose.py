@@ -9,7 +9,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.car.linear import off_the_ground
 from balancer.files.car_file import CarFile
-from balancer.report.words.tables import WIDTH, showable
+from balancer.report.words.tables import WIDTH, showable, wide_as_it_is
 from balancer.weighing.weigh import WeighIn
 
 
@@ -23,7 +23,7 @@ def wrapped(text: str, later: str = "") -> str:
       word word
     """
     text = showable(text)
-    if len(text) <= WIDTH:
+    if len(text) <= WIDTH or wide_as_it_is():
         return text
     import re
     import textwrap

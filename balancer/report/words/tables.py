@@ -24,6 +24,37 @@ _PLAIN = {
 }  # fmt: skip
 _ENCODING: ContextVar[str] = ContextVar("encoding of the terminal", default="utf-8")
 
+Rows = Sequence[Sequence[str]]
+TABLE = "\ue000"
+"""Begins the line that stands for a table which is laid out elsewhere; its number follows."""
+
+_ELSEWHERE: ContextVar[list[Rows] | None] = ContextVar("tables laid out elsewhere", default=None)
+
+
+@contextmanager
+def laid_out_elsewhere() -> Iterator[list[Rows]]:
+    """Leave layout, for as long as this lasts, to somebody else: prose is not broken into lines.
+
+    Yields:
+        The rows of each table as it comes; in the text its number stands behind `TABLE`.
+
+    Examples:
+        >>> with laid_out_elsewhere() as tables:
+        ...     print(table([["LF", "+1½"]]) == f"{TABLE}0", tables)
+        True [[['LF', '+1½']]]
+    """
+    tables: list[Rows] = []
+    before = _ELSEWHERE.set(tables)
+    try:
+        yield tables
+    finally:
+        _ELSEWHERE.reset(before)
+
+
+def wide_as_it_is() -> bool:
+    """Say whether text is laid out elsewhere."""
+    return _ELSEWHERE.get() is not None
+
 
 @contextmanager
 def written_in(encoding: str) -> Iterator[None]:
@@ -91,7 +122,7 @@ def cut(name: str, width: int) -> str:
     return name if len(name) <= width else f"{name[: width - len(dots)]}{dots}"
 
 
-def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") -> str:
+def table(rows: Rows, indent: str = "  ", gap: str = "  ") -> str:
     """Set rows of cells in columns, the first to the left and the others to the right.
 
     Names in the first column are cut where the table would be wider than a terminal.
@@ -108,6 +139,9 @@ def table(rows: Sequence[Sequence[str]], indent: str = "  ", gap: str = "  ") ->
                 LF   RF
         now  301.5  9.0
     """
+    if (elsewhere := _ELSEWHERE.get()) is not None:
+        elsewhere.append([list(row) for row in rows])
+        return f"{TABLE}{len(elsewhere) - 1}"
     rows = [[showable(cell) for cell in row] for row in rows]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     room = WIDTH - len(indent) - sum(widths[1:]) - len(gap) * (len(widths) - 1)

@@ -11,13 +11,13 @@ import numpy as np
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.dialog import answers
-from balancer.cli.dialog.answers import Answer
-from balancer.cli.dialog.readings import Before, Question, in_doubt, loads_of, weighed_by
-from balancer.cli.dialog.record import Record
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, race_state, split_names, state_of
+from balancer.jobs import answers
+from balancer.jobs.answers import Answer
+from balancer.jobs.readings import Before, Question, in_doubt, loads_of, weighed_by
+from balancer.jobs.record import Record
 from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.lookup import loads_before
 from balancer.log.replay import plus
