@@ -57,7 +57,11 @@ class CarFile(NamedTuple):
 
 @contextmanager
 def operating_faults(file: CarFile) -> Iterator[None]:
-    """Tell of a car that can't stand as its file says the way all its faults are told."""
+    """Tell of a car that can't stand as its file says the way all its faults are told.
+
+    Raises:
+        InputError: With a fault for each corner.
+    """
     try:
         yield
     except OperatingPointError as error:

@@ -72,7 +72,7 @@ def replace_file(path: str, text: str, kind: Kind) -> None:
     try:
         whole = os.path.realpath(path)
         mode = _replaceable(name, whole, kind)
-        _put(whole, text, mode)
+        put(whole, text, mode)
     except (OSError, ValueError) as error:
         raise _unwritten(name, error) from None
 
@@ -139,7 +139,15 @@ def _create(path: str, write: Callable[[TextIO], object]) -> None:
             raise
 
 
-def _put(whole: str, text: str, mode: int | None) -> None:
+def put(whole: str, text: str, mode: int | None = None) -> None:
+    """Write a file beside the one that is there, sync it, and put it in its place in one step.
+
+    Args:
+        mode: Of the file; None: as new files are.
+
+    Raises:
+        OSError: When it can't be written; all is then as it was.
+    """
     part = os.path.join(os.path.dirname(whole), f".balancer-{os.getpid()}.part")
     try:
         with open(part, "x", encoding="utf-8", newline="\n") as file:

@@ -73,7 +73,7 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
     cars: list[Standing] = []
     unweighed: list[CarFile] = []
     remarks: list[str] = []
-    for path in _car_files(folder):
+    for path in car_files(folder):
         try:
             file = read_car(path)
             standing = _standing(file, state, remarks.append)
@@ -87,8 +87,21 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
     return Garage(tuple(cars), tuple(unweighed), tuple(remarks))
 
 
-def _car_files(folder: str) -> Iterator[str]:
-    """Find what says that it is a car, by name."""
+def car_files(folder: str) -> Iterator[str]:
+    """Find what says that it is a car, by name.
+
+    Raises:
+        InputError: When the folder can't be read.
+    """
+    return files_with(folder, b"wheelbase")
+
+
+def files_with(folder: str, mark: bytes) -> Iterator[str]:
+    """Find the TOML files of a folder that have a line which begins so, by name.
+
+    Raises:
+        InputError: When the folder can't be read.
+    """
     try:
         names = sorted(name for name in os.listdir(folder) if name.endswith(".toml"))
     except OSError as error:
@@ -101,7 +114,7 @@ def _car_files(folder: str) -> Iterator[str]:
                 head = file.read(_HEAD)
         except OSError:
             continue
-        if any(line.lstrip().startswith(b"wheelbase") for line in head.splitlines()):
+        if any(line.lstrip().startswith(mark) for line in head.splitlines()):
             yield path
 
 

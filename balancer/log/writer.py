@@ -211,28 +211,21 @@ def with_offset(at: datetime) -> datetime:
 
 
 @contextmanager
-def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Iterator[LogWriter]:
-    """Open a log for appending, while nobody else can.
+def locked(path: str, wait: float = 0.0) -> Iterator[None]:
+    """Keep all others that ask for it from writing to a log, and to what is beside it.
 
     Args:
         path: From `log_path`.
-        clock: Gives the time of each entry.
-        wait: How long to wait for another that has it open [s].
+        wait: How long to wait for another that has it [s].
 
     Raises:
-        InputError: When another session or note has it open, or it is no file.
-        LogError: When it can't be written.
+        InputError: When another session or note has it open.
+        LogError: When the folder can't be written to.
 
     References:
         The lock is flock(2), or what `filelock` takes where there is none: a process that dies
         lets go of it.
-
-    Examples:
-        >>> with open_log("/nowhere/coupe.log.jsonl") as log:
-        ...     log.append("note", {"text": "wet"})
-        Traceback (most recent call last):
-        balancer.log.reader.LogError: coupe.log.jsonl: can't be written (No such file or directory): nothing was lost, check the folder and say it again
-    """  # noqa: E501
+    """
     from filelock import FileLock, Timeout
 
     name = os.path.basename(path)
@@ -248,13 +241,36 @@ def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Itera
     except (OSError, ValueError) as error:
         raise _unwritten(name, error) from None
     try:
+        yield
+    finally:
+        lock.release()
+
+
+@contextmanager
+def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Iterator[LogWriter]:
+    """Open a log for appending, while nobody else can.
+
+    Args:
+        path: From `log_path`.
+        clock: Gives the time of each entry.
+        wait: How long to wait for another that has it open [s].
+
+    Raises:
+        InputError: When another session or note has it open, or it is no file.
+        LogError: When it can't be written.
+
+    Examples:
+        >>> with open_log("/nowhere/coupe.log.jsonl") as log:
+        ...     log.append("note", {"text": "wet"})
+        Traceback (most recent call last):
+        balancer.log.reader.LogError: coupe.log.jsonl: can't be written (No such file or directory): nothing was lost, check the folder and say it again
+    """  # noqa: E501
+    with locked(path, wait):
         writer = LogWriter(path, clock)
         try:
             yield writer
         finally:
             writer.close()
-    finally:
-        lock.release()
 
 
 def _sync_folder(path: str) -> None:

@@ -89,11 +89,16 @@ def log_text(book: Book, entries: Sequence[Entry], kept: int) -> str:
         count += f"; the last {len(entries)} here, --all for the rest"
     lines = [first_line(book.file, f": {count}"), ""]
     for entry in entries:
-        now = book.now(entry)
-        said = _standing(book, now) + spelled(_summary(book, now))
-        line = f"{entry.number:>{wide}}  {_when(now)}  {kind_name(entry):<8}  {said}"
+        when, said = summary(book, entry)
+        line = f"{entry.number:>{wide}}  {when}  {kind_name(entry):<8}  {said}"
         lines.append(cut(line, WIDTH))
     return "\n".join(line.rstrip() for line in lines)
+
+
+def summary(book: Book, entry: Entry) -> tuple[str, str]:
+    """Tell an entry in a line: when, and what."""
+    now = book.now(entry)
+    return _when(now), _standing(book, now) + spelled(_summary(book, now))
 
 
 def _standing(book: Book, entry: Entry) -> str:
