@@ -24,7 +24,12 @@ Answer = dict[str, Any]
 
 
 def going_on(file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
-    """Say whether an old session goes on; nothing for a new one."""
+    """Say whether an old session goes on; nothing for a new one.
+
+    Args:
+        weigh_ins: How many it has.
+        ahead: When one was broken off that is yet to come.
+    """
     if ahead:
         when = f"{ahead:%Y-%m-%d %H:%M}"
         return f"a session was broken off at {when}, ahead of the clock: not gone on with"

@@ -24,7 +24,11 @@ def goal_of(
     front: tuple[float, float] | None = None,
     cross: tuple[float, float] | None = None,
 ) -> BallastGoal:
-    """Take what ballast is to reach from the class rules, as sure as the weigh-in is."""
+    """Take what ballast is to reach from the class rules, as sure as the weigh-in is.
+
+    Args:
+        front, cross: Lowest and highest share wanted, as fractions; None: that of the class.
+    """
     weigh_in = weighed.weigh_in
     total = weigh_in.uncertainties.total
     return BallastGoal.of(weighed.file.car, total, front, weigh_in.covariance, cross)

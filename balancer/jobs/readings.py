@@ -64,7 +64,11 @@ def loads_of(row: Row, units: Units) -> Floats:
 
 
 def weighed_by(rows: Sequence[Row], file: CarFile, terms: Terms) -> WeighIn:
-    """Weigh the car, unless no car weighs that."""
+    """Weigh the car.
+
+    Raises:
+        InputError: When no car weighs that.
+    """
     numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
     label = other(file.units).labels["load"]
     if faults := no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"):
