@@ -11,7 +11,7 @@ import pytest
 from tests.map import modules, parsed
 
 OUTSIDE = {"cli", "page", "report"}
-INSIDE = {name: path for name, path in modules().items() if not OUTSIDE & set(path.parts)}
+INSIDE = {name: path for name, path in modules().items() if not OUTSIDE & set(name.split("."))}
 UNIT = re.compile(
     r"\[[^\]]+\]|fraction|count|points?\b|percent|how (many|often)|logarithm|ratio|number|unit of"
 )

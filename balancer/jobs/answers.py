@@ -53,19 +53,31 @@ def stepped(file: CarFile, session: Session, step: Step, state: str) -> Answer:
 
 
 def with_lessons(answer: Answer, lessons: Sequence[Lesson], file: CarFile) -> Answer:
-    """Say as well what turns made only to learn would bring."""
+    """Say as well what turns made only to learn would bring.
+
+    Args:
+        lessons: Those to be had.
+    """
     text = f"{answer['text']}\n{lessons_text(lessons, file)}"
     return {**answer, "identify": lessons_json(lessons), "text": text}
 
 
 def asked(suspect: Suspect, loads: Floats, units: Units) -> Answer:
-    """Ask about a reading."""
+    """Ask about a reading.
+
+    Args:
+        loads: (4,), as read [N].
+    """
     answer = suspect_json(suspect, loads, units)
     return {**answer, "text": wrapped(f"{answer['question']}.")}
 
 
 def less(answer: Answer, left_out: Sequence[Row]) -> Answer:
-    """Say before an answer which readings in doubt it does without."""
+    """Say before an answer which readings in doubt it does without.
+
+    Args:
+        left_out: Rows by corner.
+    """
     if not left_out:
         return answer
     lines = [wrapped(f"{_read(row)} was in doubt and is left out.") for row in left_out]
@@ -73,7 +85,11 @@ def less(answer: Answer, left_out: Sequence[Row]) -> Answer:
 
 
 def made(file: CarFile, turns: Floats, replaces: bool, answer: Answer | None) -> Answer:
-    """Say what counts as made, and the answer to readings that had waited for it."""
+    """Say what counts as made, and the answer to readings that had waited for it.
+
+    Args:
+        turns: (4,)
+    """
     by_corner = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
     if answer:
         before = "That replaces what was said before.\n" if replaces else ""
@@ -87,6 +103,7 @@ def boarded(words: Sequence[str], turned: bool) -> Answer:
     """Say what is on the pads from here on.
 
     Args:
+        words: Names, with their amount or not.
         turned: Whether it was said that something was turned since the last weigh-in.
     """
     there = ", ".join(words) or "nothing that comes and goes"
@@ -96,7 +113,11 @@ def boarded(words: Sequence[str], turned: bool) -> Answer:
 
 
 def unmade(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
-    """Say that turns are taken back, and what counts as made instead."""
+    """Say that turns are taken back, and what counts as made instead.
+
+    Args:
+        weigh_ins: How many there are.
+    """
     counts = "Nothing was planned: nothing is turned, unless you say otherwise."
     if lines.due is not None:
         counts = f"T{_as_planned(lines.due, file)[1:]}."
@@ -105,7 +126,11 @@ def unmade(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
 
 
 def taken_back(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
-    """Say that a weigh-in is taken back, and what is left."""
+    """Say that a weigh-in is taken back, and what is left.
+
+    Args:
+        weigh_ins: How many are left.
+    """
     text = "Taken back: nothing is weighed yet."
     if weigh_ins:
         turns = plus(lines.made, lines.due)
@@ -115,7 +140,12 @@ def taken_back(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
 
 
 def unanswered(rows: Sequence[Row], partial: Row) -> Answer | None:
-    """Tell of readings that the log does not have; None where it has all of them."""
+    """Tell of readings that the log does not have; None where it has all of them.
+
+    Args:
+        rows: Read, and not answered for.
+        partial: Pads read one at a time, not yet four.
+    """
     lost = [*rows, *([partial] if partial else ())]
     lines = [wrapped(f"{_read(row)} was not answered for and is not in the log.") for row in rows]
     if partial:
@@ -133,7 +163,11 @@ def done(lost: Answer | None, begun: bool) -> Answer:
 
 
 def listed(turns: Floats, file: CarFile) -> str:
-    """List turns by corner, as they are counted there."""
+    """List turns by corner, as they are counted there.
+
+    Args:
+        turns: (4,)
+    """
     return turned_corners(turns, file.counts()) or "nothing"
 
 
