@@ -108,11 +108,12 @@ def read_history(path: str, file: CarFile) -> History:
 def _text(path: str) -> str:
     name = os.path.basename(path) or '""'
     try:
-        if os.path.getsize(path) > MOST_BYTES:
-            raise InputError.one(name, "is larger than 5 MB", "split it")
         with open(path, "rb") as source:
-            text = source.read().decode("utf-8-sig").replace("\0", "")
-        return re.sub("\r\n?", "\n", text)
+            # A device says that it has no size, and never ends.
+            content = source.read(MOST_BYTES + 1)
+        if len(content) > MOST_BYTES:
+            raise InputError.one(name, "is larger than 5 MB", "split it")
+        return re.sub("\r\n?", "\n", content.decode("utf-8-sig").replace("\0", ""))
     except UnicodeDecodeError:
         raise InputError.one(name, "is not UTF-8 text", "save it as CSV, UTF-8") from None
     except OSError as error:

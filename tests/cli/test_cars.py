@@ -126,3 +126,11 @@ def test_a_car_that_would_tip_over_is_left_out_by_name(run: Run, shop: Path) -> 
     assert "red.toml: would tip over, a wheel is off the ground" in ran.err
     assert "entry 1 is left out" in ran.err
     assert "ash.toml: “bags” is not in the car file" in ran.err
+
+
+def test_too_many_cars_to_draw_are_not_listed_either(run: Run, shop: Path) -> None:
+    for number in range(201):
+        add(shop, f"car{number}", weighed(JUNE, FIRST, ["driver"]))
+    ran = run(f"cars {shop} --svg cars.svg")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.endswith("--svg: 203 cars: 200 at most: --name or --since\n")

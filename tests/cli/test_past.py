@@ -185,6 +185,11 @@ def test_a_table_with_returns_alone_is_read(run: Run, garage: Path) -> None:
     assert len(entries(garage)) == 2
 
 
+def test_a_table_without_an_end_is_refused(run: Run, garage: Path) -> None:
+    ran = run("log coupe.toml --import /dev/zero")
+    assert ran == (2, "", "zero: is larger than 5 MB: split it\n")
+
+
 def test_a_quote_left_open_is_a_fault_of_its_line(run: Run, garage: Path) -> None:
     (garage / "old.csv").write_text(f'{OLD}2025-07-01;"{"x" * 200_000}', encoding="utf-8")
     ran = run("log coupe.toml --import old.csv --yes")

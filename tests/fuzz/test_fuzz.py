@@ -83,6 +83,8 @@ def test_what_is_sound_is_passed() -> None:
     told = b"coupe.toml:7: front.track: 3 mm is out of reason: expected 500 to 2600 mm\n"
     assert judge(SOUND._replace(status=2, out=b"", err=told)) == []
     assert judge(AS_JSON._replace(status=1, out=b'{"status": "closest"}\n')) == []
+    told = b"note: still working out the turns, Ctrl-C stops\n"
+    assert judge(SOUND._replace(megabytes=600.0, err=told)) == []
     at_ascii = SOUND.case._replace(
         words=("ballast", "coupe.toml", "--book", "1½"),
         plan=SOUND.case.plan._replace(encoding="ascii"),

@@ -32,12 +32,14 @@ class Result(NamedTuple):
 
     def show(self, as_json: bool, svg: str | None = None) -> int:
         """Print it, draw it where a picture is named, and give the exit status."""
+        # Nothing is printed where there is nothing to be drawn.
+        drawn = self.svg() if svg and self.svg else ""
         if as_json:
             show_json(self.json())
         else:
             show(self.text())
         if svg and self.svg:
-            write_svg(svg, self.svg(), as_json)
+            write_svg(svg, drawn, as_json)
         return 0 if self.met else 1
 
 
