@@ -26,7 +26,7 @@ from balancer.perches.plan import PerchPlan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
-from balancer.report.words.opening import Aimed
+from balancer.report.words.opening import Aimed, trims_named
 from balancer.session.carrying import carried_to
 from balancer.session.plan import believed_plan
 from balancer.weighing.comparison import standing
@@ -89,7 +89,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
             links,
         )
     bars = _bars(weighed, plan, bool(trims))
-
+    name = trims_named(["the state asked for", *list(trims)[1:]]) if trims else ""
     shown = standing(file.car, weigh_in)
 
     def svg() -> str:
@@ -98,24 +98,18 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
         return perches_picture(file, shown, plan)
 
     def told() -> str:
-        return trims_text(trims, plan, shown.loads, in_words(was, file.units), file.units)
+        return trims_text(trims, plan, shown.shares.cross, in_words(was, file.units), file.units)
 
     return Result(
         lambda: perches_text(file, shown, plan, bars, told()),
         lambda: {
             **perches_json(file, shown, plan, bars),
-            **trims_json(trims, plan, shown.loads, file.units),
+            **trims_json(trims, plan, shown.shares.cross, file.units),
         },
         plan.status == "reached",
         svg,
-        Aimed(aim, _named(trims), weighed.was if trims else ()),
+        Aimed(aim, name, weighed.was if trims else ()),
     )
-
-
-def _named(trims: dict[str, State]) -> str:
-    if len(trims) > 1:
-        return f"each of {len(trims)} race trims, the first"
-    return "the state asked for" if trims else ""
 
 
 def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[Floats]]:

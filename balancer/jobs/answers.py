@@ -10,7 +10,9 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
+from balancer.log.terms import Terms
 from balancer.report.identify import lessons_json, lessons_text
+from balancer.report.perches.trims import trims_json
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import turned_corners
@@ -46,10 +48,12 @@ def going_on(file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | Non
     return text
 
 
-def stepped(file: CarFile, session: Session, step: Step, state: str) -> Answer:
-    """Say what a weigh-in comes to in a state, and what to turn."""
-    text = step_text(file, session, step, state)
-    return {**step_json(file, session, step), "state": state, "text": text}
+def stepped(file: CarFile, session: Session, step: Step, terms: Terms) -> Answer:
+    """Say what a weigh-in comes to in the state that is planned for, and what to turn."""
+    trims = terms.aimed_at(file) if session.others else {}
+    several = trims_json(trims, step.plan, step.cross, file.units)
+    text = step_text(file, session, step, next(iter(trims), terms.aim), list(trims))
+    return {**step_json(file, session, step), **several, "state": terms.aim, "text": text}
 
 
 def with_lessons(answer: Answer, lessons: Sequence[Lesson], file: CarFile) -> Answer:

@@ -206,7 +206,7 @@ class AtThePads:
         return self._stepped(session, result)
 
     def _stepped(self, session: Session, result: Step) -> Answer:
-        answer = answers.stepped(self.file, session, result, self.terms.aim)
+        answer = answers.stepped(self.file, session, result, self.terms)
         if not self._identify:
             return answer
         return answers.with_lessons(answer, lessons_to_be_had(session, result), self.file)

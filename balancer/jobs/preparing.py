@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from balancer.ballast.goal import BallastGoal
 from balancer.car.model import Item
-from balancer.files.states import RACE_TRIM, State, race_states
+from balancer.files.states import State, race_states
 from balancer.jobs.weighed import Weighed
 from balancer.log.last_session import PastSession, last_session, with_session
 from balancer.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of
 from balancer.prep.preparation import Preparation, prepare_trims
-from balancer.report.words.opening import Aimed, opening_words
+from balancer.report.words.opening import Aimed, opening_words, trims_named
 from balancer.weighing.load_states import Trim, carry
 
 if TYPE_CHECKING:
@@ -62,8 +62,8 @@ def prepared(
         on_pads: On board when next on the pads; None: as now.
     """
     car, weigh_in, was = weighed.file.car, weighed.weigh_in, weighed.was
-    (name, racing), *others = trims.items()
-    aim = aim_of(car, racing.held, asked, others=[other.held for _, other in others])
+    racing, *others = trims.values()
+    aim = aim_of(car, racing.held, asked, others=[other.held for other in others])
     ready = prepare_trims(
         car,
         carry(car, weigh_in.loads, was, was),
@@ -75,7 +75,7 @@ def prepared(
         weighed.learned,
         list(trims) if len(trims) > 1 else (),
     )
-    return ready, Aimed(aim, name, racing.on_board)
+    return ready, Aimed(aim, trims_named(list(trims)), racing.on_board)
 
 
 def after_session(
@@ -83,7 +83,7 @@ def after_session(
 ) -> tuple[PastSession | None, Preparation]:
     """Take the last session of the log, and its turns unless another cross weight is asked for."""
     session = last_session(weighed.file)
-    if session is None or asked or ready.others:
+    if session is None or asked:
         return session, ready
     uncertainty, tolerance = weighed.weigh_in.repeatable.cross, ready.perches.goal.tolerance
     car, learned = weighed.file.car, weighed.learned
@@ -94,9 +94,7 @@ def aimed_by(session: PastSession | None, ready: Preparation, aimed: Aimed) -> A
     """Say that what is aimed at is what the session was told, where one is gone on with."""
     if session is None:
         return aimed
-    return Aimed(
-        Aim(ready.perches.goal, "cross weight", "log"), RACE_TRIM, ready.race_trim.on_board
-    )
+    return aimed._replace(aim=Aim(ready.perches.goal, "cross weight", "log"))
 
 
 def sheet_of(weighed: Weighed) -> str:

@@ -19,6 +19,7 @@ from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
 from balancer.perches.plan import PerchPlan, made, with_moves
+from balancer.perches.question import Landed
 from balancer.prep.preparation import Preparation
 from balancer.prep.task import Status, with_turns_made
 from balancer.session.plan import believed_plan
@@ -164,9 +165,8 @@ def with_session(
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
         learned: (3, 3) or None, covariance of what is believed of the car.
     """
-    loads = ready.ballast.loads
-    goal = replace(session.goal, tolerance=tolerance)
-    plan = ready.perches
+    loads, plan = ready.ballast.loads, ready.perches
+    goal = replace(session.goal, tolerance=tolerance, others=plan.goal.others)
     if not _same(goal, plan.goal):
         plan = believed_plan(car, loads, goal, cross_uncertainty, learned)
     # What was planned from numbers that were corrected since does not hold.
@@ -181,8 +181,13 @@ def with_session(
             alternatives=(),
             limits=() if reached else plan.limits,
         )
-    raced = Trim(ready.race_trim.on_board, plan.best.loads, plan.best.shares)
-    ballast = with_turns_made(car, ready.ballast, plan.best)
+    best = plan.best
+    landed = (Landed(best.loads, best.shares), *best.others)
+    raced, *others = (
+        Trim(trim.on_board, *there)
+        for trim, there in zip((ready.race_trim, *ready.others), landed, strict=True)
+    )
+    ballast = with_turns_made(car, ready.ballast, best)
     legal = ballast.status == "met"
     return replace(
         ready,
@@ -190,7 +195,8 @@ def with_session(
         ballast=ballast,
         perches=plan,
         race_trim=raced,
+        others=tuple(others),
         on_the_pads=carry(
-            with_moves(car, plan.best), raced.loads, raced.on_board, ready.on_the_pads.on_board
+            with_moves(car, best), raced.loads, raced.on_board, ready.on_the_pads.on_board
         ),
     )

@@ -20,6 +20,7 @@ from balancer.log.terms import Terms, overridden, settled, terms_in
 from balancer.perches.goal import CROSS, PerchGoal, aim_of
 from balancer.session.belief import prior
 from balancer.session.session import Session, weighed, with_made
+from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import WeighIn
 
 STALE = timedelta(hours=12)
@@ -91,7 +92,9 @@ def goal_of(session: Session, terms: Terms) -> PerchGoal:
     """Give what a session is to reach; it may follow from how its first weigh-in stands."""
     if not session.weigh_ins:
         return session.goal
-    return aim_of(session.car, session.weigh_ins[0].loads, terms.asked).goal
+    first, was = session.weigh_ins[0].loads, session.state or ()
+    others = [carry(session.car, first, was, now).held for now in session.others]
+    return aim_of(session.car, first, terms.asked, others=others).goal
 
 
 def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | None]:
@@ -153,7 +156,8 @@ def _session(
     if terms.settles_later:
         asked = asked._replace(equal=None, loads=None, cross=CROSS)
     goal = aim_of(car, NOTHING, asked).goal
-    return Session(car, belief, goal, state=terms.aimed_at(file))
+    state, *others = (trim.items for trim in terms.aimed_at(file).values())
+    return Session(car, belief, goal, state=state, others=tuple(others))
 
 
 def _open_session(entries: Sequence[Entry], car: Car) -> int | None:

@@ -9,7 +9,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, race_state, state_of
+from balancer.files.states import RACE_TRIM, State, race_state, race_states, state_of
 from balancer.log.entry import Entry
 from balancer.perches.goal import NOTHING_ASKED, Asked, Source, asked_for
 from balancer.session.belief import Sigmas
@@ -72,9 +72,11 @@ class Terms(NamedTuple):
             return race_state(file).items
         return state_of(file, self.words, "--weighed-with").items
 
-    def aimed_at(self, file: CarFile) -> tuple[Item, ...]:
-        """Find what is on board in the state it plans for."""
-        return self.on_pads(file) if self.race is False else race_state(file).items
+    def aimed_at(self, file: CarFile) -> dict[str, State]:
+        """Find the states that it plans for, by name; at least one."""
+        if self.race is False:
+            return {AS_IT_STANDS: State(self.words or (), self.on_pads(file))}
+        return race_states(file)
 
 
 def settled(given: Terms, file: CarFile) -> Terms:

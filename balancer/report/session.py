@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan_json import perches_json
+from balancer.report.perches.trims import trim_lines
 from balancer.report.settling import (
     CAUSES,
     disbelief_lines,
@@ -131,11 +133,18 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
     return wrapped("; ".join(taught) + ".") if taught else ""
 
 
-def step_text(file: CarFile, session: Session, step: Step, state: str = "as it stands") -> str:
+def step_text(
+    file: CarFile,
+    session: Session,
+    step: Step,
+    state: str = "as it stands",
+    trims: Sequence[str] = (),
+) -> str:
     """Tell a step in as few lines as it takes.
 
     Args:
-        state: Which the session plans for.
+        state: Which the session plans for; the first, where it plans for several race trims.
+        trims: Names of all of them then.
     """
     goal, weighed = session.goal, session.weigh_ins[-1]
     now = f"{percent(step.cross, 2)} {apart(step.repeatable, step.cross_uncertainty)}"
@@ -173,6 +182,8 @@ def step_text(file: CarFile, session: Session, step: Step, state: str = "as it s
     lines += [*disbelief_lines(session, step), *settling_lines(step)]
     lines += map(wrapped, stop_lines(step.plan))
     lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
+    if trims:
+        lines += trim_lines(trims, step.plan, step.cross, file.units, turned=not step.stop)
     taught = belief_text(session.car, step.learned.belief, session.belief) if count > 1 else ""
     return "\n".join([*lines, *([taught] if taught else [])])
 

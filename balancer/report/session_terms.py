@@ -20,6 +20,7 @@ from balancer.report.words.opening import (
     state_line,
     target_json,
     tolerance_words,
+    trims_named,
     wanted_words,
 )
 from balancer.report.words.prose import by_corner_words, wrapped
@@ -75,14 +76,17 @@ def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoa
 
 
 def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> Aimed:
-    state = "" if terms.race is False else RACE_TRIM
-    return Aimed(_aim(terms, told, goal), state, terms.aimed_at(file))
+    trims = terms.aimed_at(file)
+    state = "" if terms.race is False else trims_named(list(trims))
+    return Aimed(_aim(terms, told, goal), state, next(iter(trims.values())).items)
 
 
 def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> dict[str, Any]:
     """Give what a session goes by, under the names of the contract."""
     asked = terms.asked
-    target = target_json(_aimed(file, terms, told, goal), terms.aimed_at(file), file.units)
+    trims = terms.aimed_at(file)
+    first, *_ = trims.values()
+    target = target_json(_aimed(file, terms, told, goal), first.items, file.units)
     # Equal wheels and wanted loads come to a cross weight once the car is weighed.
     if terms.settles_later and told is None:
         target["cross_pct"] = None
@@ -91,6 +95,7 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
         "state": state_json(_aboard(file, terms, told), file.units),
         "pad_heights": None if terms.pads is None else by_corner(terms.pads, "length", file.units),
         "target": {**target, "equal": asked.equal, "keep": sorted(asked.keep), "aim": terms.aim},
+        "trims": {name: list(state.words) for name, state in trims.items()},
     }
 
 

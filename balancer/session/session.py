@@ -62,6 +62,8 @@ class Session:
         taught: By the first weigh-ins, as `lessons.remembering` carries it along: what is known
             need not be learned again. Leave it out in a session with another car or belief.
         state: What is on board there; None: what is on the pads.
+        others: What is on board in other race trims that it is planned for too; the goal says what
+            is wanted there.
         pads: Weigh-ins as they were read, each in a state of its own.
         aboard: What was on board at each; None: what the session plans for.
     """
@@ -75,6 +77,7 @@ class Session:
     state: tuple[Item, ...] | None = None
     pads: tuple[WeighIn, ...] = ()
     aboard: tuple[tuple[Item, ...] | None, ...] = ()
+    others: tuple[tuple[Item, ...], ...] = ()
 
     @property
     def made_before(self) -> tuple[Floats, ...]:

@@ -15,6 +15,7 @@ from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.perches.aim import chance_within
+from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, made
 from balancer.session.belief import believed
 from balancer.session.learning import (
@@ -30,6 +31,7 @@ from balancer.session.lessons import counted_turns, lessons
 from balancer.session.plan import believed_plan
 from balancer.session.scatter import SETTLING, Mixed, as_modeled
 from balancer.session.session import Session, Taught, with_made
+from balancer.session.trims import cross_of, elsewhere, good_in_all
 from balancer.session.worth import Turning, What, within, worth_most
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
@@ -50,11 +52,13 @@ class Step:
     Attributes:
         cross, cross_uncertainty: Cross weight now, as readings and turns together have it, and
             its standard uncertainty with accuracy and heights of the pads, as fractions.
-        carried_uncertainty: What of that is from carrying readings to another state [1].
+        carried_uncertainty: What of that is from carrying readings to another state [1]; of
+            several race trims that where it is most.
         repeatable: The same without what the pads do every time alike: on these pads [1].
-        confidence: Chance that the cross weight is within tolerance on these pads, as a fraction.
+        confidence: Chance that the cross weight is within tolerance on these pads, in each race
+            trim, as a fraction.
         confidence_elsewhere: The same on level ground and true pads, as a fraction.
-        in_tolerance: Whether the best estimate is.
+        in_tolerance: Whether the best estimate is, in each race trim.
         plan: For the car as it is now believed to be.
         aboard_first: What to have on board for a weigh-in before anything is turned, where that
             makes it likelier by `WORTH` to land in tolerance; empty: nothing.
@@ -107,40 +111,43 @@ def step(session: Session) -> Step:
     """
     if not session.weigh_ins:
         raise ValueError("nothing has been weighed yet")
-    car, goal, last = session.linear_car, session.goal, session.weigh_ins[-1]
+    car, last = session.linear_car, session.weigh_ins[-1]
     taught = lessons(session)
     learned = taught[-1].learned
     loads = _believed_loads(car, last, learned)
-    cross = float((loads[1] + loads[2]) / loads.sum())
-    settled, carried = _settled(car, last, taught[-1]), _carried_uncertainty(car, last, learned)
+    cross, others = cross_of(loads), elsewhere(session, loads, learned)
+    goal = good_in_all(session.goal, cross, others)
+    settled, own = _settled(car, last, taught[-1]), _carried_uncertainty(car, last, learned)
+    carried = max(own, *(there.carried for there in others)) if others else own
     # Before any turns all plan by the readings alone.
     alone = share_uncertainties(car, last.loads, last.scatter).cross
     planned_by = alone if len(taught) == 1 else settled.uncertainty
     read = max(planned_by, settled.uncertainty)
     uncertainty, pads = hypot(read, carried), _of_the_pads(car, last)
+    each = replace(session.goal, others=tuple(there.trim for there in others))
     now = _believed_car(session, learned)
     covariance = learned.belief.covariance
     known = hypot(planned_by, carried)
-    plan = believed_plan(now, loads, goal, known, covariance, fall_back=False)
+    plan = believed_plan(now, loads, each, known, covariance, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
     # In the middle: what turns and readings let expect, with and without how masses bear.
     vague, sure_of_it = (
-        chance_within(goal.cross, hypot(each, unsure), goal) for each in (uncertainty, read)
+        chance_within(goal.cross, hypot(one, unsure), goal) for one in (uncertainty, read)
     )
     worth = sure_of_it - vague
-    what, chance = _what(session, plan, settled, carried), within(settled, carried, goal)
+    what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
     modeled = as_modeled(sum(one.repeats for one in session.weigh_ins[taught[-1].since :]))
     if what == "settle" and plan.best.corners:
-        still = made(now, loads, goal, np.zeros(4))
+        still = made(now, loads, each, np.zeros(4))
         plan = replace(plan, best=still, alternatives=(plan.best, *plan.alternatives))
     return Step(
         learned=learned,
         cross=cross,
-        cross_uncertainty=hypot(uncertainty, pads),
+        cross_uncertainty=hypot(read, own, pads),
         carried_uncertainty=carried,
-        repeatable=uncertainty,
+        repeatable=hypot(read, own),
         confidence=chance * modeled,
         confidence_elsewhere=within(settled, hypot(carried, pads), goal) * modeled,
         in_tolerance=inside,
@@ -160,30 +167,33 @@ def _settled(car: Car, last: WeighIn, taught: Taught) -> Mixed:
     return Mixed(taught.learned.belief.settling, last.shares.cross + per * off, abs(per) * sds)
 
 
-def _what(session: Session, plan: PerchPlan, now: Mixed, always: float) -> What:
+def _what(session: Session, goal: PerchGoal, plan: PerchPlan, now: Mixed, always: float) -> What:
     """Say what is worth most; what can't be reached is come as near to as can be."""
-    car, last, goal = session.linear_car, session.weigh_ins[-1], session.goal
+    car, last = session.linear_car, session.weigh_ins[-1]
+    beyond = abs(now.mean - goal.cross) - 2 * hypot(now.uncertainty, always)
     if plan.status != "reached":
-        far = abs(now.mean - goal.cross) > 2 * hypot(now.uncertainty, always)
-        return "turn" if far and plan.best.corners else "stop"
+        return "turn" if beyond > 0 and plan.best.corners else "stop"
     per = cross_per_diagonal(car, last.shares.total)
     noise = np.hypot(SETTLING, per * scatter_of(car, car.scales, 1))
-    turning = _turning(session, plan, per) if plan.best.corners else None
-    return worth_most(now, noise, always, turning, goal)
+    turning = _turning(session, plan, per, goal.cross) if plan.best.corners else None
+    what = worth_most(now, noise, always, turning, goal)
+    # So small a tolerance that nothing makes it likely is no reason to stay surely outside of it.
+    return "turn" if what == "stop" and turning and beyond > goal.tolerance else what
 
 
-def _turning(session: Session, plan: PerchPlan, per: float) -> Turning:
+def _turning(session: Session, plan: PerchPlan, per: float, cross: float) -> Turning:
     """Say what the turns planned do, as each value of the settling has it.
 
     Args:
         per: Cross weight that a unit of the diagonal load is worth.
+        cross: The one wanted, as a fraction.
     """
     car, turns = session.linear_car, plan.best.turns
     counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
     beliefs = [each.belief for each in lessons(session)[-1].each]
     by = np.array([gain(car, each.mean, counted) for each in beliefs])
     sds = np.array([gain_uncertainty(car, each, counted) for each in beliefs])
-    return Turning(per * by, abs(per) * sds, plan.best.shares.cross - session.goal.cross)
+    return Turning(per * by, abs(per) * sds, plan.best.shares.cross - cross)
 
 
 def expected(session: Session, turns: Floats) -> tuple[float, float]:
@@ -205,7 +215,7 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
     unsure = per_diagonal * gain_uncertainty(car, learned.belief, counted)
     read = _cross_uncertainty(car, last, learned.diagonal_uncertainty)
     uncertainty = float(np.hypot(read, unsure))
-    return float((loads[1] + loads[2]) / loads.sum()) + moved, uncertainty
+    return cross_of(loads) + moved, uncertainty
 
 
 def expected_loads(
@@ -269,8 +279,10 @@ def _stop(session: Session, plan: PerchPlan, learned: Learned, inside: bool, nea
     """
     if inside:
         return "in_tolerance"
+    if not near and plan.status != "reached":
+        return "out_of_reach"
     if not near and not plan.best.corners:
-        return "below_a_step" if plan.status == "reached" else "out_of_reach"
+        return "below_a_step"
     car, last = session.linear_car, session.weigh_ins[-1]
     scales = abs(cross_per_diagonal(car, last.shares.total)) * scatter_of(car, car.scales, 1)
     settling = float(np.sqrt(learned.belief.settling @ SETTLING**2))

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import CORNERS, Floats
+from balancer.car.conventions import CORNERS
 from balancer.files.states import State, in_words
-from balancer.perches.goal import OtherTrim
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import Landed
 from balancer.report.weighing.states import trim_names
@@ -17,49 +16,68 @@ from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amounts, percent, wanted
 from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import table
+from balancer.session.trims import cross_of
 from balancer.units import Units
 
 
-def in_trims(plan: PerchPlan, now: Floats) -> list[tuple[OtherTrim, Landed]]:
-    """Give what is wanted and what is reached in each state, the first one first.
+class _Trim(NamedTuple):
+    """A state before the turns and after them, and the cross weight that is wanted in it [1]."""
 
-    Args:
-        now: (4,), in the first, before the turns [N].
-    """
+    now: float
+    then: Landed
+    wanted: float
+
+
+def _in_trims(plan: PerchPlan, now: float) -> list[_Trim]:
+    """Give what is wanted and what is reached in each state, the first one first."""
     goal, best = plan.goal, plan.best
-    first = OtherTrim(now, goal.cross), Landed(best.loads, best.shares)
-    return [first, *zip(goal.others, best.others, strict=True)]
+    others = zip(goal.others, best.others, strict=True)
+    return [
+        _Trim(now, Landed(best.loads, best.shares), goal.cross),
+        *(_Trim(cross_of(trim.loads), then, trim.cross) for trim, then in others),
+    ]
 
 
 def trims_text(
-    trims: Mapping[str, State], plan: PerchPlan, now: Floats, was: str, units: Units
+    trims: Mapping[str, State], plan: PerchPlan, now: float, was: str, units: Units
 ) -> str:
     """Set the race trims that turns are planned for under each other; nothing for none.
 
     Args:
         trims: By name, as the plan has them.
-        now: (4,), in the first, before the turns [N].
+        now: Cross weight in the first before the turns, as a fraction.
         was: What was on board when weighed, in words.
     """
     if not trims:
         return ""
-    rows = [["In race trim", *CORNERS, "now", "then", "wanted"]]
-    names, each = trim_names(list(trims)), in_trims(plan, now)
-    for name, (trim, then) in zip(names, each, strict=True):
-        start = float((trim.loads[1] + trim.loads[2]) / trim.loads.sum())
-        shares = percent(start, 2), percent(then.shares.cross, 2)
-        aim = wanted(trim.cross, plan.goal.tolerance)
-        rows.append([name, *amounts(then.loads, "load", units), *shares, aim])
     said = (
         f"{name}: {in_words(state.items, units)}"
-        for name, state in zip(names, trims.values(), strict=True)
+        for name, state in zip(trim_names(list(trims)), trims.values(), strict=True)
     )
     carried = f"Carried from the car as weighed, with {was}, to {'; '.join(said)}."
-    return "\n".join([wrapped(carried), table(rows), *map(wrapped, _apart(plan, each))])
+    return "\n".join([wrapped(carried), *trim_lines(list(trims), plan, now, units)])
 
 
-def _apart(plan: PerchPlan, each: list[tuple[OtherTrim, Landed]]) -> Iterator[str]:
-    off = [then.shares.cross - trim.cross for trim, then in each]
+def trim_lines(
+    names: Sequence[str], plan: PerchPlan, now: float, units: Units, turned: bool = True
+) -> list[str]:
+    """Set race trims under each other, as they are and after the turns of a plan.
+
+    Args:
+        now: As in `trims_text` [1].
+        turned: Whether these turns are to be made.
+    """
+    rows = [["In race trim", *([*CORNERS, "now", "then"] if turned else ["now"]), "wanted"]]
+    each = _in_trims(plan, now)
+    for name, trim in zip(trim_names(names), each, strict=True):
+        loads, then = amounts(trim.then.loads, "load", units), percent(trim.then.shares.cross, 2)
+        row = [*loads, percent(trim.now, 2), then] if turned else [percent(trim.now, 2)]
+        rows.append([name, *row, wanted(trim.wanted, plan.goal.tolerance)])
+    return [table(rows), *map(wrapped, _apart(plan, each))]
+
+
+def _apart(plan: PerchPlan, each: Sequence[_Trim]) -> Iterator[str]:
+    off = [trim.then.shares.cross - trim.wanted for trim in each]
     if not plan.best.cross_met and np.ptp(off) > 2 * plan.goal.tolerance:
         yield (
             f"These turns leave the race trims {100 * np.ptp(off):.2f} points apart, and turns move"
@@ -68,22 +86,22 @@ def _apart(plan: PerchPlan, each: list[tuple[OtherTrim, Landed]]) -> Iterator[st
 
 
 def trims_json(
-    trims: Mapping[str, State], plan: PerchPlan, now: Floats, units: Units
+    trims: Mapping[str, State], plan: PerchPlan, now: float, units: Units
 ) -> dict[str, Any]:
     """Give the race trims that turns are planned for, by name; nothing for none.
 
     Args:
-        now: (4,), in the first, before the turns [N].
+        now: As in `trims_text` [1].
     """
     if not trims:
         return {}
     told = {}
-    for (name, state), (trim, then) in zip(trims.items(), in_trims(plan, now), strict=True):
-        off = abs(then.shares.cross - trim.cross)
+    for (name, state), trim in zip(trims.items(), _in_trims(plan, now), strict=True):
         told[name] = {
             "state": ",".join(state.words) or "none",
-            **loads_json(then.loads, then.shares, units),
-            "target_cross_pct": 100 * trim.cross,
-            "off_points": 100 * off,
+            **loads_json(trim.then.loads, trim.then.shares, units),
+            "now_cross_pct": 100 * trim.now,
+            "target_cross_pct": 100 * trim.wanted,
+            "off_points": 100 * abs(trim.then.shares.cross - trim.wanted),
         }
     return {"trims": told}

@@ -111,6 +111,15 @@ def _known(file: CarFile, was: Aboard, option: str) -> str:
     return "as said" if was.source == "said" else "from the readings file"
 
 
+def trims_named(names: Sequence[str]) -> str:
+    """Name the race trims that something is planned for, before what is on board in the first.
+
+    >>> trims_named(["anna"]), trims_named(["anna", "ben"])
+    ('anna', 'each of 2 race trims, the first')
+    """
+    return names[0] if len(names) == 1 else f"each of {len(names)} race trims, the first"
+
+
 def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
     """Say what the perches are to reach, in which state, and who wants that.
 
