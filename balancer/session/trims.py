@@ -36,7 +36,11 @@ class Elsewhere(NamedTuple):
 
 
 def cross_of(loads: Floats) -> float:
-    """Give the cross weight of loads (4,), as a fraction."""
+    """Give the cross weight of loads, as a fraction.
+
+    Args:
+        loads: (4,) [N].
+    """
     return float((loads[1] + loads[2]) / loads.sum())
 
 
