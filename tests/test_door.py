@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -187,3 +188,23 @@ def test_loads_that_no_pad_shows_are_one_clear_fault(loads: Floats, said: str) -
 def test_a_percentage_for_a_fraction_is_told_with_the_fraction() -> None:
     with pytest.raises(balancer.InputError, match=r"cross: is 50: give a fraction, 0\.5 for"):
         balancer.PerchGoal.level(50)
+
+
+def test_what_is_planned_for_is_the_target_of_the_file(tmp_path: Path) -> None:
+    """And what a program asks for goes before it."""
+    path = tmp_path / "coupe.toml"
+    path.write_text(f"{Path(COUPE).read_text()}\n[target]\ncross_pct = 51\ntolerance = 0.1\n")
+    file, none = balancer.read_car(str(path)), balancer.BallastGoal()
+    fifty = balancer.PerchGoal.level(0.5)
+    driver = race_state(file).items
+    for plan in (
+        balancer.plan_perches(file, LOADS),
+        balancer.prepare(file, LOADS, driver, driver, driver, none).perches,
+    ):
+        assert (plan.goal.cross, plan.goal.tolerance) == (0.51, 0.001)
+        assert abs(plan.best.shares.cross - 0.51) <= 0.001
+    for plan in (
+        balancer.plan_perches(file, LOADS, fifty),
+        balancer.prepare(file, LOADS, driver, driver, driver, none, fifty).perches,
+    ):
+        assert plan.goal.cross == 0.5

@@ -30,7 +30,7 @@ from balancer.door.printed import (
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import PerchGoal, aim_of
 from balancer.prep import preparation as prepared
 from balancer.session import step as steps
 from balancer.session.plan import believed_plan
@@ -162,7 +162,7 @@ def variant(
 def plan_perches(
     car: Car | CarFile,
     loads: Loads,
-    goal: PerchGoal,
+    goal: PerchGoal | None = None,
     cross_uncertainty: float = 0.0,
     links: bool = False,
 ) -> PrintedPerchPlan:
@@ -170,6 +170,7 @@ def plan_perches(
 
     Args:
         loads: four numbers, LF RF LR RR on level pads [N].
+        goal: None: the target of the car file, else the usual 50 %.
         cross_uncertainty: Standard uncertainty of the cross weight on these pads, as a fraction.
         links: Whether the drop links of anti-roll bars that are connected may be used too.
 
@@ -178,11 +179,12 @@ def plan_perches(
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> plan = plan_perches(plain_car(), [2950, 2850, 2350, 2350], PerchGoal.level(0.5))
+        >>> plan = plan_perches(plain_car(), [2950, 2850, 2350, 2350])
         >>> plan.status, "LF" in str(plan)
         ('reached', True)
     """
     file, now = _file_of(car), checked(loads)
+    goal = goal or aim_of(file.car, now).goal
     plan = believed_plan(file.car, now, goal, cross_uncertainty, links=links)
     weighed = weighing.weigh(file.car, Readings.of(now))
     if cross_uncertainty:
@@ -225,7 +227,7 @@ def prepare(
     race: Sequence[Item],
     pads: Sequence[Item],
     ballast: BallastGoal,
-    perches: PerchGoal,
+    perches: PerchGoal | None = None,
     cross_uncertainty: float = 0.0,
 ) -> PrintedPreparation:
     """Plan ballast and perches for race trim from a weigh-in in any state.
@@ -233,6 +235,7 @@ def prepare(
     Args:
         loads: four numbers, LF RF LR RR on level pads [N].
         was, race, pads: On board when weighed, in race trim, and when next on the pads.
+        perches: None: the target of the car file, else the usual 50 %.
         cross_uncertainty: Standard uncertainty of the cross weight on these pads, as a fraction.
 
     Raises:
@@ -240,12 +243,13 @@ def prepare(
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> ready = prepare(plain_car(), [2500] * 4, [], [], [], BallastGoal(),
-        ...                 PerchGoal.level(0.5))
+        >>> ready = prepare(plain_car(), [2500] * 4, [], [], [], BallastGoal())
         >>> ready.status, str(ready).splitlines()[0]
         ('met', 'Next on the pads with nothing on board.')
     """
     file, now = _file_of(car), checked(loads)
+    if perches is None:
+        perches = aim_of(file.car, load_states.carry(file.car, now, was, race).held).goal
     plan = prepared.prepare(file.car, now, was, race, pads, ballast, perches, cross_uncertainty)
     total = weighing.weigh(file.car, Readings.of(now)).uncertainties.total
     return PrintedPreparation(**vars(plan), file=file, total_uncertainty=total)

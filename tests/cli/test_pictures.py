@@ -559,3 +559,24 @@ def test_the_shipped_picture_is_what_its_command_draws(
     moved = [abs(float(a) - float(b)) for a, b in zip(*(one[1::2] for one in parts), strict=True)]
     assert max(moved) < 0.0101
     assert len(old.encode()) < 30_000
+
+
+@pytest.mark.parametrize(
+    ("target", "key"),
+    [
+        ("cross_pct = 51\ntolerance = 0.4", ["wanted, 51.0 %", "± 0.4 (car file)"]),
+        ('equal = "front"', ["wanted, 50.0 %", "± 0.2 (equal fronts, as last weighed)"]),
+        ("height_tolerance = 2", []),
+    ],
+)
+def test_the_log_is_drawn_with_the_target_of_the_car_file(
+    target: str, key: list[str], drawn: Drawn, garage: Path
+) -> None:
+    """As a line and a band, in the panel of the cross weight alone."""
+    plain = drawn("log coupe.toml")
+    with open(garage / "coupe.toml", "a", encoding="utf-8") as file:
+        file.write(f"\n[target]\n{target}\n")
+    svg = drawn("log coupe.toml")
+    assert [text for text in texts(svg) if text.startswith(("wanted", "±"))] == key
+    assert not [text for text in texts(plain) if text.startswith("wanted")]
+    assert (svg == plain) == (key == [])

@@ -10,10 +10,20 @@ from typing import NamedTuple
 from balancer.errors import InputError
 from balancer.files.states import race_state, state_of, words_of
 from balancer.log.entry import Entry
+from balancer.perches.goal import aim_of
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts
 from balancer.report.pictures import svg
-from balancer.report.pictures.chart import NINETY, Chart, Range, captioned, chart, marks, span
+from balancer.report.pictures.chart import (
+    NINETY,
+    Chart,
+    Range,
+    Wanted,
+    captioned,
+    chart,
+    marks,
+    span,
+)
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import INK, SOFT, Look
 from balancer.report.words.floor import cross_apart
@@ -51,12 +61,18 @@ class _Panel(NamedTuple):
 
 
 class _Shown(NamedTuple):
-    """What of a log is drawn: weigh-ins and which were in race trim, sessions and notes by day."""
+    """What of a log is drawn: weigh-ins and which were in race trim, sessions and notes by day.
+
+    Attributes:
+        target: The cross weight that the car file wants, with the words that it has for it; None
+            where it says none.
+    """
 
     weigh_ins: list[tuple[Entry, WeighIn]]
     racing: list[bool]
     sessions: list[float]
     notes: list[Entry]
+    target: tuple[Wanted, str] | None
 
     @property
     def days(self) -> list[float]:
@@ -86,6 +102,8 @@ def log_picture(book: Book) -> str:
     _draw(page, _panels(book.file.units), shown)
     _legend(page, shown, len(notes))
     told = "; ".join(_told(book, *each) for each in shown.weigh_ins)
+    if shown.target:
+        told = f"Wanted: {shown.target[0].value:.1f} % ± {shown.target[0].tolerance:g}. {told}"
     said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-_MOST_DRAWN:])
     return page.finish(f"{book.file.car.name}: the log", f"{told}. {said}".strip())
 
@@ -96,7 +114,18 @@ def _shown(
     thinned = _thinned(book, weigh_ins)
     racing = [_in_race_trim(book, weighed) for _, weighed in thinned]
     sessions = [_day(group[-1]) for group in _groups(begun)]
-    return _Shown(thinned, racing, sessions, list(notes[-_MOST_NOTES:]))
+    target = _target(book, thinned[-1][1]) if thinned else None
+    return _Shown(thinned, racing, sessions, list(notes[-_MOST_NOTES:]), target)
+
+
+def _target(book: Book, last: WeighIn) -> tuple[Wanted, str] | None:
+    """Find the target of the car file; what equal wheels come to is as they were weighed last."""
+    aim = aim_of(book.file.car, last.loads)
+    if aim.source != "file":
+        return None
+    equal = aim.words.partition(",")[0] if book.file.car.target.equal else ""
+    said = f" ({equal}, as last weighed)" if equal else " (car file)"
+    return Wanted(100 * aim.goal.cross, 100 * aim.goal.tolerance), said
 
 
 def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
@@ -146,8 +175,11 @@ def _draw_panel(page: Page, panel: _Panel, shown: _Shown) -> None:
     for _, weighed in shown.weigh_ins:
         value, sure = panel.of(weighed.shares), NINETY * panel.of(weighed.uncertainties)
         bars.append((value - sure, value, value + sure))
-    high = span([end for bar in bars for end in bar], panel.least, 0.15)
-    axes = chart(page, _HIGH, shown.range, high, _LEFT, _WIDE)
+    wanted = shown.target[0] if shown.target and panel.name == "cross" else None
+    ends = [*(end for bar in bars for end in bar), *(wanted.ends if wanted else ())]
+    axes = chart(page, _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE)
+    if wanted:
+        wanted.draw(axes)
     for note in shown.notes:
         axes.upright(_day(note), _NOTE)
     axes.axis_below()
@@ -208,6 +240,9 @@ def _legend(page: Page, shown: _Shown, notes: int) -> None:
         key.append(("weighed with something else on board", _OTHER))
     if shown.sessions:
         key.append(("a session", _SESSION))
+    if shown.target:
+        wanted, said = shown.target
+        key += wanted.key(said)
     page.key(key)
     page.top += 4
     for note in shown.notes:
