@@ -5,6 +5,7 @@ import _signal as signal  # type: ignore[import-not-found]
 import gc
 import os
 import sys
+from types import ModuleType
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -13,6 +14,22 @@ if TYPE_CHECKING:
 # The process is short and keeps what it makes: collecting garbage while modules load would be a
 # tenth of the time that `balancer weigh` takes.
 gc.disable()
+
+
+class _NoTypes(ModuleType):
+    """Types of schemas for type checkers, which the validator of pydantic loads with itself.
+
+    Nothing here asks for them, and they would be another tenth of that time; in a process of
+    somebody else's they are left alone.
+    """
+
+    def __getattr__(self, name: str) -> object:
+        if name.startswith("__"):
+            raise AttributeError(name)
+        return dict
+
+
+sys.modules.setdefault("pydantic_core.core_schema", _NoTypes("pydantic_core.core_schema"))
 
 
 def _leave(number: int, frame: "FrameType | None") -> None:

@@ -105,16 +105,16 @@ def _race_trims(
     if items is None:
         return
     for key, words in states.items():
-        where = file.place(key)
-        state, wrong = look_up(items, words, units, where, "[[on_board]]")
-        yield from wrong
+        state, wrong = look_up(items, words, units, "", "[[on_board]]")
+        if wrong:
+            # Where it stands is worked out only for what is wrong.
+            yield from look_up(items, words, units, file.place(key), "[[on_board]]")[1]
         if sound.get("class", "moment") == "after":
-            yield from _above_reserve(state.items, words, where, units)
+            for fault in _above_reserve(state.items, words, units):
+                yield fault._replace(where=file.place(key))
 
 
-def _above_reserve(
-    items: Iterable[Item], words: list[str], where: str, units: Units
-) -> Iterator[Fault]:
+def _above_reserve(items: Iterable[Item], words: list[str], units: Units) -> Iterator[Fault]:
     """Find an amount that can't be left after a race."""
     said = {word.partition("=")[0].strip() for word in words if "=" in word}
     for item in items:
@@ -122,7 +122,7 @@ def _above_reserve(
             left = units.from_si(item.reserve / item.density, "volume")
             what = f"{item.name} is above its reserve, {left:g} {units.labels['volume']}"
             way_out = 'leave out the amount, or write moment = "before"'
-            yield Fault(where, f'{what}, but moment is "after"', way_out)
+            yield Fault("", f'{what}, but moment is "after"', way_out)
 
 
 def _sound_items(sound: Sound, units: Units) -> list[Item] | None:

@@ -149,9 +149,9 @@ class _Held:
         low = np.full(len(steps), span[0], dtype=float)
         high = np.full(len(steps), span[-1], dtype=float)
         possible = np.ones(len(steps), dtype=bool)
-        for row, off in zip(self.rows, self.off, strict=True):
-            fixed = steps @ row + off
-            slope = row[last]
+        # All rows at once, and as floats: BLAS knows no whole numbers.
+        every_fixed = self.rows @ steps.T.astype(float) + self.off[:, None]
+        for slope, fixed in zip(self.rows[:, last], every_fixed, strict=True):
             if abs(slope) < 1e-12:
                 possible &= np.abs(fixed) <= 1 + SLACK
                 continue

@@ -19,7 +19,7 @@ from balancer.files.format.numbers import Amount, parse
 
 def is_number(car: str) -> bool:
     """Say whether a number stands where the car file is named."""
-    return isinstance(parse(car, "CAR", MASS), Amount) and not os.path.exists(car)
+    return not os.path.exists(car) and isinstance(parse(car, "CAR", MASS), Amount)
 
 
 def car_left_out(car: str, typed: Sequence[str]) -> Fault:

@@ -51,7 +51,9 @@ def _taken(value: Any, key: str, units: Units) -> Any:
 
 
 def _number(text: str, key: str, units: Units) -> Any:
-    # Only for what is in quotes: fractions take longer to import than all the rest of this.
+    # Only for numbers in quotes: fractions take longer to import than all the rest of this.
+    if not any(map(str.isnumeric, text)):
+        return text
     from balancer.files.format.advice import advised_value, dimension_of
 
     counts = key == "motion_ratio" or key.endswith("_pct") or dimension_of(key) is not None
