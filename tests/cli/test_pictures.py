@@ -21,6 +21,7 @@ from balancer.cli.options.results import write_svg
 from balancer.errors import InputError
 from balancer.report.pictures.chart import date_marks, marks
 from balancer.report.words.lettering import broken, fit, width
+from balancer.report.words.turns import signed_number
 from tests.browser.conftest import missing
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
@@ -372,6 +373,26 @@ def test_everything_on_the_car_from_above_has_a_look(name: str, drawn: Drawn) ->
     used = set(re.findall(r'<(?:rect|line|path|text|polyline) class="(\w+)"', svg))
     assert used
     assert {one for one in used if f".{one} " not in look} == set()
+
+
+def test_turns_are_large_at_the_corners_and_loads_small(run: Run, drawn: Drawn) -> None:
+    svg = drawn(PLANS["perches"])
+    plan = run(f"{PLANS['perches']} --json").json
+    words = [
+        (text.get("class"), text.text, float(text.get("font-size") or 16))
+        for text in ElementTree.fromstring(svg).iter(f"{SVG}text")
+    ]
+    much = [(text, size) for kind, text, size in words if kind == "much"]
+    said = [
+        {True: signed_number(turn)[1:], False: "leave"}[bool(turn)]
+        for turn in plan["turns"].values()
+    ]
+    assert [text for text, _ in much] == said
+    assert min(size for text, size in much if text != "leave") >= 2 * 16
+    corners = [text for kind, text, _ in words if kind == "corner"]
+    assert corners == [f"{pad} {load:.1f}" for pad, load in plan["loads"].items()]
+    assert [kind for kind, *_ in words].count("load") == 0
+    assert ".plan .corner { font-size: 16px; }" in svg
 
 
 def test_a_session_is_drawn_as_it_went(

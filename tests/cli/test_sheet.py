@@ -98,9 +98,21 @@ def test_who_cannot_see_it_hears_it(sheet: Sheet) -> None:
     labels = str(attributes["svg"]["aria-labelledby"]).split()
     ids = {attrs.get("id") for _, attrs in page.tags}
     assert set(labels) <= ids
-    assert "LF 284.0 kg, RF 258.5 kg" in page.text
+    assert re.search(
+        r"LF [0-9.]+ kg, RF [0-9.]+ kg, LR [0-9.]+ kg, RR [0-9.]+ kg; front", page.text
+    )
     heads = [attrs for tag, attrs in page.tags if tag == "th"]
     assert all(attrs.get("scope") in ("row", "col") for attrs in heads)
+
+
+def test_drawing_loads_and_turns_are_of_one_state_named_at_the_top(sheet: Sheet, run: Run) -> None:
+    page = Page(sheet())
+    ready = run(f"prep coupe.toml {READINGS} --json").json
+    drawn = ", ".join(f"{pad} {load:.1f} kg" for pad, load in ready["race_trim"]["loads"].items())
+    assert f"{drawn}; front {ready['race_trim']['front_pct']:.1f} %" in page.text
+    (title,) = re.findall("(?m)^.*turns and drawing: .*$", page.text)
+    assert title.endswith("race trim with the ballast; loads once turned, kg")
+    assert page.text.index(title) < page.text.index(drawn)
 
 
 def test_what_names_a_part_of_the_page_is_there_once(sheet: Sheet) -> None:

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
 from balancer.perches.plan import PerchPlan
-from balancer.perches.question import PerchMoves
 from balancer.report.perches.limits import limit_texts
+from balancer.report.perches.moves import corner_words, counts_of
 from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Page
-from balancer.report.pictures.plan_view import plan_view, view_size
+from balancer.report.pictures.plan_view import Turned, plan_view, view_size
 from balancer.report.pictures.svg import BLUE, INK, LINE, SOFT, VERMILLION
 from balancer.report.words.cautions import turning_care
 from balancer.report.words.numbers import (
@@ -23,7 +23,7 @@ from balancer.report.words.numbers import (
     wanted,
 )
 from balancer.report.words.prose import by_corner_words, times
-from balancer.report.words.turns import signed_turns
+from balancer.report.words.turns import turned_corners
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 
@@ -33,6 +33,7 @@ _COLUMNS = (188.0, 251.0, 314.0, 376.0)
 _LOOK = f"""
 .plan * {{ fill: none; stroke: {LINE}; }} .plan text {{ fill: {INK}; stroke: none; }}
 .plan .corner {{ font-size: 16px; }} .plan .load {{ font-size: 25px; font-weight: bold; }}
+.plan .much {{ font-weight: bold; }} .plan .way {{ font-size: 14px; font-weight: bold; }}
 .plan .share {{ font-size: 16px; font-weight: bold; }} .plan .key {{ font-size: 14px; }}
 .plan .body {{ fill: #f2f2f2; stroke-width: 1.5; }} .plan .axle {{ stroke-width: 3; }}
 .plan .wheel {{ fill: {INK}; stroke: none; }}
@@ -69,7 +70,7 @@ def weigh_picture(file: CarFile, weighed: WeighIn) -> str:
 
 def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     """Draw the car from above as it stands once the perches are turned, and what to turn."""
-    units, best, goal = file.units, plan.best, plan.goal
+    best, goal = plan.best, plan.goal
     now, then = percent(weighed.shares.cross), percent(best.shares.cross)
     aim = f"wanted {wanted(goal.cross, goal.tolerance)}"
     limits = [f"{text}." for text in limit_texts(plan, file)]
@@ -80,9 +81,11 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     todo = f"Once turned: cross weight (RF+LR) {then}, now {now}"
     if not best.corners:
         todo = f"Nothing to turn: cross weight (RF+LR) {now}"
-    page.prose(f"{todo}; {aim}. Loads in {units.labels['load']}")
+    page.prose(f"{todo}; {aim}. {_said_at_corners(file, plan)}")
     page.top += 4
-    _put(page, file, best.loads, best.shares)
+    told_at = [corner_words(file, best, index) for index in range(4)] if best.corners else []
+    turns = [Turned(each["much"], each["way"]) for each in told_at]
+    _put(page, file, best.loads, best.shares, turns)
     page.top += 4
     rows = _rows(file, weighed, plan)
     for row in [("", list(CORNERS), NORMAL, True), *rows]:
@@ -93,8 +96,20 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     if best.corners:
         page.top += 4
         page.prose(" ".join(turning_care(file.car).split()), SMALL, SOFT)
-    told = "; ".join([f"Cross weight (RF+LR) now {now}, then {then}, {aim}", *_told(rows)])
+    said = f"turn {turned_corners(best.turns, counts_of(best, file)) or 'nothing'}"
+    told = "; ".join([f"Cross weight (RF+LR) now {now}, then {then}, {aim}", said, *_told(rows)])
     return page.finish(f"{file.car.name}: perch turns", " ".join([f"{told}.", *limits]), _LOOK)
+
+
+def _said_at_corners(file: CarFile, plan: PerchPlan) -> str:
+    """Say what the numbers at the corners are."""
+    load, best = file.units.labels["load"], plan.best
+    if not best.corners:
+        return f"Loads in {load}"
+    counts = dict.fromkeys(
+        count.many for count, turn in zip(counts_of(best, file), best.turns, strict=True) if turn
+    )
+    return f"Large: {' and '.join(counts)} to make; small: loads once turned, {load}"
 
 
 def _rows(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[Row]:
@@ -102,34 +117,24 @@ def _rows(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[Row]:
     load, length = units.labels["load"], units.labels["length"]
     heights = amounts(best.height_change, "length", units, sign=True)
     return [
-        (_moved(file), _turned(file, best), LARGE, True),
         (f"now, {load}", amounts(weighed.loads, "load", units), NORMAL, False),
         (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
         (f"height, {length}", heights, NORMAL, False),
     ]
 
 
-def _moved(file: CarFile) -> str:
-    solid = file.car.solid[file.car.adjustable]
-    if solid.any():
-        return "spacers, + in" if solid.all() else "turn, spacer"
-    return "turns, + up"
-
-
-def _turned(file: CarFile, moves: PerchMoves) -> list[str]:
-    return [signed_turns(turn) for turn in moves.turns]
-
-
 def _told(rows: Iterable[Row]) -> list[str]:
     return [f"{name}: {by_corner_words(cells)}" for name, cells, *_ in rows]
 
 
-def _put(page: Page, file: CarFile, loads: Floats, shares: Shares) -> None:
+def _put(
+    page: Page, file: CarFile, loads: Floats, shares: Shares, turns: Sequence[Turned] = ()
+) -> None:
     """Put the car from above in the middle, no larger than it is."""
-    wide, high = view_size(file.car)
+    wide, high = view_size(file.car, bool(turns))
     scale = min(ROOM / wide, 1.0)
     place = ((WIDTH - scale * wide) / 2, page.top, scale * wide, scale * high)
-    page.put(plan_view(file.car, file.units, loads, shares, place=place))
+    page.put(plan_view(file.car, file.units, loads, shares, turns=turns, place=place))
     page.top += scale * high + 8
 
 

@@ -15,6 +15,7 @@ from balancer.ballast.outcome import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.report.pictures.svg import Point, element, points_of
+from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
@@ -28,14 +29,25 @@ _SIDE, _END, _LEAST = 114.0, 30.0, 310.0
 _OVERHANG = 0.45
 """Of the body beyond the axles, as far as nobody has said [m]."""
 
-_APART = 96.0
-"""Least distance between the words of the front and of the rear wheels."""
+_APART, _APART_TURNED = 96.0, 118.0
+"""Least distance between the words of the front and of the rear wheels, and where they say turns
+too."""
+
+_MUCH = 38.0
+"""Size of the type of turns, where there is room."""
 
 _PITCH = 18.0
 """From one number of ballast to the next."""
 
 _SAID = 6
 """Up to so many, ballast has its mass beside its number."""
+
+
+class Turned(NamedTuple):
+    """What to turn at a corner: how much, and which way; no way where it is left alone."""
+
+    much: str
+    way: str
 
 
 class _Frame(NamedTuple):
@@ -46,6 +58,7 @@ class _Frame(NamedTuple):
     ahead: float
     width: float
     height: float
+    apart: float = _APART
 
     def at(self, aft: float, left: float) -> Point:
         """Give the point of the drawing for a place on the car."""
@@ -54,22 +67,23 @@ class _Frame(NamedTuple):
 
 def plan_view(
     car: Car, units: Units, loads: Floats, shares: Shares, items: Sequence[BallastItem] = (),
-    place: tuple[float, float, float, float] | None = None,
+    turns: Sequence[Turned] = (), place: tuple[float, float, float, float] | None = None,
 ) -> str:  # fmt: skip
     """Draw a car from above, the front at the top, left on the left; its look is in a style sheet.
 
     Args:
         items: Ballast to show, numbered from 1 in this order.
+        turns: What to turn at each corner, large, with the loads small; none: loads alone.
         place: Where in another drawing: left, top, width, height.
     """
-    frame = _frame(car)
+    frame = _frame(car, bool(turns))
     parts = [
         element("title", "The car from above", id="plan-title"),
         element("desc", escape(_described(units, loads, shares, items)), id="plan-words"),
         *_car(car, frame),
         *_places(car, frame),
         *_shares(frame, shares),
-        *_loads(car, frame, units, loads),
+        *(_turns(car, frame, units, loads, turns) if turns else _loads(car, frame, units, loads)),
         *_ballast(car, frame, units, items),
     ]
     return element(
@@ -81,9 +95,9 @@ def plan_view(
     )  # fmt: skip
 
 
-def view_size(car: Car) -> Point:
-    """Give how wide and how high the drawing is, in its units."""
-    frame = _frame(car)
+def view_size(car: Car, turns: bool = False) -> Point:
+    """Give how wide and how high the drawing is, in its units, with turns or without."""
+    frame = _frame(car, turns)
     return frame.width, frame.height
 
 
@@ -112,19 +126,20 @@ def _described(units: Units, loads: Floats, shares: Shares, items: Sequence[Ball
     return "; ".join([", ".join(told), shared, *bolted])
 
 
-def _frame(car: Car) -> _Frame:
+def _frame(car: Car, turns: bool = False) -> _Frame:
     """Fit the car and every place into the room that there is."""
+    apart = _APART_TURNED if turns else _APART
     ahead, behind = _OVERHANG, car.wheelbase + _OVERHANG
     aside = float(car.tracks.max()) / 2 + 0.12
     for place in car.places:
         ahead, behind = max(ahead, 0.1 - place.aft[0]), max(behind, place.aft[1] + 0.1)
         aside = max(aside, *(abs(left) + 0.06 for left in place.left))
     scale = min(_HIGH / (ahead + behind), _WIDE / (2 * aside))
-    width = max(2 * (_SIDE + scale * aside), _LEAST)
+    wide = max(2 * (_SIDE + scale * aside), _LEAST)
     drawn = scale * (ahead + behind)
     # A short car far from the places must still have room for its words.
-    height = max(drawn, _APART + 60) + 2 * _END
-    return _Frame(scale, width / 2, ahead, width, height)
+    height = max(drawn, apart + 60) + 2 * _END
+    return _Frame(scale, wide / 2, ahead, wide, height, apart)
 
 
 def _wheels(car: Car, frame: _Frame) -> list[Point]:
@@ -180,20 +195,35 @@ def _shares(frame: _Frame, shares: Shares) -> Iterator[str]:
 
 
 def _loads(car: Car, frame: _Frame, units: Units, loads: Floats) -> Iterator[str]:
-    for index, (corner, load) in enumerate(zip(CORNERS, loads, strict=True)):
-        left = corner[0] == "L"
-        x, anchor = (8.0, "start") if left else (frame.width - 8, "end")
-        y = _word_heights(car, frame)[index // 2]
+    for corner, load, (anchor, x, y) in zip(CORNERS, loads, _margins(car, frame), strict=True):
         yield _text("corner", anchor, x, y - 9, corner)
         yield _text("load", anchor, x, y + 15, amount(load, "load", units))
+
+
+def _turns(
+    car: Car, frame: _Frame, units: Units, loads: Floats, turns: Sequence[Turned]
+) -> Iterator[str]:
+    places = _margins(car, frame)
+    for corner, load, (anchor, x, y), turn in zip(CORNERS, loads, places, turns, strict=True):
+        size = min(_MUCH, (_SIDE - 20) / width(turn.much, 1, bold=True)) if turn.way else 16.0
+        yield _text("corner", anchor, x, y - 26, f"{corner} {amount(load, 'load', units)}")
+        yield _text("much", anchor, x, y + 9, turn.much, size=round(size, 1))
+        if turn.way:
+            yield _text("way", anchor, x, y + 27, turn.way)
+
+
+def _margins(car: Car, frame: _Frame) -> list[tuple[str, float, float]]:
+    """Give where the words of each corner stand: the side that they begin from, and a point."""
+    sides = (("start", 8.0), ("end", frame.width - 8))
+    return [(*side, y) for y in _word_heights(car, frame) for side in sides]
 
 
 def _word_heights(car: Car, frame: _Frame) -> Point:
     """Give how far down the words of the axles stand: at the wheels, but never too near."""
     front, rear = frame.at(0, 0)[1], frame.at(car.wheelbase, 0)[1]
-    more = max(0.0, _APART - (rear - front)) / 2
-    top = min(max(front - more, _END + 24), frame.height - _END - 24 - _APART)
-    return top, max(rear + more, top + _APART)
+    more = max(0.0, frame.apart - (rear - front)) / 2
+    top = min(max(front - more, _END + 24), frame.height - _END - 24 - frame.apart)
+    return top, max(rear + more, top + frame.apart)
 
 
 def _ballast(car: Car, frame: _Frame, units: Units, items: Sequence[BallastItem]) -> Iterator[str]:
@@ -263,5 +293,5 @@ def _box(kind: str, corner: Point, wide: float, high: float, round_: float | str
     return element("rect", class_=kind, x=x, y=y, width=wide, height=high, rx=round_)
 
 
-def _text(kind: str, anchor: str, x: float, y: float, words: str) -> str:
-    return element("text", escape(words), class_=kind, text_anchor=anchor, x=x, y=y)
+def _text(kind: str, anchor: str, x: float, y: float, words: str, size: float | str = "") -> str:
+    return element("text", escape(words), class_=kind, text_anchor=anchor, x=x, y=y, font_size=size)

@@ -35,10 +35,17 @@ def verdict(file: CarFile, ready: Preparation, session: PastSession | None) -> l
     makes = f"{'this makes' if best.corners else 'it is'} {percent(best.shares.cross)}"
     return [
         *(f"Also turn the {line}." for line in also),
-        f"Drawn as weighed, in {file.units.labels['load']}.",
-        f"Wanted in race trim: cross weight (RF+LR) {wanted(goal.cross, goal.tolerance)}; {makes}.",
+        f"Wanted: cross weight (RF+LR) {wanted(goal.cross, goal.tolerance)}; {makes}.",
         *(_of_the_session(ready, session) if session else ()),
     ]
+
+
+def drawn_words(file: CarFile, ready: Preparation) -> str:
+    """Name the one state that the turns, the drawing and its loads are for."""
+    ballast = " with the ballast" if ready.ballast.items else ""
+    turned = " once turned" if ready.perches.best.corners else ""
+    load = file.units.labels["load"]
+    return f"turns and drawing: race trim{ballast}; loads{turned}, {load}"
 
 
 def first_of_all(file: CarFile, ready: Preparation) -> list[str]:

@@ -13,6 +13,7 @@ from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.sheet.notes import (
+    drawn_words,
     first_of_all,
     left_out,
     margin_words,
@@ -78,7 +79,8 @@ def _words(
     heights = heights_table(weighed, ready, session, units)
     return {
         "car": file.car.name,
-        "view": plan_view(file.car, units, ready.as_weighed.loads, ready.as_weighed.shares, items),
+        "view": plan_view(file.car, units, ready.race_trim.loads, ready.race_trim.shares, items),
+        "drawn": drawn_words(file, ready),
         "first": first_of_all(file, ready),
         "turns_title": _title(file, ready, session),
         "corners": [corner_words(file, ready.perches.best, index) for index in range(4)],
@@ -114,7 +116,12 @@ def _room(words: dict[str, Any]) -> Room:
     contents = Contents(
         title=words["car"],
         paragraphs=[
-            *(*words["about"], *words["first"], " ".join(words["verdict"]), words["bars"]),
+            *(
+                *words["about"],
+                *words["first"],
+                " ".join(words["verdict"]),
+                words["bars"],
+            ),
         ],
         notes=[
             *(" ".join(words["doubts"]), words["margin"], words["unnumbered"]),
