@@ -395,6 +395,32 @@ def test_turns_are_large_at_the_corners_and_loads_small(run: Run, drawn: Drawn) 
     assert ".plan .corner { font-size: 16px; }" in svg
 
 
+def test_a_driver_is_not_a_gain_of_weight(drawn: Drawn, logged: Path) -> None:
+    lines = []
+    for number in range(1, 10):
+        on_board = [["driver", "fuel=4"], [], ["fuel=8"]][number % 3]
+        four = [290 + 20 * ("driver" in on_board)] * 4
+        data = {"readings": [four], "units": "metric", "on_board": on_board}
+        lines.append(line(number, f"2026-0{number}-01T10:00:00+02:00", "weigh_in", data))
+    logged.write_text("".join(lines), encoding="utf-8")
+    svg = drawn(CHARTS["log"])
+    states = ("race trim (driver, 4 L of fuel)", "nothing on board", "8 L of fuel")
+    found = texts(svg)
+    assert [text for text in found if text.startswith("total, kg: ")] == [
+        f"total, kg: {state}" for state in states
+    ]
+    assert {f"weighed: {state}" for state in states} <= set(found)
+    joined = [
+        [tuple(map(float, pair.split(","))) for pair in one.get("points", "").split()]
+        for one in ElementTree.fromstring(svg).iter(f"{SVG}polyline")
+        if one.get("stroke-width") == "0.7"
+    ]
+    # A line for each state in its own chart of totals, and in each of the three of shares.
+    assert [len(points) for points in joined] == [3] * (3 + 3 * 3)
+    # Who weighs the same each time is drawn level, though a driver came and went in between.
+    assert all(len({y for _, y in points}) == 1 for points in joined)
+
+
 def test_a_session_is_drawn_as_it_went(
     run: Run, drawn: Drawn, garage: Path, logged: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

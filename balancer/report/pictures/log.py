@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import pairwise
 from typing import NamedTuple
 
 from balancer.errors import InputError
-from balancer.files.states import race_state, state_of, words_of
+from balancer.files.states import RACE_TRIM, in_words, race_state, state_of, words_of
 from balancer.log.entry import Entry
 from balancer.perches.goal import aim_of
 from balancer.report.log import Book
@@ -35,25 +36,37 @@ from balancer.weighing.weigh import WeighIn
 
 _LEFT = MARGIN + 42
 _WIDE = ROOM - 50
-_HIGH = 74.0
+_HIGH, _LOW = 74.0, 46.0
 _LANE = 13.0
 _MOST_NOTES = 12
 _MOST_DRAWN = 240
 """More would only cover each other, and a picture of all that is in a long log never ends."""
 
 _RACE = Look(svg.BLUE, 1.4, shape="circle", size=5.5)
-_OTHER = Look(svg.VERMILLION, 1.4, shape="diamond", size=5, fill=svg.PAPER)
+_OTHERS = (
+    Look(svg.VERMILLION, 1.4, shape="diamond", size=5, fill=svg.PAPER),
+    Look(svg.GREEN, 1.4, shape="square", size=5.5, fill=svg.PAPER),
+)
+"""Of the states besides race trim that were weighed most."""
+
+_ELSE, _REST = Look(SOFT, 1.4, shape="circle", size=4.5, fill=svg.PAPER), "something else on board"
 _SESSION = Look(svg.INK, 0, shape="triangle")
 _NOTE = Look(svg.LINE, 0.8, svg.DOTTED)
 
 
 class _Panel(NamedTuple):
-    """What is drawn of each weigh-in: a share, or the total, in so many of its units."""
+    """What is drawn of each weigh-in: a share, or the total, in so many of its units.
+
+    Attributes:
+        apart: Whether each state has a chart of its own: beside a driver nothing shows what a
+            car has gained.
+    """
 
     label: str
     name: str
     scale: float
     least: float
+    apart: bool = False
 
     def of(self, shares: Shares) -> float:
         """Give what is drawn of a weigh-in's shares, or of their standard uncertainties."""
@@ -61,15 +74,23 @@ class _Panel(NamedTuple):
 
 
 class _Shown(NamedTuple):
+<<<<<<< HEAD
     """What of a log is drawn: weigh-ins and which were in race trim, sessions and notes by day.
 
     Attributes:
         target: The cross weight that the car file wants, with the words that it has for it; None
             where it says none.
+=======
+    """What of a log is drawn: weigh-ins and the state of each, sessions and notes by day.
+
+    Attributes:
+        looks: Of each state, race trim first, what is not told apart last.
+>>>>>>> aa64715 (Keep states apart in the picture of a log)
     """
 
     weigh_ins: list[tuple[Entry, WeighIn]]
-    racing: list[bool]
+    states: list[str]
+    looks: dict[str, Look]
     sessions: list[float]
     notes: list[Entry]
     target: tuple[Wanted, str] | None
@@ -112,8 +133,11 @@ def _shown(
     book: Book, weigh_ins: Sequence[Entry], begun: Sequence[Entry], notes: Sequence[Entry]
 ) -> _Shown:
     thinned = _thinned(book, weigh_ins)
-    racing = [_in_race_trim(book, weighed) for _, weighed in thinned]
+    states = [_state(book, weighed) for _, weighed in thinned]
+    looks = _looks(states, _race_trim(book))
+    states = [state if state in looks else _REST for state in states]
     sessions = [_day(group[-1]) for group in _groups(begun)]
+<<<<<<< HEAD
     target = _target(book, thinned[-1][1]) if thinned else None
     return _Shown(thinned, racing, sessions, list(notes[-_MOST_NOTES:]), target)
 
@@ -126,11 +150,30 @@ def _target(book: Book, last: WeighIn) -> tuple[Wanted, str] | None:
     equal = aim.words.partition(",")[0] if book.file.car.target.equal else ""
     said = f" ({equal}, as last weighed)" if equal else " (car file)"
     return Wanted(100 * aim.goal.cross, 100 * aim.goal.tolerance), said
+=======
+    return _Shown(thinned, states, looks, sessions, list(notes[-_MOST_NOTES:]))
+
+
+def _looks(states: Sequence[str], race: str) -> dict[str, Look]:
+    """Give race trim and those that were weighed most a look of their own, and one to the rest.
+
+    >>> list(_looks(["b", "c", "c", "d", "d", "race"], "race"))
+    ['race', 'c', 'd', 'something else on board']
+    """
+    others = Counter(state for state in states if state not in (race, _REST)).most_common()
+    looks = {race: _RACE} if race in states else {}
+    looks |= {state: look for (state, _), look in zip(others, _OTHERS, strict=False)}
+    return {**looks, _REST: _ELSE} if set(states) - looks.keys() else looks
+>>>>>>> aa64715 (Keep states apart in the picture of a log)
 
 
 def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
     for panel in panels:
-        _draw_panel(page, panel, shown)
+        if panel.apart and len(shown.looks) > 1:
+            for state in shown.looks:
+                _draw_panel(page, panel, shown, [state])
+        else:
+            _draw_panel(page, panel, shown, list(shown.looks))
     page.top += 6
     lanes = _lanes(page, shown)
     lanes.axis_below(charts.date_marks(*shown.range))
@@ -162,32 +205,45 @@ def _thinned(book: Book, weigh_ins: Sequence[Entry]) -> list[tuple[Entry, WeighI
 def _panels(units: Units) -> list[_Panel]:
     total = f"total, {units.labels['load']}"
     return [
-        _Panel(total, "total", units.from_si(1.0, "load"), 10.0),
+        _Panel(total, "total", units.from_si(1.0, "load"), 10.0, apart=True),
         _Panel("front share, %", "front", 100, 1.0),
         _Panel("left share, %", "left", 100, 1.0),
         _Panel("cross weight (RF+LR), %", "cross", 100, 1.0),
     ]
 
 
-def _draw_panel(page: Page, panel: _Panel, shown: _Shown) -> None:
-    captioned(page, panel.label, color=INK)
-    bars = []
-    for _, weighed in shown.weigh_ins:
+def _draw_panel(page: Page, panel: _Panel, shown: _Shown, states: Sequence[str]) -> None:
+    """Draw weigh-ins in some states, those in one joined by a line."""
+    alone = panel.apart and len(shown.looks) > 1
+    captioned(page, f"{panel.label}: {states[0]}" if alone else panel.label, color=INK)
+    bars: dict[str, list[tuple[float, float, float, float]]] = {state: [] for state in states}
+    for day, state, (_, weighed) in zip(shown.days, shown.states, shown.weigh_ins, strict=True):
         value, sure = panel.of(weighed.shares), NINETY * panel.of(weighed.uncertainties)
+<<<<<<< HEAD
         bars.append((value - sure, value, value + sure))
     wanted = shown.target[0] if shown.target and panel.name == "cross" else None
     ends = [*(end for bar in bars for end in bar), *(wanted.ends if wanted else ())]
     axes = chart(page, _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE)
     if wanted:
         wanted.draw(axes)
+=======
+        bars.get(state, []).append((day, value - sure, value, value + sure))
+    high = span(
+        [end for each in bars.values() for bar in each for end in bar[1:]], panel.least, 0.15
+    )
+    axes = chart(page, _LOW if alone else _HIGH, shown.range, high, _LEFT, _WIDE)
+>>>>>>> aa64715 (Keep states apart in the picture of a log)
     for note in shown.notes:
         axes.upright(_day(note), _NOTE)
     axes.axis_below()
-    axes.axis_left(marks(*axes.y, 4))
-    for day, (low, value, most), racing in zip(shown.days, bars, shown.racing, strict=True):
-        look = _RACE if racing else _OTHER
-        axes.line([(day, low), (day, most)], look)
-        axes.mark(day, value, look)
+    axes.axis_left(marks(*axes.y, 3 if alone else 4))
+    for state, each in bars.items():
+        look = shown.looks[state]
+        if state != _REST:
+            axes.line([(day, value) for day, _, value, _ in each], look._replace(width=0.7))
+        for day, low, value, most in each:
+            axes.line([(day, low), (day, most)], look)
+            axes.mark(day, value, look)
     page.top += 6
 
 
@@ -233,17 +289,15 @@ def _end(group: Sequence[tuple[float, int]], side: int) -> float:
 
 
 def _legend(page: Page, shown: _Shown, notes: int) -> None:
-    key = []
-    if any(shown.racing):
-        key.append(("weighed in race trim; bar: 90 % uncertainty", _RACE))
-    if not all(shown.racing):
-        key.append(("weighed with something else on board", _OTHER))
+    key = [(f"weighed: {state}", look) for state, look in shown.looks.items()]
     if shown.sessions:
         key.append(("a session", _SESSION))
     if shown.target:
         wanted, said = shown.target
         key += wanted.key(said)
     page.key(key)
+    joined = " A line joins those with the same on board." if len(shown.looks) > 1 else ""
+    page.prose(f"Bar: 90 % uncertainty.{joined}", SMALL)
     page.top += 4
     for note in shown.notes:
         page.words(str(note.number), MARGIN + 30, size=SMALL, anchor="right", bold=True, room=30)
@@ -253,18 +307,23 @@ def _legend(page: Page, shown: _Shown, notes: int) -> None:
         page.prose(f"{notes - len(shown.notes)} earlier notes: see balancer log.", SMALL, SOFT)
 
 
-def _in_race_trim(book: Book, weighed: WeighIn) -> bool:
-    on_board = weighed.readings.on_board
+def _race_trim(book: Book) -> str:
+    return f"{RACE_TRIM} ({in_words(race_state(book.file).items, book.file.units)})"
+
+
+def _state(book: Book, weighed: WeighIn) -> str:
+    """Name what was on board; race trim where that was not said."""
+    on_board, units = weighed.readings.on_board, book.file.units
     if weighed.readings.aboard:
-        return False
+        return _REST
     if on_board is None:
-        return True
+        return _race_trim(book)
     try:
         was = state_of(book.file, on_board, "on_board").items
     except InputError:
-        return False
-    units = book.file.units
-    return set(words_of(was, units)) == set(words_of(race_state(book.file).items, units))
+        return _REST
+    racing = set(words_of(was, units)) == set(words_of(race_state(book.file).items, units))
+    return _race_trim(book) if racing else in_words(was, units)
 
 
 def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
