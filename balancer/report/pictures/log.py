@@ -74,18 +74,12 @@ class _Panel(NamedTuple):
 
 
 class _Shown(NamedTuple):
-<<<<<<< HEAD
-    """What of a log is drawn: weigh-ins and which were in race trim, sessions and notes by day.
-
-    Attributes:
-        target: The cross weight that the car file wants, with the words that it has for it; None
-            where it says none.
-=======
     """What of a log is drawn: weigh-ins and the state of each, sessions and notes by day.
 
     Attributes:
         looks: Of each state, race trim first, what is not told apart last.
->>>>>>> aa64715 (Keep states apart in the picture of a log)
+        target: The cross weight that the car file wants, with the words that it has for it; None
+            where it says none.
     """
 
     weigh_ins: list[tuple[Entry, WeighIn]]
@@ -137,21 +131,8 @@ def _shown(
     looks = _looks(states, _race_trim(book))
     states = [state if state in looks else _REST for state in states]
     sessions = [_day(group[-1]) for group in _groups(begun)]
-<<<<<<< HEAD
     target = _target(book, thinned[-1][1]) if thinned else None
-    return _Shown(thinned, racing, sessions, list(notes[-_MOST_NOTES:]), target)
-
-
-def _target(book: Book, last: WeighIn) -> tuple[Wanted, str] | None:
-    """Find the target of the car file; what equal wheels come to is as they were weighed last."""
-    aim = aim_of(book.file.car, last.loads)
-    if aim.source != "file":
-        return None
-    equal = aim.words.partition(",")[0] if book.file.car.target.equal else ""
-    said = f" ({equal}, as last weighed)" if equal else " (car file)"
-    return Wanted(100 * aim.goal.cross, 100 * aim.goal.tolerance), said
-=======
-    return _Shown(thinned, states, looks, sessions, list(notes[-_MOST_NOTES:]))
+    return _Shown(thinned, states, looks, sessions, list(notes[-_MOST_NOTES:]), target)
 
 
 def _looks(states: Sequence[str], race: str) -> dict[str, Look]:
@@ -164,7 +145,16 @@ def _looks(states: Sequence[str], race: str) -> dict[str, Look]:
     looks = {race: _RACE} if race in states else {}
     looks |= {state: look for (state, _), look in zip(others, _OTHERS, strict=False)}
     return {**looks, _REST: _ELSE} if set(states) - looks.keys() else looks
->>>>>>> aa64715 (Keep states apart in the picture of a log)
+
+
+def _target(book: Book, last: WeighIn) -> tuple[Wanted, str] | None:
+    """Find the target of the car file; what equal wheels come to is as they were weighed last."""
+    aim = aim_of(book.file.car, last.loads)
+    if aim.source != "file":
+        return None
+    equal = aim.words.partition(",")[0] if book.file.car.target.equal else ""
+    said = f" ({equal}, as last weighed)" if equal else " (car file)"
+    return Wanted(100 * aim.goal.cross, 100 * aim.goal.tolerance), said
 
 
 def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
@@ -219,20 +209,15 @@ def _draw_panel(page: Page, panel: _Panel, shown: _Shown, states: Sequence[str])
     bars: dict[str, list[tuple[float, float, float, float]]] = {state: [] for state in states}
     for day, state, (_, weighed) in zip(shown.days, shown.states, shown.weigh_ins, strict=True):
         value, sure = panel.of(weighed.shares), NINETY * panel.of(weighed.uncertainties)
-<<<<<<< HEAD
-        bars.append((value - sure, value, value + sure))
+        bars.get(state, []).append((day, value - sure, value, value + sure))
     wanted = shown.target[0] if shown.target and panel.name == "cross" else None
-    ends = [*(end for bar in bars for end in bar), *(wanted.ends if wanted else ())]
-    axes = chart(page, _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE)
+    ends = [end for each in bars.values() for bar in each for end in bar[1:]]
+    ends += wanted.ends if wanted else ()
+    axes = chart(
+        page, _LOW if alone else _HIGH, shown.range, span(ends, panel.least, 0.15), _LEFT, _WIDE
+    )
     if wanted:
         wanted.draw(axes)
-=======
-        bars.get(state, []).append((day, value - sure, value, value + sure))
-    high = span(
-        [end for each in bars.values() for bar in each for end in bar[1:]], panel.least, 0.15
-    )
-    axes = chart(page, _LOW if alone else _HIGH, shown.range, high, _LEFT, _WIDE)
->>>>>>> aa64715 (Keep states apart in the picture of a log)
     for note in shown.notes:
         axes.upright(_day(note), _NOTE)
     axes.axis_below()
