@@ -110,8 +110,8 @@ def test_drawing_loads_and_turns_are_of_one_state_named_at_the_top(sheet: Sheet,
     ready = run(f"prep coupe.toml {READINGS} --json").json
     drawn = ", ".join(f"{pad} {load:.1f} kg" for pad, load in ready["race_trim"]["loads"].items())
     assert f"{drawn}; front {ready['race_trim']['front_pct']:.1f} %" in page.text
-    (title,) = re.findall("(?m)^.*turns and drawing: .*$", page.text)
-    assert title.endswith("race trim with the ballast; loads once turned, kg")
+    (title,) = re.findall("(?m)^.*turns in all.*$", page.text)
+    assert title.endswith("in race trim with the ballast; loads once turned, kg")
     assert page.text.index(title) < page.text.index(drawn)
 
 

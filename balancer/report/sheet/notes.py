@@ -45,7 +45,7 @@ def drawn_words(file: CarFile, ready: Preparation) -> str:
     ballast = " with the ballast" if ready.ballast.items else ""
     turned = " once turned" if ready.perches.best.corners else ""
     load = file.units.labels["load"]
-    return f"turns and drawing: race trim{ballast}; loads{turned}, {load}"
+    return f"in race trim{ballast}; loads{turned}, {load}"
 
 
 def first_of_all(file: CarFile, ready: Preparation) -> list[str]:
