@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.errors import spelled
-from balancer.report.words.tables import showable
+from balancer.report.words.tables import WIDTH, showable
 from tests.fuzz.running import KEPT, SECONDS, Ran
 
 STATUSES = {0, 1, 2}
@@ -162,11 +162,20 @@ def _faults(ran: Ran) -> Iterator[Finding]:
         yield Finding("flood", _command(ran), f"{len(lines)} lines")
     if ran.status != 2:
         return
+    noted, before = False, ""
     for line in lines:
-        if line.startswith(("note: ", "  ")) or not line:
+        noted = line.startswith("note: ") or (noted and _goes_on(before, line))
+        before = line
+        if noted or line.startswith("  ") or not line:
             continue
         if why := _unplaced(ran, line):
             yield Finding("no place", f"{why} {_shape(line)}", line[:500])
+
+
+def _goes_on(before: str, line: str) -> bool:
+    """Whether a line is the rest of the one before it, which was full."""
+    first = line.split(" ")[0]
+    return bool(first) and len(before) <= WIDTH < len(before) + 1 + len(first)
 
 
 def _unplaced(ran: Ran, line: str) -> str:

@@ -85,6 +85,12 @@ def test_what_is_sound_is_passed() -> None:
     assert judge(AS_JSON._replace(status=1, out=b'{"status": "closest"}\n')) == []
     told = b"note: still working out the turns, Ctrl-C stops\n"
     assert judge(SOUND._replace(megabytes=600.0, err=told)) == []
+    wrapped = (
+        b"note: going on with the session that was broken off, 3 weigh-ins so far; the\n"
+        b"target is another one now\n"
+    )
+    full = b"output: can't be written (No space left on device): make room\n"
+    assert judge(SESSION._replace(status=2, out=b"", err=wrapped + full)) == []
     at_ascii = SOUND.case._replace(
         words=("ballast", "coupe.toml", "--book", "1½"),
         plan=SOUND.case.plan._replace(encoding="ascii"),
@@ -121,6 +127,7 @@ def test_what_is_sound_is_passed() -> None:
         ("no place", SOUND._replace(status=2, err=b"the car would tip over\n")),
         ("no place", SOUND._replace(status=2, err=b"somewhere: is wrong: mend it\n")),
         ("no place", SOUND._replace(status=2, err=PLACELESS)),
+        ("no place", SOUND._replace(status=2, err=b"note: x\nthe car would tip over\n")),
         ("lost", SOUND._replace(files={"coupe.toml": None})),
         ("lost", SOUND._replace(files={"coupe.toml": b"<svg>"})),
         ("left behind", SOUND._replace(new=("x.svg.12.part",))),
