@@ -29,6 +29,7 @@ COMMANDS = {
     "log": "List, show, annotate and export the log of a car.",
     "back": "Find the turns that bring the perches back to where they stood.",
     "sheet": "Write the page that hangs on the garage wall: for phone and paper.",
+    "page": "Serve session, log and sheet to a browser, for a phone beside the car.",
     "guide": "Read the guide, a page a topic: it is there without internet.",
     "schema": "Write the JSON Schema of a file, for your editor.",
 }

@@ -16,6 +16,7 @@ from balancer.report.words.opening import (
     Aboard,
     Aimed,
     aim_line,
+    opening_words,
     state_json,
     state_line,
     target_json,
@@ -111,3 +112,14 @@ def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
     from_log = terms.state == "log" and told is not None
     entry, day = (told.number, f"{told.wall:%Y-%m-%d}") if from_log and told else (0, "")
     return Aboard(terms.on_pads(file), terms.state, entry, day)
+
+
+def opening_sentences(
+    file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal
+) -> list[str]:
+    """Say how the car stands on the pads, and what it is to reach, of a car that is named already.
+
+    Args:
+        told: As in `opening_text`.
+    """
+    return opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))

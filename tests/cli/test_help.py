@@ -100,6 +100,8 @@ def test_version(run: Run) -> None:
 def test_the_examples_of_the_help_run(
     name: str, run: Run, away: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    # A server that is asked to stop as soon as it stands.
+    monkeypatch.setattr("uvicorn.Server.run", lambda server, sockets: None)
     for line in examples(name):
         assert f"balancer {name}" in line
         ran = run_example(line, run, monkeypatch)

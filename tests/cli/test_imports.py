@@ -24,6 +24,7 @@ def loaded(*args: str) -> set[str]:
     ran = subprocess.run(
         [sys.executable, "-X", "importtime", *args],
         cwd=ROOT,
+        stdin=subprocess.DEVNULL,
         check=False,  # a plan that can't be reached is no fault
         capture_output=True,
         text=True,
@@ -79,3 +80,10 @@ def test_what_solves_loads_the_solver_and_no_more(command: str) -> None:
     found = loaded("-m", "balancer", *command.split(), "examples/coupe.toml", *readings)
     assert "highspy" in found
     assert found.isdisjoint({"numpy.ma", "numpy.typing", "scipy"})
+
+
+@pytest.mark.parametrize("command", ["log examples/roadster_us.toml", "session --help", "page --help"])
+def test_no_other_command_loads_a_server(command: str) -> None:
+    found = loaded("-m", "balancer", *command.split())
+    assert "click" in found
+    assert found.isdisjoint({"balancer.page", "segno", "starlette", "uvicorn"})

@@ -96,9 +96,13 @@ def draw_bare(rng: Random, base: Base) -> tuple[Words, ...]:
     return ((rng.choice((name, "--version", "-h", *STRANGE, *TEXTS)).replace("\0", ""),),)
 
 
+SERVES = "page"
+"""Runs until it is stopped; tests/page draws what it is asked."""
+
+
 def draw_command(rng: Random, taking: tuple[str, ...] = tuple(COMMANDS)) -> str:
     """Choose a command among those that take what is to be tried."""
-    return rng.choice([name for name in taking if name in COMMANDS])
+    return rng.choice([name for name in taking if name in COMMANDS and name != SERVES])
 
 
 def draw(rng: Random, name: str, base: Base, from_log: bool, wild: float) -> tuple[Words, ...]:

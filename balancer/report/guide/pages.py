@@ -18,6 +18,7 @@ TOPICS = {
     "parts": "What parts and springs do, and what changed between weigh-ins.",
     "pads": "Pads, floors, lifts and the stiffness of the chassis.",
     "corners": "Corners that are not linear: stops, tenders, mounts, links.",
+    "page": "The page beside the car: session, log and sheet on a phone.",
     "sheet": "The page for the garage wall, and pictures.",
     "car-file": "The car file key by key, and the files beside it.",
     "commands": "Every command with its options, and exit statuses.",

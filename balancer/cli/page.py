@@ -1,0 +1,60 @@
+"""`balancer page`."""
+
+from __future__ import annotations
+
+import importlib.util
+import ipaddress
+import os
+
+import click
+
+from balancer.cli.options.numbers import Word, faults_of
+from balancer.cli.terminal.show import show
+from balancer.errors import Fault, InputError
+
+_NEEDS = ("starlette", "uvicorn", "segno")
+
+
+class _Address(Word[str]):
+    """An IP address of this machine."""
+
+    name = "IP"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
+        try:
+            return str(ipaddress.ip_address(text))
+        except ValueError:
+            faults_of(ctx).append(Fault(where, f"{text} is no IP address", "see ip addr"))
+            return text
+
+
+@click.command("page")
+@click.argument("folder", default=".", metavar="[FOLDER]")
+@click.option("--lan", is_flag=True, help="For phones on the same network, too.")
+@click.option("--address", type=_Address(), metavar="IP", help="Of this machine on that network.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8150, help="[8150; 0: any]")
+@click.pass_context
+def command(ctx: click.Context, folder: str, lan: bool, address: str | None, port: int) -> None:
+    """Serve the page beside the car: session, log and sheet in a browser.
+
+    The cars are those of a folder. It is for this machine alone; with --lan also
+    for phones on the network that were let in by the address it prints, once each.
+    Nothing is sent to or fetched from the internet.
+
+    \b
+    Example:
+      balancer page examples
+    """
+    if faults_of(ctx):
+        raise InputError(faults_of(ctx))
+    if not os.path.isdir(folder):
+        raise InputError.one(folder, "is no folder", "name a folder of car files")
+    if address and not lan:
+        raise InputError.one("--address", "given without --lan", "add --lan")
+    if any(importlib.util.find_spec(name) is None for name in _NEEDS):
+        way_out = "pip install 'balancer[page]'"
+        raise InputError.one("page", "needs what is not installed", way_out)
+    from balancer.page.serve import Where, lan_address, serve
+
+    where = Where((address or lan_address()) if lan else "127.0.0.1", port, lan)
+    serve(folder, where, show)

@@ -1,0 +1,69 @@
+"""What the reports tell, in blocks that a page can lay out: sentences, lists, tables, boxes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Literal, NamedTuple
+
+from balancer.errors import spelled
+from balancer.report.words.tables import TABLE, Rows, laid_out_elsewhere
+
+_BOX = "[ ] "
+_NEARLY_FULL = 60
+"""Of a line that was broken by hand at 80 columns: the next one goes on with its sentence."""
+
+
+class Block(NamedTuple):
+    """Some lines of one kind, or a table."""
+
+    kind: Literal["text", "list", "boxes", "table"]
+    lines: list[str] = []  # noqa: RUF012
+    rows: Rows = ()
+
+
+def told(tell: Callable[[], str]) -> list[Block]:
+    """Have a report told, and take it apart.
+
+    Examples:
+        >>> told(lambda: "Turn 1 corner:\\n  LF: 1 turn up\\n\\nBefore:\\n  [ ] on stands")[1:]
+        [Block(kind='list', lines=['LF: 1 turn up'], rows=()), Block(kind='text', lines=['Before:'], rows=()), Block(kind='boxes', lines=['on stands'], rows=())]
+    """  # noqa: E501
+    with laid_out_elsewhere() as tables:
+        text = tell()
+    blocks: list[Block] = []
+    for paragraph in text.split("\n\n"):
+        fresh = True
+        for line in paragraph.split("\n"):
+            _add(blocks, line, tables, fresh)
+            fresh = False
+    return blocks
+
+
+def _add(blocks: list[Block], line: str, tables: list[Rows], fresh: bool) -> None:
+    if number := re.fullmatch(rf"\s*{TABLE}(\d+)", line):
+        blocks.append(Block("table", rows=tables[int(number[1])]))
+        return
+    kind, said = _kind(line)
+    if not said:
+        return
+    last = blocks[-1] if blocks and not fresh and blocks[-1].kind == kind else None
+    if last is None:
+        blocks.append(Block(kind, [said]))
+    elif kind == "text" and _goes_on(last.lines[-1]):
+        last.lines[-1] += f" {said}"
+    else:
+        last.lines.append(said)
+
+
+def _kind(line: str) -> tuple[Literal["text", "list", "boxes"], str]:
+    bare = spelled(line.strip())
+    if bare.startswith(_BOX):
+        return "boxes", bare.removeprefix(_BOX)
+    if bare.startswith("- ") or line.startswith("  "):
+        return "list", bare.removeprefix("- ")
+    return "text", bare
+
+
+def _goes_on(line: str) -> bool:
+    return len(line) > _NEARLY_FULL and not line.endswith((".", ":", "?", "!"))
