@@ -82,7 +82,7 @@ def test_what_solves_loads_the_solver_and_no_more(command: str) -> None:
     assert found.isdisjoint({"numpy.ma", "numpy.typing", "scipy"})
 
 
-@pytest.mark.parametrize("command", ["log examples/roadster_us.toml", "session --help", "page --help"])
+@pytest.mark.parametrize("command", ["log examples/roadster_us.toml", "session -h", "page -h"])
 def test_no_other_command_loads_a_server(command: str) -> None:
     found = loaded("-m", "balancer", *command.split())
     assert "click" in found
