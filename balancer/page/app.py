@@ -104,6 +104,7 @@ class House:
             self._route(f"{car}/sheet", _sheet),
             self._route("/enter/{secret}", self._enter, "POST"),
             Route("/static/{file}", _static),
+            Route("/favicon.ico", lambda request: Response(status_code=204)),
         ]
         return Guard(Starlette(routes=routes, exception_handlers={404: _nowhere}), self.door)
 

@@ -172,7 +172,7 @@ def _weigh(visit: Visit) -> Wish:
     if faults:
         raise InputError(faults)
     given = terms_of(form, file, sitting_of(file).taken.terms)
-    sure = form.get("sure") == line
+    sure = form.ticked("keep") and form.get("sure") == line
     return Wish("weigh_in", line, given=given, aboard=state, sure=sure, made=made)
 
 

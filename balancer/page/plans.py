@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from balancer.ballast.margin import margin_of
@@ -95,8 +96,15 @@ def prep_shown(file: CarFile, ticked: frozenset[str]) -> dict[str, Any]:
 
 
 def boxes_in(blocks: Sequence[Block]) -> list[str]:
-    """Find what is to be ticked."""
-    return [line for block in blocks if block.kind == "boxes" for line in block.lines]
+    """Find what is to be ticked: what is bolted in and turned, and what is looked at then."""
+    work: list[str] = []
+    for head, block in pairwise(blocks):
+        if block.kind == "list" and head.lines and head.lines[-1].startswith(_WORK):
+            work += block.lines
+    return work + [line for block in blocks if block.kind == "boxes" for line in block.lines]
+
+
+_WORK = ("Bolt in", "Turn", "Change")
 
 
 def parts_shown(file: CarFile, path: str, named: Sequence[str]) -> dict[str, Any]:

@@ -30,6 +30,8 @@ from balancer.session.session import Session, without_made
 from balancer.session.step import Step, step
 from balancer.units import Dimension
 
+_STOP = "Stop here"
+
 Phase = Literal["weigh", "turn", "turned", "settle", "stop"]
 
 
@@ -116,10 +118,12 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
     file, lines = sitting.file, sitting.taken.lines
     best, aim = now.plan.best, sitting.taken.terms.aim
     session = without_made(sitting.session)
+    blocks = told(lambda: step_text(file, session, now, aim))
     return {
         "corners": [corner_words(file, best, index) for index in range(4)],
         "links": best.link_turns is not None and bool(np.any(best.link_turns)),
-        "step": told(lambda: step_text(file, session, now, aim)),
+        "step": blocks,
+        "verdict": [line for block in blocks for line in block.lines if line.startswith(_STOP)],
         "made": listed(lines.made, file) if lines.made is not None else "",
         "readings": _readings(sitting),
         "cross": f"{100 * now.cross:.2f}",

@@ -10,7 +10,7 @@ from balancer.errors import spelled
 from balancer.report.words.tables import TABLE, Rows, laid_out_elsewhere
 
 _BOX = "[ ] "
-_NEARLY_FULL = 60
+_NEARLY_FULL = range(60, 81)
 """Of a line that was broken by hand at 80 columns: the next one goes on with its sentence."""
 
 
@@ -50,6 +50,8 @@ def _add(blocks: list[Block], line: str, tables: list[Rows], fresh: bool) -> Non
     last = blocks[-1] if blocks and not fresh and blocks[-1].kind == kind else None
     if last is None:
         blocks.append(Block(kind, [said]))
+    elif kind == "list" and line.startswith("    "):
+        last.lines[-1] += f": {said}"
     elif kind == "text" and _goes_on(last.lines[-1]):
         last.lines[-1] += f" {said}"
     else:
@@ -66,4 +68,4 @@ def _kind(line: str) -> tuple[Literal["text", "list", "boxes"], str]:
 
 
 def _goes_on(line: str) -> bool:
-    return len(line) > _NEARLY_FULL and not line.endswith((".", ":", "?", "!"))
+    return len(line) in _NEARLY_FULL and not line.endswith((".", ":", "?", "!"))
