@@ -101,7 +101,9 @@ def boxes_in(blocks: Sequence[Block]) -> list[str]:
     for head, block in pairwise(blocks):
         if block.kind == "list" and head.lines and head.lines[-1].startswith(_WORK):
             work += block.lines
-    return work + [line for block in blocks if block.kind == "boxes" for line in block.lines]
+    looked_at = [line for block in blocks if block.kind == "boxes" for line in block.lines]
+    # Here the numbers stand below.
+    return work + [line.replace("” above", "” below") for line in looked_at]
 
 
 _WORK = ("Bolt in", "Turn", "Change")

@@ -68,7 +68,7 @@ def test_four_large_turns_are_the_plan(client: Client, folder: Path) -> None:
     turns = lines(folder)[-1]["data"]["turns"]
     assert len(turns) == 4
     for pad, turn in turns.items():
-        assert f"{pad} {'▲ up' if turn > 0 else '▼ down'}" in shown.words
+        assert f"{pad} {'up' if turn > 0 else 'down'}" in shown.words
     assert "Care: put the car on stands" in shown.words
     after = client.follow(client.post(PAGE, shown.form("done")))
     assert "Settle the car, then read the four pads." in after.words
