@@ -21,9 +21,10 @@ from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import aboard
 from balancer.report.weighing.compare import Carried, compare_json, compare_text
-from balancer.weighing.comparison import Pads, carried, compare, standing
+from balancer.session.carrying import carried_to
+from balancer.weighing.comparison import Pads, compare, standing
 from balancer.weighing.parts import variant
-from balancer.weighing.weigh import Readings, weigh
+from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 
 @click.command("compare")
@@ -89,7 +90,7 @@ def command(
         with operating_faults(other):
             second = weigh(other.car, later)
             moved = None if as_weighed or other_car else _carried(file, readings[0], later)
-            before = standing(file.car, carried(file.car, first, *moved)) if moved else first
+            before = _leaned(file, first, moved) if moved else first
             difference = compare(file.car, before, second, predicted, other.car, pads)
         if as_json:
             show_json(compare_json(file, difference, predicted is not None, moved))
@@ -97,6 +98,14 @@ def command(
             names = os.path.basename(files[0]), os.path.basename(path)
             text = compare_text(file, (before, second), names, difference, predicted, moved)
             show(text if not number else f"\n{text}")
+
+
+def _leaned(file: CarFile, first: WeighIn, moved: Carried) -> WeighIn:
+    """Carry a weigh-in by what the log has learned of how masses bear, where it has."""
+    from balancer.log.car_from_log import leaning_as_learned
+
+    car, learned = leaning_as_learned(file)
+    return standing(file.car, carried_to(car, first, *moved, learned))
 
 
 def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None:

@@ -118,7 +118,8 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
         return weighed, []
     car, weigh_in = weighed.file.car, weighed.weigh_in
     first, *others = (
-        carried_to(car, weigh_in, weighed.was, state.items) for state in trims.values()
+        carried_to(car, weigh_in, weighed.was, state.items, weighed.learned)
+        for state in trims.values()
     )
     items = next(iter(trims.values())).items
     there = weighed._replace(weigh_in=first, aboard=weighed.aboard._replace(items=items))

@@ -86,7 +86,10 @@ class Record:
     def step(self, session: Session, step: Step) -> None:
         """Write what a weigh-in has taught, and what comes next."""
         made = session.made[: len(session.weigh_ins) - 1]
-        if any(np.any(turns) for at, turns in enumerate(made, 1) if at not in step.disbelieved):
+        # Who sat in the car each time teaches how that bears on it, turned or not.
+        boarded = len({None if was is None else frozenset(was) for was in session.aboard}) > 1
+        turned = (turns for at, turns in enumerate(made, 1) if at not in step.disbelieved)
+        if boarded or any(map(np.any, turned)):
             self.writer.append("belief", lines_of.belief_data(self.file.car, step.learned.belief))
         self.writer.append("plan", lines_of.plan_data(step))
 

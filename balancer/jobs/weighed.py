@@ -20,7 +20,7 @@ class Weighed(NamedTuple):
 
     Attributes:
         aboard: What was on board, and who said so.
-        learned: (3, 3), covariance of the belief in the rates of the car; None where they are as
+        learned: (6, 6), covariance of the belief in the rates of the car; None where they are as
             the file has them.
     """
 
@@ -67,7 +67,7 @@ def last_weighed(file: CarFile) -> tuple[Weighed, list[str]]:
     logged, remark, learned = car_from_log(file)
     tied, odd_travel = tied_to(logged, weigh_in)
     said = [*readings.remarks, *filter(None, [remark]), *odd_travel]
-    return Weighed(tied, weigh_in, aboard_in(tied, readings), learned), said
+    return Weighed(tied, weigh_in, aboard_in(tied, readings, learned), learned), said
 
 
 def tied_to(file: CarFile, weigh_in: WeighIn) -> tuple[CarFile, list[str]]:

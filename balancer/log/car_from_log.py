@@ -26,7 +26,7 @@ class CarFromLog(NamedTuple):
 
     Attributes:
         note: A line to say so; empty where the log adds nothing.
-        covariance: (3, 3), of the belief in its rates; None where none is learned.
+        covariance: (6, 6), of the belief in its rates; None where none is learned.
     """
 
     file: CarFile
@@ -36,7 +36,7 @@ class CarFromLog(NamedTuple):
 
 def car_from_log(file: CarFile) -> CarFromLog:
     """Put into a car what its log knows, for a plan that starts from a weigh-in of the log."""
-    entries = effective(read_log(log_path(file.path)).entries)
+    entries = _kept(file)
     car, other_preload = _left_by_turns(file, entries)
     said = [] if car is file.car else ["turns made are off the travel"]
     if other_preload:
@@ -47,6 +47,17 @@ def car_from_log(file: CarFile) -> CarFromLog:
         said.insert(0, "rates are taken as learned")
     note = f"from the log, {' and '.join(said)}" if said else ""
     return CarFromLog(file._replace(car=car), note, covariance)
+
+
+def leaning_as_learned(file: CarFile) -> tuple[Car, Floats | None]:
+    """Give the car on which masses bear as its log has learned, and the covariance of that."""
+    if learned := last_belief(_kept(file), file.car):
+        return believed(file.car, learned[1]), learned[1].covariance
+    return file.car, None
+
+
+def _kept(file: CarFile) -> tuple[Entry, ...]:
+    return effective(read_log(log_path(file.path)).entries)
 
 
 def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | None:

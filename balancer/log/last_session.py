@@ -163,7 +163,7 @@ def with_session(
         ready: From the last weigh-in of the session.
         tolerance: Of the cross weight, as a fraction.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
-        learned: (3, 3) or None, covariance of what is believed of the car.
+        learned: (6, 6) or None, covariance of what is believed of the car.
     """
     loads, plan = ready.ballast.loads, ready.perches
     goal = replace(session.goal, tolerance=tolerance, others=plan.goal.others)

@@ -75,7 +75,7 @@ def prepare(
         was, race, pads: On board when weighed, in race trim, and when the car stands on the
             pads next.
         cross_uncertainty: Standard uncertainty of the cross weight, as a fraction.
-        learned: (3, 3) or None, covariance of what is believed of the car.
+        learned: (6, 6) or None, covariance of what is believed of the car.
         others: On board in other race trims, in which the car is to be legal and in tolerance too.
 
     References:
@@ -113,7 +113,7 @@ def prepare_trims(
         trims: At least one, before anything is done.
         pads: On board when the car stands on the pads next.
         cross_uncertainty: Standard uncertainty of the cross weight as weighed, as a fraction.
-        learned: (3, 3) or None, as in `prepare`.
+        learned: (6, 6) or None, as in `prepare`.
         names: Of the trims, where they have names.
     """
     racing, *elsewhere = trims

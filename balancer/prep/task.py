@@ -75,7 +75,7 @@ class Task:
         rules: What the ballast is to reach.
         target: What the turns are to reach, in the first race trim and in the others.
         cross_uncertainty: Standard uncertainty of the cross weight as weighed, as a fraction.
-        learned: (3, 3) or None, covariance of what is believed of the car.
+        learned: (6, 6) or None, covariance of what is believed of the car.
         was, race: What was on board when weighed, and is in the first race trim.
     """
 
@@ -168,7 +168,7 @@ class Task:
         As a fraction, of how all that has come and gone since the weigh-in leans on the car.
         """
         on_board = (*self.race, *_items(ballast))
-        moved = carry_uncertainty(self.statics.linear, on_board, self.was)
+        moved = carry_uncertainty(self.statics.linear, on_board, self.was, self.learned)
         return float(moved / ballast.loads.sum())
 
     def _held(self, ballast: BallastPlan, turned: PerchPlan) -> BallastPlan:

@@ -18,12 +18,16 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel_rate
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
-from balancer.session.bearing import bearing_slopes
+from balancer.session.bearing import arms, bearing, bearing_slopes
 from balancer.session.scatter import USUAL
 
 INERT = 1e-6
 """Relative standard uncertainty of a motion ratio that is 1 because there is no spring: none, but
 for rounding."""
+
+
+_NEARER = 4
+"""Steps that bring how masses bear to what is believed of it, to far below what anybody knows."""
 
 
 class Sigmas(NamedTuple):
@@ -98,15 +102,35 @@ def believed(car: Car, belief: Belief) -> Car:
 
     Returns:
         With motion ratios of the belief, and every rate scaled alike so that the compliance of
-        the free pattern is the believed one.
+        the free pattern is the believed one; springs shifted among themselves by as little as has
+        masses bear on it as is believed.
     """
+    now = _scaled(car, belief)
+    if belief.file is None or not belief.mean.any():
+        return now
+    wanted, warp = bearing(car) + belief.mean[3:], warp_compliance(now)
+    size = np.sqrt(np.diag(belief.file)[3:])
+    slopes = np.where(car.solid, 0.0, bearing_slopes(now)[:, :4]) / size[:, None]
+    inverse = np.linalg.pinv(slopes, rcond=1e-6)
+    for _ in range(_NEARER):
+        shift = inverse @ ((wanted - bearing(now)) / size)
+        now = with_rates(now, now.spring_rate * np.exp(shift), now.motion_ratio)
+        # Scaled all alike, rates bear as before.
+        stiffer = warp_compliance(now) / warp
+        now = with_rates(now, stiffer * now.spring_rate, now.motion_ratio, stiffer)
+    return now
+
+
+def _scaled(car: Car, belief: Belief) -> Car:
     stiffer = np.exp(-belief.mean[0])
     ratio = np.where(car.solid, 1.0, car.motion_ratio * np.exp(belief.mean[[1, 1, 2, 2]]))
     springs = stiffer * wheel_rate(car.spring_rate, car.motion_ratio) / ratio**2
     return with_rates(car, springs, ratio, stiffer)
 
 
-def carry_uncertainty(car: Car, now: Sequence[Item], was: Sequence[Item]) -> float:
+def carry_uncertainty(
+    car: Car, now: Sequence[Item], was: Sequence[Item], learned: Floats | None = None
+) -> float:
     """Compute how unsure rates not quite known leave the diagonal in another state.
 
     They share out between front and rear what a mass beside the middle bears on the car.
@@ -114,6 +138,7 @@ def carry_uncertainty(car: Car, now: Sequence[Item], was: Sequence[Item]) -> flo
     Args:
         car: A linear one.
         now, was: What is on board.
+        learned: (6, 6) or None, covariance of what is believed of the car.
 
     Returns:
         Standard uncertainty of what RF and LR carry together [N].
@@ -121,6 +146,10 @@ def carry_uncertainty(car: Car, now: Sequence[Item], was: Sequence[Item]) -> flo
     References:
         JCGM 100:2008, 5.1.2; slopes by differences.
     """
+    if learned is not None and len(learned) > 3:
+        moved, pattern = arms(now, was), free_pattern(car.tracks)
+        variance = max(float(moved @ learned[3:, 3:] @ moved), 0.0)
+        return float(abs(pattern[1] + pattern[2]) * np.sqrt(variance))
 
     def diagonal(springs: Floats, ratios: Floats, tires: Floats) -> float:
         other = replace(

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.session.belief import carry_uncertainty
@@ -14,11 +15,18 @@ from balancer.weighing.comparison import carried
 from balancer.weighing.weigh import WeighIn
 
 
-def carried_to(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[Item]) -> WeighIn:
+def carried_to(
+    car: Car,
+    weigh_in: WeighIn,
+    was: Sequence[Item],
+    now: Sequence[Item],
+    learned: Floats | None = None,
+) -> WeighIn:
     """Carry a weigh-in to another state.
 
     Args:
         was, now: What was on board, and what is to be.
+        learned: (6, 6) or None, covariance of what is believed of the car.
 
     Returns:
         Its cross weight as uncertain as read, and by what rates not quite known leave open of how
@@ -27,7 +35,7 @@ def carried_to(car: Car, weigh_in: WeighIn, was: Sequence[Item], now: Sequence[I
     if set(was) == set(now):
         return weigh_in
     there = carried(car, weigh_in, was, now)
-    rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, now, was)
+    rates = carry_uncertainty(statics_of(car, weigh_in.loads).linear, now, was, learned)
     unsure = rates / there.shares.total
     known, seen = (
         each._replace(cross=float(np.hypot(each.cross, unsure)))

@@ -11,6 +11,7 @@ import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.leaning import upright
+from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
 from balancer.weighing.false_alarms import limit_of
@@ -157,6 +158,8 @@ def compare(
     level = np.array_equal(first.readings.pad_heights, second.readings.pad_heights)
     scatters = _scatters((car, first), (other, second))
     covariance = pair_covariance(scatters, (first.pads, second.pads), pads, level)
+    for half, owner, one in ((slice(4), car, first), (slice(4, 8), other, second)):
+        covariance[half, half] += _of_carrying(owner, one)
     aft, left = np.concatenate([car.aft, other.aft]), np.concatenate([car.left, other.left])
     slopes = np.concatenate(
         [share_slopes(car, first.loads), share_slopes(other, second.loads)], axis=-1
@@ -172,6 +175,13 @@ def compare(
         limit=limit_of(judged @ covariance @ judged.T),
         pads=pads,
     )
+
+
+def _of_carrying(car: Car, weigh_in: WeighIn) -> Floats:
+    """Give what carrying a weigh-in leaves open of its loads, all along the free pattern."""
+    pattern = free_pattern(car.tracks)
+    diagonal = weigh_in.carried * weigh_in.shares.total / (pattern[1] + pattern[2])
+    return np.asarray(diagonal**2 * np.outer(pattern, pattern))
 
 
 def _scatters(*weighed: tuple[Car, WeighIn]) -> tuple[Floats, Floats]:

@@ -186,11 +186,12 @@ def inputs_of(
     learned = None
     if readings is not None and is_log(readings):
         file, learned = _from_log(file)
+    taught = None if ctx.command.name in _WITHOUT_RATES else learned
     file = _tied_unless_needless(ctx, file, weigh_in)
     if weighed_with is None:
-        return Weighed(file, weigh_in, aboard_in(file, taken), learned)
+        return Weighed(file, weigh_in, aboard_in(file, taken, taught), learned)
     said = state_named(file, weighed_with, "--weighed-with").items
-    return Weighed(file, weigh_in, Aboard(said, "said"), learned)
+    return Weighed(file, weigh_in, Aboard(said, "said", leans=taught is not None), learned)
 
 
 def _notes(ctx: click.Context, file: CarFile) -> Sequence[str]:

@@ -37,16 +37,21 @@ class Aboard(NamedTuple):
         source: It was `said` beside the readings, is in the readings `file` or in the `log`, or is
             `assumed`, since nobody said it.
         entry, day: Of the log; 0 and empty where it is not from there.
+        leans: Whether the log has taught how what comes and goes leans on the car.
     """
 
     items: tuple[Item, ...]
     source: Literal["said", "file", "log", "assumed"] = "assumed"
     entry: int = 0
     day: str = ""
+    leans: bool = False
 
 
-def aboard_in(file: CarFile, readings: Readings) -> Aboard:
+def aboard_in(file: CarFile, readings: Readings, learned: Floats | None = None) -> Aboard:
     """Find what was on board: as the readings say, else as in race trim.
+
+    Args:
+        learned: (6, 6) or None, covariance of what the log has taught of the car.
 
     Examples:
         >>> import numpy as np
@@ -56,12 +61,12 @@ def aboard_in(file: CarFile, readings: Readings) -> Aboard:
         >>> aboard_in(file, Readings.of(np.full(4, 2500.0))).source
         'assumed'
     """
-    items = aboard(file, readings)
+    items, leans = aboard(file, readings), learned is not None
     if readings.on_board is None:
-        return Aboard(items)
+        return Aboard(items, leans=leans)
     if readings.source is None:
         return Aboard(items, "file")
-    return Aboard(items, "log", readings.source.entry, readings.source.at[:10])
+    return Aboard(items, "log", readings.source.entry, readings.source.at[:10], leans)
 
 
 def opening(file: CarFile, was: Aboard, aimed: Aimed | None) -> list[str]:
@@ -99,7 +104,9 @@ def state_words(file: CarFile, was: Aboard, option: str = "") -> str:
         return "on the pads as it stood."
     if was.source == "assumed" and not file.car.on_board:
         return "on the pads; its file names nothing that comes and goes."
-    return f"on the pads with {in_words(was.items, file.units)} ({_known(file, was, option)})."
+    learned = "; what comes and goes leans on it as learned" if was.leans else ""
+    known = f"{_known(file, was, option)}{learned}"
+    return f"on the pads with {in_words(was.items, file.units)} ({known})."
 
 
 def _known(file: CarFile, was: Aboard, option: str) -> str:
@@ -210,7 +217,8 @@ def off_target(car: Car, loads: Floats) -> str:
 def state_json(was: Aboard, units: Units) -> dict[str, Any]:
     """Give what was on board, and who said so, under the names of the contract."""
     entry = {"entry": was.entry, "date": was.day} if was.source == "log" else {}
-    return {"on_board": list(words_of(was.items, units)), "from": was.source, **entry}
+    leans = {"leans_as_learned": True} if was.leans else {}
+    return {"on_board": list(words_of(was.items, units)), "from": was.source, **entry, **leans}
 
 
 def target_json(aimed: Aimed, was: Sequence[Item], units: Units) -> dict[str, Any]:
