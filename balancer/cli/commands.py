@@ -19,6 +19,7 @@ COMMANDS = {
     "trim": "Carry a weigh-in to another state: driver in, fuel out, spares off.",
     "stint": "Follow a stint from full to reserve, and find the worst cross weight.",
     "parts": "Say what parts do to the car, before anybody lifts a wrench.",
+    "part": "Weigh a part on the pads, and keep it in the parts book.",
     "springs": "Say what other springs do, and the turns that make it good.",
     "compare": "Compare weigh-ins: what changed, whether it is real, where it sits.",
     "lift": "Find the height of the center of gravity from lifting an axle.",

@@ -261,11 +261,15 @@ def _target(stated: dict[str, Any]) -> Target:
 
 
 def _scales(stated: dict[str, Any] | None, units: Units) -> Scales:
-    # What a set of pads in good order does; the rest of the file's silence is said in the output.
-    step = units.to_si(0.5 if units is METRIC else 1.0, "load")
     said = stated or {}
-    usual = Scales(1e-3, 0.0, step, step, USUAL_LEVEL, stated is not None, "level" in said)
+    usual = usual_scales(units)._replace(stated=stated is not None, level_stated="level" in said)
     return usual._replace(**_fractions(said))
+
+
+def usual_scales(units: Units) -> Scales:
+    """Give what a set of pads in good order does, where nobody says what these do."""
+    step = units.to_si(0.5 if units is METRIC else 1.0, "load")
+    return Scales(1e-3, 0.0, step, step, USUAL_LEVEL, False, False)
 
 
 def _item(entry: dict[str, Any]) -> Item:

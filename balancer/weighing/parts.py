@@ -6,11 +6,37 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from balancer.car.conventions import Floats
-from balancer.car.model import Car, Item
+import numpy as np
+
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Car, Item, Scales
 from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
 from balancer.weighing.weigh import WeighIn
+
+
+def weighed_uncertainty(scales: Scales, pads: Floats, tare: Floats) -> float:
+    """Give how sure the mass of a part is that was weighed on the pads [kg].
+
+    Args:
+        pads: (n,), what each pad showed with the part [N].
+        tare: (n,) or (0,), what each showed without it [N]; none: the displays were at zero.
+
+    References:
+        JCGM 100:2008, 5.1.2, F.2.2.1: accuracy counts of what the part itself weighs, what
+        all pads share fully correlated; resolution and scatter at each reading.
+
+    Examples:
+        >>> scales = Scales(0.001, 0.0, 0.0, 0.0, 0.0, True, True)
+        >>> round(weighed_uncertainty(scales, np.array([980.665, 0.0]), np.zeros(0)), 6)
+        0.1
+    """
+    net = pads - tare if len(tare) else pads
+    readings = np.count_nonzero(pads) + np.count_nonzero(tare)
+    alone = scales.accuracy**2 * float(net @ net)
+    common = (scales.common_accuracy * float(net.sum())) ** 2
+    each = scales.resolution**2 / 12 + scales.repeatability**2
+    return float(np.sqrt(alone + common + readings * each) / GRAVITY)
 
 
 class Change(NamedTuple):

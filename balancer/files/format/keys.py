@@ -270,14 +270,21 @@ READINGS_SCHEMA = table(READINGS_FIELDS)
 
 PART_FIELDS = {
     "name": Field(NAME, "what the part is called", True),
-    "mass": Field(_MASS, "mass; or give pads"),
+    "mass": Field(_MASS, "mass; or give pads, or of"),
+    "of": Field(
+        several(NAME, 1, 50),
+        'instead: the sum of parts above it, "engine", "half of seat", "0.25 harness", "-starter"',
+    ),
     "pads": Field(several(mass(0, inf), 1, 4), "what each pad showed with the part on them"),
     "tare": Field(several(mass(-inf, inf), 1, 4), "what each shows without the part"),
     "less": Field(_LIMIT, "stood on the pads with it, does not go into the car"),
     "plus": Field(_LIMIT, "did not stand on the pads, goes into the car with it"),
-    "aft": Field(length(-10, 20), "behind the front axle", True),
-    "left": Field(length(-10, 10), "left of the centerline", True),
+    "uncertainty": Field(mass(0, 100), "of its mass, standard uncertainty"),
+    "aft": Field(length(-10, 20), "behind the front axle; of a sum left out: its center"),
+    "left": Field(length(-10, 10), "left of the centerline; of a sum left out: its center"),
     "up": Field(_UP, "above the ground"),
+    "date": Field(DATE, "when it was weighed"),
+    "note": Field(TEXT, "anything to remember"),
 }
 MOVE_FIELDS = {
     "part": Field(NAME, "which part", True),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from balancer.car.conventions import CORNERS, Floats
@@ -11,8 +11,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
 from balancer.report.weighing.states import State, lift_lines, state_rows
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
-from balancer.report.words.numbers import amount, amounts
-from balancer.report.words.prose import lifted, paragraphs, wrapped
+from balancer.report.words.numbers import amount, amounts, number, uncertainty
+from balancer.report.words.prose import lifted, lines_of, paragraphs, wrapped
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.parts import Change, Variant
@@ -24,13 +24,19 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
     units = file.units
     mass, length = units.labels["mass"], units.labels["length"]
     other = [f"against {cut(against, 20)}"] if against else []
-    rows = [["Part", mass, f"aft {length}", f"left {length}", *other]]
+    sure = ["±"] if book.sure else []
+    rows = [["Part", mass, *sure, f"aft {length}", f"left {length}", *other]]
     for part in book.parts.values():
         beside = [_beside(part, book.parts[against], units)] if against else []
         places = amounts((part.aft, part.left), "length", units)
-        rows.append([part.name, amount(part.mass, "mass", units), *places, *beside])
+        known = [_sure(book, part, units)] if book.sure else []
+        rows.append([part.name, amount(part.mass, "mass", units), *known, *places, *beside])
     names = ", ".join(book.variants)
     return paragraphs(table(rows, indent=""), wrapped(f"Variants: {names}") if names else "")
+
+
+def _sure(book: PartsBook, part: Item, units: Units) -> str:
+    return number(units.from_si(book.sure[part.name], "mass"), 1) if part.name in book.sure else ""
 
 
 def _beside(part: Item, other: Item, units: Units) -> str:
@@ -56,7 +62,7 @@ def parts_json(
         **heading_json(file),
         "before": loads_json(*before, units),
         "variants": [_variant_json(variant, before[0], units) for variant in variants],
-        "parts": [_part_json(part, other, units) for part in book.parts.values()],
+        "parts": [_part_json(part, other, book, units) for part in book.parts.values()],
     }
 
 
@@ -74,12 +80,32 @@ def _variant_json(variant: Variant, before: Floats, units: Units) -> dict[str, A
     }
 
 
-def _part_json(part: Item, other: Item | None, units: Units) -> dict[str, Any]:
+def _part_json(part: Item, other: Item | None, book: PartsBook, units: Units) -> dict[str, Any]:
+    sure = book.sure.get(part.name)
     return {
         "name": part.name,
         **place_json(part, units),
+        "uncertainty": None if sure is None else units.from_si(sure, "mass"),
         "heavier_by": units.from_si(part.mass - other.mass, "mass") if other else None,
     }
+
+
+def kept_text(book: str, entry: Mapping[str, Any], mass: float, units: Units, stated: bool) -> str:
+    """Say what was weighed, and that the book has it.
+
+    Args:
+        entry: As the book has it.
+        mass: In the units of the book.
+        stated: Whether a car file says what the scales do.
+    """
+    label = units.labels["mass"]
+    assumed = "" if stated else " Nothing is said of the scales (--car): usual ones are assumed."
+    return lines_of(
+        [
+            f"{entry['name']}: {number(mass, 1)} {label} {uncertainty(entry['uncertainty'], 1)}",
+            f"Kept in {book}, {entry['date']}.{assumed}",
+        ]
+    )
 
 
 def what_if_line(changes: Sequence[Change]) -> str:
