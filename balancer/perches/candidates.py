@@ -13,8 +13,9 @@ from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.operating_point import OperatingPoint
+from balancer.perches.between import between
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
-from balancer.perches.slant import Frame, Motion, between
+from balancer.perches.slant import Frame, Motion
 from balancer.perches.steps import SLACK
 from balancer.perches.work import LISTED, SUBSET, Work
 
