@@ -32,23 +32,26 @@ SLIP, _FAR = 0.02, 0.03
 """Chance that what was turned or read is not what was said, and how far off that puts the cross
 weight [1]; common practice, no published source."""
 
-UNMODELED = 0.4
-"""How often what is not in the model is taken to have put a car off, in one settling before there
-was any (no published source)."""
+SUREST, UNMODELED = 0.9, 0.5
+"""What no few settlings make surer, and how often what is not in the model is taken to have put a
+car off, in one settling before there was any (no published source)."""
 
 
-def as_modeled(settlings: int) -> float:
-    """Give the chance that nothing which is not in the model puts the car off.
+def as_sure(chance: float, settlings: int) -> float:
+    """Give a chance as it may be said: no surer than settlings can show a car to be.
 
-    Each time it settles as expected that is less likely; no model makes it certain.
+    A car that binds may come to rest twice as if it did not, and what is not in the model leaves
+    no trace in the chance. Many settlings make that less likely; no model makes it certain.
 
     Args:
+        chance: By the model.
         settlings: How often it has.
 
     References:
-        The mean of a beta distribution, as in the rule of succession.
+        The limit is the mean of a beta distribution, as in the rule of succession; the least it is
+        keeps simulated cars that bind, and are far off, from more than that.
     """
-    return 1 - UNMODELED / (settlings + 1)
+    return min(chance, max(SUREST, 1 - UNMODELED / (settlings + 1)))
 
 
 class Mixed(NamedTuple):

@@ -29,7 +29,7 @@ from balancer.session.learning import (
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.plan import believed_plan
-from balancer.session.scatter import SETTLING, Mixed, as_modeled
+from balancer.session.scatter import SETTLING, Mixed, as_sure
 from balancer.session.session import Session, Taught, with_made
 from balancer.session.trims import cross_of, elsewhere, good_in_all
 from balancer.session.worth import Turning, What, within, worth_most
@@ -138,7 +138,7 @@ def step(session: Session) -> Step:
     what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
-    modeled = as_modeled(sum(one.repeats for one in session.weigh_ins[taught[-1].since :]))
+    settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since :])
     if what == "settle" and plan.best.corners:
         still = made(now, loads, each, np.zeros(4))
         plan = replace(plan, best=still, alternatives=(plan.best, *plan.alternatives))
@@ -148,8 +148,8 @@ def step(session: Session) -> Step:
         cross_uncertainty=hypot(read, own, pads),
         carried_uncertainty=carried,
         repeatable=hypot(read, own),
-        confidence=chance * modeled,
-        confidence_elsewhere=within(settled, hypot(carried, pads), goal) * modeled,
+        confidence=as_sure(chance, settlings),
+        confidence_elsewhere=as_sure(within(settled, hypot(carried, pads), goal), settlings),
         in_tolerance=inside,
         plan=plan,
         aboard_first=session.missing if worth >= WORTH else (),

@@ -19,6 +19,7 @@ from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Sigmas, prior
 from balancer.session.lessons import remembering
+from balancer.session.scatter import SUREST
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
 from balancer.weighing.weigh import Readings, weigh
@@ -144,3 +145,18 @@ def test_what_is_said_to_be_unsure_is_so_as_often_as_said() -> None:
     right = np.mean([run.off <= TOLERANCE for run in unsure])
     spread = np.sqrt(0.25 / len(unsure))
     assert right == pytest.approx(np.mean([run.sure for run in unsure]), abs=0.05 + 2 * spread)
+
+
+def test_what_is_said_is_so_as_often_where_one_car_in_seven_binds() -> None:
+    """As is believed of cars that have shown nothing; at the limit of what is said, more often."""
+    runs = [(session(seed, friction), friction) for friction in FRICTION for seed in CARS]
+    often = np.array([6 / 7 if friction == "none" else 1 / 28 for _, friction in runs])
+    said = np.array([run.sure for run, _ in runs])
+    right = np.array([run.off <= TOLERANCE for run, _ in runs])
+    for low, high in ((0.0, 0.5), (0.5, SUREST)):
+        some = (low <= said) & (said < high)
+        weight = often[some] / often[some].sum()
+        off = weight @ (said[some] - right[some])
+        assert abs(off) <= 0.05 + 2 * np.sqrt(0.25 * weight @ weight)
+    most = said >= SUREST
+    assert np.average(right[most], weights=often[most]) >= SUREST

@@ -276,8 +276,8 @@ def test_a_session_stops_when_another_weighing_is_not_worth_it() -> None:
     # Loads of 50.1 % count by 0.499 and 0.501.
     each = hypot(0.499, 0.501) * sqrt(2)
     assert sure.cross_uncertainty == pytest.approx(each * sigma(0.76) / 100, rel=1e-5)
-    # Having settled once, it is sure but for what one settling in five may hide.
-    assert sure.confidence > 0.9 * 0.8 > unsure.confidence
+    # Having settled once, nothing is called surer.
+    assert sure.confidence == 0.9 > unsure.confidence
     # Φ(-0.3/0.3) counts where pads are as unsure as that: Φ(1/3) - Φ(-1) = 0.6306 - 0.1587.
     vague = in_uncertainty(0.501, 0.3e-2 * 10_000 / GRAVITY)
     assert vague.confidence == pytest.approx(0.4719 * 0.8, abs=1e-4)
