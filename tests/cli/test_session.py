@@ -275,12 +275,12 @@ def test_it_comes_to_an_end(sit: Sit) -> None:
     answers = sit.json(FIRST, after(FIRST, turns), "done")
     assert answers[1]["stop"] == "in_tolerance"
     assert answers[1]["in_tolerance"] is True
-    # All but sure, as far as two settlings show what is not in the model.
-    assert 0.85 < answers[1]["confidence"] < 0.9
+    # As sure as two settlings can make it.
+    assert answers[1]["confidence"] == 0.9
     assert answers[1]["estimate"]["cross_pct"] == pytest.approx(50, abs=0.2)
     assert 0.3 < answers[1]["confidence_elsewhere"] < 0.7
     told = sit.text(FIRST, after(FIRST, turns)).out
-    assert "\nStop here: it is in tolerance on these pads (86 % sure).\nOn another floor" in told
+    assert "\nStop here: it is in tolerance on these pads (90 % sure).\nOn another floor" in told
 
 
 def test_made_after_the_stop_counts(sit: Sit) -> None:
