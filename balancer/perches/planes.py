@@ -37,7 +37,9 @@ class Plane(NamedTuple):
     """A corner's move · `move` as travel · `travel` + force · `force` + something within `rest`.
 
     Attributes:
-        move: 1; 0 on a stop, where the travel is what it is whatever the move.
+        move: 1; 0 on a stop, where the travel is what it is whatever the move [1].
+        travel, force: Its slopes [1], [m/N].
+        rest: Least and most [m].
         travels: Least and most wheel travel of it [m].
     """
 

@@ -44,7 +44,7 @@ def as_sure(chance: float, settlings: int) -> float:
     no trace in the chance. Many settlings make that less likely; no model makes it certain.
 
     Args:
-        chance: By the model.
+        chance: By the model [1].
         settlings: How often it has.
 
     References:
