@@ -28,31 +28,37 @@ def told(tell: Callable[[], str]) -> list[Block]:
     Examples:
         >>> told(lambda: "Turn 1 corner:\\n  LF: 1 turn up\\n\\nBefore:\\n  [ ] on stands")[1:]
         [Block(kind='list', lines=['LF: 1 turn up'], rows=()), Block(kind='text', lines=['Before:'], rows=()), Block(kind='boxes', lines=['on stands'], rows=())]
+
+        A sentence that the report breaks goes on, over however many lines:
+
+        >>> line = "w" * 70
+        >>> [len(block.lines) for block in told(lambda: "\\n".join([line, line, line, "end."]))]
+        [1]
     """  # noqa: E501
     with laid_out_elsewhere() as tables:
         text = tell()
     blocks: list[Block] = []
     for paragraph in text.split("\n\n"):
-        fresh = True
+        before = None
         for line in paragraph.split("\n"):
-            _add(blocks, line, tables, fresh)
-            fresh = False
+            _add(blocks, line, tables, before)
+            before = line
     return blocks
 
 
-def _add(blocks: list[Block], line: str, tables: list[Rows], fresh: bool) -> None:
+def _add(blocks: list[Block], line: str, tables: list[Rows], before: str | None) -> None:
     if number := re.fullmatch(rf"\s*{TABLE}(\d+)", line):
         blocks.append(Block("table", rows=tables[int(number[1])]))
         return
     kind, said = _kind(line)
     if not said:
         return
-    last = blocks[-1] if blocks and not fresh and blocks[-1].kind == kind else None
-    if last is None:
+    last = blocks[-1] if blocks and blocks[-1].kind == kind else None
+    if last is None or before is None:
         blocks.append(Block(kind, [said]))
     elif kind == "list" and line.startswith("    "):
         last.lines[-1] += f": {said}"
-    elif kind == "text" and _goes_on(last.lines[-1]):
+    elif kind == "text" and _goes_on(before):
         last.lines[-1] += f" {said}"
     else:
         last.lines.append(said)
