@@ -90,7 +90,9 @@ def command(
         with operating_faults(other):
             second = weigh(other.car, later)
             moved = None if as_weighed or other_car else _carried(file, readings[0], later)
-            before = _leaned(file, first, moved) if moved else first
+            before = first
+            if moved:
+                before, moved = _leaned(file, first, moved)
             difference = compare(file.car, before, second, predicted, other.car, pads)
         if as_json:
             show_json(compare_json(file, difference, predicted is not None, moved))
@@ -100,12 +102,13 @@ def command(
             show(text if not number else f"\n{text}")
 
 
-def _leaned(file: CarFile, first: WeighIn, moved: Carried) -> WeighIn:
+def _leaned(file: CarFile, first: WeighIn, moved: Carried) -> tuple[WeighIn, Carried]:
     """Carry a weigh-in by what the log has learned of how masses bear, where it has."""
     from balancer.log.car_from_log import leaning_as_learned
 
     car, learned = leaning_as_learned(file)
-    return standing(file.car, carried_to(car, first, *moved, learned))
+    there = carried_to(car, first, moved.was, moved.now, learned)
+    return standing(file.car, there), moved._replace(learned=learned is not None)
 
 
 def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None:

@@ -30,5 +30,5 @@ def command(car: str, lifts: str, as_json: bool) -> int:
     file, read = both(car, lifts, read_lifts, faults_in)
     height = cg_height(read.lifts, read.weight, file.car.wheelbase, read.radii, read.aft)
     return Result(
-        lambda: lift_text(file, read, height), lambda: lift_json(file, height), height.means
+        lambda: lift_text(file, read, height), lambda: lift_json(file, read, height), height.means
     ).show(as_json)

@@ -16,6 +16,7 @@ from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Schema
+from balancer.files.states import look_up
 from balancer.units import SYSTEMS, Units
 
 Content = TypeVar("Content")
@@ -35,6 +36,14 @@ class Opened(NamedTuple):
     units: Units | None
     sound: Sound
     si: dict[str, Any]
+
+    @property
+    def wrong_state(self) -> list[Fault]:
+        """What is wrong with what it says was on board."""
+        if self.file is None:
+            return []
+        where, words = self.toml.place(("on_board",)), self.sound.get("on_board") or []
+        return look_up(self.file.car.on_board, words, self.file.units, where, "the car file")[1]
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,13 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.model import Item
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car
 from balancer.files.companion import Companion, Opened
 from balancer.files.format.keys import LIFTS_SCHEMA
+from balancer.files.states import said_aboard
 from balancer.weighing.cg_height import Lift
 from balancer.weighing.uncertainty import load_covariance, shares
 
@@ -25,12 +27,14 @@ class Lifts(NamedTuple):
         weight: [N].
         aft: Center of gravity behind the front axle, from the level reading [m].
         radii: Loaded radii of front and rear tires [m].
+        aboard: What was on board; None: nobody said.
     """
 
     lifts: tuple[Lift, ...]
     weight: float
     aft: float
     radii: tuple[float, float]
+    aboard: tuple[Item, ...] | None = None
 
 
 def _lifts_in(opened: Opened, file: CarFile) -> Lifts:
@@ -38,7 +42,8 @@ def _lifts_in(opened: Opened, file: CarFile) -> Lifts:
     whole = shares(file.car, level)
     front, rear = opened.si["tire_radius"]
     lifts = tuple(_lifts(opened.si["lift"], file, level))
-    return Lifts(lifts, whole.total, whole.aft, (front, rear))
+    aboard = said_aboard(file, opened.si.get("on_board"))
+    return Lifts(lifts, whole.total, whole.aft, (front, rear), aboard)
 
 
 def _lifts(entries: list[dict[str, Any]], file: CarFile, level: Floats) -> Iterator[Lift]:
@@ -58,6 +63,7 @@ def _lift(file: CarFile, axle: Any, height: float, pair: Floats) -> Lift:
 def _check(opened: Opened) -> Iterator[Fault]:
     """Find what is wrong in an axle-lift weighing whose keys are right."""
     toml, file, units, sound, si = opened
+    yield from opened.wrong_state
     if not file or not units or not si:
         return
     if not si["blocked"]:

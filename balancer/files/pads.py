@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS
+from balancer.car.model import Item
 from balancer.car.statics import statics_of
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
@@ -17,6 +18,7 @@ from balancer.files.companion import Companion, Opened
 from balancer.files.format.faults import meant
 from balancer.files.format.keys import PADS_SCHEMA
 from balancer.files.format.value_types import Key
+from balancer.files.states import said_aboard
 from balancer.weighing.pad_model import PadWeighing
 
 _SAME_CAR = 0.05
@@ -28,16 +30,19 @@ class PadsFile(NamedTuple):
 
     Attributes:
         thickness: Pad to its thickness [m]; None where it was not measured.
+        aboard: What was on board; None: nobody said.
     """
 
     weighings: tuple[PadWeighing, ...]
     thickness: dict[str, float] | None
+    aboard: tuple[Item, ...] | None = None
 
 
-def _weighings_in(opened: Opened, _: CarFile) -> PadsFile:
+def _weighings_in(opened: Opened, file: CarFile) -> PadsFile:
     pads = opened.si.get("pad")
     weighings = tuple(_weighing(entry) for entry in opened.si["weighing"])
-    return PadsFile(weighings, pads and {pad["name"]: pad["thickness"] for pad in pads})
+    aboard = said_aboard(file, opened.si.get("on_board"))
+    return PadsFile(weighings, pads and {pad["name"]: pad["thickness"] for pad in pads}, aboard)
 
 
 def _weighing(entry: dict[str, Any]) -> PadWeighing:
@@ -52,7 +57,7 @@ def _weighing(entry: dict[str, Any]) -> PadWeighing:
 
 def _check(opened: Opened) -> Iterator[Fault]:
     """Find what is wrong in weighings whose keys may each be right."""
-    faults = [*_name_faults(opened.sound), *_reading_faults(opened.sound)]
+    faults = [*opened.wrong_state, *_name_faults(opened.sound), *_reading_faults(opened.sound)]
     yield from faults
     if opened.file and opened.units and opened.si and not faults:
         yield from _load_faults(opened, opened.file._replace(units=opened.units))

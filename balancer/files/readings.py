@@ -15,7 +15,6 @@ from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
 from balancer.files.format.keys import READINGS_SCHEMA
 from balancer.files.format.toml_text import TomlFile
-from balancer.files.states import look_up
 from balancer.units import other
 from balancer.weighing.weigh import Readings
 
@@ -113,12 +112,7 @@ def _from_shares(data: dict[str, Any], file: CarFile) -> tuple[Floats, Floats]:
 def _check(opened: Opened) -> list[Fault]:
     """Find what is wrong in a readings file whose keys may each be right."""
     toml, file, units, sound, _ = opened
-    faults: list[Fault] = []
-    if file is not None:
-        where = toml.place(("on_board",))
-        _, faults = look_up(
-            file.car.on_board, sound.get("on_board") or [], file.units, where, "the car file"
-        )
+    faults = opened.wrong_state
     sound = Sound(toml, [*sound.faults, *faults]) if faults else sound
     return [*faults, *suspect_readings(sound, file, units)]
 

@@ -190,6 +190,11 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
     return asked or named
 
 
+def said_aboard(file: CarFile, words: Sequence[str] | None) -> tuple[Item, ...] | None:
+    """Find what a file says was on board; None where it says nothing."""
+    return None if words is None else state_of(file, words, "on_board").items
+
+
 def aboard(file: CarFile, readings: Readings) -> tuple[Item, ...]:
     """Find what was on board as readings say it; the items of race trim where they do not."""
     if readings.on_board is None:

@@ -7,7 +7,8 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import Floats
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.model import Item
 
 METHOD_UNCERTAINTY = 0.025
 """Of the height, for what the readings don't show: tires that give way as the load moves, links
@@ -53,6 +54,28 @@ class CgHeight(NamedTuple):
     means: bool
     slopes: dict[str, float]
     residuals: Floats
+
+
+def bare_height(height: CgHeight, weight: float, aboard: Sequence[Item]) -> tuple[float, float]:
+    """Take what was on board off the height: a car file has that of the car without it.
+
+    Args:
+        weight: Of the car as it was lifted [N].
+        aboard: What was on board; what has no height is taken to be where the car's is.
+
+    Returns:
+        Height of the center of gravity and its standard uncertainty [m].
+
+    Examples:
+        >>> height = CgHeight(0.5, 0.01, 0.0, True, {}, np.zeros(2))
+        >>> up, uncertainty = bare_height(height, 1000 * GRAVITY, [Item("jack", 100, 1, 0, 0.7)])
+        >>> round(up, 4), round(uncertainty, 4)
+        (0.4778, 0.0111)
+    """
+    high = [item for item in aboard if item.up > 0]
+    mass = weight / GRAVITY - sum(item.mass for item in high)
+    moment = height.up * weight / GRAVITY - sum(item.mass * item.up for item in high)
+    return moment / mass, height.uncertainty * weight / GRAVITY / mass
 
 
 def cg_height(

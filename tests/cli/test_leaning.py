@@ -110,6 +110,8 @@ def test_compare_carries_as_was_learned(taught: float, run: Run) -> None:
     found = run("compare hatch.toml log:2 log:6 --json").json
     assert abs(found["cross_pct"]) < taught / 3
     assert not found["real"]["cross_pct"]
+    told = " ".join(run("compare hatch.toml log:2 log:6").out.split())
+    assert "is carried over, as the log has learned how that leans;" in told
 
 
 def test_the_next_session_does_not_ask_for_the_driver_again(taught: float, sit: Sit) -> None:

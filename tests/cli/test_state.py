@@ -143,3 +143,60 @@ def test_the_picture_of_a_stint_has_the_tolerance_of_the_file(run: Run, car: str
     add(car, "[target]\ncross_pct = 51\ntolerance = 0.7")
     run(f"{line('stint', car)} --svg stint.svg")
     assert ">± 0.7<" in Path("stint.svg").read_text(encoding="utf-8")
+
+
+FILES = ("lifts.toml", "pads.toml", "weigh_in.toml", "weigh_in_turned.toml", "weigh_in_june.toml")
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        ("lift coupe.toml lifts.toml", "each time on the pads with driver (from the"),
+        ("pads coupe.toml pads.toml", "each time on the pads with driver (from the"),
+        (
+            "torsion coupe.toml weigh_in.toml weigh_in_turned.toml --made LF=3 --made RF=-3",
+            "each time on the pads with driver, 6 L of fuel",
+        ),
+        ("compare coupe.toml weigh_in.toml weigh_in_june.toml", "Both with driver, fuel=6"),
+    ],
+)
+def test_files_of_weighings_say_which_car_and_what_was_on_board(
+    command: str, said: str, car: str, run: Run
+) -> None:
+    for name in FILES:
+        shutil.copy(ROOT / "examples" / name, Path(car).parent)
+    told = words(run(command).out)
+    assert told.startswith("Heron Lane coupe")
+    assert said in told[:120]
+    for name in FILES[:2]:
+        path = Path(car).parent / name
+        text = path.read_text(encoding="utf-8").replace('on_board = ["driver"]\n', "")
+        path.write_text(text, encoding="utf-8")
+    if command.startswith(("lift", "pads")):
+        told = words(run(command).out)
+        assert told.startswith("Heron Lane coupe, with whatever was on board: on_board in that")
+        assert run(f"{command} --json").json["on_board"] is None
+
+
+def test_a_lift_tells_the_height_of_the_car_without_what_was_on_board(car: str, run: Run) -> None:
+    """By moments: the driver sits at a height of his own, the file has that of the car."""
+    shutil.copy(ROOT / "examples" / "lifts.toml", Path(car).parent)
+    found = run("lift coupe.toml lifts.toml --json").json
+    items = {item.name: item for item in read_car(car).car.on_board}
+    driver = items["driver"]
+    total = 300.0 + 286.5 + 230.0 + 242.5
+    alone = (total * found["cg_up"] / 1e3 - driver.mass * driver.up) / (total - driver.mass)
+    assert found["cg_up_without"] == pytest.approx(1e3 * alone, abs=1e-6)
+    assert found["cg_up_without"] > found["cg_up"] + 1
+
+
+@pytest.mark.parametrize("name", ["lift coupe.toml lifts.toml", "pads coupe.toml pads.toml"])
+def test_what_a_file_says_was_on_board_is_held_against_the_car(
+    name: str, car: str, run: Run
+) -> None:
+    file = name.split()[-1]
+    text = (ROOT / "examples" / file).read_text(encoding="utf-8")
+    (Path(car).parent / file).write_text(text.replace('"driver"', '"diver"'), encoding="utf-8")
+    ran = run(name)
+    assert ran.status == 2
+    assert "on_board: “diver” is not in the car file: did you mean driver?" in ran.err

@@ -245,6 +245,8 @@ CAR_FIELDS = {
 }
 CAR_SCHEMA = table(CAR_FIELDS)
 
+_ABOARD = Field(_NAMES, "names of what was on board")
+
 READINGS_FIELDS = {
     "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read"),
     "total": Field(
@@ -262,7 +264,7 @@ READINGS_FIELDS = {
         several(length(0.01, 1.5), 4), "body above the pad at each wheel station"
     ),
     "order_checked": Field(FLAG, "true: left and right are as they should be, though it looks odd"),
-    "on_board": Field(_NAMES, "names of what was on board"),
+    "on_board": _ABOARD,
     "date": Field(DATE, "when"),
     "note": Field(TEXT, "anything to remember"),
 }
@@ -312,6 +314,7 @@ LIFT_FIELDS = {
 }
 LIFTS_FIELDS = {
     **_UNITS,
+    "on_board": _ABOARD,
     "level": Field(FOUR_LOADS, "LF RF LR RR with the car level", True),
     "tire_radius": Field(
         several(length(0.1, 0.6), 2), "loaded radius of front and rear tires", True
@@ -335,6 +338,7 @@ WEIGHING_FIELDS = {
 }
 PADS_FIELDS = {
     **_UNITS,
+    "on_board": _ABOARD,
     "pad": Field(several(table(PAD_FIELDS), 4), "each pad measured; left out: not known"),
     "weighing": Field(
         several(table(WEIGHING_FIELDS), 1, 100), "each weighing, the pads moved between", True

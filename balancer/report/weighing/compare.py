@@ -25,10 +25,15 @@ _NAMES = {
 
 
 class Carried(NamedTuple):
-    """What was on board at the first weigh-in, and at the second, to whose state it is carried."""
+    """What was on board at the first weigh-in, and at the second, to whose state it is carried.
+
+    Attributes:
+        learned: Whether by what sessions have taught of how that leans on the car.
+    """
 
     was: tuple[Item, ...]
     now: tuple[Item, ...]
+    learned: bool = False
 
 
 def compare_json(
@@ -104,11 +109,13 @@ def compare_text(
 def _carried(carried: Carried, names: tuple[str, str], file: CarFile) -> str:
     # As they are typed, so that two drivers under one name are told apart.
     was, now = (
-        ", ".join(words_of(items, file.units, file.car.on_board)) or "nothing" for items in carried
+        ", ".join(words_of(items, file.units, file.car.on_board)) or "nothing"
+        for items in carried[:2]
     )
+    how = f"carried over{', as the log has learned how that leans' if carried.learned else ''}"
     return (
         f"Both with {now} on board, as {names[1]} says: {names[0]} was weighed with {was} and is"
-        " carried over; --as-weighed for the bare difference."
+        f" {how}; --as-weighed for the bare difference."
     )
 
 

@@ -9,11 +9,13 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
+from balancer.files.states import words_of
 from balancer.report.weighing.pad_findings import SHORT, findings, sure_length
 from balancer.report.weighing.states import State, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json
 from balancer.report.words.numbers import amount, amounts, number, uncertainty
-from balancer.report.words.prose import first_line, lines_of, paragraphs, times
+from balancer.report.words.opening import stood_line
+from balancer.report.words.prose import lines_of, paragraphs, times
 from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.pad_errors import DETERMINED_LENGTH, Lengths, PadErrors
@@ -29,6 +31,7 @@ def pads_json(file: CarFile, read: PadsFile, errors: PadErrors) -> dict[str, Any
     as_read = {"total": units.from_si(errors.as_read.total, "load"), **shares_json(errors.as_read)}
     return {
         **heading_json(file),
+        "on_board": None if read.aboard is None else list(words_of(read.aboard, units)),
         "status": errors.status,
         **loads_json(errors.loads, errors.shares, units),
         "uncertainty": loads_json(uncertainties, errors.uncertainties, units),
@@ -97,8 +100,9 @@ def pads_text(file: CarFile, read: PadsFile, errors: PadErrors) -> str:
     first = State("as read at first", read.weighings[0].repeats.mean(axis=0), errors.as_read)
     states = [first, State("without the pads", errors.loads, errors.shares)]
     sure = uncertainty_row(np.sqrt(np.diag(errors.covariance)), errors.uncertainties, units)
+    pads = ", ".join(errors.pads)
     return paragraphs(
-        first_line(file, f", weighed {often} on pads {', '.join(errors.pads)}"),
+        lines_of([stood_line(file, read.aboard), f"Weighed {often}, on pads {pads}."]),
         _weighings(read, errors, units),
         table([*state_rows(states, units, change=False), sure], indent=""),
         _pads(errors, units),

@@ -109,6 +109,22 @@ def state_words(file: CarFile, was: Aboard, option: str = "") -> str:
     return f"on the pads with {in_words(was.items, file.units)} ({known})."
 
 
+def stood_line(file: CarFile, items: tuple[Item, ...] | None) -> str:
+    """Say which car was weighed several times, and with what on board; None: its file says not.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> print(stood_line(CarFile("a.toml", plain_car(), METRIC, ()), ()))
+        plain car, each time on the pads with nothing on board (from the readings file).
+    """
+    said = "with whatever was on board: on_board in that file would say it."
+    if items is not None or not file.car.on_board:
+        was = Aboard(items or (), "assumed" if items is None else "file")
+        said = f"each time {state_words(file, was)}"
+    return wrapped(f"{file.car.name}, {said}")
+
+
 def _known(file: CarFile, was: Aboard, option: str) -> str:
     if was.source == "assumed":
         what = f", {RACE_TRIM}" if was.items == race_state(file).items else ""
