@@ -106,7 +106,9 @@ class House:
             Route("/static/{file}", _static),
             Route("/favicon.ico", lambda request: Response(status_code=204)),
         ]
-        return Guard(Starlette(routes=routes, exception_handlers={404: _nowhere}), self.door)
+        app = Starlette(routes=routes, exception_handlers={404: _nowhere})
+        app.router.redirect_slashes = False
+        return Guard(app, self.door)
 
     def _route(self, path: str, page: Page, *methods: str) -> Route:
         def answer(request: Request) -> Response:

@@ -71,6 +71,7 @@ class Client:
 
     app: Any
     cookies: dict[str, str] = field(default_factory=dict)
+    token: str = ""
 
     def get(self, path: str, **headers: str) -> Answer:
         return self.ask("GET", path, headers=headers)
