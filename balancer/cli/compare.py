@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 
 import click
 
+from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.cli.options.files import (
     beside,
@@ -13,14 +15,15 @@ from balancer.cli.options.files import (
     note,
     readings_beside,
 )
+from balancer.cli.options.numbers import Names
 from balancer.cli.options.shared import CAR
 from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.parts_book import faults_in, read_parts
-from balancer.files.states import aboard
-from balancer.report.weighing.compare import Carried, compare_json, compare_text
+from balancer.files.states import RACE_TRIM, State, aboard, race_state, split_names, state_of
+from balancer.report.weighing.compare import Beside, Carried, cars_text, compare_json, compare_text
 from balancer.session.carrying import carried_to
 from balancer.weighing.comparison import Pads, compare, standing
 from balancer.weighing.parts import variant
@@ -30,7 +33,14 @@ from balancer.weighing.weigh import Readings, WeighIn, weigh
 @click.command("compare")
 @CAR
 @click.argument("files", nargs=-1, metavar="READINGS READINGS…")
-@click.option("--other-car", metavar="CAR", help="The car of all readings but the first.")
+@click.option(
+    "--other-car",
+    "others",
+    multiple=True,
+    metavar="CAR",
+    help="The car of all readings but the first; again and again: of each.",
+)
+@click.option("--state", type=Names(), help="Carry other cars there.  [race trim of each]")
 @click.option("--book", metavar="FILE", help="A parts book, to say what the parts predict.")
 @click.option("--variant", "named", metavar="NAME", help="What was done, by its name in the book.")
 @click.option(
@@ -42,7 +52,8 @@ from balancer.weighing.weigh import Readings, WeighIn, weigh
 def command(
     car: str,
     files: tuple[str, ...],
-    other_car: str | None,
+    others: tuple[str, ...],
+    state: str | None,
     book: str | None,
     named: str | None,
     as_weighed: bool,
@@ -57,6 +68,8 @@ def command(
     and it was not the same, the first is carried to the state of the other. The
     pads are taken as the same ones, where they stood; say so if they are not.
 
+    Other cars stand side by side, carried to one state.
+
     \b
     Example:
       balancer compare examples/coupe.toml examples/weigh_in.toml \\
@@ -68,14 +81,23 @@ def command(
     if (book is None) != (named is None):
         faults.append(Fault("--book", "goes with --variant", "give both or none"))
     file = car_of(car, faults)
-    other = car_of(other_car, faults) if other_car is not None else file
-    owners = [other if number else file for number in range(len(files))]
+    if others and len(others) not in (1, len(files) - 1):
+        what = f"got {len(others)} for {len(files) - 1} readings"
+        faults.append(Fault("--other-car", what, "give one for all, or one for each"))
+    if state is not None and (as_weighed or not others):
+        way_out = "leave --as-weighed out" if as_weighed else "it goes with --other-car"
+        faults.append(Fault("--state", "carries nothing here", way_out))
+    rest = [car_of(name, faults) for name in others] or [file]
+    # One for all, or one for each; what is too few of them is told above.
+    owners = [file, *(rest * len(files) if len(rest) == 1 else rest), *[file] * len(files)]
+    owners = owners[: len(files)]
     read = [readings_beside(owner, path, faults) for owner, path in zip(owners, files, strict=True)]
     pages = beside(file, book, read_parts, faults_in, faults) if book is not None else None
     if pages and named is not None:
         faults += unknown_variants(pages, book or "", [named])
     readings = [each for each in read if each is not None]
-    if faults or file is None or other is None:
+    cars = [owner for owner in owners if owner is not None]
+    if faults or file is None:
         raise InputError(dict.fromkeys(faults))
     predicted = None
     pads: Pads = "other" if other_pads else "moved" if other_floor else "same"
@@ -85,15 +107,26 @@ def command(
             done = variant(file.car, first.loads, named, pages.variants[named])
             predicted = done.each.sum(axis=0)
     remarks = [remark for each in readings for remark in each.remarks]
-    note(*file.notes, *other.notes, *(pages.notes if pages else ()), *remarks)
+    note(
+        *dict.fromkeys(said for each in cars for said in each.notes),
+        *(pages.notes if pages else ()),
+        *remarks,
+    )
+    if others:
+        placed = [
+            _stood(owner, read, None if as_weighed else state or RACE_TRIM)
+            for owner, read in zip(cars, readings, strict=True)
+        ]
+        _show_cars(placed, files, predicted, pads, as_json, not as_weighed)
+        return
     for number, (path, later) in enumerate(zip(files[1:], readings[1:], strict=True)):
-        with operating_faults(other):
-            second = weigh(other.car, later)
-            moved = None if as_weighed or other_car else _carried(file, readings[0], later)
+        with operating_faults(file):
+            second = weigh(file.car, later)
+            moved = None if as_weighed else _carried(file, readings[0], later)
             before = first
             if moved:
                 before, moved = _leaned(file, first, moved)
-            difference = compare(file.car, before, second, predicted, other.car, pads)
+            difference = compare(file.car, before, second, predicted, file.car, pads)
         if as_json:
             show_json(compare_json(file, difference, predicted is not None, moved))
         else:
@@ -109,6 +142,44 @@ def _leaned(file: CarFile, first: WeighIn, moved: Carried) -> tuple[WeighIn, Car
     car, learned = leaning_as_learned(file)
     there = carried_to(car, first, moved.was, moved.now, learned)
     return standing(file.car, there), moved._replace(learned=learned is not None)
+
+
+def _stood(file: CarFile, readings: Readings, state: str | None) -> Beside:
+    """Weigh a car, and carry it to a state where one is asked for."""
+    with operating_faults(file):
+        weighed, items = weigh(file.car, readings), aboard(file, readings)
+        if state is not None:
+            there = race_state(file) if state == RACE_TRIM else _there(file, state)
+            weighed, _ = _leaned(file, weighed, Carried(items, there.items))
+            items = there.items
+    return Beside(file, weighed, items)
+
+
+def _there(file: CarFile, state: str) -> State:
+    where = f"--state ({os.path.basename(file.path)})"
+    return state_of(file, split_names(state), where)
+
+
+def _show_cars(
+    cars: Sequence[Beside],
+    files: Sequence[str],
+    predicted: Floats | None,
+    pads: Pads,
+    as_json: bool,
+    moved: bool,
+) -> None:
+    first, *rest = cars
+    each = [
+        compare(first.file.car, first.weighed, one.weighed, predicted, one.file.car, pads)
+        for one in rest
+    ]
+    if not as_json:
+        show(cars_text(cars, [os.path.basename(path) for path in files], each, moved))
+        return
+    for one, difference in zip(rest, each, strict=True):
+        explained = predicted is not None
+        to = Carried(first.items, one.items) if moved else None
+        show_json(compare_json(first.file, difference, explained, to, one.file))
 
 
 def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None:

@@ -335,7 +335,7 @@ def test_compare_with_what_the_parts_say(run: Run) -> None:
 
 def test_compare_cars_in_the_units_of_the_first(run: Run, garage: Path) -> None:
     (garage / "us_weigh_in.toml").write_text("readings = [[520, 498, 455, 462]]\n")
-    line = "compare fueled.toml may.toml us_weigh_in.toml --other-car us.toml --json"
+    line = "compare fueled.toml may.toml us_weigh_in.toml --other-car us.toml --as-weighed --json"
     found, first = run(line).json, run("weigh fueled.toml --readings may.toml --json").json
     assert found["units"] == "metric"
     assert found["total"] == pytest.approx(1935 * POUND - first["total"])

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import words_of
+from balancer.files.states import in_words, words_of
 from balancer.report.weighing.states import State, lift_lines, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, number, side, uncertainty
 from balancer.report.words.prose import lines_of, paragraphs, wrapped
-from balancer.report.words.tables import table
+from balancer.report.words.tables import cut, table
 from balancer.units import Units
 from balancer.weighing.comparison import Difference
 from balancer.weighing.false_alarms import ALARM
@@ -36,17 +36,31 @@ class Carried(NamedTuple):
     learned: bool = False
 
 
+class Beside(NamedTuple):
+    """A car beside others: as it was weighed, or carried to a state, and what is on board then."""
+
+    file: CarFile
+    weighed: WeighIn
+    items: tuple[Item, ...]
+
+
 def compare_json(
-    file: CarFile, difference: Difference, explained: bool, carried: Carried | None = None
+    file: CarFile,
+    difference: Difference,
+    explained: bool,
+    carried: Carried | None = None,
+    other: CarFile | None = None,
 ) -> dict[str, Any]:
     """Give a difference of weigh-ins as the dict that `balancer compare --json` prints.
 
     Args:
         explained: Whether a prediction was given, so that the rest means something.
         carried: None: the difference is that of the weigh-ins as they are.
+        other: The other car, where it is one: no mass was added to get from one to the other.
     """
-    units, added, aboard = file.units, difference.added, file.car.on_board
-    known = added.aft_uncertainty < float("inf")
+    units, added = file.units, difference.added
+    aboard = (other or file).car.on_board
+    known = added.aft_uncertainty < float("inf") and other is None
 
     def mass_json(mass: float, aft: float, left: float) -> dict[str, float | None]:
         return {
@@ -76,7 +90,8 @@ def compare_json(
                 added.mass_uncertainty, added.aft_uncertainty, added.left_uncertainty
             ),
         },
-        "added_place": difference.placed(file.car),
+        "added_place": "other_car" if other else difference.placed(file.car),
+        **({"other_car": other.car.name} if other else {}),
         "unexplained": by_corner(difference.rest, "load", units) if explained else None,
     }
 
@@ -104,6 +119,49 @@ def compare_text(
         _added(file, difference),
         "" if predicted is None else _explained(difference, predicted, units),
     )
+
+
+_COLUMNS, _WIDE = 4, 14
+"""So many cars stand side by side, and so wide is each; more stand under each other."""
+
+
+def cars_text(
+    cars: Sequence[Beside], names: Sequence[str], differences: Sequence[Difference], moved: bool
+) -> str:
+    """Tell cars side by side, in at most 80 columns.
+
+    Args:
+        names: Of their readings.
+        differences: Of each but the first, less the first.
+        moved: Whether they were carried to the state they are told in.
+    """
+    units = cars[0].file.units
+    states = [State(one.file.car.name, one.weighed.loads, one.weighed.shares) for one in cars]
+    alike = len({words_of(one.items, one.file.units) for one in cars}) == 1
+    there = "one state" if alike else "the race trim of each"
+    how = f"carried to {there}" if moved else "as they were weighed"
+    aboard = (
+        f"{one.file.car.name}: {name}, {in_words(one.items, one.file.units)}."
+        for one, name in zip(cars, names, strict=True)
+    )
+    rows = state_rows(states, units, change=False)
+    if len(cars) <= _COLUMNS:
+        rows = [list(row) for row in zip(*rows, strict=True)]
+        rows[0] = [units.labels["load"], *(cut(name, _WIDE) for name in rows[0][1:])]
+    verdicts = (
+        f"{one.file.car.name} and {cars[0].file.car.name}, really different: {_really(difference)}."
+        for one, difference in zip(cars[1:], differences, strict=True)
+    )
+    return paragraphs(
+        lines_of([f"{len(cars)} cars, {how}.", *aboard]),
+        "\n".join(lift_lines(states)),
+        table(rows, indent=""),
+        lines_of([*verdicts, _PADS[differences[0].pads]]),
+    )
+
+
+def _really(difference: Difference) -> str:
+    return ", ".join(text for name, text in _NAMES.items() if difference.real(name)) or "nothing"
 
 
 def _carried(carried: Carried, names: tuple[str, str], file: CarFile) -> str:
