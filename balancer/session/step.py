@@ -61,7 +61,7 @@ class Step:
         in_tolerance: Whether the best estimate is, in each race trim.
         plan: For the car as it is now believed to be.
         aboard_first: What to have on board for a weigh-in before anything is turned, where that
-            makes it likelier by `WORTH` to land in tolerance; empty: nothing.
+            makes it likelier by `WORTH` to land in tolerance than one without; empty: nothing.
         taught: By each weigh-in.
         stop: Why to stop, where neither turns nor another settling are worth their while:
             `in_tolerance`, likelier than not; the change wanted is `below_a_step`,
@@ -130,11 +130,11 @@ def step(session: Session) -> Step:
     known = hypot(planned_by, carried)
     plan = believed_plan(now, loads, each, known, covariance, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
-    # In the middle: what turns and readings let expect, with and without how masses bear.
-    vague, sure_of_it = (
-        chance_within(goal.cross, hypot(one, unsure), goal) for one in (uncertainty, read)
-    )
-    worth = sure_of_it - vague
+    # In the middle: what turns let expect after one more weigh-in, as this one or with all aboard.
+    noise = hypot(_scales(car, last), float(learned.belief.settling @ SETTLING))
+    again, boarded = hypot(_both(read, noise), carried), _both(uncertainty, noise)
+    worth = chance_within(goal.cross, hypot(boarded, unsure), goal)
+    worth -= chance_within(goal.cross, hypot(again, unsure), goal)
     what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
@@ -157,6 +157,16 @@ def step(session: Session) -> Step:
         stop=stop if what == "stop" else "",
         settle_again=what == "settle",
     )
+
+
+def _both(known: float, read: float) -> float:
+    """Give the standard uncertainty of what is known and is read once more."""
+    return known * read / hypot(known, read)
+
+
+def _scales(car: Car, last: WeighIn) -> float:
+    """Give how far the cross weight scatters on these pads, from one weigh-in to the next [1]."""
+    return abs(cross_per_diagonal(car, last.shares.total)) * scatter_of(car, car.scales, 1)
 
 
 def _settled(car: Car, last: WeighIn, taught: Taught) -> Mixed:
@@ -284,6 +294,5 @@ def _stop(session: Session, plan: PerchPlan, learned: Learned, inside: bool, nea
     if not near and not plan.best.corners:
         return "below_a_step"
     car, last = session.linear_car, session.weigh_ins[-1]
-    scales = abs(cross_per_diagonal(car, last.shares.total)) * scatter_of(car, car.scales, 1)
     settling = float(np.sqrt(learned.belief.settling @ SETTLING**2))
-    return "below_its_settling" if settling > scales else "below_the_scales"
+    return "below_its_settling" if settling > _scales(car, last) else "below_the_scales"
