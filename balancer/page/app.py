@@ -1,4 +1,4 @@
-"""The pages and their addresses: each reads the log and the files anew, and remembers nothing."""
+"""The pages and their addresses: all that is remembered is in the log and the files."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from starlette.routing import Route
 
 from balancer.errors import BalancerError, InputError
 from balancer.files.car_file import CarFile
-from balancer.page import pages
+from balancer.page import pages, plans
 from balancer.page.cars import Cars, UnknownCarError
 from balancer.page.forms import Form
 from balancer.page.guard import POLICY, Door, Guard
@@ -149,7 +149,7 @@ class House:
 
 def _sheet(visit: Visit) -> Response:
     """Show the sheet, as it is written into a file: its style is in it."""
-    return _styled(pages.sheet(visit))
+    return _styled(plans.sheet_shown(visit.file))
 
 
 def _styled(page: str) -> Response:

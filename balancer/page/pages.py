@@ -10,7 +10,6 @@ from starlette.responses import JSONResponse, Response
 
 from balancer.errors import BalancerError, Fault, InputError
 from balancer.jobs.answers import Answer
-from balancer.jobs.preparing import sheet_of
 from balancer.jobs.weighed import last_weighed
 from balancer.log.entry import KINDS, Entry
 from balancer.log.garage import garage_in
@@ -248,8 +247,12 @@ def prep(visit: Visit) -> Response:
         elif box := visit.form.get("box"):
             tick(visit.path, box, visit.form.ticked("on"))
         return visit.go(f"{visit.at('prep')}#boxes")
-    words = plans.prep_shown(visit.file, ticked(visit.path))
-    return visit.shown("prep.html", car=visit.file.car.name, **words)
+    return visit.shown(
+        "prep.html",
+        car=visit.file.car.name,
+        ticked=ticked(visit.path),
+        **plans.prep_shown(visit.file),
+    )
 
 
 def parts(visit: Visit) -> Response:
@@ -289,12 +292,6 @@ def _editor(
     lines = text.split("\n")
     shown = [(one, lines[one.line - 1] if 0 < one.line <= len(lines) else "") for one in slips]
     return visit.shown("file.html", status, text=text, mark=mark, slips=shown, **{**words, **more})
-
-
-def sheet(visit: Visit) -> str:
-    """Write the sheet of the last session."""
-    weighed, _ = last_weighed(visit.file)
-    return sheet_of(weighed)
 
 
 def seen(visit: Visit) -> Response:

@@ -10,8 +10,17 @@ from balancer.ballast.margin import margin_of
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import read_parts
 from balancer.files.states import State, in_words, race_states
-from balancer.jobs.preparing import after_session, aimed_by, ballasted, goal_of, prepared, trims_of
+from balancer.jobs.preparing import (
+    after_session,
+    aimed_by,
+    ballasted,
+    goal_of,
+    prepared,
+    sheet_of,
+    trims_of,
+)
 from balancer.jobs.weighed import Weighed, last_weighed
+from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import Block, told
 from balancer.report.ballast import ballast_text
 from balancer.report.perches.moves import corner_words
@@ -25,6 +34,7 @@ from balancer.weighing.load_states import carry
 from balancer.weighing.parts import variant
 
 
+@kept_while_unchanged
 def weigh_shown(file: CarFile) -> dict[str, Any]:
     """Show the last weigh-in."""
     weighed, remarks = last_weighed(file)
@@ -58,6 +68,7 @@ def trim_shown(file: CarFile, asked: State | None) -> dict[str, Any]:
     }
 
 
+@kept_while_unchanged
 def ballast_shown(file: CarFile) -> dict[str, Any]:
     """Show the least ballast that meets the rules of the class."""
     weighed, remarks = last_weighed(file)
@@ -73,7 +84,8 @@ def ballast_shown(file: CarFile) -> dict[str, Any]:
     }
 
 
-def prep_shown(file: CarFile, ticked: frozenset[str]) -> dict[str, Any]:
+@kept_while_unchanged
+def prep_shown(file: CarFile) -> dict[str, Any]:
     """Show the check before an event, with the turns that the session has left."""
     weighed, remarks = last_weighed(file)
     ready, aimed = prepared(weighed, trims_of(weighed, race_states(file)))
@@ -86,7 +98,7 @@ def prep_shown(file: CarFile, ticked: frozenset[str]) -> dict[str, Any]:
         "remarks": remarks,
         "opening": opening_words(weighed.file, weighed.aboard, aimed),
         "blocks": blocks,
-        "boxes": [(box, box in ticked) for box in boxes_in(blocks)],
+        "boxes": boxes_in(blocks),
         "corners": [corner_words(weighed.file, best, index) for index in range(4)],
         "view": plan_view(
             weighed.file.car, file.units, ready.race_trim.loads, ready.race_trim.shares, items
@@ -129,3 +141,9 @@ def parts_shown(file: CarFile, path: str, named: Sequence[str]) -> dict[str, Any
             )
         ),
     }
+
+
+@kept_while_unchanged
+def sheet_shown(file: CarFile) -> str:
+    """Write the sheet of the last session."""
+    return sheet_of(last_weighed(file)[0])

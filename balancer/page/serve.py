@@ -69,6 +69,8 @@ def _listening(where: Where) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((where.address, where.port))
+        # Whoever opens the address as soon as it is printed waits, and is not turned away.
+        listener.listen(128)
     except OSError as error:
         listener.close()
         what = f"{where.address} port {where.port} can't be had ({error.strerror})"

@@ -20,6 +20,7 @@ from balancer.log.resume import TakenUp, take_up
 from balancer.log.terms import Terms
 from balancer.log.writer import with_offset
 from balancer.page.forms import Form, shown
+from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import told
 from balancer.report.log import Book, kind_name, summary
 from balancer.report.perches.moves import corner_words
@@ -70,6 +71,7 @@ class Sitting(NamedTuple):
         return "settle" if self.step.settle_again else "turn"
 
 
+@kept_while_unchanged
 def sitting_of(file: CarFile) -> Sitting:
     """Read the session that a car is in, as `session` would take it up."""
     if faults := file.missing.springs:
