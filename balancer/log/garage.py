@@ -106,7 +106,7 @@ def files_with(folder: str, mark: bytes) -> Iterator[str]:
         names = sorted(name for name in os.listdir(folder) if name.endswith(".toml"))
     except OSError as error:
         what = f"can't be read ({error.strerror})"
-        raise InputError.one(folder, what, "name a folder of car files") from None
+        raise InputError.one(folder or '""', what, "name a folder of car files") from None
     for name in names:
         path = os.path.join(folder, name)
         try:

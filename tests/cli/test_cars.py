@@ -134,3 +134,10 @@ def test_too_many_cars_to_draw_are_not_listed_either(run: Run, shop: Path) -> No
     ran = run(f"cars {shop} --svg cars.svg")
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.endswith("--svg: 203 cars: 200 at most: --name or --since\n")
+
+
+@pytest.mark.parametrize(("folder", "told"), [("''", '""'), ("none", "none")])
+def test_a_folder_that_is_none_is_named(folder: str, told: str, run: Run) -> None:
+    ran = run(f"cars {folder}")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith(f"{told}: can't be read (No such file or directory): ")

@@ -1,0 +1,199 @@
+"""Sessions that plan for a car with somebody else on board than sits in it on the pads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from balancer.car.conventions import Floats
+from balancer.car.linear import item_loads
+from balancer.car.model import Item
+from balancer.perches.goal import PerchGoal
+from balancer.session.scatter import SETTLING
+from balancer.session.session import Session, until, weighed
+from balancer.session.step import expected, expected_loads, step
+from balancer.weighing.weigh import Readings, WeighIn, weigh
+from tests.cars import cornered
+from tests.properties.test_sessions import EVEN, LOADS, PADS, after, begun, car_with, exact
+
+DRIVER = Item("driver", 80.0, 1.3, 0.36, 0.0)
+FUEL = Item("fuel", 20.0, 2.1, -0.2, 0.0)
+CAR = car_with((-10, 10))
+ALL_BUT_RF = frozenset({"LF", "LR", "RR"})
+
+
+def read(loads: Floats) -> WeighIn:
+    return weigh(CAR, Readings.of(loads))
+
+
+def planned_for(*state: Item) -> Session:
+    return Session(CAR, exact(CAR), PerchGoal.level(0.5), state=state)
+
+
+def test_each_weigh_in_is_kept_as_read_and_carried() -> None:
+    """Without a driver, with one and no fuel, and as planned for; the loads of a linear car add."""
+    shown = [LOADS, LOADS + 1.0, LOADS + 2.0]
+    session = planned_for(DRIVER, FUEL)
+    missing = []
+    for loads, was in zip(shown, ([], [DRIVER], [FUEL, DRIVER]), strict=True):
+        session = weighed(session, read(loads), None, was)
+        missing.append(session.missing)
+    assert missing == [(DRIVER, FUEL), (FUEL,), ()]
+    added = [item_loads(CAR, items) for items in ([DRIVER, FUEL], [FUEL], [])]
+    for there, pads, loads, more in zip(session.weigh_ins, session.pads, shown, added, strict=True):
+        assert pads.loads == pytest.approx(loads)
+        assert there.loads == pytest.approx(loads + more, rel=1e-9)
+    assert session.last_read.loads == pytest.approx(shown[-1])
+    weights = [float(moved[0]) for moved in session.moved]
+    assert weights == pytest.approx([9.80665 * 100, 9.80665 * 20, 0.0])
+
+
+def test_who_does_not_say_what_was_on_board_is_taken_at_the_plan() -> None:
+    session = weighed(planned_for(DRIVER), read(LOADS))
+    assert session.missing == ()
+    assert session.aboard == (None,)
+    assert session.weigh_ins[0].loads == pytest.approx(LOADS)
+    assert not session.moved[0].any()
+    whatever = Session(CAR, exact(CAR), PerchGoal.level(0.5))
+    whatever = weighed(whatever, read(LOADS), None, [DRIVER])
+    assert (whatever.aboard, whatever.missing) == ((None,), ())
+    assert whatever.weigh_ins[0].loads == pytest.approx(LOADS)
+
+
+def test_a_session_of_readings_alone_has_the_last_of_them() -> None:
+    """As one that was learned from before pads were told apart from what is carried."""
+    session = replace(begun(CAR, LOADS, LOADS + 1.0, LOADS + 2.0), pads=())
+    assert session.last_read.loads == pytest.approx(LOADS + 2.0)
+    assert session.at_first(CAR).loads == pytest.approx(LOADS)
+
+
+def test_weigh_ins_taken_back_take_all_that_is_theirs() -> None:
+    session = planned_for(DRIVER)
+    for nth in range(3):
+        session = weighed(session, read(LOADS + nth), EVEN * nth, [DRIVER][: nth % 2])
+    left = until(session, 2)
+    assert [one.loads[0] for one in left.pads] == pytest.approx([LOADS[0], LOADS[0] + 1])
+    assert left.aboard == ((), (DRIVER,))
+    assert [one.tolist() for one in left.made] == [EVEN.tolist()]
+    assert (until(session, 0).made, until(session, 0).weigh_ins) == ((), ())
+
+
+def test_real_corners_stand_where_the_first_weigh_in_found_them() -> None:
+    """Its shocks were measured on the pads; what a driver adds presses them from there."""
+    car = cornered(CAR)
+    corners = tuple(one._replace(shock_travel=0.05) for one in car.corners)
+    car = replace(car, corners=corners)
+    session = Session(car, exact(car), PerchGoal.level(0.5), state=(DRIVER,))
+    for loads, was in ((LOADS, []), (LOADS + 50.0, [DRIVER])):
+        session = weighed(session, weigh(car, Readings.of(loads)), None, was)
+    more = session.weigh_ins[0].loads - session.pads[0].loads
+    assert more.sum() == pytest.approx(80.0 * 9.80665)
+    statics = session.at_first(car)
+    assert statics.point is not None
+    pressed = 0.05 + more / CAR.motion_ratio / CAR.spring_rate
+    assert statics.point.shock == pytest.approx(pressed, abs=1e-9)
+    loads = item_loads(CAR, [DRIVER])
+    assert session.weigh_ins[0].loads - session.pads[0].loads == pytest.approx(loads, rel=1e-3)
+
+
+@pytest.mark.parametrize("was", [None, [DRIVER], []], ids=["unsaid", "driver", "nobody"])
+def test_pads_show_next_what_is_on_them_after_the_turns(was: list[Item] | None) -> None:
+    session = planned_for(DRIVER)
+    for number, loads in enumerate((LOADS + 30.0, LOADS - 20.0, LOADS)):
+        session = weighed(session, read(loads), np.zeros(4), [DRIVER][: number % 2])
+    there = LOADS if was == [] else LOADS + item_loads(CAR, [DRIVER])
+    shown = expected_loads(session, None, was)
+    assert shown.sum() == pytest.approx(there.sum())
+    # What the three weigh-ins have apart is settled between them, so a newton or so is open.
+    assert shown == pytest.approx(there, abs=3.0)
+    turned = expected_loads(session, EVEN, was)
+    assert turned - shown == pytest.approx(after(CAR, LOADS, EVEN) - LOADS, rel=0.02)
+
+
+def test_readings_apart_with_nothing_turned_are_averaged() -> None:
+    """A car that always comes to rest in one place, on pads that scatter alike."""
+    session = Session(CAR, exact(CAR), PerchGoal.level(0.5))
+    for off in (0.0, 0.0, 0.0, 2.0):
+        session = weighed(session, read(LOADS + off * EVEN), np.zeros(4))
+    mean = LOADS + 0.5 * EVEN
+    wanted = (mean[1] + mean[2]) / mean.sum()
+    assert step(session).cross == pytest.approx(wanted, abs=1e-6)
+    last = session.weigh_ins[-1].shares.cross
+
+    def confidence(cross: float) -> float:
+        goal = replace(PerchGoal.level(cross), tolerance=1e-4)
+        return step(replace(session, goal=goal, taught=())).confidence
+
+    assert confidence(wanted) > 1.2 * confidence(last)
+
+
+def test_all_but_the_diagonal_is_as_last_weighed() -> None:
+    """Fuel went in unsaid: what the pads carry in all is what they showed last."""
+    session = begun(CAR, LOADS, LOADS + np.array([10.0, 10.0, 20.0, 20.0]))
+    found = step(session)
+    assert found.plan.best.loads.sum() == pytest.approx(LOADS.sum() + 60.0)
+    assert found.cross == pytest.approx(5230.0 / 10560.0, abs=1e-6)
+    assert expected(session, np.zeros(4))[0] == pytest.approx(found.cross)
+
+
+def test_pads_show_next_what_a_car_that_answers_less_would() -> None:
+    session, shown = begun(CAR, LOADS), after(CAR, LOADS, 4 * EVEN, 0.8)
+    session = weighed(session, read(shown), 4 * EVEN)
+    moved = expected_loads(session, EVEN) - shown
+    assert moved == pytest.approx(after(CAR, LOADS, EVEN, 0.8) - LOADS, rel=0.03)
+
+
+@pytest.mark.parametrize(("off", "stop"), [(1.5, "out_of_reach"), (3.0, "")])
+def test_what_can_not_be_seen_is_not_turned_for(off: float, stop: str) -> None:
+    """A tolerance of nothing is never reached; beyond two uncertainties it is come nearer to."""
+    car = replace(car_with((-0.6, 0.6)), perch_step=np.full(4, 0.03))
+    sd = 2.0 / LOADS.sum()
+    goal = replace(PerchGoal.level((LOADS[1] + LOADS[2]) / LOADS.sum() + off * sd), tolerance=1e-12)
+    found = step(weighed(Session(car, exact(car), goal), read(LOADS)))
+    assert (found.plan.status, found.plan.best.corners > 0) == ("closest", True)
+    assert found.stop == stop
+
+
+def test_a_tolerance_too_small_to_be_likely_is_turned_for_all_the_same() -> None:
+    car = replace(CAR, perch_step=np.full(4, 0.003))
+    goal = replace(PerchGoal.level((LOADS[1] + LOADS[2]) / LOADS.sum() + 0.004), tolerance=2e-5)
+    found = step(weighed(Session(car, exact(car), goal), read(LOADS)))
+    assert found.plan.status == "reached"
+    assert (found.stop, found.settle_again) == ("", False)
+
+
+@pytest.mark.parametrize(
+    ("repeatability", "settling", "stop"),
+    [
+        (2.0, {1: 1.0}, "below_the_scales"),
+        (2.0, {2: 1.0}, "below_its_settling"),
+        (10.0, {3: 0.5, 4: 0.5}, "below_the_scales"),
+        (10.0, {4: 1.0}, "below_its_settling"),
+    ],
+)
+def test_what_hides_the_rest_is_named(
+    repeatability: float, settling: dict[int, float], stop: str
+) -> None:
+    """On target, with a tolerance that neither would let anybody see.
+
+    Four pads that scatter by r let the cross weight of equal tracks scatter by r / total.
+    """
+    car = replace(CAR, scales=PADS._replace(repeatability=repeatability))
+    weights = np.zeros(9)
+    weights[list(settling)] = list(settling.values())
+    spread = float(np.sqrt(weights @ SETTLING**2))
+    assert (spread > repeatability / LOADS.sum()) == (stop == "below_its_settling")
+    goal = replace(PerchGoal.level((LOADS[1] + LOADS[2]) / LOADS.sum()), tolerance=1e-4)
+    session = Session(car, exact(car)._replace(settling=weights), goal)
+    assert step(weighed(session, weigh(car, Readings.of(LOADS)))).stop == stop
+
+
+def test_who_bears_on_the_car_is_asked_aboard_and_a_pair_of_gloves_is_not() -> None:
+    gloves = DRIVER._replace(name="gloves", mass=0.5)
+    for item, asked in ((DRIVER, (DRIVER,)), (gloves, ())):
+        session = Session(CAR, exact(CAR), PerchGoal.level(0.5), state=(item,))
+        found = step(weighed(session, read(LOADS), None, []))
+        assert found.aboard_first == asked
+        assert not found.settle_again
