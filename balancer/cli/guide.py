@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
-from balancer.cli.terminal.show import show
+from balancer.cli.terminal.show import show, show_long
 from balancer.errors import Fault, InputError
 from balancer.files.format.faults import suggestion
 from balancer.report.guide.pages import TOPICS, page, plain
-from balancer.report.words.tables import showable
 
 
 @click.command("guide")
@@ -34,7 +31,4 @@ def command(topic: str | None, markdown: bool) -> None:
     if topic not in TOPICS:
         raise InputError([Fault("TOPIC", f"“{topic}” is no page", suggestion(topic, list(TOPICS)))])
     text = page(topic) if markdown else plain(page(topic))
-    if sys.stdout.isatty():
-        click.echo_via_pager(showable(text, sys.stdout.encoding))
-    else:
-        show(text)
+    show_long(text)

@@ -163,7 +163,7 @@ def command(
             text, result = _list(book, path, log, every, wanted)
     heading = {"car": file.car.name, "units": file.units.name}
     return Result(lambda: text, lambda: {**heading, **result}, svg=lambda: drawing).show(
-        as_json, svg
+        as_json, svg, long=True
     )
 
 

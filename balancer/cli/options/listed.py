@@ -37,13 +37,20 @@ class Wanted(NamedTuple):
 
     def has(self, entry: Entry) -> bool:
         """Say whether an entry is one of them."""
-        if self.kind not in ("all", kind_name(entry)) or (
-            self.day and entry.wall.date() < self.day
-        ):
-            return False
-        if self.items is None:
-            return True
-        said = entry.data.get("on_board")
-        words = said if isinstance(said, list) else None
-        bare = words and {str(word).partition("=")[0].strip() for word in words}
-        return words is not None and frozenset(bare or ()) == self.items
+        return (
+            self.kind in ("all", kind_name(entry))
+            and (self.day is None or entry.wall.date() >= self.day)
+            and (self.items is None or self.items == _aboard(entry))
+        )
+
+
+def _aboard(entry: Entry) -> frozenset[str] | None:
+    """Give the names of what a weigh-in says was on board, without amounts; None: it says nothing.
+
+    >>> sorted(_aboard(Entry(1, "", "weigh_in", {"on_board": ["driver", "fuel=4"]})))
+    ['driver', 'fuel']
+    """
+    said = entry.data.get("on_board")
+    if not isinstance(said, list):
+        return None
+    return frozenset(str(word).partition("=")[0].strip() for word in said)

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import click
 
 from balancer.cli.options.numbers import Word, faults_of
-from balancer.cli.terminal.show import show, show_json
+from balancer.cli.terminal.show import show, show_json, show_long
 from balancer.errors import Fault, spelled
 from balancer.files.writing import PICTURE, replace_file
 from balancer.report.words.opening import Aimed
@@ -30,14 +30,18 @@ class Result(NamedTuple):
     svg: Callable[[], str] | None = None
     aimed: Aimed | None = None
 
-    def show(self, as_json: bool, svg: str | None = None) -> int:
-        """Print it, draw it where a picture is named, and give the exit status."""
+    def show(self, as_json: bool, svg: str | None = None, long: bool = False) -> int:
+        """Print it, draw it where a picture is named, and give the exit status.
+
+        Args:
+            long: Whether text may be longer than a screen, and is then shown a screen at a time.
+        """
         # Nothing is printed where there is nothing to be drawn.
         drawn = self.svg() if svg and self.svg else ""
         if as_json:
             show_json(self.json())
         else:
-            show(self.text())
+            (show_long if long else show)(self.text())
         if svg and self.svg:
             write_svg(svg, drawn, as_json)
         return 0 if self.met else 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from math import isfinite
+from shutil import get_terminal_size
 from typing import Any, TextIO
 
 from balancer.errors import InputError, spelled
@@ -21,6 +22,15 @@ _NOTHING = 1e-12
 def show(text: str) -> None:
     """Print a result."""
     _print(text, sys.stdout)
+
+
+def show_long(text: str) -> None:
+    """Print a result; at a terminal that it is too long for, a screen at a time."""
+    if not somebody_there() or text.count("\n") + 2 <= get_terminal_size().lines:
+        return show(text)
+    from click import echo_via_pager
+
+    return echo_via_pager(showable(spelled(text, keep="\n"), sys.stdout.encoding))
 
 
 def print_error(text: str) -> None:
