@@ -42,7 +42,12 @@ class _Commands(click.Group):
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        return command_of(cmd_name)
+        command = command_of(cmd_name)
+        if command and "_BALANCER_COMPLETE" in os.environ:
+            from balancer.cli.options.complete import completing
+
+            return completing(command)
+        return command
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib
-import os
 
 import click
 
@@ -51,10 +50,6 @@ def command_of(name: str) -> click.Command | None:
         return None
     command = importlib.import_module(f"balancer.cli.{name}").command
     assert isinstance(command, click.Command)
-    if "_BALANCER_COMPLETE" in os.environ:
-        from balancer.cli.options.complete import completing
-
-        completing(command)
     return helpful(command)
 
 
