@@ -6,73 +6,25 @@ import threading
 from base64 import b64encode
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import cached_property
 from hashlib import sha256
 from importlib.resources import files
-from typing import Any
-from urllib.parse import quote
 
 from starlette.applications import Starlette
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from balancer.errors import BalancerError, InputError
-from balancer.files.car_file import CarFile
 from balancer.page import pages, plans
 from balancer.page.cars import Cars, UnknownCarError
-from balancer.page.forms import Form
 from balancer.page.guard import POLICY, Door, Guard
 from balancer.page.templates import Templates
+from balancer.page.visit import Served, Visit
 
 BUSY = 30.0
 """How long somebody waits for others' plans [s]."""
 
 _STATIC = {"page.css": "text/css", "page.js": "text/javascript"}
-
-
-class Visit:
-    """One request for a page, and what it is about."""
-
-    def __init__(self, request: Request, house: House) -> None:
-        self.request, self.house = request, house
-        self.form = Form.of(request.scope["balancer.form"])
-        self.query = Form.of(request.query_params.multi_items())
-        self.posted = request.method == "POST"
-
-    @property
-    def name(self) -> str:
-        """The car that is asked for, as addresses have it; empty for none."""
-        return str(self.request.path_params.get("name", ""))
-
-    @cached_property
-    def path(self) -> str:
-        """The path of its car file."""
-        return self.house.cars.path(self.name)
-
-    @cached_property
-    def file(self) -> CarFile:
-        """Its car file, read."""
-        return self.house.cars.file(self.name)
-
-    def at(self, *parts: str) -> str:
-        """Give the address of something of this car."""
-        return "/".join(["/car", *(quote(part, safe="") for part in (self.name, *parts))])
-
-    def shown(self, template: str, status: int = 200, **words: Any) -> Response:
-        """Show a page."""
-        visitor = self.request.scope["balancer.visitor"]
-        known = {
-            "at": self.at if self.name else "",
-            "name": self.name,
-            "token": self.house.door.keys.token(visitor) if visitor else "",
-            "status": status,
-        }
-        return HTMLResponse(self.house.templates.render(template, {**known, **words}), status)
-
-    def go(self, address: str) -> Response:
-        """Send a browser on after a form was taken, so that a reload sends nothing again."""
-        return RedirectResponse(address, 303)
 
 
 Page = Callable[[Visit], Response]
@@ -82,7 +34,7 @@ class House:
     """The cars that are served, and who is let in to them."""
 
     def __init__(self, folder: str, door: Door) -> None:
-        self.cars, self.door, self.templates = Cars(folder), door, Templates()
+        self.served, self.door = Served(Cars(folder), door, Templates()), door
         self._one = threading.Lock()
 
     def app(self) -> Guard:
@@ -112,7 +64,7 @@ class House:
 
     def _route(self, path: str, page: Page, *methods: str) -> Route:
         def answer(request: Request) -> Response:
-            visit = Visit(request, self)
+            visit = Visit(request, self.served)
             try:
                 with self._alone():
                     return page(visit)
@@ -138,7 +90,7 @@ class House:
     def _enter(self, visit: Visit) -> Response:
         """Let somebody in who has the address; a look alone, as of a scanner, does not spend it."""
         if not visit.posted:
-            return _styled(self.templates.render("enter.html", {}))
+            return _styled(self.served.templates.render("enter.html", {}))
         cookie = self.door.keys.spend(visit.request.path_params["secret"])
         if cookie is None:
             return PlainTextResponse("403", 403)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
@@ -21,12 +21,10 @@ from balancer.page.forms import Form, aboard_of, readings_line, terms_of, turns_
 from balancer.page.sitting import board_of, news_told, shown_sitting, sitting_of
 from balancer.page.ticks import tick, ticked, untick_all
 from balancer.page.told import told
+from balancer.page.visit import Visit
 from balancer.report.log import Book, entry_text, kind_name, summary
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.words.numbers import amount, percent
-
-if TYPE_CHECKING:
-    from balancer.page.app import Visit
 
 _SHOWN = 60
 """Entries of a log on its page."""
@@ -34,7 +32,7 @@ _SHOWN = 60
 
 def cars(visit: Visit) -> Response:
     """List the cars of the folder, each as it was last weighed."""
-    folder = visit.house.cars
+    folder = visit.served.cars
     garage = garage_in(folder.folder)
     weighed = {one.file.path: one for one in garage.cars}
     whole = {one.path: one for one in (*garage.unweighed, *(one.file for one in garage.cars))}
@@ -73,7 +71,7 @@ def car(visit: Visit) -> Response:
         except BalancerError as error:
             faults = str(error).splitlines()
     return visit.shown(
-        "car.html", car=file.car.name, faults=faults, books=list(visit.house.cars.books()), **words
+        "car.html", car=file.car.name, faults=faults, books=list(visit.served.cars.books()), **words
     )
 
 
@@ -257,7 +255,7 @@ def prep(visit: Visit) -> Response:
 
 def parts(visit: Visit) -> Response:
     """Show a parts book and what its variants do."""
-    books = visit.house.cars.books()
+    books = visit.served.cars.books()
     asked = visit.query.get("book") or next(iter(books), "")
     if asked not in books:
         raise InputError.one("parts", "there is no parts book here", "see balancer guide parts")
