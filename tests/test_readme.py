@@ -6,6 +6,7 @@ import contextlib
 import io
 import os
 import re
+import shlex
 import shutil
 import sys
 import tempfile
@@ -141,6 +142,36 @@ def test_shown_output_is_what_is_printed(sheet: Path) -> None:
     shown = sheet.read_text(encoding="utf-8")
     assert _CONSOLE.search(shown) or sheet in GUIDE
     assert renewed(shown) == shown
+
+
+_INLINE = re.compile(r"`(balancer\s[^`|]+)`")
+
+
+def typed(sheets: list[Path]) -> list[str]:
+    """Give the commands within sentences that name what they are for, not just what they are."""
+    found = [
+        " ".join(command.split())
+        for sheet in sheets
+        for command in _INLINE.findall(sheet.read_text(encoding="utf-8"))
+    ]
+    # CAR, LF and the like stand for something; one word alone is the name of a command.
+    named = [line for line in found if not re.search(r"\b[A-Z]{2,}\b|[\[…]", line)]
+    return list(dict.fromkeys(line for line in named if len(line.split()) > 2))
+
+
+def test_every_command_in_a_sentence_runs_as_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    lines = typed([README, *GUIDE])
+    assert len(lines) >= 6
+    for line in lines:
+        monkeypatch.setattr(sys, "argv", shlex.split(line))
+        with contextlib.redirect_stdout(io.StringIO()), pytest.raises(SystemExit) as ended:
+            main()
+        assert ended.value.code == 0, line
 
 
 def test_the_first_page_is_one_page() -> None:

@@ -5,6 +5,8 @@ Medians of interleaved runs, so that whatever else the machine does falls on bot
 
 from __future__ import annotations
 
+import json
+import resource
 import statistics
 import subprocess
 import sys
@@ -233,3 +235,31 @@ def test_a_fleet_beside_a_loop(benchmark: BenchmarkFixture) -> None:
     ratio = fifty * len(cars) / len(few) / all_of_them
     benchmark.extra_info["times as fast as a loop"] = round(ratio, 1)
     assert ratio >= FLEET
+
+
+def test_five_hundred_cars_are_listed_in_two_seconds(tmp_path: Path) -> None:
+    """20 weigh-ins each: what the processor takes, whatever else runs beside it."""
+    text = COUPE.read_text(encoding="utf-8")
+    data = {"units": "metric", "on_board": ["driver"]}
+    for number in range(500):
+        named = text.replace('name = "Heron Lane coupe"', f'name = "car {number}"')
+        (tmp_path / f"car{number}.toml").write_text(named, encoding="utf-8")
+        lines = [
+            {
+                "v": 1, "n": n + 1, "at": f"2026-01-{n + 1:02}T10:00:00+01:00", "kind": "weigh_in",
+                "data": {**data, "readings": [[302 + n / 8, 288.5, 231, 244 + number / 99]]},
+            }
+            for n in range(20)
+        ]  # fmt: skip
+        log = "".join(f"{json.dumps(line)}\n" for line in lines)
+        (tmp_path / f"car{number}.log.jsonl").write_text(log, encoding="utf-8")
+    script = str(Path(sys.executable).with_name("balancer"))
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    ran = subprocess.run(
+        [script, "cars", ".", "--json"], cwd=tmp_path, check=True, capture_output=True
+    )
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    print(f"500 cars in {took:.2f} s")
+    assert len(json.loads(ran.stdout)["cars"]) == 500
+    assert took <= 2.0

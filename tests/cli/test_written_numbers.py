@@ -138,6 +138,46 @@ def test_a_car_file_in_the_numbers_of_the_shop(run: Run, tmp_path: Path) -> None
     assert run(f"perches {shop} 520 498 455 462").status in (0, 1)
 
 
+REFUSED = [
+    ('wheelbase = "2,405"', "“2,405” is not a number: write a number in mm, without quotes"),
+    ('wheelbase = "2405,5"', "“2405,5” is not a number: write 2405.5, without quotes"),
+    (
+        'wheelbase = "8 ft 3 in"',
+        "“8 ft 3 in” is not a number: write a number in mm",
+    ),
+    ('wheelbase = "95 kg"', "“95 kg” is not a number: write a number in mm, without quotes"),
+    ("track = 57,5", "a decimal comma in “track = 57,5”: write track = 57.5"),
+    ("track = 57 1/2", "a fraction in “track = 57 1/2”: write track = 57.5"),
+    ('spring_rate = "70 N"', "“70 N” is not a number: write a number in N/mm, without quotes"),
+    ('spring_rate = "0 N/mm"', "is zero: give its true value"),
+    ("spring_rate = 0.7", "0.7 N/mm is out of reason: expected 1 to 2000 N/mm"),
+    ('motion_ratio = "1.47"', "1.47 looks like wheel travel / spring travel"),
+    ('perch_lead = "0 tpi"', "“0 tpi” is not a number: write a number in mm, without quotes"),
+    ('perch_step = "1 flat"', "“1 flat” is not a number: write a number, and what it counts as"),
+    ('perch_travel = ["-9 mm", 9]', "“-9 mm” is not a number: write a number, and what it counts"),
+    ('perch_count = "flats"', "“flats” is not counted at a perch: write"),
+]
+
+
+@pytest.mark.parametrize(("line", "fault"), REFUSED)
+def test_what_is_refused_says_why_and_what_to_write(tmp_path: Path, line: str, fault: str) -> None:
+    key = line.partition(" = ")[0]
+    text = (ROOT / "examples" / "coupe.toml").read_text(encoding="utf-8")
+    at = "perch_step" if key == "perch_count" else key
+    old = next(each for each in text.splitlines() if each.startswith(f"{at} = "))
+    new = f"{line}\n{old}" if key == "perch_count" else line
+    path = tmp_path / "car.toml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        read_car(path)
+    assert fault in str(refused.value)
+    assert str(refused.value).startswith(f"car.toml:{text.split(old)[0].count(chr(10)) + 1}: ")
+
+
+def test_the_tables_have_sixty_inputs() -> None:
+    assert len(TABLE) + len(REFUSED) >= 60
+
+
 def test_what_is_no_number_in_quotes_is_a_fault_with_its_place(tmp_path: Path) -> None:
     path = tmp_path / "car.toml"
     text = (ROOT / "examples" / "coupe.toml").read_text(encoding="utf-8")

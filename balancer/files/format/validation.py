@@ -13,7 +13,7 @@ from balancer.files.format.bounds import MOST_FAULTS, first_of
 from balancer.files.format.faults import in_order, line_of, meant, suggestion
 from balancer.files.format.schema_paths import homes, key_of, meaning, siblings
 from balancer.files.format.toml_text import TomlFile, spell
-from balancer.files.format.value_types import Key, Schema
+from balancer.files.format.value_types import COUNTED_BY, Key, Schema
 from balancer.units import Units, other
 
 _WORDS = {
@@ -252,6 +252,8 @@ def _number_meant(key: Key, text: str, units: Units | None) -> str:
     name = "" if in_a_row else name
     if number := advised(text, name, units):
         return f"write {number}, without quotes{'' if ',' in text else ' or unit'}"
+    if name == "perch_travel":
+        return COUNTED_BY
     label = units.labels[dimension] if units and (dimension := dimension_of(name)) else ""
     return f"write a number in {label}, without quotes" if label else "write a number"
 

@@ -35,6 +35,7 @@ SMALLEST_STEP, LARGEST_STEP = 0.01, 4.0
 MOST_TURNS = 200.0
 """That an adjuster can have left."""
 
+COUNTED_BY = 'write a number, and what it counts as perch_count = "6 flats", "8 clicks" or "mm"'
 _MOST_COUNTED = 5000.0
 """Flats, clicks or millimeters that a perch can have left; its turns are looked at later."""
 
@@ -191,6 +192,8 @@ def _fraction(text: str) -> float:
     fraction = re.fullmatch(r"\s*(\d{1,3})\s*/\s*(\d{1,3})\s*", text, re.ASCII)
     if re.fullmatch(r"\s*\d{1,3}\.\d{1,6}\s*", text, re.ASCII):
         raise wrong(f"“{text}” is not a number", f"write {text.strip()}, without quotes")
+    if re.search("flat|click|mm", text):
+        raise wrong(f"“{text[:40]}” is not a number", COUNTED_BY)
     if not fraction or not int(fraction[2]):
         raise wrong(f"“{text[:40]}” is not a fraction of a turn", 'write 0.25 or "1/6"')
     return int(fraction[1]) / int(fraction[2])
