@@ -32,6 +32,7 @@ from balancer.report.log import (
     Book,
     correction_text,
     csv_rows,
+    entries_counted,
     entry_json,
     entry_text,
     log_text,
@@ -257,10 +258,8 @@ def _list(
     if listed:
         return text, result
     if log.entries:
-        return (
-            f"Nothing of that kind among {len(log.entries)} entries: --kind all lists each.",
-            result,
-        )
+        there = entries_counted(len(log.entries))
+        return f"Nothing of that kind among {there}: --kind all lists each.", result
     name = os.path.basename(path)
     state = f"{name} holds nothing that can be read" if log.damaged else "There is no log yet"
     return (

@@ -82,6 +82,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     Example:
       echo 302 288.5 231 244 | balancer session examples/coupe.toml
     """
+    from balancer.log.lookup import lines_lost
     from balancer.log.reader import log_path
     from balancer.log.writer import open_log, with_offset
 
@@ -97,12 +98,8 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:
             note(writer.set_aside)
-        if count := len(writer.damaged):
-            left_out = "1 line is" if count == 1 else f"{count} lines are"
-            name = os.path.basename(writer.path)
-            print_error(
-                wrapped(f"note: {name}: {left_out} damaged and left out, see balancer log {car}")
-            )
+        if damaged := lines_lost(writer.damaged, os.path.basename(writer.path)):
+            print_error(wrapped(f"note: {damaged}"))
         with operating_faults(file), waiting("going through the log"):
             pads = AtThePads(file, given, writer, with_offset(datetime.now()), options["identify"])
         say = show_json if as_json else lambda answer: show(answer["text"])

@@ -11,12 +11,11 @@ from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount
-from balancer.files.states import state_of, words_of
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
 from balancer.log.lookup import numbered
 from balancer.log.reader import LogRead, effective, standing
-from balancer.log.session_lines import aboard_data
+from balancer.log.session_lines import state_data
 from balancer.log.writer import with_offset
 from balancer.units import SYSTEMS
 
@@ -111,10 +110,8 @@ def _numbered(log: LogRead, which: str, where: str) -> Entry:
 def _aboard(file: CarFile, entry: Entry, right: Right) -> dict[str, Any]:
     if right.words is None:
         return {}
-    state = state_of(file, right.words, "--weighed-with")
     units = SYSTEMS.get(str(entry.data.get("units")), file.units)
-    words = words_of(state.items, units, file.car.on_board)
-    return {"on_board": list(words), "aboard": aboard_data(state.items, units)}
+    return state_data(file, right.words, units, "--weighed-with")
 
 
 def _dated(entry: Entry, right: Right, now: datetime) -> dict[str, Any]:

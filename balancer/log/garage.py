@@ -12,7 +12,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.states import aboard, in_words, split_names, state_of
 from balancer.log.entry import Entry
-from balancer.log.lookup import readings_of_entry
+from balancer.log.lookup import lines_lost, readings_of_entry
 from balancer.log.reader import effective, log_path, read_log
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares
@@ -122,9 +122,8 @@ def _standing(file: CarFile, state: str | None, remark: Callable[[str], object])
     """Weigh a car by its last weigh-in that can be used, and by the one before."""
     path, name = log_path(file.path), os.path.basename(file.path)
     log = read_log(path)
-    if log.damaged:
-        count = "1 line is" if len(log.damaged) == 1 else f"{len(log.damaged)} lines are"
-        remark(f"{os.path.basename(path)}: {count} damaged and left out")
+    if lost := lines_lost(log.damaged, os.path.basename(path)):
+        remark(lost)
     there = state_of(file, split_names(state), name).items if state is not None else None
     weigh_ins = (one for one in reversed(effective(log.entries)) if one.kind == "weigh_in")
     read: list[tuple[Entry, str, Shares]] = []

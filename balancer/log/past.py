@@ -10,10 +10,9 @@ from balancer.car.conventions import Floats
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import PastWeighIn
-from balancer.files.states import state_of, words_of
 from balancer.log.entry import Entry
 from balancer.log.reader import effective, log_path
-from balancer.log.session_lines import aboard_data
+from balancer.log.session_lines import state_data
 from balancer.log.writer import LogWriter, open_log, with_offset
 from balancer.units import Units
 from balancer.weighing.weigh import Readings
@@ -71,11 +70,8 @@ def _same(at: datetime, data: dict[str, Any]) -> tuple[datetime, str]:
 
 
 def _with_aboard(file: CarFile, row: PastWeighIn) -> dict[str, Any]:
-    data = {**row.data, "imported": True}
-    if "on_board" in data:
-        items = state_of(file, data["on_board"], "on_board").items
-        data["aboard"] = aboard_data(items, file.units)
-    return data
+    said = state_data(file, row.data["on_board"]) if "on_board" in row.data else {}
+    return {**row.data, "imported": True, **said}
 
 
 def _data(file: CarFile, readings: Readings, words: Sequence[str] | None) -> dict[str, Any]:
@@ -90,11 +86,7 @@ def _data(file: CarFile, readings: Readings, words: Sequence[str] | None) -> dic
         data["pad_heights"] = _in(units, readings.pad_heights, "length")
     if readings.ride_heights is not None:
         data["ride_heights"] = _in(units, readings.ride_heights, "length")
-    if words is not None:
-        state = state_of(file, words, "on_board")
-        data["on_board"] = list(words_of(state.items, units, file.car.on_board))
-        data["aboard"] = aboard_data(state.items, units)
-    return data
+    return data if words is None else data | state_data(file, words)
 
 
 def _in(units: Units, values: Floats, dimension: Any) -> list[float]:

@@ -90,15 +90,23 @@ def weigh_in_data(
     return {
         "readings": [[row[pad] for pad in CORNERS] for row in rows],
         "units": file.units.name,
-        "on_board": list(words),
-        "aboard": aboard_data(state_of(file, words, "on_board").items, file.units),
+        **state_data(file, words),
         **heights,
     }
 
 
-def aboard_data(items: Sequence[Item], units: Units) -> list[dict[str, Any]]:
-    """Give what was on board so that it can be told when the car file no longer names it."""
-    return [_item_data(item, units) for item in items]
+def state_data(
+    file: CarFile, words: Sequence[str], units: Units | None = None, where: str = "on_board"
+) -> dict[str, Any]:
+    """Give what was on board so that it can be told when the car file no longer names it.
+
+    Args:
+        units: Of the line; None: those of the car file.
+        where: What to call the words in a fault.
+    """
+    state, units = state_of(file, words, where), units or file.units
+    aboard = [_item_data(item, units) for item in state.items]
+    return {"on_board": list(state.words), "aboard": aboard}
 
 
 def _item_data(item: Item, units: Units) -> dict[str, Any]:

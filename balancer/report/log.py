@@ -82,7 +82,7 @@ def log_text(book: Book, entries: Sequence[Entry], kept: int) -> str:
         kept: How many there are of their kind.
     """
     wide, all_of = max(len(str(entry.number)) for entry in entries), len(book.entries)
-    count = f"{all_of} {'entry' if all_of == 1 else 'entries'}"
+    count = entries_counted(all_of)
     if kept < all_of:
         count = f"{kept} of {count}; --kind all lists each"
     if len(entries) < kept:
@@ -93,6 +93,11 @@ def log_text(book: Book, entries: Sequence[Entry], kept: int) -> str:
         line = f"{entry.number:>{wide}}  {when}  {kind_name(entry):<8}  {said}"
         lines.append(cut(line, WIDTH))
     return "\n".join(line.rstrip() for line in lines)
+
+
+def entries_counted(count: int) -> str:
+    """Count entries in words."""
+    return f"{count} {'entry' if count == 1 else 'entries'}"
 
 
 def summary(book: Book, entry: Entry) -> tuple[str, str]:

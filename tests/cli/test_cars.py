@@ -102,7 +102,7 @@ def test_damage_and_faults_are_told_and_cost_one_car_alone(run: Run, shop: Path)
     ran = run(f"cars {shop} --json")
     assert [one["car"] for one in ran.json["cars"]] == ["ash car", "blue car"]
     assert "bad.toml" in ran.err
-    assert "blue.log.jsonl: 1 line is damaged and left out" in ran.err
+    assert "blue.log.jsonl: line 3 is damaged and left out, see balancer log" in ran.err
     assert run(f"cars {shop / 'none'}")[:2] == (2, "")
 
 

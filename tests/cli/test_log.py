@@ -518,3 +518,6 @@ def test_a_list_is_of_weigh_ins_unless_another_kind_is_asked_for(run: Run, garag
     # A script gets all there is, unless it asks for less.
     assert len(run("log coupe.toml --json").json["entries"]) == 3
     assert len(run("log coupe.toml --json --kind note").json["entries"]) == 1
+    log = Path("coupe.log.jsonl")
+    log.write_text(log.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    assert "Nothing of that kind among 1 entry: " in run("log coupe.toml --since 2999-01-01").out

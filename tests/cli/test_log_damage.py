@@ -66,7 +66,7 @@ def test_a_session_on_real_corners_begins_whatever_weigh_in_is_lost(
     damage("real.log.jsonl", "weigh_in", which)
     ran = session("real", "300 300.5 238.5 226.5\n")
     assert ran.status == 0
-    assert "1 line is damaged and left out" in ran.err
+    assert "is damaged and left out, see balancer log" in ran.err
     assert "\nWeigh-in 1:" in ran.out
 
 

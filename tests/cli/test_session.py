@@ -808,7 +808,7 @@ def test_a_line_damaged_in_the_middle_costs_itself_alone(sit: Sit) -> None:
     Path(LOG).write_bytes(b"".join(lines))
     ran = sit.text("made nothing", FIRST, options="--json")
     assert " ".join(ran.err.split()).startswith(
-        f"note: {LOG}: 1 line is damaged and left out, see balancer log hatch.toml note: going on"
+        f"note: {LOG}: line 4 is damaged and left out, see balancer log note: going on"
     )
     assert json.loads(ran.out.splitlines()[-1])["reading"] == 2
 
