@@ -21,6 +21,9 @@ from balancer.report.weighing.parts import kept_text
 from balancer.units import SYSTEMS, Units
 from balancer.weighing.parts import weighed_uncertainty
 
+_LARGEST = 1e6
+"""Nothing on pads is heavier, or farther off, in whatever unit; the book knows it closer."""
+
 
 @click.command("part")
 @click.argument("book", metavar="BOOK")
@@ -61,6 +64,11 @@ def command(
           --at 900,0,300 --units metric
     """
     faults = faults_of(ctx)
+    faults += [
+        Fault(where, "is not UTF-8 text", "type it anew")
+        for where, text in (("NAME", name), ("--note", note or ""))
+        if text != text.encode("utf-8", "replace").decode()
+    ]
     file = None if car is None else car_of(car, faults)
     kept = open_book(book)
     read = _numbers(pads, "reading", MASS, faults)
@@ -107,7 +115,10 @@ def _numbers(
 ) -> list[Amount]:
     read = [parse(text, where, suffixes) for text in texts]
     faults += [one for one in read if isinstance(one, Fault)]
-    return [one for one in read if isinstance(one, Amount)]
+    amounts = [one for one in read if isinstance(one, Amount)]
+    beyond = [one for one in amounts if abs(one.value) > _LARGEST]
+    faults += [Fault(where, f"{one.value:g} is out of reason", "check it") for one in beyond]
+    return amounts
 
 
 def _slips(typed: int, bare: list[Amount], place: list[Amount], tare: str | None) -> list[Fault]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
@@ -87,6 +88,10 @@ class Companion(Generic[Content]):
             return self._checked(read_toml(path), file)[1]
         except InputError as error:
             return list(error.faults)
+
+    def faults_of(self, path: str, text: str) -> list[Fault]:
+        """Find the faults of what a file would hold; it is TOML, and says its units."""
+        return self._checked(TomlFile(path, tomllib.loads(text), text), None)[1]
 
     def _checked(self, toml: TomlFile, file: CarFile | None) -> tuple[Opened, list[Fault]]:
         units = SYSTEMS.get(str(toml.data.get("units", file.units.name if file else None)))

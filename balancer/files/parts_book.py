@@ -280,4 +280,4 @@ def _notes(opened: Opened, file: CarFile, parts: dict[str, Item]) -> Iterator[st
 
 
 _FILE = Companion(PARTS_SCHEMA, _check, _book_in)
-read_parts, faults_in = _FILE.read, _FILE.faults_in
+read_parts, faults_in, faults_of = _FILE.read, _FILE.faults_in, _FILE.faults_of

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from balancer.errors import InputError, spelled
+from balancer.errors import Fault, InputError, spelled
 from balancer.files.format.toml_text import read_toml
-from balancer.files.parts_book import faults_in
+from balancer.files.parts_book import faults_in, faults_of
 from balancer.files.writing import put
 from balancer.units import SYSTEMS, Units
 
 _HEAD = "# Parts: what was weighed on the pads, and what is only planned.\n\nunits = "
+
+
+_TYPED = {
+    "name": "NAME", "pads": "READING", "uncertainty": "READING", "aft": "--at", "left": "--at",
+    "up": "--at",
+}  # fmt: skip
 
 
 class Kept(NamedTuple):
@@ -41,14 +48,15 @@ def open_book(path: str) -> Kept:
 
 
 def keep_part(book: Kept, units: Units, entry: dict[str, Any]) -> None:
-    """Write a part at the end of a book; all else in it stays as it is.
+    """Write a part at the end of a book; all else in it stays as it is, and it can be read again.
 
     Args:
         units: Those of the entry, for a new book.
         entry: By key, in these units; a None is left out.
 
     Raises:
-        InputError: When there is a part of that name, or the book can't be written.
+        InputError: When there is a part of that name, when no book may have such a part, or when
+            the book can't be written.
     """
     name = str(entry["name"])
     if name in book.names:
@@ -59,11 +67,20 @@ def keep_part(book: Kept, units: Units, entry: dict[str, Any]) -> None:
     text = book.text or f'{_HEAD}"{units.name}"\n'
     lines = [f"{key} = {_toml(value)}" for key, value in entry.items() if value is not None]
     whole = "\n".join([text.rstrip("\n"), "", "[[part]]", *lines, ""])
+    said = "" if book.units or not book.text else f'units = "{units.name}"\n'
+    if faults := faults_of(book.path, said + whole):
+        raise InputError(dict.fromkeys(map(_as_typed, faults)))
     try:
         put(os.path.realpath(book.path), whole)
     except (OSError, ValueError) as error:
         what = f"can't be written ({getattr(error, 'strerror', None) or error})"
         raise InputError.one(os.path.basename(book.path), what, "check the folder") from None
+
+
+def _as_typed(fault: Fault) -> Fault:
+    """Tell a fault of a part by the argument that it comes of."""
+    key = re.search(r": part\[\d+\]\.(\w+)", fault.where)
+    return fault._replace(where=_TYPED.get(key[1], f"--{key[1]}")) if key else fault
 
 
 def _toml(value: str | float | Sequence[float]) -> str:
@@ -73,7 +90,8 @@ def _toml(value: str | float | Sequence[float]) -> str:
     ('[88.5, 79]', '"iron “one”"')
     """
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
+        # TOML has no such character as it stands.
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, int | float):
         return f"{round(value, 6):.10g}"
     return f"[{', '.join(map(_toml, value))}]"

@@ -105,3 +105,34 @@ def test_a_sum_of_nothing_is_refused(garage: Path, run: Run, of: str, fault: str
     ran = run("parts coupe.toml 302 288.5 231 244 --book parts.toml")
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1), ran.err
     assert fault in ran.err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("'' 5 --at 900,0", "NAME: is blank: "),
+        ("'a\x7fb' 5 --at 900,0", "NAME: “a\\x7fb” has a control character in it: "),
+        ("'a\nb' 5 --at 900,0", "NAME: “a\\nb” has a control character in it: "),
+        (f"{'a' * 201} 5 --at 900,0", "NAME: has 201 characters: 200 at most"),
+        ("seat 5 --at 900000,0", "--at: 900000 mm is out of reason: "),
+        ("seat 1e308 1e308 --at 900,0", "reading: 1e+308 is out of reason: "),
+        ("'a\udcff' 5 --at 900,0", "NAME: is not UTF-8 text: "),
+        (f"seat 5 --at 900,0 --note {'n' * 5000}", "--note: has 5000 characters: "),
+    ],
+)
+def test_what_no_book_may_hold_is_not_put_into_it(
+    words: str, said: str, run: Run, garage: Path
+) -> None:
+    """It would be refused ever after, with all that was in it before."""
+    before = (garage / "parts.toml").read_bytes()
+    for book in ("parts.toml", "shelf.toml"):
+        ran = run(f"part {book} {words} --car coupe.toml")
+        assert ran[:2] == (2, "")
+        assert ran.err.startswith(said)
+    assert (garage / "parts.toml").read_bytes() == before
+    assert not (garage / "shelf.toml").exists()
+
+
+def test_a_note_of_odd_characters_is_read_again(run: Run, garage: Path) -> None:
+    assert run("part shelf.toml seat 5 --at 900,0 --units metric --note 'a\x7fb'").status == 0
+    assert run("part shelf.toml belt 2 --at 900,0").status == 0

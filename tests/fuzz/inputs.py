@@ -67,7 +67,7 @@ _WITH_READINGS = _READING[:9]
 _LOGGED = ("log", "log", "log", "log", "prep", "perches", "learned", "sheet", "weigh", "weigh",
            "session", "session", "torsion", "compare", "back", "back", "cars",
            "springs")  # fmt: skip
-_BOOKED = ("parts", "parts", "parts", "compare")
+_BOOKED = ("parts", "parts", "parts", "part", "compare")
 _ON_CARS = (*_READING, *_READING, *_READING, "session", "torsion", "lift", "pads", "learned", "log",
             "cars")  # fmt: skip
 
@@ -154,7 +154,7 @@ def _readings(rng: Random, base: Base) -> Plan:
 
 def _parts(rng: Random, base: Base) -> Plan:
     words = draw(rng, draw_command(rng, _BOOKED), base, False, 0.01)
-    if rng.random() < 0.5:
+    if rng.random() < 0.5 and words[0][0] != "part":
         words = (*words, ("--book", "parts.toml"))
     return Plan("", base, words, _seeds(rng, "parts.toml", _HOWS))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import tomllib
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
@@ -30,8 +31,8 @@ _TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
 _ARGUMENTS = ("balancer", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
-              "FILE", "TOPIC", "output", "line", "log", "--", "-", "on_board", "note", "made",
-              '""')  # fmt: skip
+              "FILE", "TOPIC", "BOOK", "NAME", "output", "line", "log", "--", "-", "on_board",
+              "note", "made", '""')  # fmt: skip
 
 
 class Finding(NamedTuple):
@@ -248,6 +249,8 @@ def _kept(ran: Ran) -> Iterator[Finding]:
         ):
             continue
         before = ran.case.files.get(name, b"")
+        if _command(ran) == "part" and now and ran.status == 0 and _one_more(before, now):
+            continue
         if name.endswith(".jsonl") and now is not None and _grown(before, now, ran.new):
             continue
         yield Finding(
@@ -256,6 +259,12 @@ def _kept(ran: Ran) -> Iterator[Finding]:
     for name in ran.new:
         if ".part" in name or name.endswith(".tmp"):
             yield Finding("left behind", f"by {_command(ran)}", name)
+
+
+def _one_more(before: bytes, now: bytes) -> bool:
+    """Whether a parts book is what it was, with one part more at its end."""
+    parts = [tomllib.loads(book.decode())["part"] for book in (before, now)]
+    return now.startswith(before.rstrip(b"\n")) and parts[1][:-1] == parts[0]
 
 
 def _grown(before: bytes, now: bytes, new: tuple[str, ...]) -> bool:

@@ -168,6 +168,15 @@ def test_what_a_process_does_wrong_is_seen(sort: str) -> None:
     assert sort in ran.stdout.split()
 
 
+def test_a_parts_book_may_have_one_part_more() -> None:
+    book = b"[[part]]\nname = 'one'\n"
+    case = made(Plan("parts", COUPE, (("part", "parts.toml", "two", "5"),)), {})
+    case = case._replace(files={"parts.toml": book})
+    for more, sound in ((b"\n[[part]]\nname = 'two'\n", True), (b"note = ''\n", False)):
+        ran = SOUND._replace(case=case, files={"parts.toml": book + more})
+        assert (judge(ran) == []) == sound
+
+
 def test_a_log_may_grow_but_not_lose() -> None:
     edit = Edit("coupe.log.jsonl", "log", "1")
     plan = Plan("log", COUPE, (("log", "coupe.toml"),), (edit,))

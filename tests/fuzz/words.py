@@ -135,7 +135,7 @@ def _drawn(rng: Random, param: click.Option, fixed: list[str]) -> bool:
         # Most of them one at a time.
         return rng.random() < {"as_json": 0.5, "sure": 0.2}.get(str(param.name), 0.06)
     bare = fixed[0] == "weigh" and (len(fixed) == 1 or fixed[1][:1].isdigit())
-    often = {"as_json": 0.6, "book": 0.9, "said": 0.9, "named": 0.85, "save": 0.2}
+    often = {"at": 0.9, "as_json": 0.6, "book": 0.9, "said": 0.9, "named": 0.85, "save": 0.2}
     if bare or fixed[0] == "init":
         often |= {"units": 0.8, "wheelbase": 0.4, "track": 0.4, "save": 0.05, "every": 0.2}
     return rng.random() < often.get(str(param.name), 0.09)
@@ -150,6 +150,13 @@ def _argument(rng: Random, param: click.Argument, base: Base, from_log: bool) ->
         return tuple(_readings(rng, base, from_log) for _ in range(rng.choice((1, 2, 2, 2, 3))))
     if param.name in ("folder", "topic", "file"):
         return () if rng.random() < 0.2 else (_optional(rng, param),)
+    if param.name == "pads":
+        count = rng.choice((1, 1, 2, 3, 4, 5))
+        return tuple(rng.choice(("0", "22.5", "79kg", "1½", "95.5", *ODD)) for _ in range(count))
+    if param.name in ("book", "name"):
+        named = (("parts.toml", "parts.toml", "shelf.toml", base.car),
+                 ("gearbox", "iron wheels", *base.parts[:1], *TEXTS))  # fmt: skip
+        return (rng.choice(named[param.name == "name"]).replace("\0", ""),)
     known = {"car": base.car, "lifts": "lifts.toml", "weighings": "pads.toml"}
     return (known.get(str(param.name), rng.choice(TEXTS)),)
 
@@ -218,6 +225,8 @@ def _value(rng: Random, param: click.Option, base: Base, from_log: bool, wild: f
         "NAME": lambda: rng.choice((*base.variants * 8, "other")),
         "DATE": lambda: rng.choice(DATES),
         "DATE|ENTRY": lambda: rng.choice((*DATES, *map(str, range(12)))),
+        "N,N…": lambda: rng.choice(("1.5", "0,1.5", "1,2,3,4", "x")),
+        "AFT,LEFT[,UP]": lambda: rng.choice(("900,0", "900,0,300", "35in,-5", "9e9,0", "900")),
         "RATE": lambda: rng.choice(SPRINGS),
         "NAME=MASS@AFT,LEFT": lambda: rng.choice(PIECES),
         "TEXT": lambda: rng.choice(("new dampers", "coupe", *TEXTS)).replace("\0", ""),
