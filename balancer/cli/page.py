@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import ipaddress
 import os
+import re
 
 import click
 
@@ -28,11 +29,23 @@ class _Address(Word[str]):
             return text
 
 
+class _Port(Word[int]):
+    """A number of a port; 0: any that is free."""
+
+    name = "N"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> int:
+        if re.fullmatch("[0-9]{1,5}", text) and int(text) < 1 << 16:
+            return int(text)
+        faults_of(ctx).append(Fault(where, f"{text} is no port", "expected 0 to 65535"))
+        return 0
+
+
 @click.command("page")
 @click.argument("folder", default=".", metavar="[FOLDER]")
 @click.option("--lan", is_flag=True, help="For phones on the same network, too.")
 @click.option("--address", type=_Address(), metavar="IP", help="Of this machine on that network.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8150, help="[8150; 0: any]")
+@click.option("--port", type=_Port(), default=8150, help="[8150; 0: any]")
 @click.pass_context
 def command(ctx: click.Context, folder: str, lan: bool, address: str | None, port: int) -> None:
     """Serve the page beside the car: session, log and sheet in a browser.
@@ -45,12 +58,13 @@ def command(ctx: click.Context, folder: str, lan: bool, address: str | None, por
     Example:
       balancer page examples
     """
-    if faults_of(ctx):
-        raise InputError(faults_of(ctx))
+    faults = faults_of(ctx)
     if not os.path.isdir(folder):
-        raise InputError.one(folder, "is no folder", "name a folder of car files")
+        faults.append(Fault(folder, "is no folder", "name a folder of car files"))
     if address and not lan:
-        raise InputError.one("--address", "given without --lan", "add --lan")
+        faults.append(Fault("--address", "given without --lan", "add --lan"))
+    if faults:
+        raise InputError(faults)
     if any(importlib.util.find_spec(name) is None for name in _NEEDS):
         way_out = "pip install 'balancer[page]'"
         raise InputError.one("page", "needs what is not installed", way_out)
