@@ -88,7 +88,7 @@ class AtThePads:
         if self.resumed:
             if self.changes:
                 self.record.options(self.session.goal.cross)
-            self._mend()
+            self._mend(anew=bool(self.changes))
         elif given.says:
             # Said once, it is known after a kill too, however early.
             self.record.begin()
@@ -128,14 +128,18 @@ class AtThePads:
             self.record.end()
         self.over = True
 
-    def _mend(self) -> None:
-        """Write down what a kill between a weigh-in and its plan has kept from the log."""
+    def _mend(self, anew: bool) -> None:
+        """Write down what a kill between a weigh-in and its plan has kept from the log.
+
+        Args:
+            anew: Whether the plan that is there was for something else.
+        """
         lines = self.record.lines
         told = self.taken_up.told
         moved = told is not None and not np.array_equal(_level(told), _level(self.terms))
         if not lines.said and not lines.before.any() and not moved:
             self.rows = self.record.last_rows()
-        if lines.plan is None and not lines.said:
+        if (anew or lines.plan is None) and not lines.said:
             self.session = remembering(self.session)
             self.record.step(self.session, step(self.session))
         self.record.forget_earlier_turns()

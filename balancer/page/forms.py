@@ -6,7 +6,9 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from balancer.car.conventions import CORNERS
+import numpy as np
+
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.counting import Count
@@ -56,6 +58,8 @@ class Form(NamedTuple):
 
 
 _LONGEST = 4000
+_HIGHEST = 0.1
+"""Of a pad above the lowest [m]."""
 
 
 def typed(text: str) -> str:
@@ -146,6 +150,7 @@ def terms_of(form: Form, file: CarFile, now: Terms) -> Terms:
         cross=_changed(form, "cross", "Cross weight", (20, 80), now.asked.cross, faults),
         tolerance=_changed(form, "tolerance", "Within", (0.01, 10), now.asked.tolerance, faults),
     )
+    pads = _pads(form, file, faults)
     if faults:
         raise InputError(faults)
     race = {"race": True, "stands": False}.get(form.get("aim"))
@@ -153,7 +158,26 @@ def terms_of(form: Form, file: CarFile, now: Terms) -> Terms:
         asked,
         race=None if race == (now.race is not False) else race,
         poorly_known=form.ticked("poorly") and not now.poorly_known,
+        pads=None if _same(pads, now.pads) else pads,
     )
+
+
+def _pads(form: Form, file: CarFile, faults: list[Fault]) -> Floats | None:
+    """Read how high each pad stands above the lowest [m]; None where nobody says it."""
+    if not any(form.get(f"height-{pad}") for pad in CORNERS):
+        return None
+    read = [number_of(form, f"height-{pad}", f"Height at {pad}", ("mm", "in")) for pad in CORNERS]
+    wrong = [each for each in read if isinstance(each, Fault)]
+    heights = np.array([one.to_si(file.units, "length") for one in read if isinstance(one, Amount)])
+    if not wrong and (heights.min() < 0 or heights.max() > _HIGHEST):
+        most = f"{file.units.from_si(_HIGHEST, 'length'):.3g} {file.units.labels['length']}"
+        wrong.append(Fault("Heights of the pads", "are out of reason", f"expected 0 to {most}"))
+    faults += wrong
+    return None if wrong else heights
+
+
+def _same(pads: Floats | None, now: Floats | None) -> bool:
+    return pads is None or (now is not None and np.allclose(pads, now, atol=1e-6))
 
 
 def _changed(

@@ -32,6 +32,8 @@ from balancer.session.step import Step, step
 from balancer.units import Dimension
 
 _STOP = "Stop here"
+_FIELD = ("surer: --pads.", "surer: say it below.")
+"""What is an option of a command is a field here."""
 
 Phase = Literal["weigh", "turn", "turned", "settle", "stop"]
 
@@ -104,6 +106,8 @@ def shown_sitting(
         "unit": file.units.labels["load"],
         "opening": opening_sentences(file, taken.terms, taken.lines.told, session.goal),
         "settings": _settings(taken.terms),
+        "heights": _heights(file, taken.terms),
+        "length": file.units.labels["length"],
         "perches": _perches(file),
         "care": " ".join(turning_care(file.car).split()),
         "again": sitting.phase in ("turn", "settle", "stop"),
@@ -120,7 +124,7 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
     file, lines = sitting.file, sitting.taken.lines
     best, aim = now.plan.best, sitting.taken.terms.aim
     session = without_made(sitting.session)
-    blocks = told(lambda: step_text(file, session, now, aim))
+    blocks = told(lambda: step_text(file, session, now, aim).replace(*_FIELD))
     return {
         "corners": [corner_words(file, best, index) for index in range(4)],
         "links": best.link_turns is not None and bool(np.any(best.link_turns)),
@@ -169,6 +173,16 @@ def _settings(terms: Terms) -> dict[str, str]:
         "tolerance": percent(asked.tolerance),
         "aim": "stands" if terms.race is False else "race",
         "poorly": "1" if terms.poorly_known else "",
+    }
+
+
+def _heights(file: CarFile, terms: Terms) -> dict[str, str]:
+    """Give how high each pad stands, as it stands in the fields; empty where nobody said it."""
+    if terms.pads is None:
+        return dict.fromkeys(CORNERS, "")
+    return {
+        pad: shown(height, file, "length")
+        for pad, height in zip(CORNERS, terms.pads.tolist(), strict=True)
     }
 
 

@@ -920,8 +920,12 @@ def test_an_option_that_differs_is_said_and_logged(sit: Sit, hatch: Path) -> Non
     first.say(FIRST)
     first.kill()
     second = Process("--cross", "51", "--keep", "RR")
-    assert second.say("plan")["target_cross_pct"] == pytest.approx(51)
+    planned = second.say("plan")
+    assert planned["target_cross_pct"] == pytest.approx(51)
     second.kill()
+    # What counts as made unless somebody says otherwise is what was shown last.
+    due = [one.data["turns"] for one in read_log(LOG).entries if one.kind == "plan"][-1]
+    assert due == {pad: turn for pad, turn in planned["turns"].items() if turn}
     assert second.opening["changed"] == [
         "51.0 % cross weight instead of 52.0 % cross weight",
         "RR kept instead of no corner kept",

@@ -108,6 +108,8 @@ def test_a_slip_is_asked_about_and_nothing_typed_is_lost(client: Client, folder:
         ({"on-1": "1", "amount-1": "99"}, "the tank holds 42 L"),
         ({"cross": "5"}, "Cross weight: 5 is out of reason: expected 20 to 80"),
         ({"LF": "undo"}, "LF: “undo” is not a number"),
+        ({"height-LF": "3"}, "Height at RF: is empty"),
+        ({f"height-{pad}": "300" for pad in FIRST}, "Heights of the pads: are out of reason"),
     ],
 )
 def test_a_fault_is_told_beside_what_was_typed(
@@ -238,3 +240,25 @@ def test_a_car_whose_plan_is_elsewhere_than_this_page_expects(client: Client, fo
     assert client.post(PAGE, {**form, "do": "sweep"}).status == 422
     assert client.post(PAGE, {**form, "act": ""}).status == 422
     assert lines(folder) == []
+
+
+def test_what_a_session_goes_by_is_said_once_and_can_be_changed(
+    client: Client, folder: Path
+) -> None:
+    heights = {"height-LF": "3", "height-RF": "0", "height-LR": "1,5", "height-RR": "0"}
+    client.follow(sent(client, "weigh", {**FIRST, **heights, "cross": "50.5"}))
+    begin = lines(folder)[0]["data"]
+    assert begin["target_cross_pct"] == pytest.approx(50.5)
+    assert begin["pad_heights_mm"] == pytest.approx([3, 0, 1.5, 0])
+    client.follow(sent(client, "settings", {"cross": "51"}))
+    *_, options, plan = (line for line in lines(folder) if line["kind"] != "belief")
+    assert options["data"]["target_cross_pct"] == pytest.approx(51)
+    shown = client.get(PAGE)
+    assert client.post(PAGE, shown.form("done")).status == 303
+    assert lines(folder)[-1]["data"]["turns"] == plan["data"]["turns"]
+    promised = plan["data"]["promised_cross_pct"]
+    assert promised == pytest.approx(51, abs=0.2)
+    assert f"That makes {promised:.2f} %" in shown.words
+    assert "Aims for 51.0 % cross weight" in shown.words
+    assert shown.form("settings")["height-LR"] == "1.5"
+    assert sent(client, "settings").status == 422
