@@ -144,7 +144,7 @@ def test_what_nobody_counts_is_refused(garage: Path, run: Run) -> None:
 def test_made_is_refused_with_its_reason(garage: Path, run: Run, typed: Typed) -> None:
     counting("8 flats")
     for said, fault in {
-        "made LF=-3 mm": "made LF: “mm” is not a unit for this: known here: flat, flats, turn",
+        "made LF=-3 mm": "made LF: “mm” is not a unit for this: known here: flat, turn",
         "made LF -3 flats down": "made LF: “-3 flats down” has a sign and a way: leave one of them",
         "made LF=900": "made LF: 900 flats: expected -800 to 800",
         "made LF=x": "made LF: “x” is not a number: write flats like -3",

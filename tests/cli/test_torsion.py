@@ -148,7 +148,7 @@ FAULTS = [
     ),
     (
         f"{PAIR} --made LF=2x --made FL=3",
-        "--made LF: “x” is not a unit for this: leave it out\n"
+        "--made LF: “x” is not a unit for this: known here: turn\n"
         "--made: “FL=3” is not CORNER=TURNS: write LF=-0.75\n",
     ),
     (f"{PAIR} --made LF=2 --made LF=1", "--made LF: is there twice: give each corner once\n"),
