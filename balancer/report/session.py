@@ -183,7 +183,8 @@ def step_text(
     lines += map(wrapped, stop_lines(step.plan))
     lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
     if trims:
-        lines += trim_lines(trims, step.plan, step.cross, file.units, turned=not step.stop)
+        turned = bool(step.plan.best.corners) and not step.stop
+        lines += trim_lines(trims, step.plan, step.cross, file.units, turned)
     taught = belief_text(session.car, step.learned.belief, session.belief) if count > 1 else ""
     return "\n".join([*lines, *([taught] if taught else [])])
 
