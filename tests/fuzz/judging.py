@@ -30,7 +30,7 @@ _NOT_FINITE = re.compile(r"(?<![\w.])(nan|inf|infinity)(?![\w]| is not)", re.IGN
 _TOO_LARGE = re.compile(r"e\+?[34]\d\d|\d{309}", re.IGNORECASE)
 _FAULT = re.compile(r"(?s)^(.+?): (.+): (.+)$")
 _TRACE_AT = re.compile(r'File ".*?/(balancer/[\w/]+\.py)", line \d+, in (\w+)')
-_ARGUMENTS = ("balancer", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READINGS",
+_ARGUMENTS = ("balancer", "reading", "CAR", "LIFTS", "WEIGHINGS", "BEFORE AFTER", "READING",
               "FILE", "TOPIC", "BOOK", "NAME", "output", "line", "log", "--", "-", "on_board",
               "note", "made", '""')  # fmt: skip
 

@@ -546,3 +546,18 @@ def test_a_solver_s_sliver_is_not_bolted_in_but_what_a_rule_needs_is() -> None:
     short = boot._replace(mass=20 - 5e-4)
     needed = sliver._replace(mass=5e-4)
     assert without_slivers(car, [EVEN], goal, (needed, short), True).items == (needed, short)
+
+
+def test_of_two_race_trims_the_first_says_where_ballast_is_best() -> None:
+    """One is nose-heavy, the other tail-heavy; 30 kg bring either nearer the middle of the band."""
+    shift = np.array([25.0, 25, -25, -25]) * GRAVITY
+    nose_heavy, tail_heavy = EVEN + shift, EVEN - shift
+    goal = BallastGoal(minimum=1030, front=(0.4, 0.6))
+    for first, other, place in ((nose_heavy, tail_heavy, "boot"), (tail_heavy, nose_heavy, "nose")):
+        plan = plan_ballast(car_with(BOOT, NOSE), first, goal, [other])
+        assert plan.status == "met"
+        # Front shares closer than 0.001 points count as the same: ten grams may be elsewhere.
+        masses = {put.place: put.mass for put in plan.items}
+        assert (masses[place], sum(masses.values())) == pytest.approx((30, 30), abs=0.02)
+        assert plan.loads == pytest.approx(first + plan.change)
+        assert plan.others[0].loads == pytest.approx(other + plan.change)
