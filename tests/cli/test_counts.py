@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -85,6 +86,19 @@ def test_a_plan_says_it_back(
         for told in (run(f"perches coupe.toml {FOUR}").out, text)
     )
     assert part == pytest.approx(whole / COUNTS[count][0], abs=0.005)
+
+
+def test_a_corner_that_hangs_is_told_so_too(garage: Path, run: Run) -> None:
+    text = Path("real.toml").read_text(encoding="utf-8")
+    counted = re.sub(r"(?m)^(perch_lead = .*)$", r'\1\nperch_count = "6 flats"', text)
+    Path("hung.toml").write_text(counted, encoding="utf-8")
+    turns, flats = (
+        float(re.findall(r"droop stop after ([0-9.]+) (?:turns|flats)", told)[0])
+        for told in (
+            run(f"perches {name} 303 297.5 236 229").out for name in ("real.toml", "hung.toml")
+        )
+    )
+    assert flats == pytest.approx(6 * turns, abs=0.4)
 
 
 def test_who_counts_two_things_is_told_both(garage: Path, run: Run) -> None:

@@ -37,11 +37,12 @@ def corner_lines(file: CarFile, loads: Floats, plan: PerchPlan) -> list[str]:
     lines = standing_lines(plan.contacts, plan.best.contacts)
     down = statics_of(file.car, loads).excess()
     for index in np.flatnonzero(plan.best.contacts.topped_out & plan.contacts.topped_out).tolist():
-        lead = file.car.perch_lead[index]
+        lead, count = file.car.perch_lead[index], file.perch_counts[index]
         if np.isfinite(lead) and down[index] > 0:
             lines.append(
                 f"{CORNERS[index]} would come off its droop stop after"
-                f" {number(down[index] / lead, 1)} turns down at the spring perch"
+                f" {number(down[index] / lead * count.in_a_turn, 1)} {count.many} down at the"
+                " spring perch"
                 f" ({amount(down[index], 'length', file.units, unit=True)}), the loads as now."
             )
     linear = plan.linear
