@@ -66,6 +66,10 @@ class NonlinearSteps(NamedTuple):
     finer: int = 1
     others: tuple[Elsewhere, ...] = ()
 
+    def moves(self, steps: Integers | Floats) -> Moves:
+        """Say what steps (m, n) move."""
+        return Moves(*(steps @ per_step for per_step in self.per_step))
+
 
 class Within(NamedTuple):
     """Limits of a search.

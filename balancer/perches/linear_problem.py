@@ -36,6 +36,18 @@ class LinearProblem(LinearSteps):
         return _on_so_many(self, adjusters, best)
 
 
+def size(problem: LinearProblem, adjusters: int, aim: Aim) -> int:
+    """Count what a search would look at, but for the last adjuster of each set.
+
+    Args:
+        adjusters: On exactly so many, a count.
+        aim: For which.
+    """
+    held = _Held(problem, aim)
+    movable = np.flatnonzero((problem.most > 0) | (problem.least < 0)).tolist()
+    return sum(_nodes(held.spans(subset)) for subset in combinations(movable, adjusters))
+
+
 def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     held = _Held(problem, best.aim)
     movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from typing import NamedTuple, Self, cast
+from typing import Self, cast
 
 import numpy as np
 
 from balancer.car.adjusters import Moves
-from balancer.car.conventions import Flags, Floats, Integers
-from balancer.car.equilibrium import contacts, solve_or_tip
+from balancer.car.conventions import Floats, Integers
 from balancer.perches.bounds import Span, reach
 from balancer.perches.candidates import (
     Elsewhere,
@@ -24,6 +23,7 @@ from balancer.perches.candidates import (
     mesh,
     subsets,
 )
+from balancer.perches.likely import WIDEST, likely, settled
 from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
 from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
 
@@ -54,24 +54,14 @@ _SURE = 1e-5
 _LITTLE = 1e-9
 """Of the cross weight, what an equilibrium is not known to."""
 
-_GUESSES, _HEAVY = 3, 10.0
-"""How often what is best is guessed, and heights that a cross weight of 1 counts as then [m]."""
-
 _NARROW = 2e-5
 """Of the cross weight, where the closest is looked for first; then each time twice as wide."""
-
-_WIDEST = 0.08
-"""No ride height is worth talking about that is off by more [m]."""
 
 
 class NonlinearProblem(NonlinearSteps):
     """Steps that settle the car anew, and which of them can be best; see `search.Problem`."""
 
     __slots__ = ()
-
-    def moves(self, steps: Integers | Floats) -> Moves:
-        """Say what steps (m, n) move."""
-        return Moves(*(steps @ per_step for per_step in self.per_step))
 
     def tried(self, steps: Integers | Floats) -> Tried:
         """Settle candidates (m, n) and measure them.
@@ -80,11 +70,11 @@ class NonlinearProblem(NonlinearSteps):
         and nothing else.
         """
         moves = self.moves(steps)
-        first = _settled(Elsewhere(self.point, self.cross, self.now), moves)
+        first = settled(Elsewhere(self.point, self.cross, self.now), moves)
         height = np.abs(first.heights - self.rise).max(axis=1)
         off, tipped, stops, idle = first.off, first.tipped, first.stops, first.idle
         for other in self.others:
-            there = _settled(other, moves)
+            there = settled(other, moves)
             off, tipped = farther(off, there.off), tipped | there.tipped
             stops, idle = np.maximum(stops, there.stops), idle & there.idle
         return Tried(
@@ -135,29 +125,6 @@ class NonlinearProblem(NonlinearSteps):
     def closer(self, tolerance: float, height_tolerance: float) -> Self:
         """Ask for the same to other tolerances."""
         return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
-
-
-class _Settled(NamedTuple):
-    """Cars after moves in one state: as in `Tried`, and heights and idle (m, 4)."""
-
-    off: Floats
-    heights: Floats
-    tipped: Flags
-    stops: Integers
-    idle: Flags
-
-
-def _settled(at: Elsewhere, moves: Moves) -> _Settled:
-    after, tipped = solve_or_tip(at.point, moves)
-    cross = (after.loads[:, 1] + after.loads[:, 2]) / at.point.loads.sum()
-    then = contacts(at.point, after)
-    return _Settled(
-        off=cross - at.cross,
-        heights=after.heights,
-        tipped=tipped,
-        stops=(then.stopped() & ~at.now.stopped()).sum(axis=1),
-        idle=then.topped_out & at.now.topped_out & (moves.perch != 0),
-    )
 
 
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
@@ -241,35 +208,7 @@ def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
         # The cross weight answers to each adjuster one way, so all else lies between.
         return iter(())
     start = problem.height_tolerance
-    return _outward(problem, adjusters, best, ring, (start, max(_WIDEST, start)))
-
-
-def _likely(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
-    """Guess by slopes what is best, and from there anew: that shortens a proof."""
-    at, size = np.zeros(len(problem.least)), len(problem.least)
-    near = np.stack(np.meshgrid(*[[-1, 0, 1]] * adjusters, indexing="ij"), -1).reshape(
-        -1, adjusters
-    )
-    here = Elsewhere(problem.point, problem.cross, problem.now)
-    for _ in range(_GUESSES):
-        found = _settled(here, problem.moves(at + np.vstack([np.zeros(size), np.eye(size)])))
-        off = np.column_stack([found.heights - problem.rise, found.off * _HEAVY])
-        if not np.isfinite(off).all():
-            return
-        slopes, guesses = (off[1:] - off[0]).T, []
-        for subset in map(list, subsets(problem, adjusters)):
-            still = off[0] - slopes @ at
-            moved = np.linalg.lstsq(slopes[:, subset], -still, rcond=None)[0]
-            steps = np.zeros((len(near), size), dtype=np.int64)
-            steps[:, subset] = np.round(moved) + near
-            guesses.append(np.clip(steps, problem.least, problem.most))
-        steps = np.concatenate(guesses)
-        steps = steps[np.count_nonzero(steps, axis=1) == adjusters]
-        if len(steps):
-            yield steps
-        if best.solution is None or np.array_equal(at, best.solution.steps):
-            return
-        at = best.solution.steps.astype(float)
+    return _outward(problem, adjusters, best, ring, (start, max(WIDEST, start)))
 
 
 def _outward(
@@ -283,7 +222,7 @@ def _outward(
 
     What could be the least off is tried first, and nothing that is farther off than the best.
     """
-    yield from _likely(problem, adjusters, best)
+    yield from likely(problem, adjusters, best)
     inner, (outer, last), tried, before = 0.0, ends, 0, np.inf
     outer = min(last, best.off()) if np.isfinite(best.off()) else outer
     while inner < last:

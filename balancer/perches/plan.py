@@ -132,7 +132,7 @@ def asked_and_planned(
 
 def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> PerchPlan:
     """Plan, but for what stands in the way."""
-    solutions = [one for corners in range(5) if (one := question.best(corners)) is not None]
+    solutions = question.best_of_each()
     best = _recommended(solutions)
     met = best.cross_met and best.heights_met
     proved = all(one.sure for one in solutions)

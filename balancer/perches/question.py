@@ -15,7 +15,14 @@ from balancer.car.linear import lifts_a_wheel
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.search import Problem, all_that_meet, best_steps, first_to_meet, least_height
+from balancer.perches.search import (
+    Problem,
+    all_that_meet,
+    best_of_each,
+    best_steps,
+    first_to_meet,
+    least_height,
+)
 from balancer.perches.steps import SLACK, Cross, Solution
 from balancer.weighing.uncertainty import Shares, shares
 
@@ -120,6 +127,10 @@ class Question(NamedTuple):
     def best(self, adjusters: int) -> Solution | None:
         """Find the best steps on exactly so many adjusters."""
         return best_steps(self.problem, adjusters)
+
+    def best_of_each(self) -> list[Solution]:
+        """Find the best steps on each number of adjusters."""
+        return best_of_each(self.problem)
 
     def first_to_meet(self) -> Solution | None:
         """Find steps on the fewest adjusters that meet both tolerances."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.steps import AIMS, CROSSED, MEETING, Aim, Best, Solution, Tried
+from balancer.perches.work import BESIDE, CLOSEST
 
 
 class Problem(Protocol):
@@ -76,13 +77,32 @@ def best_steps(problem: Problem, adjusters: int) -> Solution | None:
     """
     if adjusters == 0:
         return _untouched(problem)
-    complete, sure = True, True
-    for aim in AIMS:
-        best = _search(problem, adjusters, aim)
-        complete = complete and best.complete
-        sure = complete if aim is MEETING else sure
+    return _or_closest(problem, adjusters, best_for(problem, adjusters, MEETING))
+
+
+def best_of_each(problem: Problem) -> list[Solution]:
+    """Find the best whole steps for each number of adjusters, 0 to 4 or however many there are.
+
+    What meets both tolerances is looked for first, on all numbers; then what comes nearest, on
+    most first, since there is most to be had.
+    """
+    met = {adjusters: best_for(problem, adjusters, MEETING) for adjusters in range(1, 5)}
+    reached = any(one.solution is not None for one in met.values())
+    problem = problem.afresh(BESIDE if reached else CLOSEST)
+    found = [_or_closest(problem, adjusters, met[adjusters]) for adjusters in (4, 3, 2, 1)]
+    return [_untouched(problem), *(one for one in reversed(found) if one is not None)]
+
+
+def _or_closest(problem: Problem, adjusters: int, best: Best) -> Solution | None:
+    """Give what meets both, as was searched for, or what comes nearest."""
+    complete, sure = best.complete, best.complete
+    for aim in AIMS[1:]:
         if best.solution is not None:
-            return best.solution._replace(proved=complete, sure=sure)
+            break
+        best = best_for(problem, adjusters, aim)
+        complete = complete and best.complete
+    if best.solution is not None:
+        return best.solution._replace(proved=complete, sure=sure)
     return None if complete else _untouched(problem)._replace(proved=False, sure=sure)
 
 
@@ -101,7 +121,7 @@ def all_that_meet(problem: Problem) -> Iterator[Solution]:
     if untouched.cross_met and untouched.heights_met:
         yield untouched
     for adjusters in range(1, 5):
-        if solution := _proved(_search(problem, adjusters, MEETING)):
+        if solution := _proved(best_for(problem, adjusters, MEETING)):
             yield solution
 
 
@@ -116,7 +136,7 @@ def least_height(problem: Problem) -> Solution | None:
         Unproved where the grid is too fine to search through: then the height miss is merely
         enough.
     """
-    return _proved(_search(problem, None, CROSSED))
+    return _proved(best_for(problem, None, CROSSED))
 
 
 def _untouched(problem: Problem) -> Solution:
@@ -127,7 +147,13 @@ def _proved(best: Best) -> Solution | None:
     return None if best.solution is None else best.solution._replace(proved=best.complete)
 
 
-def _search(problem: Problem, adjusters: int | None, aim: Aim) -> Best:
+def best_for(problem: Problem, adjusters: int | None, aim: Aim) -> Best:
+    """Look for the best steps for one aim.
+
+    Args:
+        adjusters: On exactly so many, a count; None: on any number.
+        aim: What is held, and preferred.
+    """
     best = Best(aim)
     for steps in problem.candidates(adjusters, best):
         best.put(problem.tried(steps))

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-PLAN, LIMITS, MIDDLE = 1.2e6, 0.25e6, 0.3e6
-"""Of one question in all, then for what stands in its way and for what lands in the middle [unit]:
-a unit is about a microsecond of a core of 2020."""
+PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 1.0e6, 1.5e6, 0.2e6, 0.35e6, 0.3e6
+"""To meet what is asked, to come nearest to it, and beside what meets it; for each limit that may
+stand in the way, and for what lands in the middle [unit]: a unit is about a microsecond."""
 
 SUBSET, FITTED, SLANT, SETTLED = 2000.0, 1500.0, 600.0, 3000.0
 """What a set of adjusters costs, a corner cut into parts, planes laid, and any cars settled."""
 
-LISTED, CELL, CASE = 1.0, 0.08, 9.0
-"""What steps in a list cost, a limit looked at for one of them, and one car settled."""
+LISTED, CELL, CASE, BY_SLOPES = 1.0, 0.08, 9.0, 3000.0
+"""What steps in a list cost, a limit looked at for one of them, one car settled, and a search of
+the car taken for linear."""
 
-MUCH, SOME = 0.7, 0.35
+MUCH, SOME = 0.7, 0.5
 """Of what is left, what one search may take, so that there is always some for the next: much where
 it tells what can be reached at all, some for what comes nearest."""
 
