@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from typing import NamedTuple
 
-from balancer.errors import InputError
+from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.garage import car_files, files_with
@@ -22,7 +23,7 @@ class Cars(NamedTuple):
 
     def paths(self) -> dict[str, str]:
         """Give the path of each car file by the name of the car in addresses."""
-        return {_name(path): path for path in car_files(self.folder)}
+        return _named(car_files(self.folder))
 
     def path(self, name: str) -> str:
         """Give the path of a car file.
@@ -41,8 +42,26 @@ class Cars(NamedTuple):
 
     def books(self) -> dict[str, str]:
         """Give the path of each parts book by its name."""
-        return {_name(path): path for path in files_with(self.folder, b"[[part]]")}
+        return _named(files_with(self.folder, b"[[part]]"))
+
+    def unnamed(self) -> list[str]:
+        """Tell the cars whose files have names that no address can have."""
+        named = self.paths().values()
+        return [
+            f"{spelled(os.path.basename(path))}: left out, its name is not UTF-8"
+            for path in car_files(self.folder)
+            if path not in named
+        ]
 
 
-def _name(path: str) -> str:
-    return os.path.basename(path).removesuffix(".toml")
+def _named(paths: Iterable[str]) -> dict[str, str]:
+    names = {os.path.basename(path).removesuffix(".toml"): path for path in paths}
+    return {name: path for name, path in names.items() if _is_text(name)}
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -8,7 +8,7 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from balancer.errors import BalancerError, Fault, InputError
+from balancer.errors import BalancerError, Fault, InputError, spelled
 from balancer.jobs.answers import Answer
 from balancer.jobs.weighed import last_weighed
 from balancer.log.entry import KINDS, Entry
@@ -53,11 +53,16 @@ def cars(visit: Visit) -> Response:
                 "on_board": one.on_board,
             }
         rows.append(row)
-    return visit.shown("cars.html", cars=rows, remarks=garage.remarks, folder=_last(folder.folder))
+    return visit.shown(
+        "cars.html",
+        cars=rows,
+        remarks=[*garage.remarks, *folder.unnamed()],
+        folder=_last(folder.folder),
+    )
 
 
 def _last(folder: str) -> str:
-    return os.path.basename(os.path.abspath(folder)) or folder
+    return spelled(os.path.basename(os.path.abspath(folder)) or folder)
 
 
 def car(visit: Visit) -> Response:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import re
 import shutil
 import socket
@@ -207,6 +208,27 @@ def test_a_page_asks_for_nothing_from_elsewhere_and_runs_nothing_of_its_own(
     assert not re.search(r"https?://|\bstyle=|\bon\w+=|javascript:|<iframe|<object", bare)
     assert re.findall(r"<script\b[^>]*>", bare) in ([], ['<script src="/static/page.js" defer>'])
     assert ("<style>" in bare) == path.endswith("/sheet")
+
+
+def test_whatever_is_in_the_folder(folder: Path) -> None:
+    """Files by any name, with anything in them, keep no other car from being shown."""
+    text = (folder / "coupe.toml").read_bytes()
+    Path(os.fsdecode(os.fsencode(folder) + b"/b\xff.toml")).write_bytes(text)
+    Path(os.fsdecode(os.fsencode(folder) + b"/c\xfe.toml")).write_bytes(b"wheelbase = 1\n")
+    (folder / "bad.toml").write_bytes(b"wheelbase\xff\xfe = 3\n")
+    (folder / "nul.toml").write_bytes(b"wheelbase = 3\x00\n")
+    (folder / "dir.toml").mkdir()
+    (folder / "passwd.toml").symlink_to("/etc/passwd")
+    client = Client(house_of(folder).app())
+    shown = client.get("/")
+    assert shown.status == 200
+    assert "b\\udcff.toml: left out, its name is not UTF-8" in shown.words
+    assert "passwd" not in shown.words
+    for name in ("bad", "nul"):
+        for page in ("", "/session", "/log", "/prep", "/sheet", "/parts"):
+            assert client.get(f"/car/{name}{page}").status == 422
+        assert client.get(f"/car/{name}/file").status == 200
+    assert client.get(PAGE).status == 200
 
 
 def test_a_web_socket_is_closed(client: Client) -> None:
