@@ -36,6 +36,7 @@ class PerchPlan:
             cross weight alone [turn]; NaN when no perch can turn.
         contacts: What the corners of a car that is not linear stand on now.
         linear: What a plan that takes such a car for linear would come to.
+        nothing_closer: Whether it is proved that no allowed turns come nearer, on any corners.
     """
 
     status: Status
@@ -47,6 +48,7 @@ class PerchPlan:
     turns_uncertainty: float
     contacts: Contacts | None = None
     linear: PerchMoves | None = None
+    nothing_closer: bool = True
 
     @property
     def fewest_turns(self) -> PerchMoves | None:
@@ -151,6 +153,7 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
         turns_uncertainty=float(cross_uncertainty / largest),
         contacts=question.statics.contacts,
         linear=question.taken_for_linear(goal),
+        nothing_closer=all(one.proved for one in solutions),
     )
 
 

@@ -212,7 +212,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
         return settle_again_lines()
     plan, lines = step.plan, []
     if plan.status != "reached":
-        there = "there is" if plan.best.proved else "found"
+        there = "there is" if plan.nothing_closer else "found"
         lines.append(f"It can't be reached; the closest {there}:")
         lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)

@@ -76,7 +76,7 @@ def verdict(plan: PerchPlan, file: CarFile) -> str:
     """Say what keeps a plan from what was wanted; nothing of one that turns and gets there."""
     if plan.status == "reached":
         return "" if plan.best.corners else "Nothing to turn: it is there already."
-    best = "The closest there is:" if plan.best.proved else "The closest found:"
+    best = "The closest there is:" if plan.nothing_closer else "The closest found:"
     words = {
         "closest": f"No allowed turns reach this (proved). {best}",
         "gave_up": "The solver stopped without a proof. The closest it found:",
