@@ -66,7 +66,7 @@ def command(ctx: click.Context, folder: str, lan: bool, address: str | None, por
     if faults:
         raise InputError(faults)
     if any(importlib.util.find_spec(name) is None for name in _NEEDS):
-        way_out = "pip install 'balancer[page]'"
+        way_out = "pip install '.[page]', in the folder it was installed from"
         raise InputError.one("page", "needs what is not installed", way_out)
     from balancer.page.serve import Where, lan_address, serve
 

@@ -61,7 +61,11 @@ def test_without_the_extra_it_says_what_to_install(
 
     monkeypatch.setattr(importlib.util, "find_spec", find)
     ran = run("page .")
-    assert ran == (2, "", "page: needs what is not installed: pip install 'balancer[page]'\n")
+    assert ran == (
+        2,
+        "",
+        "page: needs what is not installed: pip install '.[page]', in the folder it was installed from\n",
+    )
 
 
 @pytest.mark.usefixtures("still")
