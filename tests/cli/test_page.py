@@ -61,11 +61,8 @@ def test_without_the_extra_it_says_what_to_install(
 
     monkeypatch.setattr(importlib.util, "find_spec", find)
     ran = run("page .")
-    assert ran == (
-        2,
-        "",
-        "page: needs what is not installed: pip install '.[page]', in the folder it was installed from\n",
-    )
+    way_out = "pip install '.[page]', in the folder it was installed from"
+    assert ran == (2, "", f"page: needs what is not installed: {way_out}\n")
 
 
 @pytest.mark.usefixtures("still")
