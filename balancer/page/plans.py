@@ -97,7 +97,7 @@ def prep_shown(file: CarFile) -> dict[str, Any]:
     return {
         "remarks": remarks,
         "opening": opening_words(weighed.file, weighed.aboard, aimed),
-        "blocks": blocks,
+        "blocks": _without_boxes(blocks),
         "boxes": boxes_in(blocks),
         "corners": [corner_words(weighed.file, best, index) for index in range(4)],
         "view": plan_view(
@@ -116,6 +116,12 @@ def boxes_in(blocks: Sequence[Block]) -> list[str]:
     looked_at = [line for block in blocks if block.kind == "boxes" for line in block.lines]
     # Here the numbers stand below.
     return work + [line.replace("” above", "” below") for line in looked_at]
+
+
+def _without_boxes(blocks: list[Block]) -> list[Block]:
+    """Leave out the boxes, which stand where they are ticked, and what leads to them."""
+    last = blocks[-1:] if blocks and blocks[-1].kind != "boxes" else []
+    return [one for one, after in pairwise(blocks) if "boxes" not in (one.kind, after.kind)] + last
 
 
 _WORK = ("Bolt in", "Turn", "Change")

@@ -13,6 +13,9 @@ _BOX = "[ ] "
 _NEARLY_FULL = range(60, 81)
 """Of a line that was broken by hand at 80 columns: the next one goes on with its sentence."""
 
+_COLUMNS = 6
+"""Rows or columns of a table that fit side by side on a phone."""
+
 
 class Block(NamedTuple):
     """Some lines of one kind, or a table."""
@@ -48,7 +51,7 @@ def told(tell: Callable[[], str]) -> list[Block]:
 
 def _add(blocks: list[Block], line: str, tables: list[Rows], before: str | None) -> None:
     if number := re.fullmatch(rf"\s*{TABLE}(\d+)", line):
-        blocks.append(Block("table", rows=tables[int(number[1])]))
+        blocks.append(Block("table", rows=upright(tables[int(number[1])])))
         return
     kind, said = _kind(line)
     if not said:
@@ -62,6 +65,17 @@ def _add(blocks: list[Block], line: str, tables: list[Rows], before: str | None)
         last.lines[-1] += f" {said}"
     else:
         last.lines.append(said)
+
+
+def upright(rows: Rows) -> Rows:
+    """Turn a table on its side that is too wide for a phone and has few rows.
+
+    Examples:
+        >>> upright([["", *"abcdefg"], ["was", *"1234567"]])[:2]
+        [('', 'was'), ('a', '1')]
+    """
+    wide = len(rows) <= _COLUMNS < max(map(len, rows), default=0)
+    return list(zip(*rows, strict=True)) if wide else rows
 
 
 def _kind(line: str) -> tuple[Literal["text", "list", "boxes"], str]:
