@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -98,6 +99,17 @@ def sit(hatch: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Sit:
 def test_loads_of_no_car_are_blamed_on_their_option(sit: Sit) -> None:
     ran = sit.text("302 288.5 231 244", options="--loads 51.24 1 51.2 5000")
     assert ran.err.startswith("--loads: loads near 51.2, 1.0, 51.2, 5000.0, so cross weight of ")
+
+
+def test_springs_that_no_car_stands_on_are_a_fault_before_anything_is_planned(
+    sit: Sit, hatch: Path
+) -> None:
+    soft = re.sub(r"(?m)^spring_rate = .*$", "spring_rate = 5", HATCH)
+    hatch.write_text(soft)
+    first, note = sit.json("302 288.5 231 244", "note odd")[:2]
+    assert "spring_rate: 5 N/mm lets LF bounce at " in first["error"][0]
+    assert "noted" in note
+    assert "weigh-in" not in {entry.kind for entry in read_log(LOG).entries}
 
 
 def test_a_car_that_would_tip_over_is_asked_for_again(
