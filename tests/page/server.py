@@ -46,6 +46,8 @@ def serving(folder: Path, *options: str, port: int = 0) -> Iterator[Server]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         env={**os.environ, **state},
+        # A shell that runs the tests in the background would have it ignored.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
     try:
         told = _until_told(process)

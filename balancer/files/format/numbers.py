@@ -74,7 +74,8 @@ def parse(
         return Fault(where, f"{said} is not a number", f"write {write}")
     suffix = number[2].lower()
     if suffix and suffix not in suffixes:
-        known = ", ".join(name for name in suffixes if name[:-1] not in suffixes)
+        plurals = {f"{name}s" for name in suffixes}
+        known = ", ".join(name for name in suffixes if name not in plurals)
         way_out = f"known here: {known}" if known else "leave it out"
         return Fault(where, f"“{number[2]}” is not a unit for this", way_out)
     value = float(number[1].replace("−", "-"))
