@@ -1,0 +1,135 @@
+"""Ballast that is as sure as can be, and the least: for several race trims, and as a body leans."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import inf
+
+import numpy as np
+import pytest
+
+from balancer.ballast import plan as planning
+from balancer.ballast.goal import BallastGoal
+from balancer.ballast.plan import plan_ballast, plan_for_class
+from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.leaning import leaned_loads
+from balancer.car.model import Car, Place, Rules
+from tests.properties.test_share_margins import BOOT, EVEN, NOSE, car_with, sure
+
+LIGHT = np.array([230.0, 270, 250, 250]) * GRAVITY
+HEAVY = LIGHT + np.array([20.0, 20, 60, 60]) * GRAVITY
+TRIMS = [(LIGHT, HEAVY), (HEAVY, LIGHT)]
+
+
+def test_two_axles_that_can_not_both_be_sure_are_as_sure_as_each_other() -> None:
+    """Of 12 kg each axle needs 5 and a margin: a kilogram over each is the best for the worse."""
+    goal = BallastGoal(axle_minimum=(505, 505), most=12, doubt=sure())
+    plan = plan_ballast(car_with(BOOT, NOSE), EVEN, goal)
+    assert plan.status == "closest"
+    assert {put.place: pytest.approx(put.mass, abs=0.01) for put in plan.items} == {
+        "boot": 6,
+        "nose": 6,
+    }
+    assert [(bind.bounds[0].kind, bind.needed > 12) for bind in plan.bindings] == [("most", True)]
+
+
+def test_a_band_too_narrow_to_be_sure_of_and_out_of_reach_too() -> None:
+    """With a nose only, nothing brings the front share down: it stays where it is."""
+    plan = plan_ballast(car_with(NOSE), EVEN, BallastGoal(front=(0.479, 0.481), doubt=sure()))
+    assert plan.status == "closest"
+    assert plan.items == ()
+    assert [(rule.kind, rule.within) for rule in plan.rules] == [
+        ("front_low", True),
+        ("front_high", False),
+    ]
+    assert [(bind.bounds, bind.needed) for bind in plan.bindings] == [((), inf)]
+
+
+@pytest.mark.parametrize(
+    ("band", "brought"),
+    [((0.49, 0.4999), True), ((0.5002, 0.52), True), ((0.503, 0.52), False)],
+    ids=["down", "up", "too far"],
+)
+def test_ballast_brings_the_cross_weight_of_the_class_where_it_takes_no_more(
+    band: tuple[float, float], brought: bool
+) -> None:
+    """Two front corners: 20 kg in one of them move the cross weight by less than 0.1 points."""
+    corners = [Place(str(side), (0.0, 0.0), (side, side), 0.2) for side in (-0.75, 0.75)]
+    car = replace(car_with(*corners), rules=Rules(cross=band))
+    plan = plan_for_class(car, EVEN, BallastGoal(minimum=1020))
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(20, abs=2e-3)
+    assert plan.left_to_turns is not brought
+    assert (band[0] - 1e-7 <= plan.shares.cross <= band[1] + 1e-7) is brought
+
+
+def side_car(most: float = inf) -> tuple[Car, tuple[float, float]]:
+    """Make a car whose body leans on as it leans, and give where all its ballast is."""
+    side = Place("side", (0.4, 0.4), (0.6, 0.6), 0.2, most=most)
+    return replace(car_with(side), cg_up=1.5), (0.4, 0.6)
+
+
+def per_mass(car: Car, loads: Floats, spot: tuple[float, float]) -> Floats:
+    return leaned_loads(car, loads, 1.0, *spot) / GRAVITY
+
+
+@pytest.mark.parametrize(("first", "other"), TRIMS, ids=["light first", "heavy first"])
+def test_the_least_for_a_wheel_as_the_body_leans_in_the_first_race_trim(
+    first: Floats, other: Floats
+) -> None:
+    """The wheel comes to its minimum and not beyond; the other trim would lean otherwise."""
+    car, spot = side_car()
+    plan = plan_ballast(car, first, BallastGoal(wheel_minimum=238), [other])
+    least, wrong = (8 / per_mass(car, loads, spot)[0] for loads in (first, other))
+    assert plan.status == "met"
+    assert abs(least - wrong) > 0.2
+    assert plan.added == pytest.approx(least, abs=1e-3)
+    lighter = min(float(stand.loads[0]) for stand in (plan.first, *plan.others))
+    assert lighter == pytest.approx(238 * GRAVITY, abs=1e-3 * GRAVITY)
+
+
+@pytest.mark.parametrize(("first", "other"), TRIMS, ids=["light first", "heavy first"])
+def test_all_goes_in_where_a_wheel_can_not_be_sure_in_the_lighter_race_trim(
+    first: Floats, other: Floats
+) -> None:
+    car, spot = side_car(most=20.0)
+    plan = plan_ballast(car, first, BallastGoal(wheel_minimum=243.5, doubt=sure()), [other])
+    assert plan.status == "closest"
+    assert plan.added == pytest.approx(20, abs=5e-3)
+    assert 243.5 < 230 + 20 * per_mass(car, first, spot)[0] < 245
+
+
+FLOOR = Place("floor", (0.2, 2.2), (0.2, 0.6), 0.2)
+
+
+@pytest.mark.parametrize(("first", "other"), TRIMS, ids=["light first", "heavy first"])
+def test_the_least_for_a_wheel_is_proved_as_a_body_that_twists_leans(
+    first: Floats, other: Floats
+) -> None:
+    """At the outer front corner of a rectangle; no other trim says what may be the least."""
+    car = replace(car_with(FLOOR), cg_up=1.2, torsional_stiffness=40e3)
+    plan = plan_ballast(car, first, BallastGoal(wheel_minimum=240), [other])
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(10 / per_mass(car, first, (0.2, 0.6))[0], abs=1e-3)
+
+
+def test_a_bound_that_is_not_proved_proves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As where the solver's time is up: what meets the rules is told, but not as the lightest."""
+    lightest = planning.lightest
+    car = replace(car_with(FLOOR), torsional_stiffness=40e3)
+    goal = BallastGoal(wheel_minimum=240)
+    proved = plan_ballast(car, LIGHT, goal)
+    monkeypatch.setattr(planning, "lightest", lambda *asked: (lightest(*asked)[0], False))
+    unproved = plan_ballast(car, LIGHT, goal)
+    assert (proved.status, unproved.status) == ("met", "gave_up")
+    assert unproved.added == pytest.approx(proved.added, abs=2e-3)
+    assert all(rule.met for rule in unproved.rules)
+
+
+def test_a_wheel_that_hardly_stands_is_no_proof_either() -> None:
+    """Where a chassis twists nothing is said to be impossible for a wheel, however light it is."""
+    car = replace(car_with(FLOOR._replace(most=1.0)), torsional_stiffness=40e3)
+    loads = np.array([0.0, 500, 500, 0]) * GRAVITY
+    plan = plan_ballast(car, loads, BallastGoal(wheel_minimum=5))
+    assert plan.status == "gave_up"
+    assert plan.bindings == ()
