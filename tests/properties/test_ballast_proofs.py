@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from balancer.ballast import plan as planning
+from balancer.ballast.constraints import lightest
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast, plan_for_class
 from balancer.car.conventions import GRAVITY, Floats
@@ -115,7 +116,6 @@ def test_the_least_for_a_wheel_is_proved_as_a_body_that_twists_leans(
 
 def test_a_bound_that_is_not_proved_proves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """As where the solver's time is up: what meets the rules is told, but not as the lightest."""
-    lightest = planning.lightest
     car = replace(car_with(FLOOR), torsional_stiffness=40e3)
     goal = BallastGoal(wheel_minimum=240)
     proved = plan_ballast(car, LIGHT, goal)
