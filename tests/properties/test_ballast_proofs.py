@@ -103,25 +103,61 @@ def test_all_goes_in_where_a_wheel_can_not_be_sure_in_the_lighter_race_trim(
 FLOOR = Place("floor", (0.2, 2.2), (0.2, 0.6), 0.2)
 
 
+@pytest.mark.parametrize("at_most", [0.0, 5.0], ids=["floor", "floor and a point"])
 @pytest.mark.parametrize(("first", "other"), TRIMS, ids=["light first", "heavy first"])
 def test_the_least_for_a_wheel_is_proved_as_a_body_that_twists_leans(
-    first: Floats, other: Floats
+    first: Floats, other: Floats, at_most: float
 ) -> None:
     """At the outer front corner of a rectangle; no other trim says what may be the least."""
-    car = replace(car_with(FLOOR), cg_up=1.2, torsional_stiffness=40e3)
+    point = Place("point", (0.0, 0.0), (0.7, 0.7), 0.2, most=at_most)
+    car = replace(car_with(FLOOR, point), cg_up=1.2, torsional_stiffness=40e3)
+    corner, better = (per_mass(car, first, spot)[0] for spot in ((0.2, 0.6), (0.0, 0.7)))
+    assert better > 1.1 * corner
     plan = plan_ballast(car, first, BallastGoal(wheel_minimum=240), [other])
     assert plan.status == "met"
-    assert plan.added == pytest.approx(10 / per_mass(car, first, (0.2, 0.6))[0], abs=1e-3)
+    assert plan.added == pytest.approx(at_most + (10 - at_most * better) / corner, abs=1e-3)
 
 
-def test_a_bound_that_is_not_proved_proves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As where the solver's time is up: what meets the rules is told, but not as the lightest."""
+def test_what_binds_in_two_race_trims_is_told_as_the_body_leans_in_the_first() -> None:
+    car, spot = side_car(most=5.0)
+    for first, other in TRIMS:
+        plan = plan_ballast(car, first, BallastGoal(wheel_minimum=238), [other])
+        assert plan.status == "closest"
+        (binding,) = plan.bindings
+        assert [(one.kind, one.name) for one in binding.bounds] == [("place", "side")]
+        assert binding.needed == pytest.approx(8 / per_mass(car, first, spot)[0], abs=1e-3)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_the_least_for_a_cross_weight_of_a_car_that_twists(side: int) -> None:
+    """Against points tried all over the rectangle, on either side of the car."""
+    left = tuple(sorted((side * 0.2, side * 0.6)))
+    floor = FLOOR._replace(left=(left[0], left[1]))
+    car = replace(car_with(floor), torsional_stiffness=40e3)
+    spots = [(aft, beside) for aft in np.linspace(0.2, 2.2, 41) for beside in left]
+    most = max(float(per_mass(car, EVEN, spot)[1:3].sum()) for spot in spots)
+    plan = plan_ballast(car, EVEN, BallastGoal(cross=(0.503, 0.52)))
+    assert plan.status == "met"
+    # (500 + c·m)/(1000 + m) = 0.503
+    assert plan.added == pytest.approx(3 / (most - 0.503), abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("minimum", "status"), [(230.0, "met"), (230.2, "gave_up"), (240.0, "gave_up")]
+)
+def test_a_bound_that_is_not_proved_proves_nothing(
+    minimum: float, status: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where the solver's time is up: what meets the rules is told, but not as the lightest.
+
+    But nothing is less than no ballast at all.
+    """
     car = replace(car_with(FLOOR), torsional_stiffness=40e3)
-    goal = BallastGoal(wheel_minimum=240)
+    goal = BallastGoal(wheel_minimum=minimum)
     proved = plan_ballast(car, LIGHT, goal)
     monkeypatch.setattr(planning, "lightest", lambda *asked: (lightest(*asked)[0], False))
     unproved = plan_ballast(car, LIGHT, goal)
-    assert (proved.status, unproved.status) == ("met", "gave_up")
+    assert (proved.status, unproved.status) == ("met", status)
     assert unproved.added == pytest.approx(proved.added, abs=2e-3)
     assert all(rule.met for rule in unproved.rules)
 
