@@ -13,8 +13,11 @@ from balancer.ballast.constraints import lightest
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast, plan_for_class
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.curves import ForceCurve
 from balancer.car.leaning import leaned_loads
 from balancer.car.model import Car, Place, Rules
+from balancer.car.statics import statics_of
+from tests.cars import cornered
 from tests.properties.test_share_margins import BOOT, EVEN, NOSE, car_with, sure
 
 LIGHT = np.array([230.0, 270, 250, 250]) * GRAVITY
@@ -62,6 +65,39 @@ def test_ballast_brings_the_cross_weight_of_the_class_where_it_takes_no_more(
     assert plan.added == pytest.approx(20, abs=2e-3)
     assert plan.left_to_turns is not brought
     assert (band[0] - 1e-7 <= plan.shares.cross <= band[1] + 1e-7) is brought
+
+
+def test_a_cross_weight_too_narrow_to_be_sure_of_is_left_to_the_perches() -> None:
+    corners = [Place(str(side), (0.0, 0.0), (side, side), 0.2) for side in (-0.75, 0.75)]
+    car = replace(car_with(*corners), rules=Rules(cross=(0.5002, 0.5003)))
+    plan = plan_for_class(car, EVEN, BallastGoal(minimum=1020, doubt=sure()))
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(20, abs=2e-3)
+    assert plan.left_to_turns
+
+
+def test_whether_ballast_may_bring_the_cross_weight_is_asked_of_the_first_race_trim() -> None:
+    """Front springs go hard under the other: there the same ballast moves it the other way.
+
+    The other has cross weight to spare, so that the first alone needs a little on the right.
+    """
+    places = Place("right", (0.0, 0.0), (-0.75, -0.75), 0.2), NOSE
+    car = cornered(replace(car_with(*places), rules=Rules(cross=(0.48, 0.4999))))
+    harder = ForceCurve(np.array([0.0, 0.095]), np.array([40e3, 200e3]))
+    front, rear = car.corners[:2], car.corners[2:]
+    car = replace(car, corners=(*(one._replace(spring=harder) for one in front), *rear))
+    other = np.array([315.0, 305, 245, 255]) * GRAVITY
+    shifts = [
+        per_mass(statics_of(car, loads).linear, loads, (0.0, -0.75))[1:3].sum() - 0.5
+        for loads in (EVEN, other)
+    ]
+    assert shifts[0] < -0.05
+    assert shifts[1] > 0.05
+    plan = plan_for_class(car, EVEN, BallastGoal(minimum=1020), [other])
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(20, abs=2e-3)
+    assert not plan.left_to_turns
+    assert all(0.48 <= stand.shares.cross <= 0.4999 for stand in (plan.first, *plan.others))
 
 
 def side_car(most: float = inf) -> tuple[Car, tuple[float, float]]:
