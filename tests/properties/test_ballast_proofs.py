@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -65,6 +66,31 @@ def test_ballast_brings_the_cross_weight_of_the_class_where_it_takes_no_more(
     assert plan.added == pytest.approx(20, abs=2e-3)
     assert plan.left_to_turns is not brought
     assert (band[0] - 1e-7 <= plan.shares.cross <= band[1] + 1e-7) is brought
+
+
+@pytest.mark.parametrize(
+    ("minimum", "chance", "plans"),
+    [(1020, 1e-30, 1), (1020, 0.02, 1), (1020, 0.03, 2), (1000, 0.03, 1)],
+    ids=["far inside", "inside", "near", "near without ballast"],
+)
+def test_only_what_another_uncertainty_could_spare_ballast_is_planned_again(
+    minimum: float, chance: float, plans: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Near is beyond half the chance of 5 %: 20 kg or none in the boot, the front share just so."""
+    front = 500 / minimum
+    deviation = 0.9 / minimum * (2 * ((1 - front) ** 2 + front**2)) ** 0.5
+    low = front + NormalDist().inv_cdf(chance) * deviation
+    goal = BallastGoal(minimum=minimum, front=(low, 0.7), doubt=sure())
+    asked = []
+    planned = planning._planned
+    monkeypatch.setattr(planning, "_planned", lambda *what: asked.append(what) or planned(*what))
+    plan = plan_ballast(car_with(BOOT), EVEN, goal)
+    assert plan.status == "met"
+    assert plan.added == pytest.approx(minimum - 1000, abs=1e-3)
+    assert [rule.chance for rule in plan.rules if rule.kind == "front_low"] == [
+        pytest.approx(chance, rel=1e-2)
+    ]
+    assert len(asked) == plans
 
 
 def test_a_cross_weight_too_narrow_to_be_sure_of_is_left_to_the_perches() -> None:
@@ -198,10 +224,19 @@ def test_a_bound_that_is_not_proved_proves_nothing(
     assert all(rule.met for rule in unproved.rules)
 
 
-def test_a_wheel_that_hardly_stands_is_no_proof_either() -> None:
+@pytest.mark.parametrize(
+    "goal",
+    [
+        BallastGoal(wheel_minimum=5),
+        BallastGoal(wheel_minimum=5, doubt=sure()),
+        BallastGoal(wheel_minimum=5, front=(0.4999, 0.5001), doubt=sure()),
+    ],
+    ids=["as weighed", "in doubt", "in doubt of a narrow band too"],
+)
+def test_a_wheel_that_hardly_stands_is_no_proof_either(goal: BallastGoal) -> None:
     """Where a chassis twists nothing is said to be impossible for a wheel, however light it is."""
     car = replace(car_with(FLOOR._replace(most=1.0)), torsional_stiffness=40e3)
     loads = np.array([0.0, 500, 500, 0]) * GRAVITY
-    plan = plan_ballast(car, loads, BallastGoal(wheel_minimum=5))
+    plan = plan_ballast(car, loads, goal)
     assert plan.status == "gave_up"
     assert plan.bindings == ()
