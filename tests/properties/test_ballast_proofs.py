@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import inf
 from statistics import NormalDist
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
@@ -81,16 +82,15 @@ def test_only_what_another_uncertainty_could_spare_ballast_is_planned_again(
     deviation = 0.9 / minimum * (2 * ((1 - front) ** 2 + front**2)) ** 0.5
     low = front + NormalDist().inv_cdf(chance) * deviation
     goal = BallastGoal(minimum=minimum, front=(low, 0.7), doubt=sure())
-    asked = []
-    planned = planning._planned
-    monkeypatch.setattr(planning, "_planned", lambda *what: asked.append(what) or planned(*what))
+    asked = Mock(wraps=planning._planned)
+    monkeypatch.setattr(planning, "_planned", asked)
     plan = plan_ballast(car_with(BOOT), EVEN, goal)
     assert plan.status == "met"
     assert plan.added == pytest.approx(minimum - 1000, abs=1e-3)
     assert [rule.chance for rule in plan.rules if rule.kind == "front_low"] == [
         pytest.approx(chance, rel=1e-2)
     ]
-    assert len(asked) == plans
+    assert asked.call_count == plans
 
 
 def test_a_cross_weight_too_narrow_to_be_sure_of_is_left_to_the_perches() -> None:
