@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import click
@@ -24,11 +25,11 @@ if TYPE_CHECKING:
 @with_readings
 @with_preparation
 @click.option(
-    "--output", required=True, metavar="FILE.html", help="Where the page goes; - prints it."
+    "--output", metavar="FILE.html", help="Where the page goes; - prints it.  [CAR_sheet.html]"
 )
 @click.pass_context
 def command(
-    ctx: click.Context, /, weighed: Weighed, ready: Preparation, aimed: Aimed, output: str
+    ctx: click.Context, /, weighed: Weighed, ready: Preparation, aimed: Aimed, output: str | None
 ) -> Result:
     """Write the page that hangs on the garage wall: one file, for phone and paper.
 
@@ -44,6 +45,7 @@ def command(
     from balancer.jobs.preparing import after_session, aimed_by
     from balancer.report.sheet.sheet import sheet_html
 
+    output = output or f"{os.path.splitext(weighed.file.path)[0]}_sheet.html"
     if output != "-" and not output.lower().endswith((".html", ".htm")):
         raise InputError.one("--output", f"{output} is no page", "let it end in .html")
     if output == "-" and ctx.params["as_json"]:

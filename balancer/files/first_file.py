@@ -38,18 +38,21 @@ ASKED = (
         "front.spring_rate", "spring rate, front",
         "printed on the spring or in its maker's list; else press it on a scale", "rate", (70, 400),
     ),
-    Asked("rear.spring_rate", "spring rate, rear", "the same", "rate", (70, 400)),
+    Asked("rear.spring_rate", "spring rate, rear", "as for the front", "rate", (70, 400)),
     Asked(
         "front.motion_ratio", "motion ratio, front",
         "spring travel / wheel travel: on stands, raise the hub 50 mm, see what the spring gives",
         "number", (0.7, 0.7),
     ),
-    Asked("rear.motion_ratio", "motion ratio, rear", "the same", "number", (0.7, 0.7)),
+    Asked("rear.motion_ratio", "motion ratio, rear", "as for the front", "number", (0.7, 0.7)),
     Asked(
         "front.perch_lead", "perch travel in one turn, front",
         "pitch of the thread: measure ten threads, divide by ten", "length", (1.5, 0.06),
     ),
-    Asked("rear.perch_lead", "perch travel in one turn, rear", "the same", "length", (1.5, 0.06)),
+    Asked(
+        "rear.perch_lead", "perch travel in one turn, rear", "as for the front",
+        "length", (1.5, 0.06),
+    ),
 )  # fmt: skip
 """With the name, the ten keys of a plan."""
 
@@ -58,6 +61,7 @@ _WAITS = """\
 #   perch_travel   turns left down and up, so that no plan asks for more
 #   perch_count    "6 flats", "8 clicks" or "mm", for who counts those and not turns
 #   tire_rate      turns that are right by some more percent
+#   [target]       with a line cross_pct = 51: where it is to be another than 50 %
 #   [[on_board]]   driver, fuel, spares: plans for race trim, whoever sits in the car
 #   [class]        minimum weight and bands: ballast, and the check before an event
 #   [scales]       what the pads are good for: how sure each number is

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import os
 import socket
 from collections.abc import Callable
 from typing import NamedTuple
@@ -44,7 +45,8 @@ def serve(folder: str, where: Where, show: Show) -> None:
         if where.lan:
             keys.announce()
         else:
-            show(f"The cars of {folder} are at {base}/ for this machine alone. Ctrl-C stops.")
+            cars = f"The cars of {os.path.realpath(folder)} are at {base}/"
+            show(f"{cars} for this machine alone. Ctrl-C stops.")
         server = uvicorn.Server(
             uvicorn.Config(
                 house.app(),

@@ -147,6 +147,7 @@ def step_text(
         trims: Names of all of them then.
     """
     goal, weighed = session.goal, session.weigh_ins[-1]
+    state = state if file.car.on_board else "the car"
     now = f"{percent(step.cross, 2)} {apart(step.repeatable, step.cross_uncertainty)}"
     count, aim = len(session.weigh_ins), wanted(goal.cross, goal.tolerance)
     shown = percent(session.last_read.shown_cross, 2)

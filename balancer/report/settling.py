@@ -19,15 +19,15 @@ def settling_lines(step: Step) -> list[str]:
     if step.settling < NOTABLE:
         return []
     points = number(100 * step.settling, 2)
-    text = f"It comes to rest some {points} points apart each time it settles: {CAUSES}."
+    text = f"It seems to come to rest some {points} points apart each time it settles: {CAUSES}."
     return [wrapped(text)]
 
 
 def settle_again_lines() -> list[str]:
     """Ask for another weigh-in with nothing turned."""
     text = (
-        "Turn nothing yet: roll it, bounce it and weigh again (again and the four). That tells more"
-        " than a turn."
+        "Turn nothing yet: roll it, bounce it and weigh again (say again LF RF LR RR). That tells"
+        " more than a turn."
     )
     return [wrapped(text)]
 

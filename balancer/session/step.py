@@ -37,6 +37,9 @@ from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
+SETTLINGS = 3
+"""Readings in a row, nothing turned, after which what turns and readings say together decides."""
+
 WORTH = 0.05
 """Chance of landing in tolerance that one more weigh-in, with all on board, is worth."""
 
@@ -138,6 +141,8 @@ def step(session: Session) -> Step:
     what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
+    if what == "stop" and stop == "in_tolerance" and _reads_out(car, last, session.goal):
+        what = "settle"
     settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since :])
     if what == "settle" and plan.best.corners:
         still = made(now, loads, each, np.zeros(4))
@@ -273,6 +278,12 @@ def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
     """Give what of the cross weight is not sure because of how masses bear."""
     more = learned.diagonal_uncertainty**2 - learned.read_uncertainty**2
     return abs(cross_per_diagonal(car, last.shares.total)) * float(np.sqrt(max(more, 0.0)))
+
+
+def _reads_out(car: Car, last: WeighIn, goal: PerchGoal) -> bool:
+    """Say whether the pads themselves plainly show a car out of tolerance, and few were read."""
+    beyond = abs(last.shares.cross - goal.cross) - goal.tolerance
+    return beyond > _scales(car, last) and last.repeats < SETTLINGS
 
 
 def _of_the_pads(car: Car, last: WeighIn) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import re
 import socket
 from pathlib import Path
@@ -67,8 +68,9 @@ def test_without_the_extra_it_says_what_to_install(
 
 @pytest.mark.usefixtures("still")
 def test_alone_it_says_where_it_is(run: Run) -> None:
-    told = "The cars of . are at http://127.0.0.1:8151/ for this machine alone. Ctrl-C stops.\n"
-    assert run("page . --port 8151") == (0, told, "")
+    told = "http://127.0.0.1:8151/ for this machine alone. Ctrl-C stops.\n"
+    cars = os.path.realpath(".")
+    assert run("page . --port 8151") == (0, f"The cars of {cars} are at {told}", "")
 
 
 @pytest.mark.usefixtures("still")

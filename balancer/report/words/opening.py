@@ -156,8 +156,7 @@ def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> aim = Aim(PerchGoal.level(0.5), "cross weight", "usual")
         >>> print(aim_line(file, Aimed(aim, "race trim"), ()))
-        Aims for 50.0 % cross weight ± 0.2 in race trim (nothing on board); the usual
-        target.
+        Aims for 50.0 % cross weight ± 0.2 as it stands on the pads; the usual target.
     """
     return wrapped(aim_words(file, aimed, was))
 
@@ -165,7 +164,7 @@ def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
 def aim_words(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
     """Say the same in a sentence."""
     aim, state = aimed.aim, "as it stands on the pads"
-    if aimed.state:
+    if aimed.state and file.car.on_board:
         state = f"in {aimed.state} ({in_words(aimed.items, file.units)})"
     elif set(was) != set(race_state(file).items):
         state += ", not in race trim (for that: prep)"
