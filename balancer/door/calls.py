@@ -273,7 +273,7 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
         >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
         >>> first = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))
         >>> print(str(step(first)).splitlines()[0])
-        Weigh-in 1: cross weight (RF+LR): pads show 48.04 %; as it stands 48.04 % ± 0.06
+        Weigh-in 1: cross weight (RF+LR): pads show 48.04 %; the car 48.04 % ± 0.06 on
     """
     file = file or _file_of(session.car)
     return PrintedStep(**vars(steps.step(session)), file=file, session=session)
