@@ -94,7 +94,7 @@ def test_a_session_from_the_first_weigh_in_to_done(terminal: Terminal) -> None:
     assert "RF reads 28.5, expected about 285.0 kg" in terminal.say("302 28.5 231 244")
     first = terminal.say("RF 288.5")
     assert first.startswith(
-        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; race trim 48.76 % ± 0.05"
+        "Weigh-in 1: cross weight (RF+LR): pads show 48.76 %; the car 48.76 % ± 0.05"
     )
     turns = asked_for(first)
     assert np.count_nonzero(turns) == 4
