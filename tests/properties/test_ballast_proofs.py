@@ -228,10 +228,11 @@ def test_a_bound_that_is_not_proved_proves_nothing(
     "goal",
     [
         BallastGoal(wheel_minimum=5),
+        BallastGoal(wheel_minimum=1),
         BallastGoal(wheel_minimum=5, doubt=sure()),
         BallastGoal(wheel_minimum=5, front=(0.4999, 0.5001), doubt=sure()),
     ],
-    ids=["as weighed", "in doubt", "in doubt of a narrow band too"],
+    ids=["as weighed", "a kilogram", "in doubt", "in doubt of a narrow band too"],
 )
 def test_a_wheel_that_hardly_stands_is_no_proof_either(goal: BallastGoal) -> None:
     """Where a chassis twists nothing is said to be impossible for a wheel, however light it is."""
