@@ -241,3 +241,19 @@ def test_a_wheel_that_hardly_stands_is_no_proof_either(goal: BallastGoal) -> Non
     plan = plan_ballast(car, loads, goal)
     assert plan.status == "gave_up"
     assert plan.bindings == ()
+
+
+@pytest.mark.parametrize(("cross", "status"), [(None, "met"), ((0.9, 0.95), "closest")])
+def test_a_plan_is_judged_as_the_car_stands_on_pads_that_only_push(
+    cross: tuple[float, float] | None, status: str
+) -> None:
+    """20 kg in the tail, 10 a side; the wheel that would pull 20 kg takes 40 off the other two."""
+    tail = Place("tail", (2.4, 2.4), (0.0, 0.0), 0.2)
+    loads = np.array([-20.0, 520, 400, 100]) * GRAVITY
+    goal = BallastGoal(minimum=1020, cross=cross)
+    tied, stands = (ask(car_with(tail), loads, goal) for ask in (plan_ballast, plan_for_class))
+    assert tied.status == "met"
+    assert tied.loads / GRAVITY == pytest.approx([-20, 520, 410, 110], abs=1e-3)
+    assert stands.status == status
+    assert stands.loads / GRAVITY == pytest.approx([0, 500, 390, 130], abs=1e-3)
+    assert [rule.met for rule in stands.rules] == [True] if cross is None else [True, False, True]
