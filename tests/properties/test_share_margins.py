@@ -155,6 +155,9 @@ def test_a_single_number_is_to_be_near_and_nothing_else(name: str) -> None:
         (0.498, True, None),
         (0.502, True, None),
     ]
+    narrowed = goal.narrowed([EVEN])
+    assert narrowed is not None
+    assert narrowed.bands == goal.bands
 
 
 def test_left_share_of_the_class_is_a_rule_for_ballast() -> None:
