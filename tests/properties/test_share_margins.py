@@ -142,6 +142,34 @@ def test_pieces_are_chosen_by_the_same_chance() -> None:
     assert [rule.met for rule in less] == [True, False]
 
 
+def test_the_chance_of_missing_each_mass_by_hand() -> None:
+    """Pads known to 0.9 kg: an axle to 0.9·√2, the car to 1.8."""
+    goal = BallastGoal(
+        minimum=999, floor=998, axle_minimum=(499, 498), wheel_minimum=249, maximum=1001
+    )
+    spare = {"minimum": 2 / 1.8, "maximum": 1 / 1.8, "wheel": 1 / 0.9}
+    spare |= {"axle_front": 1 / 1.8 * 2**0.5, "axle_rear": 2 / 1.8 * 2**0.5}
+    rules = met_rules(replace(goal, doubt=sure()), EVEN)
+    assert len(rules) == 8
+    for rule in rules:
+        far = spare.get(rule.kind, spare["wheel"])
+        assert rule.chance == pytest.approx(NormalDist().cdf(-far), rel=1e-9)
+    assert {rule.chance for rule in met_rules(goal, EVEN)} == {None}
+    (alone,) = met_rules(BallastGoal(minimum=1, doubt=sure()), EVEN)
+    assert (alone.kind, alone.chance) == ("minimum", None)
+
+
+@pytest.mark.parametrize(("spare", "met"), [(1.66, False), (1.70, True)])
+def test_both_ends_of_a_narrow_band_count_for_the_chance(spare: float, met: bool) -> None:
+    """The near end alone would be missed less than 5 % of the time either way."""
+    low = 0.5 - spare * 0.9e-3
+    ends = met_rules(BallastGoal(front=(low, low + 4e-3), doubt=sure()), EVEN)
+    assert [rule.met for rule in ends] == [met, True]
+    assert (sum(rule.chance or 0 for rule in ends) <= 0.05) is met
+    assert ends[0].chance == pytest.approx(NormalDist().cdf(-spare), rel=1e-6)
+    assert NormalDist().cdf(-spare) < 0.05
+
+
 @pytest.mark.parametrize("name", ["front", "left"])
 def test_a_single_number_is_to_be_near_and_nothing_else(name: str) -> None:
     car = replace(
