@@ -402,3 +402,17 @@ def test_a_car_described_by_its_corners_is_carried_like_the_same_car_by_its_rate
     # Real corners are settled until 1e-9 of the weight is left over.
     found = carry(cornered(plain), loads, [fuel], [driver]).loads
     assert found == pytest.approx(expected, abs=1e-3)
+
+
+@pytest.mark.parametrize(("mass", "lifts"), [(20.0, False), (80.0, True)])
+def test_what_takes_a_wheel_off_and_comes_off_again_leaves_the_car_as_it_was(
+    mass: float, lifts: bool
+) -> None:
+    """A light left front wheel, and something in the right rear corner."""
+    car, loads = plain_car(2.4, (1.5, 1.5)), np.array([10.0, 400, 400, 250]) * GRAVITY
+    crate = Item("crate", mass, 2.4, -0.8, 0.4)
+    there = carry(car, loads, [], [crate])
+    assert bool(there.loads.min() == 0.0) is lifts
+    assert bool(there.held.min() < 0.0) is lifts
+    assert carry(car, there.held, [crate], []).held == pytest.approx(loads, rel=1e-9)
+    assert Trim((), loads, shares(car, loads)).held is loads
