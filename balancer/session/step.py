@@ -141,7 +141,7 @@ def step(session: Session) -> Step:
     what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
-    if what == "stop" and stop == "in_tolerance" and _reads_out(car, last, session.goal):
+    if what == "stop" and stop == "in_tolerance" and _reads_out(session):
         what = "settle"
     settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since :])
     if what == "settle" and plan.best.corners:
@@ -280,10 +280,23 @@ def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:
     return abs(cross_per_diagonal(car, last.shares.total)) * float(np.sqrt(max(more, 0.0)))
 
 
-def _reads_out(car: Car, last: WeighIn, goal: PerchGoal) -> bool:
-    """Say whether the pads themselves plainly show a car out of tolerance, and few were read."""
+def _reads_out(session: Session) -> bool:
+    """Say whether the pads themselves plainly show a car out of tolerance, and few were read.
+
+    Readings that are carried to another state show nothing plainly: who leans where is believed.
+    """
+    car, last, goal = session.linear_car, session.weigh_ins[-1], session.goal
     beyond = abs(last.shares.cross - goal.cross) - goal.tolerance
-    return beyond > _scales(car, last) and last.repeats < SETTLINGS
+    there = session.aboard[-1] if session.aboard else None
+    carried = there is not None and set(there) != set(session.state or ())
+    if carried or beyond <= _scales(car, last):
+        return False
+    read = last.repeats
+    for turns, before in zip(session.made_before[::-1], session.weigh_ins[-2::-1], strict=False):
+        if np.any(turns):
+            break
+        read += before.repeats
+    return read < SETTLINGS
 
 
 def _of_the_pads(car: Car, last: WeighIn) -> float:
