@@ -14,7 +14,7 @@ from balancer.ballast.closest import HELD
 from balancer.ballast.constraints import aims_of, demands_in, rules_of
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.limits import Binding, bindings_of
-from balancer.ballast.outcome import BallastPlan, items_of, without_slivers
+from balancer.ballast.outcome import BallastPlan, held_against, items_of
 from balancer.ballast.program import Aim, Program, Solution, build_for, lexicographic
 from balancer.ballast.turns import Turns, grounded, nearest
 from balancer.ballast.twisting import at_stations, inexact_places, spread
@@ -100,7 +100,7 @@ def _planned(
     _, *well_spread = aims_of(car, program, trims[0], goal)
     best = lexicographic(program, [nearest(program), *well_spread], rules) or lightest
     proved = lightest.proved and best.proved
-    plan = without_slivers(car, trims, goal, items_of(car, program, best.values), proved)
+    plan = held_against(car, trims, goal, items_of(car, program, best.values), proved)
     return replace(plan, status="met" if proved else "gave_up")
 
 

@@ -106,6 +106,9 @@ def held_against(
 ) -> BallastPlan:
     """Put ballast in and hold the car against the rules.
 
+    What weighs under a gram and no rule needs stays out: a solver's tolerance leaves such slivers,
+    on one processor and not on another.
+
     Args:
         trims: (4,) each, in the race trims, without the ballast [N].
         proved: Whether it is proved to be the best there is.
@@ -114,7 +117,7 @@ def held_against(
     change = np.zeros(4) + sum(each)
     stands = [_stand(car, goal, loads + change) for loads in trims]
     met = all(rule.met for stand in stands for rule in stand.rules)
-    return BallastPlan(
+    plan = BallastPlan(
         status="met" if met and proved else "closest" if proved else "gave_up",
         items=items,
         added=sum((item.mass for item in items), 0.0),
@@ -124,23 +127,6 @@ def held_against(
         goal=goal,
         others=tuple(stands[1:]),
     )
-
-
-def without_slivers(
-    car: Car,
-    trims: Sequence[Floats],
-    goal: BallastGoal,
-    items: tuple[BallastItem, ...],
-    proved: bool,
-) -> BallastPlan:
-    """Put ballast in as `held_against` does, less what weighs under a gram and no rule needs.
-
-    A solver's tolerance leaves such slivers, on one processor and not on another.
-
-    Args:
-        trims: (4,) each, as in `held_against` [N].
-    """
-    plan = held_against(car, trims, goal, items, proved)
     heavy = tuple(item for item in items if item.pieces or item.mass >= A_GRAM)
     if heavy == items:
         return plan

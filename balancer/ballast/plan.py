@@ -19,7 +19,6 @@ from balancer.ballast.outcome import (
     items_of,
     judged_by,
     standing,
-    without_slivers,
 )
 from balancer.ballast.program import build_for, lexicographic
 from balancer.ballast.settled import settled_plan
@@ -75,9 +74,11 @@ def plan_for_class(
     plan = standing(car, plan_ballast(car, loads, goal, others))
     both = with_class_cross(car, goal)
     left = judged_by(plan, both)
+    if not left.left_to_turns:
+        return left
     no_more = replace(both, most=plan.added + A_GRAM)
     narrower = no_more.narrowed([plan.loads, *(stand.loads for stand in plan.others)])
-    if not left.left_to_turns or not narrower or not _possible(car, (loads, *others), narrower):
+    if not narrower or not _possible(car, (loads, *others), narrower):
         return left
     brought = standing(car, plan_ballast(car, loads, no_more, others))
     return replace(brought, goal=both) if brought.status == "met" else left
@@ -221,9 +222,7 @@ def _plan(
     solution = lexicographic(program, aims_of(car, program, trims[0], goal), rules_of(demands))
     explain = explain and solution is None
     solution = solution or closest(car, program, trims, goal, demands)
-    plan = without_slivers(
-        car, trims, goal, items_of(car, program, solution.values), solution.proved
-    )
+    plan = held_against(car, trims, goal, items_of(car, program, solution.values), solution.proved)
     if not explain:
         return plan
     ways = bindings_of(car, goal, trims[0], lambda lifted: lightest(lifted, trims, goal)[0])

@@ -13,7 +13,7 @@ from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.checks.plausible import bounces
+from balancer.files.checks.plausible import refuse_bounces
 from balancer.files.states import RACE_TRIM, race_state, split_names, state_of
 from balancer.jobs import answers
 from balancer.jobs.answers import Answer
@@ -202,8 +202,7 @@ class AtThePads:
         if beside:
             before, turns = self._session_before(), None
         weigh_in = weighed_by(rows, self.file, self.terms)
-        if odd := list(bounces(self.file, weigh_in.loads)):
-            raise InputError(odd)
+        refuse_bounces(self.file, weigh_in.loads)
         session = remembering(weighed(before, weigh_in, turns, self.was))
         session = replace(session, goal=goal_of(session, self.terms))
         result = step(session)

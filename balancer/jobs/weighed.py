@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
-from balancer.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.states import words_of
 from balancer.report.words.opening import Aboard, aboard_in
@@ -55,15 +54,14 @@ def last_weighed(file: CarFile) -> tuple[Weighed, list[str]]:
     Raises:
         InputError: When nothing was weighed, or what was read can't be.
     """
-    from balancer.files.checks.plausible import bounces
+    from balancer.files.checks.plausible import refuse_bounces
     from balancer.log.car_from_log import car_from_log
     from balancer.log.lookup import readings_from
 
     with operating_faults(file):
         readings = readings_from("log", file)
         weigh_in = weigh(file.car, readings)
-    if odd := list(bounces(file, weigh_in.loads)):
-        raise InputError(odd)
+    refuse_bounces(file, weigh_in.loads)
     logged, remark, learned = car_from_log(file)
     tied, odd_travel = tied_to(logged, weigh_in)
     said = [*readings.remarks, *filter(None, [remark]), *odd_travel]

@@ -7,8 +7,6 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from balancer.errors import InputError, spelled
-from balancer.files.car_file import CarFile
-from balancer.files.car_reader import read_car
 from balancer.log.garage import car_files, files_with
 
 
@@ -35,10 +33,6 @@ class Cars(NamedTuple):
             return self.paths()[name]
         except (KeyError, InputError):
             raise UnknownCarError(name) from None
-
-    def file(self, name: str) -> CarFile:
-        """Read a car file of the list."""
-        return read_car(self.path(name))
 
     def books(self) -> dict[str, str]:
         """Give the path of each parts book by its name."""

@@ -15,6 +15,7 @@ from balancer.log.entry import KINDS, Entry
 from balancer.log.garage import garage_in
 from balancer.log.lookup import numbered
 from balancer.log.reader import log_path, read_log
+from balancer.log.terms import Terms
 from balancer.page import editing, plans
 from balancer.page.acts import Act, BehindError, Wish, done, news_since
 from balancer.page.forms import Form, aboard_of, readings_line, terms_of, turns_line
@@ -195,14 +196,14 @@ def _settings(visit: Visit) -> Wish:
 
 def log(visit: Visit) -> Response:
     """List the log, the last entries first."""
-    book = Book(visit.file, _log(visit))
+    kept = read_log(log_path(visit.path))
+    book = Book(visit.file, kept.entries)
     everything = visit.query.ticked("all")
     kinds = KINDS if everything else ("weigh_in", "made", "note")
     entries = [one for one in reversed(book.entries) if one.kind in kinds]
     listed = entries[: _SHOWN * (10 if everything else 1)]
     rows = [(one.number, *summary(book, one), kind_name(one)) for one in listed]
-    damaged = read_log(log_path(visit.path)).damaged
-    lost = [f"line {one.line} {one.text}: left out" for one in damaged]
+    lost = [f"line {one.line} {one.text}: left out" for one in kept.damaged]
     return visit.shown(
         "log.html", car=visit.file.car.name, rows=rows, lost=lost, everything=everything,
         left=max(len(entries) - len(rows), 0),
@@ -224,15 +225,10 @@ def trim(visit: Visit) -> Response:
     """Show the car in another state."""
     file, query = visit.file, visit.query
     asked = aboard_of(query, file) if query.ticked("go") else None
-    weighed, _ = last_weighed(file)
-    board = board_of(file, _terms(weighed.words), query if query.ticked("go") else None)
-    return visit.shown("trim.html", car=file.car.name, board=board, **plans.trim_shown(file, asked))
-
-
-def _terms(words: tuple[str, ...]) -> Any:
-    from balancer.log.terms import Terms
-
-    return Terms(words=words)
+    weighed, remarks = last_weighed(file)
+    board = board_of(file, Terms(words=weighed.words), query if query.ticked("go") else None)
+    shown = plans.trim_shown(weighed, remarks, asked)
+    return visit.shown("trim.html", car=file.car.name, title="Race trim", board=board, **shown)
 
 
 def ballast(visit: Visit) -> Response:

@@ -52,9 +52,9 @@ def _first(weighed: Weighed) -> str:
     return said[:1].upper() + said[1:]
 
 
-def trim_shown(file: CarFile, asked: State | None) -> dict[str, Any]:
+def trim_shown(weighed: Weighed, remarks: list[str], asked: State | None) -> dict[str, Any]:
     """Show the last weigh-in carried to a state, or to the race trims of the car file."""
-    weighed, remarks = last_weighed(file)
+    file = weighed.file
     states = race_states(file) if asked is None else {"as asked": asked}
     now = trims_of(weighed, states)
     was = carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, weighed.was)

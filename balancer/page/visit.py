@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from balancer.files.car_file import CarFile
+from balancer.files.car_reader import read_car
 from balancer.page.cars import Cars
 from balancer.page.forms import Form
 from balancer.page.guard import Door
@@ -48,7 +49,7 @@ class Visit:
     @cached_property
     def file(self) -> CarFile:
         """Its car file, read."""
-        return self.served.cars.file(self.name)
+        return read_car(self.path)
 
     def at(self, *parts: str) -> str:
         """Give the address of something of this car."""

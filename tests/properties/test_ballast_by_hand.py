@@ -13,7 +13,7 @@ import pytest
 
 from balancer.ballast import closest, program
 from balancer.ballast.goal import BallastGoal
-from balancer.ballast.outcome import BallastItem, BallastPlan, without_slivers
+from balancer.ballast.outcome import BallastItem, BallastPlan, held_against
 from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import added_loads
@@ -542,10 +542,10 @@ def test_a_solver_s_sliver_is_not_bolted_in_but_what_a_rule_needs_is() -> None:
         BallastItem("nose", 2e-6, 0, 0, 0, ()),
     )
     car, goal = car_with(BOOT, NOSE), BallastGoal(1020)
-    assert without_slivers(car, [EVEN], goal, (sliver, boot), True).items == (boot,)
+    assert held_against(car, [EVEN], goal, (sliver, boot), True).items == (boot,)
     short = boot._replace(mass=20 - 5e-4)
     needed = sliver._replace(mass=5e-4)
-    assert without_slivers(car, [EVEN], goal, (needed, short), True).items == (needed, short)
+    assert held_against(car, [EVEN], goal, (needed, short), True).items == (needed, short)
 
 
 def test_of_two_race_trims_the_first_says_where_ballast_is_best() -> None:

@@ -178,10 +178,9 @@ def inputs_of(
         weigh_in = weigh(file.car, taken)
     if ctx.command.name not in _WITHOUT_RATES:
         # `weigh` does without.
-        from balancer.files.checks.plausible import bounces
+        from balancer.files.checks.plausible import refuse_bounces
 
-        if odd := list(bounces(file, weigh_in.loads)):
-            raise InputError(odd)
+        refuse_bounces(file, weigh_in.loads)
     note(*_notes(ctx, file), *taken.remarks, *typed.odd_pads(taken.repeats.mean(axis=0), file))
     learned = None
     if readings is not None and is_log(readings):

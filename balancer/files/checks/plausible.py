@@ -60,6 +60,19 @@ def bounces(file: CarFile, loads: Floats) -> Iterator[Fault]:
         yield Fault(_place(file, axle), what, _meant(shown, value, label))
 
 
+def refuse_bounces(file: CarFile, loads: Floats) -> None:
+    """Refuse springs on which a car can't stand as it was weighed.
+
+    Args:
+        loads: (4,), as weighed [N].
+
+    Raises:
+        InputError: With what `bounces` finds.
+    """
+    if odd := list(bounces(file, loads)):
+        raise InputError(odd)
+
+
 def _place(file: CarFile, axle: str) -> str:
     """Say where the rate of an axle is in its file."""
     if os.path.isfile(file.path):
