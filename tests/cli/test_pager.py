@@ -34,7 +34,7 @@ def seen(rows: int) -> list[str]:
         encoding="utf-8",
         dimensions=(rows, 80),
         timeout=20,
-        env={**os.environ, "PAGER": "sed s/^/paged:/", "TERM": "xterm"},
+        env={**os.environ, "PAGER": "sed s,^,paged:,", "TERM": "xterm"},
     )
     child.expect(pexpect.EOF)
     child.close()
@@ -54,7 +54,7 @@ def test_what_fits_is_not(garage: Path) -> None:
 
 
 def test_in_a_pipe_it_never_is(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PAGER", "sed s/^/paged:/")
+    monkeypatch.setenv("PAGER", "sed s,^,paged:,")
     monkeypatch.setenv("LINES", "10")
     out = run("log coupe.toml --all").out
     assert out.count("weigh-in  ") == WEIGH_INS
