@@ -9,7 +9,7 @@ import click
 import numpy as np
 
 from balancer.cli.options.files import car_of
-from balancer.cli.options.numbers import Number, faults_of
+from balancer.cli.options.numbers import Number, System, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import LENGTH, MASS
 from balancer.cli.terminal.show import somebody_there
@@ -34,7 +34,7 @@ _LARGEST = 1e6
 @click.option("--plus", type=Number(0, 5000, MASS), help="Did not stand there, goes in with it.")
 @click.option("--at", metavar="AFT,LEFT[,UP]", help="Where its center is to be in the car.")
 @click.option("--car", metavar="CAR", help="Its [scales] say how sure it is.  [usual ones]")
-@click.option("--units", type=click.Choice(sorted(SYSTEMS)), help="kg, mm or lb, in.  [BOOK's]")
+@click.option("--units", type=System(), metavar="[metric|us]", help="kg, mm or lb, in.  [BOOK's]")
 @click.option("--note", help="Anything to remember.")
 @JSON
 @click.pass_context
@@ -48,7 +48,7 @@ def command(
     plus: Amount | None,
     at: str | None,
     car: str | None,
-    units: str | None,
+    units: Units | None,
     note: str | None,
     as_json: bool,
 ) -> int:
@@ -134,12 +134,12 @@ def _slips(typed: int, bare: list[Amount], place: list[Amount], tare: str | None
     return faults
 
 
-def _units(said: str | None, book: Kept, car: Units | None, typed: list[Amount]) -> Units | None:
+def _units(said: Units | None, book: Kept, car: Units | None, typed: list[Amount]) -> Units | None:
     """Find the units: those of the book, or of a new one as said, typed, of the car or answered."""
     if book.text:
         return book.units or car
     written = {system.name for one in typed if (system := system_of(one.suffix))}
-    named = SYSTEMS[said] if said else SYSTEMS[written.pop()] if len(written) == 1 else None
+    named = said or (SYSTEMS[written.pop()] if len(written) == 1 else None)
     found = named or car
     if found is None and somebody_there():
         answer: str = click.prompt("kg or lb", type=click.Choice(["kg", "lb"]), show_choices=False)

@@ -42,6 +42,7 @@ def offered(words: str, folder: Path, shell: str = "bash") -> list[str]:
         ("balancer parts coupe.toml --book parts.toml --off b", ["plain,battery"]),
         ("balancer perches coupe.toml --keep L", ["plain,LF", "plain,LR"]),
         ("balancer perches coupe.toml --raise f", ["plain,front="]),
+        ("balancer weigh 652 604 473 492 --units u", ["plain,us"]),
         ("balancer weigh fu", ["file,fu"]),
         ("balancer weigh nowhere.toml --weighed-with d", []),
         ("balancer guide se", ["plain,sessions"]),

@@ -63,6 +63,8 @@ def test_the_center_is_told_as_far_as_it_is_known(run: Run) -> None:
 def test_units_behind_the_numbers_do_as_well(run: Run) -> None:
     assert run("weigh 652lb 604 473 492 --json").json["units"] == "us"
     mixed = run("weigh 652lb 604kg 473 492")
+    assert run(f"weigh {TYPED} --units lbs --json").json["units"] == "us"
+    assert run(f"weigh {TYPED} --units KG --json").json["units"] == "metric"
     assert mixed[:2] == (2, "")
     assert mixed.err == "units: are kg and lb, mm and in mixed: say which, with --units\n"
 
@@ -75,6 +77,7 @@ def test_units_behind_the_numbers_do_as_well(run: Run) -> None:
         (f"weigh coupe.toml {TYPED} --track 1400", "--track: given beside a car file"),
         (f"weigh {TYPED} --units us --wheelbase 0", "--wheelbase: 0 is out of range"),
         (f"weigh {TYPED} --units us --track 9 --track 9 --track 9", "--track: 9 is out of range"),
+        (f"weigh {TYPED} --units stone", "--units: “stone” names no units: say metric (kg, mm)"),
         (f"perches {TYPED}", "CAR: 302 is a number: the car file comes first"),
     ],
 )

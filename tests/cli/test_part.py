@@ -15,7 +15,7 @@ NEW = 'part shelf.toml "spare gearbox" 0 22.5 21 0 --at 900,0,300'
 
 
 def test_a_part_goes_into_a_new_book_with_its_uncertainty(garage: Path, run: Run) -> None:
-    ran = run(f"{NEW} --tare 0,1.5,1.5,0 --plus 2 --units metric --note 'no oil' --json")
+    ran = run(f"{NEW} --tare 0,1.5,1.5,0 --plus 2 --units kg --note 'no oil' --json")
     assert (ran.status, ran.err) == (0, "")
     assert ran.json["mass"] == pytest.approx(22.5 + 21 - 3 + 2)
     # Usual scales: 0.1 % of what is weighed, 0.5 kg steps and scatter at each of four readings.

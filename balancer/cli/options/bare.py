@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from balancer.cli.options.numbers import Number
+from balancer.cli.options.numbers import Number, System
 from balancer.cli.options.shared import LENGTH
 from balancer.cli.terminal.show import somebody_there
 from balancer.errors import Fault
@@ -40,7 +40,7 @@ def with_bare(function: Callable[..., Any]) -> Callable[..., Any]:
             help="Without CAR: for the center of gravity fore and aft.",
         ),
         click.option(
-            "--units", type=click.Choice(sorted(SYSTEMS)), help="Without CAR: kg, mm or lb, in."
+            "--units", type=System(), metavar="[metric|us]", help="Without CAR: kg, mm or lb, in."
         ),
     ):
         run = option(run)
@@ -76,10 +76,10 @@ def bare_car(ctx: click.Context, loads: Sequence[Amount], faults: list[Fault]) -
     return bare_file(units, wheelbase, (front, rear[0] if rear else front))
 
 
-def _units(named: str | None, typed: Sequence[Amount], faults: list[Fault]) -> Units | None:
+def _units(named: Units | None, typed: Sequence[Amount], faults: list[Fault]) -> Units | None:
     """Find the units: as named, as typed behind the numbers, or as somebody answers."""
     if named is not None:
-        return SYSTEMS[named]
+        return named
     written = {system.name for amount in typed if (system := system_of(amount.suffix))}
     if len(written) == 1:
         return SYSTEMS[written.pop()]

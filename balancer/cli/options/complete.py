@@ -10,9 +10,10 @@ import click
 from click.shell_completion import CompletionItem
 
 from balancer.car.conventions import CORNERS
-from balancer.cli.options.numbers import ByCorner, Corner, Names
+from balancer.cli.options.numbers import ByCorner, Corner, Names, System
 from balancer.errors import BalancerError
 from balancer.report.guide.pages import TOPICS
+from balancer.units import SYSTEMS
 
 Offer = Callable[[dict[str, Any]], Iterable[str]]
 
@@ -35,6 +36,8 @@ def _offer(param: click.Parameter) -> Offer | None:
     """Find what a parameter takes names of."""
     if isinstance(param.type, Names):
         return _on_board
+    if isinstance(param.type, System):
+        return lambda given: SYSTEMS
     if isinstance(param.type, Corner):
         return lambda given: CORNERS
     if isinstance(param.type, ByCorner):

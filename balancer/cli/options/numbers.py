@@ -10,7 +10,8 @@ import click
 from balancer.car.conventions import CORNERS
 from balancer.cli.options.param import ParamType
 from balancer.errors import Fault
-from balancer.files.format.numbers import Amount, parse
+from balancer.files.format.numbers import Amount, parse, system_of
+from balancer.units import METRIC, SYSTEMS, Units
 
 Value = TypeVar("Value")
 
@@ -111,6 +112,20 @@ class Corner(Word[str]):
         way_out = f"write LF, RF, LR or RR, each after its own {where}"
         faults_of(ctx).append(Fault(where, f"“{text}” is no corner", way_out))
         return CORNERS[0]
+
+
+class System(Word[Units]):
+    """A system of units: by its name, or by a unit that only it has."""
+
+    name = "metric|us"
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> Units:
+        word = text.strip().lower()
+        if found := SYSTEMS.get(word) or system_of(word):
+            return found
+        way_out = "say metric (kg, mm) or us (lb, in)"
+        faults_of(ctx).append(Fault(where, f"“{text}” names no units", way_out))
+        return METRIC
 
 
 def _group(name: str) -> str | None:
