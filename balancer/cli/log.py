@@ -49,7 +49,9 @@ _MOST_AT_ONCE = 1500
 
 @click.command("log")
 @CAR
-@click.option("--all", "every", is_flag=True, help="List every entry, not the last 1000.")
+@click.option(
+    "--all", "every", is_flag=True, help="List every entry, not the last 1000; undoings too."
+)
 @click.option(
     "--kind",
     type=click.Choice(["weigh-in", "made", "plan", "learned", "note", "session", "all"]),
@@ -248,7 +250,7 @@ def _list(
     with waiting("working out the weigh-ins"):
         unusable = list(book.unusable(listed[0].number if listed else 0))
         entries = [entry_json(book, entry) for entry in listed]
-        text = log_text(book, listed, len(kept)) if listed else ""
+        text = log_text(book, listed, len(kept), every) if listed else ""
     print_note(*unusable)
     result = {
         "entries": entries,

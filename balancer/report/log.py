@@ -28,6 +28,11 @@ COLUMNS = (
     "number", "date", *CORNERS, "total", "front_pct", "left_pct", "cross_pct", "on_board", "note",
 )  # fmt: skip
 
+_FOR_PROGRAMS = frozenset(
+    {"rates", "lead", "perch_travel", "aboard", "mean", "covariance", "settling", "bearing", "file"}
+)
+"""Keys of entries that are shown in JSON alone: numbers of SI, and what sessions go on with."""
+
 
 class Book:
     """The log of a car with what is worked out from it, each once; and what was undone."""
@@ -39,6 +44,7 @@ class Book:
         self.undone = frozenset(
             one.number for one in entries if one.number not in standing and one.kind != "undo"
         )
+        self._averaged = _averaged(entries)
         self.outdated = frozenset(
             one.number
             for one in entries
@@ -49,6 +55,15 @@ class Book:
     def now(self, entry: Entry) -> Entry:
         """Give an entry as it was corrected."""
         return self._now.get(entry.number, entry)
+
+    def standing(self, entry: Entry) -> str:
+        """Say how an entry stands; empty: as it was written."""
+        number = entry.number
+        if number in self.undone:
+            into = self._averaged.get(number)
+            average = f"averaged into {into}" if entry.kind == "weigh_in" else "replaced"
+            return average if into else "undone"
+        return "before a correction" if number in self.outdated else "corrected" * entry.corrected
 
     def kept(self, kind: str) -> Iterator[Entry]:
         """Give the entries of a kind that count, as they were corrected."""
@@ -75,20 +90,36 @@ class Book:
         return self._weighed[entry.number]
 
 
-def log_text(book: Book, entries: Sequence[Entry], kept: int) -> str:
+def _averaged(entries: Iterable[Entry]) -> dict[int, int]:
+    """Find what was undone for a weigh-in that has it in its average, and which that is."""
+    into, last = {}, None
+    for entry in reversed(tuple(entries)):
+        if entry.kind == "weigh_in":
+            last = entry.number
+        elif entry.kind == "undo":
+            into.setdefault(entry.data["undoes"], last if entry.data.get("replaced") else None)
+    return {number: average for number, average in into.items() if average is not None}
+
+
+def log_text(book: Book, entries: Sequence[Entry], kept: int, every: bool = True) -> str:
     """List entries of a log, one a line.
 
     Args:
         kept: How many there are of their kind.
+        every: Also lines that only undo others, which are marked where they stand.
     """
     wide, all_of = max(len(str(entry.number)) for entry in entries), len(book.entries)
     count = entries_counted(all_of)
     if kept < all_of:
         count = f"{kept} of {count}; --kind all lists each"
-    if len(entries) < kept:
-        count += f"; the last {len(entries)} here, --all for the rest"
+    told = [one for one in entries if every or one.kind != "undo"]
+    left = [f"the last {len(entries)} here"] if len(entries) < kept else []
+    if undoings := len(entries) - len(told):
+        left.append(f"{undoings} undoing{'s' * (undoings > 1)} left out")
+    if left:
+        count += f"; {', '.join(left)}, --all for the rest"
     lines = [first_line(book.file, f": {count}"), ""]
-    for entry in entries:
+    for entry in told:
         when, said = summary(book, entry)
         line = f"{entry.number:>{wide}}  {when}  {kind_name(entry):<8}  {said}"
         lines.append(cut(line, WIDTH))
@@ -103,16 +134,8 @@ def entries_counted(count: int) -> str:
 def summary(book: Book, entry: Entry) -> tuple[str, str]:
     """Tell an entry in a line: when, and what."""
     now = book.now(entry)
-    return _when(now), _standing(book, now) + spelled(_summary(book, now))
-
-
-def _standing(book: Book, entry: Entry) -> str:
-    """Say how an entry stands, where it is not as it was written."""
-    if entry.number in book.undone:
-        return "undone: "
-    if entry.number in book.outdated:
-        return "before a correction: "
-    return "corrected: " if entry.corrected else ""
+    standing = book.standing(now)
+    return _when(now), standing + ": " * bool(standing) + spelled(_summary(book, now))
 
 
 def _when(entry: Entry) -> str:
@@ -181,12 +204,13 @@ def _turns(file: CarFile, turns: Mapping[str, float]) -> str:
 
 
 def entry_text(book: Book, entry: Entry) -> str:
-    """Tell all of an entry: its data as it is in the log, what it means, and notes about it."""
-    standing = _standing(book, book.now(entry)).removesuffix(": ")
+    """Tell of an entry what a person can use of its data, what it means, and notes about it."""
+    standing = book.standing(book.now(entry))
     parts = [f"Entry {entry.number}, {kind_name(entry)}, {entry.at}{standing and ', ' + standing}"]
     for key, value in entry.data.items():
-        said = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-        parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
+        if key not in _FOR_PROGRAMS and value != "":
+            said = _value(book.file, key, value)
+            parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
     for one in _of(book, entry):
         told = "; ".join(corrected_values(one.data))
         parts.append(wrapped(f"  Corrected by entry {one.number}: {spelled(told)}", "    "))
@@ -195,8 +219,31 @@ def entry_text(book: Book, entry: Entry) -> str:
         if was.source != "assumed":
             was = was._replace(source="log", entry=entry.number, day=entry.at[:10])
         parts += ["", state_line(book.file, was, ""), weigh_text(book.file, weighed)]
+    if entry.kind == "belief":
+        parts += ["", _belief(book.file, entry)]
     notes = [one for one in book.kept("note") if one.data.get("about") == entry.number]
     return "\n".join(parts + (["", *_notes(notes)] if notes else []))
+
+
+def _value(file: CarFile, key: str, value: object) -> str:
+    if key == "turns" and isinstance(value, dict):
+        return _turns(file, value)
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+
+
+def _belief(file: CarFile, entry: Entry) -> str:
+    """Tell what was believed of the car, in the units of its file."""
+    from balancer.log.car_from_log import last_belief
+    from balancer.report.learned import learned_text
+
+    if found := last_belief([entry], file.car):
+        return learned_text(file, found[1])
+    return wrapped(
+        "It can't be told in the units of the car file: it is of other rates than the file has"
+        " now, or damaged. No session goes by it."
+    )
 
 
 def correction_text(book: Book, entry: Entry, name: str) -> str:

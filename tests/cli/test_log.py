@@ -20,6 +20,7 @@ from balancer.log.lookup import entry_of, readings_from, readings_of_entry, stat
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log
 from tests.cli.conftest import Run
+from tests.conftest import ROOT
 
 START = datetime(2026, 6, 12, 22, 0, tzinfo=timezone(timedelta(hours=2)))
 LOG = "coupe.log.jsonl"
@@ -84,7 +85,7 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
     status, out, err = run("log coupe.toml --kind all")
     assert status == 0
     assert out.splitlines() == [
-        "Heron Lane coupe: 11 entries",
+        "Heron Lane coupe: 11 entries; 1 undoing left out, --all for the rest",
         "",
         " 1  2026-06-12 22:00  session   begun, wanted 50.5 % ± 0.2",
         " 2  2026-06-12 23:00  weigh-in  1065.5 kg, cross 48.8 %, after the new rear bus…",
@@ -93,15 +94,60 @@ def test_the_list(run: Run, story: tuple[Entry, ...]) -> None:
         " 5  2026-06-13 02:00  weigh-in  1065.5 kg, cross 49.5 %",
         " 6  2026-06-13 03:00  made      LF −½",
         " 7  2026-06-13 04:00  made      undone: LF +9",
-        " 8  2026-06-13 05:00  undo      undoes 7",
         " 9  2026-06-13 06:00  learned   what a turn does to this car",
         "10  2026-06-13 07:00  note      about 2: rain",
         "11  2026-06-13 08:00  weigh-in  its readings can't be used",
     ]
+    every = run("log coupe.toml --kind all --all").out.splitlines()
+    assert every[0] == "Heron Lane coupe: 11 entries"
+    assert [line for line in every if line not in out.splitlines()] == [
+        every[0], " 8  2026-06-13 05:00  undo      undoes 7",
+    ]  # fmt: skip
     assert err == (
         "note: coupe.log.jsonl:11: entry 11: readings[1] RR: reads 0: is the wheel on its pad,"
         " and the pad switched on?\n"
     )
+
+
+def test_what_was_averaged_into_a_later_weigh_in_is_not_called_undone(
+    run: Run, garage: Path
+) -> None:
+    with open_log(LOG) as log:
+        for kind, data in STORY[1:3]:
+            log.append(kind, data)
+        for number in (2, 1):
+            log.append("undo", {"undoes": number, "replaced": True})
+        log.append("weigh_in", {"readings": 2 * WEIGHED["readings"]})
+        log.append("plan", {"turns": {}})
+        log.append("undo", {"undoes": 6, "all": [6]})
+    told = run("log coupe.toml --kind all").out.splitlines()[2:]
+    assert [line[21:48].rstrip() for line in told] == [
+        "weigh-in  averaged into 5:",
+        "plan      replaced: LF −1½,",
+        "weigh-in  1065.5 kg, cross",
+        "plan      undone: nothing t",
+    ]
+    assert ", averaged into 5\n" in run("log coupe.toml --show 1").out
+    found = run("log coupe.toml --json").json["entries"]
+    assert [one["number"] for one in found if one["undone"]] == [1, 2, 6]
+
+
+def test_what_was_learned_is_shown_in_the_units_of_the_file(run: Run) -> None:
+    car = ROOT / "examples" / "roadster_us.toml"
+    told = run(f"log {car} --show 14").out
+    assert told.split("\n", 2)[2] == run(f"learned {car}").out
+    assert "mean" in run(f"log {car} --show 14 --json").json["entry"]["data"]
+
+
+def test_what_was_learned_on_other_rates_is_not_told_as_if_of_these(
+    run: Run, story: tuple[Entry, ...]
+) -> None:
+    told = run("log coupe.toml --show 9").out
+    assert "it is of other rates" in told
+    assert "0.1" not in told
+    assert run("log coupe.toml --show 1").out.splitlines()[1:] == [
+        "  event: begin", "  target_cross_pct: 50.5", "  tolerance_pct: 0.2",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -195,7 +241,7 @@ def test_damage_is_told_and_the_rest_is_there(run: Run, story: tuple[Entry, ...]
     status, out, err = run("log coupe.toml --kind all")
     assert status == 0
     assert err.splitlines()[:2] == told
-    assert out.startswith("Heron Lane coupe: 10 entries\n")
+    assert out.startswith("Heron Lane coupe: 10 entries; 1 undoing left out")
     assert run("log coupe.toml --json").json["damaged"] == [
         {"line": 3, "text": "is not JSON"},
         {"line": 12, "text": "broke off while it was written"},
