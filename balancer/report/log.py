@@ -91,14 +91,15 @@ class Book:
 
 
 def _averaged(entries: Iterable[Entry]) -> dict[int, int]:
-    """Find what was undone for a weigh-in that has it in its average, and which that is."""
-    into, last = {}, None
+    """Find what was undone for a weigh-in that has it in its average; 0: for another reason."""
+    into: dict[int, int] = {}
+    last = 0
     for entry in reversed(tuple(entries)):
         if entry.kind == "weigh_in":
             last = entry.number
         elif entry.kind == "undo":
-            into.setdefault(entry.data["undoes"], last if entry.data.get("replaced") else None)
-    return {number: average for number, average in into.items() if average is not None}
+            into.setdefault(entry.data["undoes"], last if entry.data.get("replaced") else 0)
+    return into
 
 
 def log_text(book: Book, entries: Sequence[Entry], kept: int, every: bool = True) -> str:

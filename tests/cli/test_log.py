@@ -117,7 +117,7 @@ def test_what_was_averaged_into_a_later_weigh_in_is_not_called_undone(
             log.append(kind, data)
         for number in (2, 1):
             log.append("undo", {"undoes": number, "replaced": True})
-        log.append("weigh_in", {"readings": 2 * WEIGHED["readings"]})
+        log.append("weigh_in", {"readings": [[302.0, 288.5, 231.0, 244.0]] * 2})
         log.append("plan", {"turns": {}})
         log.append("undo", {"undoes": 6, "all": [6]})
     told = run("log coupe.toml --kind all").out.splitlines()[2:]

@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
-from balancer.report.words.floor import cross_apart, floor_lines
+from balancer.report.words.floor import ELSEWHERE, HERE, floor_lines
 from balancer.report.words.json_parts import (
     by_corner,
     center_json,
@@ -72,48 +72,44 @@ def weigh_text(file: CarFile, weighed: WeighIn, drawn: Shares | None = None) -> 
     return paragraphs(
         _heading(weighed),
         _grid(weighed, file.units),
-        "\n".join([*_share_lines(weighed, file.units), _center_line(weighed, file.units)]).rstrip(),
+        _shares(weighed, file.units),
         wrapped(off_target(file.car, weighed.loads)),
         _sampled(drawn, file.units) if drawn else "",
         "\n".join(_remarks(file, weighed)),
     )
 
 
-def _share_lines(weighed: WeighIn, units: Units) -> list[str]:
-    shares, standard = weighed.shares, weighed.uncertainties
+def _shares(weighed: WeighIn, units: Units) -> str:
+    """Set total, shares and center in a table, each with what is known here, and elsewhere."""
+    shares, known = weighed.shares, (weighed.repeatable, weighed.uncertainties)
     total = amount(shares.total, "load", units, unit=True)
-    rows = [("total", total, units.from_si(standard.total, "load"))]
-    for name, share, points in zip(
-        ("front share", "left share", "cross weight"), three(shares), three(standard), strict=True
-    ):
-        rows.append((name, percent(share), 100 * points))
-    wide = max(len(value) for _, value, _ in rows)
-    *others, cross = [(f"  {name:<14}{value:>{wide}}  ", sure) for name, value, sure in rows]
-    lines = [f"{start}{uncertainty(sure, 1)}" for start, sure in others]
+    sure = [uncertainty(units.from_si(one.total, "load"), 1) for one in known]
+    rows = [["", "", HERE, ELSEWHERE], ["total", total, *sure]]
+    names = ("front share", "left share", "cross weight")
+    for name, share, *points in zip(names, three(shares), *map(three, known), strict=True):
+        rows.append([name, percent(share), *(uncertainty(100 * one, 2) for one in points)])
+    if not isfinite(weighed.cross_per_pad):
+        rows[-1][-1] = "not known"
     diagonal = weighed.loads[1] + weighed.loads[2]
     both, other = amounts((diagonal, shares.total - diagonal), "load", units)
-    carry = f"{'':<14}  {'':>{wide}}  RF+LR {both}, LF+RR {other} {units.labels['load']}"
-    return [*lines, f"{cross[0]}{cross_apart(weighed)}", carry]
+    carry = f"  cross weight: RF+LR {both}, LF+RR {other} {units.labels['load']}"
+    return f"{table([*rows, *_center(weighed, units)])}\n{carry}"
 
 
-def _center_line(weighed: WeighIn, units: Units) -> str:
+def _center(weighed: WeighIn, units: Units) -> Iterator[list[str]]:
     """Say where the center of gravity is, as far as wheelbase and tracks are known."""
-    where, sure = weighed.shares, weighed.uncertainties
+    where, known = weighed.shares, (weighed.repeatable, weighed.uncertainties)
     parts = (
-        (where.aft, sure.aft, 0, "behind the front axle"),
-        (where.left_offset, sure.left_offset, 1, side(where.left_offset)),
-    )
-    told = [
-        _at(value, off, finer, units) + f" {way}"
-        for value, off, finer, way in parts
-        if isfinite(value)
-    ]
-    return f"  {'center':<14}{', '.join(told)}" if told else ""
-
-
-def _at(value: float, off: float, finer: int, units: Units) -> str:
-    sure = uncertainty(units.from_si(off, "length"), place_decimals(units) + finer)
-    return f"{place(abs(value), units, finer)} {sure} {units.labels['length']}"
+        ("behind front axle", 0, where.aft, [one.aft for one in known]),
+        (f"{side(where.left_offset)} of middle", 1, where.left_offset,
+         [one.left_offset for one in known]),
+    )  # fmt: skip
+    decimals = place_decimals(units) + 1
+    for name, finer, value, off in parts:
+        if isfinite(value):
+            sure = [uncertainty(units.from_si(one, "length"), decimals) for one in off]
+            at = f"{place(abs(value), units, finer)} {units.labels['length']}"
+            yield [f"center {name}", at, *sure]
 
 
 def _sampled(drawn: Shares, units: Units) -> str:
