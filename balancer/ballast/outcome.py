@@ -12,8 +12,8 @@ from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
 from balancer.ballast.limits import Binding
 from balancer.ballast.program import Program
 from balancer.car.conventions import Floats
+from balancer.car.ground import off_the_ground
 from balancer.car.leaning import leaned_loads
-from balancer.car.linear import lifts_a_wheel
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.weighing.uncertainty import Shares, shares
@@ -138,7 +138,7 @@ def held_against(
 def standing(car: Car, plan: BallastPlan) -> BallastPlan:
     """Give a plan as the car stands on pads that only push; as it is unless a wheel is off them."""
     every = [statics_of(car, stand.loads).standing.loads for stand in (plan.first, *plan.others)]
-    if not any(map(lifts_a_wheel, every)):
+    if not any(map(off_the_ground, every)):
         return plan
     first, *others = (_stand(car, plan.goal, loads) for loads in every)
     found = replace(plan, **first._asdict(), others=tuple(others))

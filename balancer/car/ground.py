@@ -12,10 +12,11 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.body import body_basis, twist_stiffness
-from balancer.car.conventions import Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.leaning import softening
-from balancer.car.linear import compliance, lifts_a_wheel, stands
+from balancer.car.linear import compliance
 from balancer.car.model import Car
+from balancer.car.resting import stands
 from balancer.errors import TippedOverError
 
 
@@ -56,7 +57,7 @@ def standing(car: Car, tied: Floats) -> Standing:
         >>> stands.loads.round().tolist(), (1e3 * stands.rise).round(1).tolist()
         ([0.0, 2500.0, 2500.0, 2500.0], [9.7, 2.9, 3.4, -3.4])
     """
-    if not lifts_a_wheel(tied):
+    if not off_the_ground(tied):
         return Standing(tied, np.zeros(4))
     for wheel in range(4):
         if found := _without(car, tied, wheel):
@@ -82,3 +83,18 @@ def _without(car: Car, tied: Floats, wheel: int) -> Standing | None:
     if gap < 0 or loads.min() < 0 or not stands(system, len(held)):
         return None
     return Standing(loads, rise)
+
+
+def off_the_ground(loads: Floats) -> tuple[str, ...]:
+    """Name the wheels that are off the ground, or would have to pull on it.
+
+    Args:
+        loads: (4,) [N].
+
+    Returns:
+        Those that pull, or carry nothing at all since `standing` took them off.
+    """
+    # What is left of a sum that should be nothing is no pull.
+    slack = 1e-9 * np.abs(loads).sum()
+    each = zip(CORNERS, loads, strict=True)
+    return tuple(name for name, load in each if load < -slack or load == 0)

@@ -15,8 +15,9 @@ import numpy as np
 
 from balancer.car.body import leaning_arms, leaning_weight, twists, weight_arms
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, at_rest, compliance, free_pattern, lift, load_change
+from balancer.car.linear import compliance, free_pattern, lift, load_change
 from balancer.car.model import Car, Item
+from balancer.car.resting import added_loads, at_rest
 
 _ROUNDS = 4
 """After which the axle loads of a bare car are found to the last digits."""

@@ -25,8 +25,9 @@ from balancer.car.answers import (
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.ground import Standing, standing
 from balancer.car.leaning import Masses, carried_loads, counted, leaned_change, put_loads
-from balancer.car.linear import height_change, lift
+from balancer.car.linear import lift
 from balancer.car.model import Car, Item
+from balancer.car.resting import height_change
 
 if TYPE_CHECKING:
     from balancer.car.adjusters import Adjusters

@@ -10,7 +10,8 @@ import numpy as np
 from balancer.car.adjusters import moved
 from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern, lifts_a_wheel, off_the_ground
+from balancer.car.ground import off_the_ground
+from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import OtherTrim, PerchGoal
@@ -160,7 +161,7 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
 def _grounded(statics: Statics, plan: PerchPlan, cross_uncertainty: float) -> PerchPlan:
     """Plan as near to the goal of a plan that would lift a wheel as all four stay down."""
     goal = plan.goal
-    lifted = next(filter(lifts_a_wheel, plan.best.every_loads))
+    lifted = next(filter(off_the_ground, plan.best.every_loads))
     limits = (Limit(("lift",), off_the_ground(lifted), (), None),)
     nearer = _on_four_wheels(statics.car, statics.loads, goal)
     if nearer is None:

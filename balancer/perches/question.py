@@ -11,7 +11,7 @@ import numpy as np
 from balancer.car.adjusters import Adjusters, ways_to_turn
 from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import CORNERS, Flags, Floats, Integers
-from balancer.car.linear import lifts_a_wheel
+from balancer.car.ground import off_the_ground
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.linear_problem import LinearProblem
@@ -84,7 +84,7 @@ class PerchMoves(NamedTuple):
     @property
     def airborne(self) -> bool:
         """Whether a wheel leaves the ground in any state."""
-        return any(map(lifts_a_wheel, self.every_loads))
+        return any(map(off_the_ground, self.every_loads))
 
     @property
     def corners(self) -> int:

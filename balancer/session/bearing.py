@@ -13,8 +13,9 @@ from dataclasses import replace
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, free_pattern
+from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
+from balancer.car.resting import added_loads
 
 NUDGE = 1e-4
 """Relative change of a rate by which slopes are found."""

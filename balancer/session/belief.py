@@ -15,9 +15,10 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern, item_loads, warp_compliance, wheel_rate
+from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
+from balancer.car.resting import item_loads
 from balancer.session.bearing import arms, bearing, bearing_slopes
 from balancer.session.scatter import USUAL
 

@@ -17,8 +17,8 @@ import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats, Integers
 from balancer.car.leaning import leaned_change
-from balancer.car.linear import added_loads
 from balancer.car.model import Car
+from balancer.car.resting import added_loads
 
 WIDE = 0.02
 """Gain of a pad that nobody has compared, as a standard uncertainty: what is further off is broken

@@ -18,8 +18,8 @@ from balancer.ballast.limits import Bound
 from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car
+from balancer.car.resting import added_loads
 from balancer.report.ballast import binding_texts
 from balancer.units import METRIC
 from tests.conftest import random_car, random_loads

@@ -12,8 +12,8 @@ from scipy.optimize import linprog
 
 from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY
-from balancer.car.linear import added_loads
 from balancer.car.model import Car, Place, plain_car
+from balancer.car.resting import added_loads
 
 WHEELBASE = 2.4
 Floor = tuple[float, float, float]

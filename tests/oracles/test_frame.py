@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import added_loads, height_change, lift, load_change
+from balancer.car.linear import lift, load_change
 from balancer.car.model import Car
+from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of
 from tests.conftest import random_car
 from tests.oracles import frame_car

@@ -11,8 +11,10 @@ import pytest
 from balancer.car.adjusters import adjusters_of
 from balancer.car.answers import Outcome
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, lift, load_change, off_the_ground
+from balancer.car.ground import off_the_ground
+from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Item
+from balancer.car.resting import added_loads
 from balancer.car.statics import statics_of
 from balancer.weighing.load_states import carry
 from balancer.weighing.parts import Change, variant

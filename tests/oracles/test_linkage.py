@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads
 from balancer.car.model import Car
+from balancer.car.resting import added_loads
 from balancer.perches.goal import PerchGoal, cross_for_equal_pair
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.report.guide.pages import page

@@ -10,10 +10,8 @@ import pytest
 
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import (
-    added_loads,
     compliance,
     free_pattern,
-    height_change,
     lift,
     load_change,
     ride_frequency,
@@ -21,6 +19,7 @@ from balancer.car.linear import (
     warp_compliance,
 )
 from balancer.car.model import Car, plain_car
+from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of
 from balancer.errors import UnstableCarError
 from tests.conftest import random_car

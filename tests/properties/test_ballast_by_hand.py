@@ -16,8 +16,8 @@ from balancer.ballast.goal import BallastGoal
 from balancer.ballast.outcome import BallastItem, BallastPlan, held_against
 from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads
 from balancer.car.model import Car, Piece, Place, plain_car
+from balancer.car.resting import added_loads
 from balancer.solver import Bounds, LinearConstraint, Solved, solve
 
 EVEN = np.full(4, 250 * GRAVITY)

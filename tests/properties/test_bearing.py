@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import item_loads
 from balancer.car.model import Car, Item, plain_car
+from balancer.car.resting import item_loads
 from balancer.session.bearing import arms, bearing
 from balancer.session.belief import Belief, Sigmas, prior
 from balancer.session.learning import diagonal_load, gain, learn

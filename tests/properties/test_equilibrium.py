@@ -23,10 +23,11 @@ from balancer.car.equilibrium import (
     solve_equilibrium,
     solve_or_tip,
 )
-from balancer.car.linear import free_pattern, height_change, lift, load_change
+from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.operating_point import OperatingPoint, operating_point
+from balancer.car.resting import height_change
 from balancer.car.statics import statics_of
 from balancer.errors import UnstableCarError
 from tests.cars import cornered, energy, of_perches

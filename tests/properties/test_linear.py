@@ -14,13 +14,9 @@ from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import (
-    added_loads,
-    height_change,
-    lift,
-    load_change,
-)
+from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Place, Target, plain_car
+from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of, taken_for_linear
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile

@@ -13,8 +13,10 @@ from hypothesis import strategies as st
 
 from balancer.ballast.margin import margin_for
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, compliance, item_loads, lifts_a_wheel
+from balancer.car.ground import off_the_ground
+from balancer.car.linear import compliance
 from balancer.car.model import Car, Item, Scales, plain_car
+from balancer.car.resting import added_loads, item_loads
 from balancer.car.statics import statics_of
 from balancer.errors import TippedOverError
 from balancer.weighing.comparison import Difference, center_of, compare
@@ -53,7 +55,7 @@ def tied(car: Car, loads: Floats, was: Sequence[Item], now: Sequence[Item]) -> F
 
 def assume_on_four_wheels(car: Car, loads: Floats, changes: Sequence[Change]) -> None:
     each = statics_of(car, loads).each_carried([(one.on, one.off) for one in changes])
-    assume(not lifts_a_wheel(loads + each.sum(axis=0)))
+    assume(not off_the_ground(loads + each.sum(axis=0)))
 
 
 @law
@@ -69,9 +71,9 @@ def test_no_wheel_pulls_at_the_ground(
     try:
         stands = statics_of(car, sums_only).standing
     except TippedOverError:
-        assert lifts_a_wheel(sums_only)
+        assert off_the_ground(sums_only)
         return
-    lifted = lifts_a_wheel(sums_only)
+    lifted = bool(off_the_ground(sums_only))
     assert stands.loads.min() >= -SURE * loads.sum()
     assert stands.loads.sum() == pytest.approx(sums_only.sum(), rel=SURE)
     assert np.count_nonzero(stands.loads == 0) == int(lifted)

@@ -18,8 +18,9 @@ from scipy.optimize import least_squares
 from scipy.stats import chi2, kstest
 
 from balancer.car.conventions import GRAVITY
-from balancer.car.linear import added_loads, load_change
+from balancer.car.linear import load_change
 from balancer.car.model import Car, Scales, plain_car
+from balancer.car.resting import added_loads
 from balancer.weighing.least_squares import chance, weighted_fit
 from balancer.weighing.pad_errors import DETERMINED, pad_errors
 from balancer.weighing.pad_model import PadWeighing

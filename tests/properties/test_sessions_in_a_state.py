@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import item_loads
 from balancer.car.model import Item
+from balancer.car.resting import item_loads
 from balancer.perches.goal import PerchGoal
 from balancer.session.scatter import SETTLING
 from balancer.session.session import Session, until, weighed

@@ -15,8 +15,8 @@ import pytest
 
 from balancer.ballast.goal import BallastGoal
 from balancer.ballast.plan import plan_ballast
-from balancer.car.linear import added_loads
 from balancer.car.model import Place, plain_car
+from balancer.car.resting import added_loads
 from balancer.units import INCH, US
 from tests.published.printed import printed
 from tests.sources import source

@@ -21,8 +21,8 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY
-from balancer.car.linear import added_loads
 from balancer.car.model import Item, plain_car
+from balancer.car.resting import added_loads
 from balancer.units import INCH, US
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, weigh

@@ -15,8 +15,9 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.linear import added_loads, compliance, free_pattern, load_change
+from balancer.car.linear import compliance, free_pattern, load_change
 from balancer.car.model import Car, plain_car
+from balancer.car.resting import added_loads
 from tests.published.printed import printed
 from tests.sources import source
 

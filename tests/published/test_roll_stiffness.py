@@ -22,9 +22,7 @@ import pytest
 
 from balancer.car.conventions import Floats
 from balancer.car.linear import (
-    added_loads,
     compliance,
-    height_change,
     lift,
     ride_frequency,
     ride_rate,
@@ -32,6 +30,7 @@ from balancer.car.linear import (
     wheel_rate,
 )
 from balancer.car.model import Car, plain_car
+from balancer.car.resting import added_loads, height_change
 from balancer.units import DEGREE, INCH
 from tests.published.printed import printed
 from tests.sources import source

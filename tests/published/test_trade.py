@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from balancer.car.linear import added_loads
 from balancer.car.model import plain_car
+from balancer.car.resting import added_loads
 from balancer.units import US
 from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed

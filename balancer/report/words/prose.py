@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from balancer.car.conventions import CORNERS
-from balancer.car.linear import off_the_ground
+from balancer.car.ground import off_the_ground
 from balancer.files.car_file import CarFile
 from balancer.report.words.tables import WIDTH, showable, wide_as_it_is
 from balancer.weighing.weigh import WeighIn
