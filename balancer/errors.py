@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import NamedTuple
 
 _MOST_TOLD = 120
@@ -108,6 +109,15 @@ class InputError(BalancerError):
     def one(cls, where: str, what: str, way_out: str) -> InputError:
         """Make the error for a single fault."""
         return cls([Fault(where, what, way_out)])
+
+
+@contextmanager
+def gathering(faults: list[Fault]) -> Iterator[None]:
+    """Put the faults of what is done within to others, for one error at the end."""
+    try:
+        yield
+    except InputError as error:
+        faults += error.faults
 
 
 class StandingError(InputError):

@@ -12,12 +12,12 @@ from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault, InputError, spelled
+from balancer.errors import Fault, InputError, gathering, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.format.bounds import first_of
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import readings_in
-from balancer.units import METRIC, SYSTEMS, US, Units
+from balancer.units import METRIC, US, Units
 
 MOST_BYTES, MOST_ROWS = 5_000_000, 20_000
 """Of a file: more is not one person's record of a car."""
@@ -93,10 +93,8 @@ def read_history(path: str, file: CarFile) -> History:
     taken: list[PastWeighIn] = []
     for line, row in rows[:MOST_ROWS]:
         cells = {key: row[at].strip() for at, key in columns.items() if at < len(row)}
-        try:
+        with gathering(faults):
             taken.append(_row(f"{name}:{line}", cells, units, file, commas))
-        except InputError as error:
-            faults += error.faults
     if len(rows) > MOST_ROWS:
         faults.append(Fault(name, f"has {len(rows)} rows", f"{MOST_ROWS} at most: split it"))
     if faults:
@@ -201,13 +199,10 @@ def _row(
     if cells.get("note"):
         data["note"] = cells["note"][:200]
     if not faults:
-        try:
+        with gathering(faults):
             readings_in(TomlFile(where, data, ""), file)
-        except InputError as error:
-            faults += error.faults
     if faults:
         raise InputError(faults)
-    assert SYSTEMS[units.name]
     return PastWeighIn(at, data)
 
 

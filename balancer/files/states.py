@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from balancer.car.model import Item
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, gathering
 from balancer.files.checks.car import unknown_names
 from balancer.files.format.numbers import Amount, parse
 from balancer.units import Dimension, Units
@@ -181,10 +181,8 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
     asked: dict[str, State] = {}
     faults: list[Fault] = []
     for text in to:
-        try:
+        with gathering(faults):
             asked[text] = named.get(text) or state_of(file, split_names(text), "--to")
-        except InputError as error:
-            faults += error.faults
     if faults:
         raise InputError(faults)
     return asked or named

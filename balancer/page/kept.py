@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import lru_cache, wraps
 from typing import TypeVar
 
@@ -18,22 +19,22 @@ _AGE = 600.0
 """A session that was left alone for half a day is over: so often it is looked at anew [s]."""
 
 
+@dataclass(frozen=True)
+class _Car:
+    """A car file that was read, known by the state of it and of its log."""
+
+    file: CarFile = field(compare=False)
+    state: tuple[object, ...]
+
+
 def kept_while_unchanged(work: Callable[[CarFile], Found]) -> Callable[[CarFile], Found]:
     """Do work on a car once for each state of its file and its log."""
-    files: dict[tuple[object, ...], CarFile] = {}
-
-    @lru_cache(_MOST)
-    def done(key: tuple[object, ...]) -> Found:
-        return work(files[key])
+    done = lru_cache(_MOST)(lambda car: work(car.file))
 
     @wraps(work)
     def run(file: CarFile) -> Found:
-        key = (file.path, _state(file.path), _state(log_path(file.path)), time.time() // _AGE)
-        files[key] = file
-        try:
-            return done(key)
-        finally:
-            files.clear()
+        state = (file.path, _state(file.path), _state(log_path(file.path)), time.time() // _AGE)
+        return done(_Car(file, state))
 
     return run
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from balancer.errors import BalancerError, Fault, InputError, spelled
+from balancer.errors import BalancerError, Fault, InputError, gathering, spelled
 from balancer.jobs.answers import Answer
 from balancer.jobs.weighed import last_weighed
 from balancer.log.entry import KINDS, Entry
@@ -160,18 +160,12 @@ def _weigh(visit: Visit) -> Wish:
     form, file = visit.form, visit.file
     faults: list[Fault] = []
     line, state, made = "", None, ""
-    try:
+    with gathering(faults):
         line = readings_line(form)
-    except InputError as error:
-        faults += error.faults
-    try:
+    with gathering(faults):
         state = aboard_of(form, file) if form.ticked("board") else None
-    except InputError as error:
-        faults += error.faults
-    try:
+    with gathering(faults):
         made = turns_line(form, file) if form.ticked("turned") else ""
-    except InputError as error:
-        faults += error.faults
     if faults:
         raise InputError(faults)
     given = terms_of(form, file, sitting_of(file).taken.terms)

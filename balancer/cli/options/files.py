@@ -6,11 +6,10 @@ import os
 import re
 import sys
 from collections.abc import Callable, Iterable
-from functools import partial
 from typing import TypeVar
 
 from balancer.cli.terminal.show import print_error
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.files.readings import faults_in, read_readings
@@ -23,18 +22,11 @@ FaultsIn = Callable[[str, CarFile | None], Iterable[Fault]]
 """Tells what is wrong with a file, with or without the car that it is of."""
 
 
-def collected(faults: list[Fault], read: Callable[[], Read]) -> Read | None:
-    """Read a file, or put its faults with the others and give None."""
-    try:
-        return read()
-    except InputError as error:
-        faults.extend(error.faults)
-        return None
-
-
 def car_of(path: str, faults: list[Fault]) -> CarFile | None:
     """Read a car file; None: there are faults."""
-    return collected(faults, partial(read_car, path))
+    with gathering(faults):
+        return read_car(path)
+    return None
 
 
 _SPRINGS = ("springs", "torsion", "prep", "sheet", "session")
@@ -54,9 +46,11 @@ def beside(
     file: CarFile | None, path: str, read: Reader[Read], faulty: FaultsIn, faults: list[Fault]
 ) -> Read | None:
     """Read a file of a car; without the car only its faults can be told."""
-    if file is not None:
-        return collected(faults, partial(read, path, file))
-    faults += faulty(path, None)
+    if file is None:
+        faults += faulty(path, None)
+        return None
+    with gathering(faults):
+        return read(path, file)
     return None
 
 

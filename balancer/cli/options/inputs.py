@@ -14,7 +14,6 @@ from balancer.cli.options import loads as typed
 from balancer.cli.options.bare import bare_car, can_be_bare, file_says
 from balancer.cli.options.files import (
     car_of,
-    collected,
     is_log,
     missing_for,
     note,
@@ -25,7 +24,7 @@ from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.options.swap import swap_faults
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.files.readings import readings_of
@@ -82,14 +81,13 @@ class ReadingsCommand(click.Command):
 
 def _wrong_state(file: CarFile, text: str, param: click.Parameter) -> Sequence[Fault]:
     """Find what is wrong with a state; only what may be several may be a race trim by name."""
-    try:
+    faults: list[Fault] = []
+    with gathering(faults):
         if getattr(param, "multiple", False):
             trims_asked(file, [text])
         else:
             state_of(file, split_names(text), param.opts[0])
-    except InputError as error:
-        return error.faults
-    return ()
+    return faults
 
 
 def with_readings(function: Callable[..., Result]) -> Callable[..., int]:
@@ -221,7 +219,9 @@ def _taken(
     if file is None or len(amounts) != len(CORNERS):
         return None
     loads = [load.in_units(file.units, "load") for load in amounts]
-    return collected(faults, functools.partial(readings_of, file, loads))
+    with gathering(faults):
+        return readings_of(file, loads)
+    return None
 
 
 def _has_log(ctx: click.Context, file: CarFile) -> bool:
