@@ -11,22 +11,20 @@ from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
 from balancer.prep.preparation import Preparation
-from balancer.report.ballast import (
-    ballast_lines,
-    binding_texts,
-    doubt_words,
-    item_json,
-    missed_texts,
-    rule_json,
-    rule_name,
-    rule_table,
-    trim_lines,
-)
+from balancer.report.ballast import ballast_lines, item_json, trim_lines
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
+from balancer.report.rules import (
+    binding_texts,
+    doubt_words,
+    missed_texts,
+    rule_json,
+    rule_name,
+    rule_table,
+)
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import by_corner, heading_json
 from balancer.report.words.numbers import amount, number, percent

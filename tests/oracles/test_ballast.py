@@ -20,7 +20,7 @@ from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.car.resting import added_loads
-from balancer.report.ballast import binding_texts
+from balancer.report.rules import binding_texts
 from balancer.units import METRIC
 from tests.conftest import random_car, random_loads
 from tests.oracles import ballast_cvxpy

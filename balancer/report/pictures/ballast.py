@@ -13,11 +13,12 @@ from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.states import in_words
-from balancer.report.ballast import ballast_lines, band_words, binding_texts, total_and_front
+from balancer.report.ballast import ballast_lines, total_and_front
 from balancer.report.pictures import svg
 from balancer.report.pictures.chart import Chart, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import Look, Point
+from balancer.report.rules import band_words, binding_texts
 from balancer.report.words.numbers import amount, percent
 from balancer.units import Units
 from balancer.weighing.load_states import Trim

@@ -13,12 +13,12 @@ from balancer.files.states import in_words
 from balancer.log.last_session import PastSession
 from balancer.perches.question import UNSTATED_TRAVEL
 from balancer.prep.preparation import Preparation
-from balancer.report.ballast import miss_texts
 from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines
 from balancer.report.perches.plan import unsure_by
 from balancer.report.prep import unmet_texts
+from balancer.report.rules import miss_texts
 from balancer.report.session import STOPS
 from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted

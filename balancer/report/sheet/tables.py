@@ -14,15 +14,9 @@ from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.log.last_session import PastSession
 from balancer.prep.preparation import Preparation
-from balancer.report.ballast import (
-    SHARE_NAMES,
-    band_words,
-    ends_of,
-    pieces_words,
-    place_aside,
-    rule_name,
-)
+from balancer.report.ballast import pieces_words, place_aside
 from balancer.report.pictures.plan_view import without_number
+from balancer.report.rules import SHARE_NAMES, band_words, ends_of, rule_name
 from balancer.report.weighing.states import State
 from balancer.report.words.numbers import amount, amounts, number, place, sure_percent, three
 from balancer.report.words.turns import signed_turns
