@@ -265,3 +265,32 @@ def typed(pads: AtThePads, line: str) -> State:
     """Type a line, and give what the session knows then."""
     assert pads.hear(line)
     return state_of(pads)
+
+
+def test_a_target_that_the_car_file_has_come_to_say_is_told_and_how_to_take_it(car: Path) -> None:
+    target = "\n[target]\ncross_pct = {}\ntolerance = {}\n"
+
+    def gone_on(options: str = "", line: str = "plan") -> str:
+        for pads in sit(car, *options.split()):
+            pads.hear(line)
+            return " ".join(str(pads.opening()["text"]).split())
+        raise AssertionError
+
+    car.write_text(HATCH + target.format(50.5, 0.2))
+    assert "The car file" not in gone_on("--keep LF", SCRIPT[0])
+    assert "The car file" not in gone_on()
+    car.write_text(HATCH + target.format(51, 0.2))
+    told = (
+        "Aims for 50.5 % cross weight ± 0.2 as it stands on the pads; target from the log."
+        " The car file says 51.0 % cross weight now; this session goes on with 50.5 % cross"
+        " weight; for that start it with --cross 51."
+    )
+    assert told in gone_on()
+    car.write_text(HATCH + target.format(51, 0.3))
+    # Whatever else is said, what the file says is still not what is gone by.
+    assert "with --cross 51 --tolerance 0.3." in gone_on("--keep RF")
+    assert "The car file" not in gone_on("--cross 51 --tolerance 0.3")
+    car.write_text(HATCH + "\n[target]\nequal = \"front\"\nheight_tolerance = 2\n")
+    told = gone_on("--cross 50.5")
+    assert "now; this session goes on with 50.5 % cross weight, ± 0.3, heights ± 1.5 mm;" in told
+    assert "with --equal-fronts --tolerance 0.2 --height-tolerance 2." in told

@@ -122,10 +122,8 @@ def unmade(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
     Args:
         weigh_ins: How many there are.
     """
-    counts = "Nothing was planned: nothing is turned, unless you say otherwise."
-    if lines.due is not None:
-        counts = f"T{_as_planned(lines.due, file)[1:]}."
-    text = wrapped(f"Taken back: what was said to be made. {counts}")
+    counts = _as_planned(lines.due, file)
+    text = wrapped(f"Taken back: what was said to be made. {counts[:1].upper()}{counts[1:]}.")
     return {"undone": "made", "weigh_ins": weigh_ins, "text": text}
 
 
@@ -175,7 +173,9 @@ def listed(turns: Floats, file: CarFile) -> str:
     return turned_corners(turns, file.counts()) or "nothing"
 
 
-def _as_planned(due: Floats, file: CarFile) -> str:
+def _as_planned(due: Floats | None, file: CarFile) -> str:
+    if due is None or not due.any():
+        return "nothing was planned: nothing is turned, unless you say otherwise"
     return f"the plan was {listed(due, file)}: made, unless you say otherwise"
 
 

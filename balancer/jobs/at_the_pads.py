@@ -101,13 +101,13 @@ class AtThePads:
         )
         if self.changes:
             going_on = "; ".join(filter(None, (going_on, *self.changes)))
-        told = self.taken_up.lines.told
+        told, begin = self.taken_up.lines.told, self.taken_up.begin
         return {
             **terms_json(self.file, self.terms, told, self.session.goal),
             "resumed": self.resumed,
             "changed": list(self.changes),
             "note": going_on,
-            "text": opening_text(self.file, self.terms, told, self.session.goal),
+            "text": opening_text(self.file, self.terms, told, self.session.goal, begin),
         }
 
     def hear(self, line: str) -> Answer | None:

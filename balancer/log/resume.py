@@ -39,6 +39,7 @@ class TakenUp(NamedTuple):
             yet to come.
         terms: What it goes by from now on.
         told: What it went by until it was broken off; None where it is a new one.
+        begin: The line where it began; None likewise.
     """
 
     session: Session
@@ -46,6 +47,7 @@ class TakenUp(NamedTuple):
     ahead: datetime | None = None
     terms: Terms = Terms()
     told: Terms | None = None
+    begin: Entry | None = None
 
     @property
     def resumed(self) -> bool:
@@ -72,7 +74,8 @@ def take_up(file: CarFile, entries: Sequence[Entry], given: Terms, now: datetime
     if told and start is not None:
         gone_on = _gone_on(file, kept, start, terms)
     found = gone_on or TakenUp(_session(file, kept, kept, terms))
-    return found._replace(ahead=ahead, terms=terms, told=told)
+    begin = None if told is None or start is None else kept[start]
+    return found._replace(ahead=ahead, terms=terms, told=told, begin=begin)
 
 
 def told_in(lines: Replay, file: CarFile) -> Terms:

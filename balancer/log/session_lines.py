@@ -14,7 +14,7 @@ from balancer.car.model import Car, Item
 from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
-from balancer.log.terms import Terms, terms_data
+from balancer.log.terms import Terms, target_of_file, terms_data
 from balancer.session.belief import Belief
 from balancer.session.step import Step
 from balancer.units import Units
@@ -38,6 +38,7 @@ def begin_data(file: CarFile, terms: Terms, cross: float | None = None) -> dict[
     return {
         "event": "begin",
         **terms_data(terms, cross),
+        "file_target": target_of_file(file),
         "rates": fingerprint(file.car),
         "perch_travel": stated_travel(file.car),
         "lead": stated_lead(file.car),

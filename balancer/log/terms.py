@@ -145,6 +145,18 @@ def terms_data(terms: Terms, cross: float | None) -> dict[str, Any]:
     return {key: value for key, value in data.items() if value is not None}
 
 
+def target_of_file(file: CarFile) -> dict[str, Any]:
+    """Give what the log says of the target that the car file had when a session began."""
+    asked, _ = asked_for(file.car, NOTHING_ASKED)
+    data = terms_data(Terms(asked), asked.cross)
+    kept = ("target_cross_pct", "equal", "tolerance_pct", "height_tolerance_mm")
+    return {
+        key: round(value, 6) if isinstance(value, float) else value
+        for key, value in data.items()
+        if key in kept
+    }
+
+
 def terms_in(entry: Entry, last: Entry | None = None) -> Terms:
     """Read the terms of a session; what a damaged or older line lacks is left unsaid.
 

@@ -104,7 +104,9 @@ def shown_sitting(
         "typed": form.fields if form else {},
         "board": board_of(file, taken.terms, form),
         "unit": file.units.labels["load"],
-        "opening": opening_sentences(file, taken.terms, taken.lines.told, session.goal),
+        "opening": opening_sentences(
+            file, taken.terms, taken.lines.told, session.goal, taken.begin
+        ),
         "settings": _settings(taken.terms),
         "heights": _heights(file, taken.terms),
         "length": file.units.labels["length"],

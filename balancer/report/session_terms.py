@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import compress
 from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, in_words, race_state
 from balancer.log.entry import Entry
-from balancer.log.terms import Terms
-from balancer.perches.goal import Aim, PerchGoal
+from balancer.log.terms import Terms, target_of_file
+from balancer.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, amounts
 from balancer.report.words.opening import (
@@ -61,11 +62,14 @@ def pads_words(terms: Terms, units: Units) -> str:
 HELP_LINE = "Type LF RF LR RR, or help for the words it knows."
 
 
-def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> str:
+def opening_text(
+    file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal, begin: Entry | None = None
+) -> str:
     """Say which car it is, how it stands on the pads, and what it is to reach in which state.
 
     Args:
         told: The line of the log that says what it goes by, if it goes on.
+        begin: The line where it began then.
     """
     aimed = _aimed(file, terms, told, goal)
     # As it stands is what was said here: no word that it is not race trim.
@@ -73,7 +77,38 @@ def opening_text(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoa
     uneven = terms.pads is not None and terms.pads.any()
     said = pads_words(terms, file.units)
     pads = [wrapped(f"On {said}: what that does is taken off.")] if uneven else []
+    other, options = other_target(file, terms, begin)
+    if other:
+        aim += "\n" + wrapped(f"{other}; for that start it with {' '.join(options)}.")
     return "\n".join([state_line(file, _aboard(file, terms, told)), aim, *pads, HELP_LINE])
+
+
+def other_target(file: CarFile, terms: Terms, begin: Entry | None) -> tuple[str, list[str]]:
+    """Say that the car file has come to want something else since a session began.
+
+    Args:
+        begin: Where it began; None for a new one.
+
+    Returns:
+        And the options that take it; empty where the session goes by what the file says now.
+    """
+    if begin is None or begin.data.get("file_target") in (None, target_of_file(file)):
+        return "", []
+    asked, _ = asked_for(file.car, NOTHING_ASKED)
+    cross, points, give = asked.cross, asked.tolerance, asked.height_tolerance
+    height = file.units.from_si(give or 0.0, "length")
+    options = (
+        f"--equal-{asked.equal}s" if cross is None else f"--cross {100 * cross:g}",
+        f"--tolerance {100 * (points or 0.0):g}",
+        f"--height-tolerance {height:.4g}",
+    )
+    each = [(wanted_words(one), *tolerance_words(one, file.units)) for one in (asked, terms.asked)]
+    off = [new != old for new, old in zip(*each, strict=True)]
+    if not any(off):
+        return "", []
+    new, old = (", ".join(compress(words, off)) for words in each)
+    said = f"The car file says {new} now; this session goes on with {old}"
+    return said, list(compress(options, off))
 
 
 def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> Aimed:
@@ -115,11 +150,13 @@ def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
 
 
 def opening_sentences(
-    file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal
+    file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal, begin: Entry | None = None
 ) -> list[str]:
     """Say how the car stands on the pads, and what it is to reach, of a car that is named already.
 
     Args:
-        told: As in `opening_text`.
+        told, begin: As in `opening_text`.
     """
-    return opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
+    said = opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
+    other, _ = other_target(file, terms, begin)
+    return [*said, f"{other}; end it to begin one that takes that."] if other else said

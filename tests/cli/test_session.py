@@ -281,20 +281,27 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
     assert all(len(line) <= 80 for line in ran.out.splitlines())
 
 
-def test_it_does_not_stop_while_the_pads_plainly_show_it_out_of_tolerance(
-    sit: Sit, hatch: Path
-) -> None:
-    """As weighed before, as if nobody had turned: the estimate alone is in tolerance."""
+TEN_LINES = ["285.5 279 231.5 240", "278.5 286.5 238 233",
+             "again 278 286 238.5 233.5", "278.5 286 238.5 233"]  # fmt: skip
+"""As weighed before, as if nobody had turned: of `a_ten`, for 51 %, to be left to settle anew."""
+
+
+def a_ten() -> str:
     ten = re.sub(
         r"(?m)^(tire_rate|perch_step|perch_travel).*\n", "", HATCH.partition("[scales]")[0]
     )
     for old, new in (("1440", "1450"), ("1420", "1430"), ("= 60", "= 62"), ("0.70", "0.68"),
                      ("0.75", "0.74"), ("2400", "2405")):  # fmt: skip
         ten = ten.replace(old, new)
-    hatch.write_text(ten)
-    again = "278 286 238.5 233.5"
-    lines = ["285.5 279 231.5 240", "278.5 286.5 238 233", f"again {again}", "278.5 286 238.5 233"]
-    last = sit.json(*lines, options="--cross 51")[-1]
+    return ten
+
+
+def test_it_does_not_stop_while_the_pads_plainly_show_it_out_of_tolerance(
+    sit: Sit, hatch: Path
+) -> None:
+    """The estimate alone is in tolerance."""
+    hatch.write_text(a_ten())
+    last = sit.json(*TEN_LINES, options="--cross 51")[-1]
     assert last["pads_cross_pct"] < 50.8 < last["estimate"]["cross_pct"]
     assert (last["stop"], last["settle_again"]) == (None, True)
 
@@ -695,6 +702,21 @@ def test_a_killed_session_goes_on_and_the_plan_counts_as_made(sit: Sit) -> None:
         " the plan was LF −1, RF +1, LR +1, RR −1¼: made, unless you say otherwise"
     )
     assert turned() == [({pad: turn for pad, turn in turns.items() if turn}, True)]
+
+
+def test_a_plan_of_no_turns_does_not_count_as_made(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(a_ten())
+    first = Process("--cross", "51")
+    planned = [first.say(line) for line in TEN_LINES][-1]
+    first.kill()
+    assert (planned["settle_again"], any(planned["turns"].values())) == (True, False)
+    second = Process()
+    second.say("made LF=0.25")
+    assert "Nothing was planned: nothing is turned," in second.say("undo")["text"]
+    assert second.end() == (
+        "note: going on with the session that was broken off, 3 weigh-ins so far;"
+        " nothing was planned: nothing is turned, unless you say otherwise"
+    )
 
 
 def test_turns_said_before_a_kill_count_after_it(sit: Sit) -> None:
