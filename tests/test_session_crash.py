@@ -29,6 +29,7 @@ from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log
 from tests.cli.test_session import HATCH
+from tests.cli.test_session_links import BARRED
 from tests.seeds import seeds
 
 KILLS = range(int(os.environ["KILLS"])) if "KILLS" in os.environ else seeds(18, 9)
@@ -184,6 +185,7 @@ TOLD = (
     ("--equal-fronts", "--height-tolerance", "3", "--weighed-with", "driver, fuel=20"),
     ("--weighed-with", "fuel", "--as-it-stands", "--raise", "front=1.5", "--keep", "RR"),
     ("--loads", "295", "295", "238", "238", "--poorly-known", "--tolerance", "0.1"),
+    ("--links", "--cross", "51", "--keep", "LF", "--keep", "RF"),
 )
 ABOARD = """
 [[on_board]]
@@ -226,22 +228,26 @@ def ended(pads: AtThePads, lines: Sequence[str]) -> str:
     return told.replace('"from": "said"', '"from": "log"')
 
 
+def told_car(told: Sequence[str]) -> str:
+    return BARRED if "--links" in told else HATCH + ABOARD
+
+
 def test_killed_it_goes_on_by_the_options_it_was_told_without_being_told_again(car: Path) -> None:
     """Whatever the moment, it ends at the plan of the one that nobody killed."""
-    car.write_text(HATCH + ABOARD)
     wholes, states = [], []
     for number, told in enumerate(TOLD):
         own = car.with_name(f"whole{number}.toml")
-        shutil.copy(car, own)
+        own.write_text(told_car(told))
         for pads in sit(own, *told):
             states.append([state_of(pads), *(typed(pads, line) for line in SCRIPT)])
             wholes.append(ended(pads, []))
     assert len({json.loads(whole)[1]["text"] for whole in wholes}) == len(TOLD)
+    assert json.loads(wholes[-1])[1]["link_turns"]["front"]
 
     def kill(seed: int) -> int:
-        own = car.with_name(f"hatch{seed}.toml")
-        shutil.copy(car, own)
-        rng, number = random.Random(seed), seed % len(TOLD)
+        own, number = car.with_name(f"hatch{seed}.toml"), seed % len(TOLD)
+        own.write_text(told_car(TOLD[number]))
+        rng = random.Random(seed)
         count, wait = rng.randrange(len(SCRIPT)), rng.uniform(0, 0.04)
         how = SIGNALS[seed // len(TOLD) % len(SIGNALS)]
         answered = killed(own, how, count, wait, *TOLD[number])
@@ -290,7 +296,7 @@ def test_a_target_that_the_car_file_has_come_to_say_is_told_and_how_to_take_it(c
     # Whatever else is said, what the file says is still not what is gone by.
     assert "with --cross 51 --tolerance 0.3." in gone_on("--keep RF")
     assert "The car file" not in gone_on("--cross 51 --tolerance 0.3")
-    car.write_text(HATCH + "\n[target]\nequal = \"front\"\nheight_tolerance = 2\n")
+    car.write_text(HATCH + '\n[target]\nequal = "front"\nheight_tolerance = 2\n')
     told = gone_on("--cross 50.5")
     assert "now; this session goes on with 50.5 % cross weight, ± 0.3, heights ± 1.5 mm;" in told
     assert "with --equal-fronts --tolerance 0.2 --height-tolerance 2." in told

@@ -13,6 +13,9 @@ from balancer.car.conventions import CORNERS, Flags, Floats
 from balancer.car.corner import LINKS, Mount
 from balancer.car.model import Car
 
+NO_LINK = np.zeros(2)
+"""Of drop links that are left as they are [m]."""
+
 
 class Moves(NamedTuple):
     """Cases to bring to equilibrium, one a row, each counted from where the car stands.
@@ -63,6 +66,12 @@ class Adjusters(NamedTuple):
         """Which of them can be turned (n,)."""
         return np.append(np.isfinite(self.lead), np.ones(len(self.axles), dtype=bool))
 
+    def in_order(self, turns: Floats) -> Floats:
+        """Put turns of corners and of both left links (4,) or (6,) in the order of these (n,)."""
+        links = np.zeros(2)
+        links[: len(turns) - 4] = turns[4:]
+        return np.append(turns[:4], links[list(self.axles)])
+
     def moves(self, turns: Floats) -> Moves:
         """Say what turns (n,) or (m, n) move."""
         rows = np.atleast_2d(turns)
@@ -106,11 +115,7 @@ def ways_to_turn(car: Car, links: bool = False) -> Iterator[Adjusters]:
 
 def _adjusters(car: Car, mounts: Flags, links: bool) -> Adjusters:
     mount = _mounts(car)
-    turned = [
-        axle
-        for axle, link in enumerate(car.links if links else ())
-        if link.on and np.isfinite(link.lead)
-    ]
+    turned = [axle for axle, link in enumerate(car.links if links else ()) if link.usable]
     step = np.where(mounts, [one.step for one in mount], car.perch_step)
     travel = np.where(mounts[:, None], [one.travel for one in mount], car.perch_travel)
     return Adjusters(
@@ -127,23 +132,36 @@ def _mounts(car: Car) -> list[Mount]:
     return [corner.mount for corner in car.corners] or [Mount()] * 4
 
 
+def moves_of(car: Car, turns: Floats) -> Moves:
+    """Say what turns move that were made at the right adjusters.
+
+    Args:
+        turns: (4,), or (6,) where the left drop links of front and rear were turned too.
+    """
+    adjusters = next(ways_to_turn(car, links=len(turns) > 4))
+    return adjusters.moves(adjusters.in_order(turns))
+
+
 def all_turns(made: Sequence[Floats]) -> Floats:
     """Add up sets of turns.
 
     Args:
-        made: sequence of array (4,), maybe none.
+        made: sequence of array (4,), or (6,) where drop links were turned too; maybe none.
 
     Returns:
-        (4,)
+        As long as the longest, and at least (4,).
     """
-    return np.asarray(np.sum(made, axis=0)) if len(made) else np.zeros(4)
+    total = np.zeros(max(map(len, made), default=4))
+    for each in made:
+        total[: len(each)] += each
+    return total
 
 
 def with_travel_spent(car: Car, spent: Floats) -> Car:
     """Take turns that were made off the travel that is left.
 
     Args:
-        spent: (4,), at the right adjuster of each corner [turn].
+        spent: (4,), at the right adjuster of each corner, or (6,) with both links [turn].
 
     Examples:
         >>> from balancer.car.model import plain_car
@@ -151,26 +169,39 @@ def with_travel_spent(car: Car, spent: Floats) -> Car:
         [-12.0, 8.0]
     """
     mounts = adjusters_of(car).mounts
-    travel = car.perch_travel - np.where(mounts, 0.0, spent)[:, None]
+    travel = car.perch_travel - np.where(mounts, 0.0, spent[:4])[:, None]
     left = np.column_stack([travel[:, 0].clip(max=0), travel[:, 1].clip(min=0)])
     corners = []
     for corner, turns, mounted in zip(car.corners, spent.tolist(), mounts, strict=False):
-        down, up = corner.mount.travel
-        less = min(down - turns, 0.0), max(up - turns, 0.0)
-        mount = corner.mount._replace(travel=less) if mounted else corner.mount
+        mount = corner.mount
+        if mounted:
+            mount = mount._replace(travel=_less(mount.travel, turns))
         corners.append(corner._replace(mount=mount))
-    return replace(car, perch_travel=left, corners=tuple(corners))
+    at_links = [*spent[4:].tolist(), 0.0, 0.0]
+    links = (
+        one._replace(travel=_less(one.travel, turns))
+        for one, turns in zip(car.links, at_links, strict=False)
+    )
+    return replace(car, perch_travel=left, corners=tuple(corners), links=tuple(links))
 
 
-def moved(car: Car, perch: Floats, mount: Floats) -> Car:
-    """Give an anchored car after its perches and lower mounts were moved.
+def _less(travel: tuple[float, float], turns: float) -> tuple[float, float]:
+    """Take turns off the travel down and up."""
+    down, up = travel
+    return min(down - turns, 0.0), max(up - turns, 0.0)
+
+
+def moved(car: Car, perch: Floats, mount: Floats, longer: Floats = NO_LINK) -> Car:
+    """Give an anchored car after its perches, lower mounts and drop links were moved.
 
     Args:
         car: See `operating_point.anchored`; one without corners stays as it is.
         perch, mount: (4,) [m].
+        longer: (2,), as a row of `Moves.link` [m].
 
     Returns:
-        With other preloads where perches were moved, other ratios where mounts were.
+        With other preloads where perches were moved, other ratios where mounts were, and bars
+        twisted otherwise.
     """
     if not car.corners:
         return car
@@ -181,7 +212,7 @@ def moved(car: Car, perch: Floats, mount: Floats) -> Car:
         ratio = corner.ratio.shifted(-lower[index]) if lower[index] else corner.ratio
         corners.append(corner._replace(preload=corner.preload + raised, ratio=ratio))
     links = [
-        link._replace(twist=link.twist - link.ratio * float(left - right))
-        for link, left, right in zip(car.links, lower[::2], lower[1::2], strict=False)
+        link._replace(twist=link.twist + float(more) - link.ratio * float(left - right))
+        for link, more, left, right in zip(car.links, longer, lower[::2], lower[1::2], strict=False)
     ]
     return replace(car, corners=tuple(corners), links=tuple(links))

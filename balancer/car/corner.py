@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, isinf, nan
+from math import inf, isinf, isnan, nan
 from typing import NamedTuple
 
 import numpy as np
@@ -124,3 +124,8 @@ class Link(NamedTuple):
     def on(self) -> bool:
         """Whether there is a bar that is connected."""
         return self.connected and self.rate > 0
+
+    @property
+    def usable(self) -> bool:
+        """Whether turning the left link does something."""
+        return self.on and not isnan(self.lead)

@@ -208,6 +208,24 @@ def counted(simple: Car, lengths: Floats, change: Floats, turns: Floats) -> Floa
     return turns * (pattern @ change / answer) if sure else turns
 
 
+def turns_like(simple: Car, change: Floats, axle: int) -> Floats:
+    """Give the turns that would do what an anti-roll bar did: alike at both sides of its axle.
+
+    Args:
+        simple: A linear car, whose lean is left out.
+        change: (4,), of the loads, by a drop link [N].
+        axle: 0 front, 1 rear; the other serves where nothing can be turned on it.
+
+    Returns:
+        (4,); nothing where nothing can be turned at all.
+    """
+    pattern, able = free_pattern(simple.tracks), simple.adjustable
+    on_axle = able & (np.arange(4) // 2 == axle)
+    unit = np.array([1.0, -1.0, -1.0, 1.0]) * (on_axle if on_axle.any() else able)
+    each = load_change(simple, lift(simple, np.nan_to_num(simple.perch_lead) * unit)) @ pattern
+    return np.asarray(unit * (pattern @ change / each) if each else unit)
+
+
 def _put(car: Car, masses: Masses, bare: Floats) -> Floats:
     """Put masses on a car whose own weight softens it by so much (n,)."""
     soft = bare + lean_of(car, masses)

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from balancer.car.adjusters import Adjusters, Moves, adjusters_of, moved
+from balancer.car.adjusters import Adjusters, Moves, adjusters_of, moved, moves_of
 from balancer.car.answers import (
     Contacts,
     OddTravel,
@@ -25,7 +25,7 @@ from balancer.car.equilibrium import (
     solve_or_tip,
 )
 from balancer.car.ground import Standing
-from balancer.car.leaning import counted
+from balancer.car.leaning import counted, turns_like
 from balancer.car.linearization import excess, lifts, linear
 from balancer.car.model import Car, Item
 from balancer.car.operating_point import OperatingPoint, anchored, with_springs
@@ -160,8 +160,8 @@ class NonlinearStatics:
 
     def after(self, turns: Floats) -> Car:
         """Tie it to its shocks, then move its perches and mounts."""
-        moves = adjusters_of(self.car).moves(turns)
-        return moved(self.anchored(), moves.perch[0], moves.mount[0])
+        moves = moves_of(self.car, turns)
+        return moved(self.anchored(), moves.perch[0], moves.mount[0], moves.link[0])
 
     def loads_before(self, turns: Floats) -> Floats:
         """Turn back, and bring it to rest."""
@@ -172,10 +172,13 @@ class NonlinearStatics:
 
     def counted(self, turns: Floats, simple: Car) -> Floats:
         """Hold what the turns do here against what they do on the simple car."""
-        moves = adjusters_of(self.car).moves(turns)
-        lengths = (moves.perch + moves.mount)[0]
-        return counted(simple, lengths, self._after(turns) - self.loads, turns)
+        at_corners, moves = turns[:4], moves_of(self.car, turns)
+        lengths, after = (moves.perch + moves.mount)[0], self._after(at_corners)
+        total = counted(simple, lengths, after - self.loads, at_corners)
+        for axle in np.flatnonzero(turns[4:]).tolist():
+            before, after = after, self._after(turns[: 5 + axle])
+            total = total + turns_like(simple, after - before, axle)
+        return total
 
     def _after(self, turns: Floats) -> Floats:
-        moves = adjusters_of(self.car).moves(turns)
-        return np.asarray(solve_equilibrium(self.point, moves).loads[0])
+        return np.asarray(solve_equilibrium(self.point, moves_of(self.car, turns)).loads[0])

@@ -103,17 +103,20 @@ class Statics(Protocol):
         """Give the car tied to its shocks, so that it stands right under other loads too."""
 
     def after(self, turns: Floats) -> Car:
-        """Give the car as turns (4,) of the right adjusters leave it, anchored.
+        """Give the car as turns leave it, as `adjusters.moves_of` takes them, anchored.
 
         Rates as they are believed to be may not hold a shock topped out that the file's do: then
         preload is believed, and not that it is.
         """
 
     def loads_before(self, turns: Floats) -> Floats:
-        """Give the loads (4,) [N] that the car had before turns (4,) led to these."""
+        """Give the loads (4,) [N] that the car had before turns, as in `after`, led to these."""
 
     def counted(self, turns: Floats, simple: Car) -> Floats:
-        """Count turns (4,) by what they come to: those that do as much on the car `unstopped`."""
+        """Count turns, as in `after`, by what they come to.
+
+        Those (4,) at corners that do as much on the car `unstopped`.
+        """
 
 
 def statics_of(car: Car, loads: Floats) -> Statics:
@@ -254,11 +257,12 @@ class LinearStatics:
 
     def counted(self, turns: Floats, simple: Car) -> Floats:
         """Take turns as they are where nothing leans: they do the same everywhere."""
+        turns = turns[:4]
         if not self.car.cg_up:
             return turns
         perch = turns * np.nan_to_num(self.car.perch_lead)
         return counted(simple, perch, self._change(turns), turns)
 
     def _change(self, turns: Floats) -> Floats:
-        perch = turns * np.nan_to_num(self.car.perch_lead)
+        perch = turns[:4] * np.nan_to_num(self.car.perch_lead)
         return leaned_change(self.car, lift(self.car, perch), self.loads)

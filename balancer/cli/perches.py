@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
-import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.cli.options.asked import asked_of, contradictions, remarks, with_asked
+from balancer.cli.options.asked import LINKS, asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import faults_of
@@ -18,7 +17,6 @@ from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
-from balancer.files.car_file import CarFile
 from balancer.files.states import State, in_words, race_state, trims_asked
 from balancer.jobs.weighed import Weighed
 from balancer.perches.goal import aim_of
@@ -46,9 +44,7 @@ class _Perches(ReadingsCommand):
 @with_readings
 @with_swap
 @with_asked
-@click.option(
-    "--links", is_flag=True, help="Drop links of connected bars may be used too (link_lead)."
-)
+@click.option("--links", is_flag=True, help=LINKS)
 @TO
 @click.option("--front", hidden=True)
 @click.option("--left", hidden=True)
@@ -76,7 +72,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
     weigh_in = weighed.weigh_in
     asked = asked_of(options, file, weigh_in.readings.ride_heights)
     aim = aim_of(file.car, weigh_in.loads, asked, others)
-    if links and not _links_usable(file):
+    if links and not any(link.usable for link in file.car.links):
         note("--links changes nothing: no bar is connected by a link with link_lead")
     note(*remarks(asked, file, weigh_in.shares.total))
     with waiting("looking for the best turns"):
@@ -134,10 +130,6 @@ def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:
 
     race = weighed.was if carried else race_state(weighed.file).items
     return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)
-
-
-def _links_usable(file: CarFile) -> bool:
-    return any(link.on and np.isfinite(link.lead) for link in file.car.links)
 
 
 def _shares(given: dict[str, Any]) -> Iterator[Fault]:

@@ -12,7 +12,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.cli.options.asked import asked_of, contradictions, with_asked
+from balancer.cli.options.asked import LINKS, asked_of, contradictions, with_asked
 from balancer.cli.options.files import (
     missing_for,
     note,
@@ -40,6 +40,7 @@ PROMPT = "LF RF LR RR> "
 @click.command("session")
 @CAR
 @with_asked
+@click.option("--links/--no-links", default=None, help=LINKS)
 @WEIGHED_WITH
 @click.option(
     "--as-it-stands/--race-trim",
@@ -151,6 +152,7 @@ def terms_given(file: CarFile, options: dict[str, Any], measured: Readings | Non
         "assumed" if words is None else "said",
         pads=pads,
         stands=stands,
+        links=options["links"],
     )
 
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
@@ -14,6 +15,7 @@ from balancer.log.terms import Terms
 from balancer.report.identify import lessons_json, lessons_text
 from balancer.report.perches.trims import trims_json
 from balancer.report.session import step_json, step_text, suspect_json
+from balancer.report.session_terms import links_words
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import turned_corners
 from balancer.session.identify import Lesson
@@ -92,9 +94,9 @@ def made(file: CarFile, turns: Floats, replaces: bool, answer: Answer | None) ->
     """Say what counts as made, and the answer to readings that had waited for it.
 
     Args:
-        turns: (4,)
+        turns: (n,), as in `replay.turns_in`.
     """
-    by_corner = {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True)}
+    by_corner = dict(zip((*CORNERS, *LINKS), turns.tolist(), strict=False))
     if answer:
         before = "That replaces what was said before.\n" if replaces else ""
         return {**answer, "made": by_corner, "text": f"{before}{answer['text']}"}
@@ -114,6 +116,12 @@ def boarded(words: Sequence[str], turned: bool) -> Answer:
     turns = "" if turned else " Nothing counts as turned since the last weigh-in."
     text = wrapped(f"On the pads from here on: {there}.{turns} Settle the car and weigh.")
     return {"aboard": list(words), "text": text}
+
+
+def linked(file: CarFile, terms: Terms) -> Answer:
+    """Say whether drop links may be turned from here on."""
+    text = links_words(file, terms) or "Drop links are left alone from here on."
+    return {"links": terms.links is True, "text": wrapped(text)}
 
 
 def unmade(file: CarFile, lines: Replay, weigh_ins: int) -> Answer:
@@ -165,10 +173,10 @@ def done(lost: Answer | None, begun: bool) -> Answer:
 
 
 def listed(turns: Floats, file: CarFile) -> str:
-    """List turns by corner, as they are counted there.
+    """List turns by corner, as they are counted there, and of drop links.
 
     Args:
-        turns: (4,)
+        turns: (n,), as in `replay.turns_in`.
     """
     return turned_corners(turns, file.counts()) or "nothing"
 

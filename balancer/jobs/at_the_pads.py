@@ -9,11 +9,13 @@ from functools import cached_property
 
 import numpy as np
 
-from balancer.car.adjusters import adjusters_of
+from balancer.car.adjusters import all_turns, ways_to_turn
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.plausible import refuse_bounces
+from balancer.files.counting import LINK_TURN
 from balancer.files.states import RACE_TRIM, race_state, split_names, state_of
 from balancer.jobs import answers
 from balancer.jobs.answers import Answer
@@ -81,6 +83,7 @@ class AtThePads:
             "yes": self._yes,
             "made": self._made,
             "aboard": self._aboard,
+            "links": self._links,
             "plan": self._plan,
             "undo": self._undo,
         }
@@ -89,7 +92,7 @@ class AtThePads:
         if self.resumed:
             if self.changes:
                 self.record.options(self.session.goal.cross)
-            self._mend(anew=bool(self.changes))
+            self._mend()
         elif given.says:
             # Said once, it is known after a kill too, however early.
             self.record.begin()
@@ -129,18 +132,19 @@ class AtThePads:
             self.record.end()
         self.over = True
 
-    def _mend(self, anew: bool) -> None:
+    def _mend(self) -> None:
         """Write down what a kill between a weigh-in and its plan has kept from the log.
 
-        Args:
-            anew: Whether the plan that is there was for something else.
+        A plan from before what the session goes by now was for something else.
         """
         lines = self.record.lines
+        plan, options = lines.plan, lines.options
+        anew = plan is None or (options is not None and options.number > plan.number)
         told = self.taken_up.told
         moved = told is not None and not np.array_equal(_level(told), _level(self.terms))
         if not lines.said and not lines.before.any() and not moved:
             self.rows = self.record.last_rows()
-        if (anew or lines.plan is None) and not lines.said:
+        if anew and not lines.said:
             self.session = remembering(self.session)
             self.record.step(self.session, step(self.session))
         self.record.forget_earlier_turns()
@@ -223,9 +227,10 @@ class AtThePads:
         if faults := list(self._no_perch(said)) or list(self._beyond_travel(said)):
             raise InputError(faults)
         lines = self.record.lines
-        turns = np.array([said.values.get(pad, 0.0) for pad in CORNERS])
+        turns = np.array([said.values.get(place, 0.0) for place in (*CORNERS, *LINKS)])
+        turns = turns if turns[4:].any() else turns[:4]
         self.record.made(turns)
-        self.session = with_made(self.session, lines.before + turns)
+        self.session = with_made(self.session, all_turns([lines.before, turns]))
         self.rows = []
         waited = self._ask_or_take(self.asked.rows, []) if self.asked else None
         return answers.made(self.file, turns, bool(lines.said), waited)
@@ -248,6 +253,23 @@ class AtThePads:
         self.rows = []
         return answers.boarded(words, turned=bool(np.any(self.record.lines.made)))
 
+    def _links(self, said: Said) -> Answer:
+        """Let drop links be turned from here on, or not; plan anew."""
+        if not said.text and not any(link.usable for link in self.file.car.links):
+            what = "change nothing: no bar is connected by a link that can be turned"
+            raise InputError.one("links", what, "give link_lead in the car file")
+        self.terms = self.record.terms = self.terms._replace(links=not said.text)
+        self.session = replace(self.session, links=not said.text)
+        self.record.begin()
+        self.record.options(self.session.goal.cross)
+        answer = answers.linked(self.file, self.terms)
+        if not self.session.weigh_ins or self.record.lines.said:
+            return answer
+        result = step(self.session)
+        self.record.step(self.session, result)
+        stepped = self._stepped(self.session, result)
+        return {**stepped, **answer, "text": f"{answer['text']}\n{stepped['text']}"}
+
     def _plan(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
             raise InputError.one("plan", "nothing was weighed yet", _GIVE_FIRST)
@@ -259,18 +281,30 @@ class AtThePads:
             if pad in said.values and not can:
                 way_out = "give perch_lead in the car file"
                 yield Fault(f"made {pad}", "has no threaded perch", way_out)
+        usable = {LINKS[axle] for axle, link in enumerate(self.file.car.links) if link.usable}
+        for name in LINKS:
+            if name in said.values and name not in usable:
+                what = "holds no bar that is connected, or has no thread"
+                yield Fault(f"made {name}", what, "see bar_connected and link_lead in the car file")
 
     def _beyond_travel(self, said: Said) -> Iterator[Fault]:
-        mounts = adjusters_of(self.file.car).mounts
-        sides = zip(CORNERS, travel_left(self.session), mounts, self.file.counts(), strict=True)
-        for pad, (down, up), on_mount, count in sides:
+        adjusters = next(ways_to_turn(self.file.car, links=True))
+        keys = ["mount" if on_mount else "perch" for on_mount in adjusters.mounts]
+        counts = (*self.file.counts(), LINK_TURN, LINK_TURN)
+        sides = zip(
+            adjusters.names,
+            travel_left(self.session),
+            [*keys, "link", "link"],
+            counts,
+            strict=False,
+        )
+        for pad, (down, up), key, count in sides:
             turns = said.values.get(pad, 0.0)
             left = -down if turns < 0 else up
             if abs(turns) > left + 1e-6:
                 most = f"only {spoken(left, count)} are" if left > 1e-6 else "none is"
                 much = f"{signed_number(turns, count)} {count.many}"
                 problem = f"{much}, {most} left {way(turns, count)}"
-                key = "mount" if on_mount else "perch"
                 way_out = f"check the number, or {key}_travel in the car file"
                 yield Fault(f"made {pad}", problem, way_out)
 

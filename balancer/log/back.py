@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
+from balancer.files.counting import LINK_TURN
 from balancer.log.car_from_log import with_turns_made
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
@@ -66,20 +68,27 @@ def way_back(file: CarFile, log: LogRead, which: str) -> Back:
     kept = effective(log.entries)
     stood, later = _parted(log, kept, which.strip(), name)
     turned = [entry for entry in later if entry.kind == "made"]
-    turns = 0.0 - turns_made(turned)
+    made = turns_made(turned)
+    turns = 0.0 - made[:4]
     turns[np.abs(turns) < _SLACK] = 0.0
     begins = _begins(kept, later)
     if faults := list(_other_leads(file, begins, turns)):
         raise InputError(faults)
     due = replay(kept).due
+    links = dict(zip(LINKS, made[4:].tolist(), strict=False))
     return Back(
         stood,
         turns,
-        np.zeros(4) if due is None else due,
+        np.zeros(4) if due is None else due[:4],
         len(turned),
         sum(bool(entry.data.get("assumed")) for entry in turned),
         tuple(_beyond(file, kept, turns)),
-        (*_lost(log, stood, name), *_edited(file, begins), *_off_steps(file, turns)),
+        (
+            *_links_left(links),
+            *_lost(log, stood, name),
+            *_edited(file, begins),
+            *_off_steps(file, turns),
+        ),
     )
 
 
@@ -148,6 +157,14 @@ def _beyond(file: CarFile, kept: Sequence[Entry], turns: Floats) -> Iterator[Bey
     for corner, turn, (down, up) in zip(CORNERS, turns.tolist(), travel.tolist(), strict=True):
         if not down - _SLACK <= turn <= up + _SLACK:
             yield Beyond(corner, turn, down if turn < 0 else up)
+
+
+def _links_left(made: Mapping[str, float]) -> Iterator[str]:
+    """Say which drop links were turned since, and how far."""
+    for name, turn in made.items():
+        if abs(turn) > _SLACK:
+            way = LINK_TURN.ways[0 if turn > 0 else 1]
+            yield f"left {name}: made {way} by {abs(turn):g} turns since then: turn it back as well"
 
 
 def _lost(log: LogRead, stood: Entry, name: str) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.adjusters import with_travel_spent
+from balancer.car.adjusters import all_turns, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
@@ -16,7 +16,7 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
-from balancer.log.session_lines import fingerprint, stated_travel
+from balancer.log.session_lines import fingerprint, stated_links, stated_travel
 from balancer.session.belief import Belief, Sigmas, believed, prior
 from balancer.session.scatter import USUAL
 
@@ -137,8 +137,12 @@ def with_turns_made(file: CarFile, entries: Sequence[Entry]) -> Car:
 
 def _left_by_turns(file: CarFile, entries: Sequence[Entry]) -> tuple[Car, bool]:
     """Give the car, and whether turns have left more than its travel otherwise."""
-    since = entries[_travel_stated(entries, file.car) :]
+    since = entries[_stated_since(entries, "perch_travel", stated_travel(file.car)) :]
     spent = turns_made(since)
+    if len(spent) > 4:
+        # What the file says of links is brought up apart from what it says of perches.
+        of_links = entries[_stated_since(entries, "drop_links", stated_links(file.car)) :]
+        spent[4:] = all_turns([np.zeros(6), turns_made(of_links)])[4:]
     if not spent.any():
         return file.car, False
     car, before = with_travel_spent(file.car, spent), _loads_before(file, since)
@@ -146,12 +150,12 @@ def _left_by_turns(file: CarFile, entries: Sequence[Entry]) -> tuple[Car, bool]:
     return left, left is not car
 
 
-def _travel_stated(entries: Sequence[Entry], car: Car) -> int:
-    """Find from where on each session began with the travel that the file states."""
-    stated, start = stated_travel(car), len(entries)
+def _stated_since(entries: Sequence[Entry], key: str, stated: list[list[float]]) -> int:
+    """Find from where on each session began with what the file states now."""
+    start = len(entries)
     for index in range(len(entries) - 1, -1, -1):
         if entries[index].begins:
-            if entries[index].data.get("perch_travel") != stated:
+            if entries[index].data.get(key) != stated:
                 break
             start = index
     return start

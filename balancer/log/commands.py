@@ -7,16 +7,17 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
 from balancer.errors import Fault, InputError
 from balancer.files.checks.readings import bad_loads
-from balancer.files.counting import TURN, Count
+from balancer.files.counting import LINK_TURN, TURN, Count
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
 from balancer.units import Units
 
 Kind = Literal[
-    "weigh", "again", "pad", "made", "aboard", "plan", "undo", "yes", "note", "done", "help",
-    "nothing",
+    "weigh", "again", "pad", "made", "aboard", "links", "plan", "undo", "yes", "note", "done",
+    "help", "nothing",
 ]  # fmt: skip
 Bare = Literal["plan", "undo", "yes", "done", "help"]
 _BARE: dict[str, Bare] = {
@@ -33,6 +34,7 @@ HELP = """\
   made nothing           nothing was turned
   aboard driver, fuel=8  what is on the pads from here on; nothing was turned
   aboard race trim       the same, with all that race trim has on board
+  links                  drop links may be turned too; links off: they may not
   plan                   show the plan again
   yes                    keep a reading that was asked about
   undo                   take the last made or weigh-in back
@@ -42,12 +44,16 @@ HELP = """\
 _MASS = ("kg", "lb", "lbs")
 _MOST_MADE = 100.0
 """Turns that anybody makes at once."""
-_WORDS = ("again", "made", "aboard", "plan", "undo", "yes", "note", "done", "help")
+_WORDS = ("again", "made", "aboard", "links", "plan", "undo", "yes", "note", "done", "help")
 
-_BETWEEN = re.compile(rf"(?i)[\s,;]+(?=(?:{'|'.join(CORNERS)})\b|[a-z]+\s*=)")
+_PLACES = "|".join((*CORNERS, *LINKS))
+_BETWEEN = re.compile(
+    rf"(?i)[\s,;]+(?=(?:left\s+)?(?:{_PLACES})\b|[a-z]+\s*=)"
+    r"(?<!left\s)(?<!front\s)(?<!rear\s)"
+)
 _MADE = re.compile(
-    rf"(?i)(?P<pad>{'|'.join(CORNERS)})(?:\s*(?P<sign>=)\s*|[:\s]\s*)(?P<much>.*?)"
-    r"(?:\s+(?P<way>up|down|in|out))?[,;]?"
+    rf"(?i)(?:left\s+)?(?P<pad>{_PLACES})(?:\s*(?P<sign>=)\s*|[:\s]\s*)(?P<much>.*?)"
+    r"(?:\s+(?P<way>up|down|in|out|longer|shorter))?[,;]?"
 )
 
 
@@ -55,8 +61,8 @@ class Said(NamedTuple):
     """A line understood.
 
     Attributes:
-        values: By corner: loads in the units of the car file, or turns.
-        text: Of a note, or what is on board.
+        values: By corner: loads in the units of the car file, or turns, of drop links too.
+        text: Of a note, what is on board, or `off` of links.
     """
 
     kind: Kind
@@ -94,6 +100,10 @@ def understood(line: str, units: Units, counts: Sequence[Count] = (TURN,) * 4) -
         if len(words) == 1:
             raise InputError.one("aboard", "nothing after it", "write aboard driver, fuel=8")
         return Said("aboard", {}, line.split(None, 1)[1].strip())
+    if first == "links":
+        if len(words) > 1 and words[1:] != ["off"]:
+            raise InputError.one("links", f"“{words[1]}” after it", "say links, or links off")
+        return Said("links", {}, " ".join(words[1:]))
     if first in _BARE:
         if len(words) > 1:
             raise InputError.one(first, f"“{words[1]}” after it", f"say {first} alone")
@@ -145,6 +155,7 @@ def _turns(text: str, counts: Sequence[Count]) -> dict[str, float]:
     if text.lower() in ("nothing", "none"):
         return {}
     faults, turns = [], {}
+    by_name = {pad: (pad, count) for pad, count in zip(CORNERS, counts, strict=True)}
     for said in filter(None, _BETWEEN.split(text)):
         made = _MADE.fullmatch(said)
         if not made or not (made["sign"] or made["way"]):
@@ -154,7 +165,8 @@ def _turns(text: str, counts: Sequence[Count]) -> dict[str, float]:
             ]
             continue
         pad = made["pad"].upper()
-        turn = _turn(made["much"], (made["way"] or "").lower(), pad, counts[CORNERS.index(pad)])
+        pad, count = by_name.get(pad) or (made["pad"].lower(), LINK_TURN)
+        turn = _turn(made["much"], (made["way"] or "").lower(), pad, count)
         if isinstance(turn, Fault):
             faults.append(turn)
         elif pad in turns:
@@ -187,4 +199,4 @@ def _turn(text: str, way: str, pad: str, count: Count) -> float | Fault:
     if abs(turns) > _MOST_MADE:
         most = _MOST_MADE * count.in_a_turn
         return Fault(where, f"{text} {count.many}", f"expected {-most:g} to {most:g}")
-    return -turns if way in ("down", "out") else turns
+    return -turns if way in ("down", "out", "shorter") else turns

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any, Literal, NamedTuple, TypeGuard, get_args
 
 from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
 
 Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo", "correction"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -260,6 +261,12 @@ def _wrong(kind: str, data: dict[str, Any]) -> str:
         and all(corner in CORNERS and _turns(value) for corner, value in turns.items())
     ):
         return "turns are not CORNER: number"
+    links = data.get("links", {})
+    if kind in ("made", "plan") and not (
+        isinstance(links, dict)
+        and all(link in LINKS and _turns(value) for link, value in links.items())
+    ):
+        return "links are not LINK: number"
     if kind == "note" and not isinstance(data.get("text"), str):
         return "has no text"
     if kind == "note" and not (data.get("about") is None or _whole(data["about"])):

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.car.model import Item
 from balancer.car.statics import taken_for_linear
 from balancer.errors import Fault, InputError
@@ -335,4 +336,4 @@ def state_at(entries: Iterable[Entry], when: str | None = None, where: str = "da
 
 
 def _by_corner(turns: Floats) -> dict[str, float]:
-    return dict(zip(CORNERS, turns.tolist(), strict=True))
+    return dict(zip((*CORNERS, *LINKS), turns.tolist(), strict=False))

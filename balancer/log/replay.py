@@ -11,7 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.log.entry import Entry
 from balancer.weighing.weigh import WeighIn
 
@@ -23,7 +25,7 @@ class Leg(NamedTuple):
     """A weigh-in of a session, and the turns that led to it.
 
     Attributes:
-        turns: (4,) or None, None: nothing was turned before it.
+        turns: (n,) or None, as in `turns_in`; None: nothing was turned before it.
         assumed: Nobody said that they were made; the plan counted as done.
     """
 
@@ -38,7 +40,7 @@ class Replay(NamedTuple):
     Attributes:
         begin: Where it begins.
         options: Where its options last changed.
-        before: (4,), turns made since the last weigh-in that there is, but before one that is
+        before: (n,), turns made since the last weigh-in that there is, but before one that is
             lost; what is planned, or said to be made, comes on top.
         said: What was said to be made since, and not undone; the last counts.
         plan: The last since the last weigh-in.
@@ -75,7 +77,7 @@ class Replay(NamedTuple):
     def made(self) -> Floats | None:
         """Turns made since the last weigh-in; None: nothing was."""
         if self.said:
-            return self.before + turns_in(self.said[-1])
+            return all_turns([self.before, turns_in(self.said[-1])])
         return self.before if self.before.any() else None
 
 
@@ -149,7 +151,7 @@ def usable(
         legs.append(leg._replace(turns=turns))
         read.append(weigh_in)
         lost = None
-    before = state.before if lost is None else state.before + lost
+    before = state.before if lost is None else all_turns([state.before, lost])
     return state._replace(legs=tuple(legs), before=before), tuple(read)
 
 
@@ -157,18 +159,18 @@ def plus(turns: Floats | None, more: Floats | None) -> Floats | None:
     """Add turns; None is none at all.
 
     Args:
-        turns, more: (4,) or None.
+        turns, more: (n,) or None, as in `turns_in`.
     """
     if turns is None or more is None:
         return more if turns is None else turns
-    return turns + more
+    return all_turns([turns, more])
 
 
 def turns_in(entry: Entry) -> Floats:
     """Give the turns of an entry in the order of the corners.
 
     Returns:
-        (4,)
+        (4,), or (6,) where the left drop links of front and rear were turned too.
 
     Examples:
         >>> at = "2026-06-13T14:30:00+02:00"
@@ -177,7 +179,9 @@ def turns_in(entry: Entry) -> Floats:
     """
     given = entry.data.get("turns")
     given = given if isinstance(given, dict) else {}
-    return np.array([float(given.get(pad, 0.0)) for pad in CORNERS])
+    links = entry.data.get("links")
+    given, names = (given | links, (*CORNERS, *LINKS)) if links else (given, CORNERS)
+    return np.array([float(given.get(name, 0.0)) for name in names])
 
 
 def turns_made(entries: Iterable[Entry]) -> Floats:
@@ -187,9 +191,9 @@ def turns_made(entries: Iterable[Entry]) -> Floats:
         entries: Effective ones.
 
     Returns:
-        (4,)
+        (n,), as in `turns_in`.
     """
-    return sum((turns_in(entry) for entry in entries if entry.kind == "made"), NOTHING)
+    return all_turns([turns_in(entry) for entry in entries if entry.kind == "made"])
 
 
 def session_lines(entries: Sequence[Entry], start: int) -> Sequence[Entry]:

@@ -15,7 +15,7 @@ from balancer.log.entry import Entry
 from balancer.log.lookup import weigh_in_of
 from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
-from balancer.log.session_lines import fingerprint, stated_travel
+from balancer.log.session_lines import fingerprint, stated_links, stated_travel
 from balancer.log.terms import Terms, overridden, settled, terms_in
 from balancer.perches.goal import CROSS, PerchGoal, aim_of
 from balancer.session.belief import prior
@@ -160,7 +160,8 @@ def _session(
         asked = asked._replace(equal=None, loads=None, cross=CROSS)
     goal = aim_of(car, NOTHING, asked).goal
     state, *others = (trim.items for trim in terms.aimed_at(file).values())
-    return Session(car, belief, goal, state=state, others=tuple(others))
+    links = terms.links is True
+    return Session(car, belief, goal, state=state, others=tuple(others), links=links)
 
 
 def _open_session(entries: Sequence[Entry], car: Car) -> int | None:
@@ -172,4 +173,6 @@ def _open_session(entries: Sequence[Entry], car: Car) -> int | None:
 def is_of(begin: Entry, car: Car) -> bool:
     """Say whether a session was begun, with a car of these rates and this travel."""
     same = begin.data.get("rates") == fingerprint(car)
-    return begin.begins and same and begin.data.get("perch_travel") == stated_travel(car)
+    same = same and begin.data.get("perch_travel") == stated_travel(car)
+    links = stated_links(car)
+    return begin.begins and same and begin.data.get("drop_links", links) == links

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import itemgetter
 from typing import Any
 from zlib import crc32
 
@@ -10,6 +11,7 @@ import numpy as np
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.car.model import Car, Item
 from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
@@ -42,6 +44,7 @@ def begin_data(file: CarFile, terms: Terms, cross: float | None = None) -> dict[
         "rates": fingerprint(file.car),
         "perch_travel": stated_travel(file.car),
         "lead": stated_lead(file.car),
+        **({"drop_links": links} if (links := stated_links(file.car)) else {}),
     }
 
 
@@ -69,6 +72,20 @@ def stated_lead(car: Car) -> list[float]:
     """Give how far a turn moves the right adjuster of each corner [m]; 0 where there is none."""
     lead: list[float] = np.nan_to_num(adjusters_of(car).lead).round(9).tolist()
     return lead
+
+
+def stated_links(car: Car) -> list[list[float]]:
+    """Give what the file says of the drop links that can be turned, 0 for what it does not say.
+
+    Returns:
+        By axle how the bar is twisted, the lead and travel of its left link; none where neither
+        link can be turned.
+    """
+    each = [[one.misfit, one.twist, one.lead, *one.travel] for one in car.links]
+    if not np.isfinite([one.lead for one in car.links]).any():
+        return []
+    stated: list[list[float]] = np.nan_to_num(each, posinf=0.0, neginf=0.0).round(9).tolist()
+    return stated
 
 
 def weigh_in_data(
@@ -119,14 +136,17 @@ def turns_data(turns: Floats, assumed: bool) -> dict[str, Any]:
     """Give what the log says of turns made.
 
     Args:
-        turns: (4,)
+        turns: (4,), or (6,) with those of both left links.
         assumed: Nobody said so but the plan.
     """
-    return {"turns": _by_corner(turns), "assumed": assumed}
+    return {**_turned(turns), "assumed": assumed}
 
 
-def _by_corner(turns: Floats) -> dict[str, float]:
-    return {pad: float(turn) for pad, turn in zip(CORNERS, turns, strict=True) if turn}
+def _turned(turns: Floats) -> dict[str, dict[str, float]]:
+    """Give turns by corner and, beside them, of drop links where one was turned."""
+    links = dict(filter(itemgetter(1), zip(LINKS, turns[4:].tolist(), strict=False)))
+    corners = dict(filter(itemgetter(1), zip(CORNERS, turns[:4].tolist(), strict=True)))
+    return {"turns": corners, **({"links": links} if links else {})}
 
 
 def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
@@ -157,7 +177,7 @@ def plan_data(step: Step) -> dict[str, Any]:
     """Give what the log says of a plan."""
     best = step.plan.best
     return {
-        "turns": {} if step.stop else _by_corner(best.turns),
+        **_turned(np.zeros(4) if step.stop else best.every_turn),
         "status": step.plan.status,
         "stop": step.stop,
         "cross_pct": 100 * step.cross,

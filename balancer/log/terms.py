@@ -30,6 +30,7 @@ class Terms(NamedTuple):
         state, target: Where words, and what is wanted, are from.
         pads: (4,) or None, height of each pad above the lowest [m]; None: level.
         stands: (4,) or None, ride heights at the first weigh-in [m]; None: not measured.
+        links: Whether drop links may be turned too.
     """
 
     asked: Asked = NOTHING_ASKED
@@ -40,6 +41,7 @@ class Terms(NamedTuple):
     target: Source = "usual"
     pads: Floats | None = None
     stands: Floats | None = None
+    links: bool | None = None
 
     @property
     def says(self) -> bool:
@@ -48,7 +50,7 @@ class Terms(NamedTuple):
         wanted = asked.targeted or asked.rise.any() or asked.keep
         loose = asked.tolerance is not None or asked.height_tolerance is not None
         told = self.words is not None or self.race is not None or self.poorly_known
-        measured = self.pads is not None or self.stands is not None
+        measured = self.pads is not None or self.stands is not None or self.links is not None
         return bool(wanted or loose or told or measured)
 
     @property
@@ -113,6 +115,7 @@ def overridden(told: Terms, given: Terms) -> Terms:
         "said" if new.targeted else told.target,
         told.pads if given.pads is None else given.pads,
         told.stands if given.stands is None else given.stands,
+        told.links if given.links is None else given.links,
     )
 
 
@@ -139,6 +142,7 @@ def terms_data(terms: Terms, cross: float | None) -> dict[str, Any]:
         "target": terms.target,
         "aim": terms.aim,
         "poorly_known": terms.poorly_known,
+        "links": terms.links,
         "pad_heights_mm": None if terms.pads is None else (1e3 * terms.pads).tolist(),
         "ride_heights_mm": None if terms.stands is None else (1e3 * terms.stands).tolist(),
     }
@@ -190,7 +194,8 @@ def terms_in(entry: Entry, last: Entry | None = None) -> Terms:
     state: From = "assumed" if data.get("state", "assumed") == "assumed" else "log"
     poorly_known = data.get("poorly_known") is True
     pads, stands = _meters(data, "pad_heights_mm", -100), _meters(data, "ride_heights_mm", 10)
-    return Terms(asked, words, race, poorly_known, state, "log", pads, stands)
+    links = data["links"] if isinstance(data.get("links"), bool) else None
+    return Terms(asked, words, race, poorly_known, state, "log", pads, stands, links)
 
 
 def _words(value: object) -> tuple[str, ...] | None:

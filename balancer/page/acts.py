@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.states import State
@@ -141,7 +142,6 @@ def _planned(pads: AtThePads) -> str:
     due = pads.record.lines.due
     if due is None:
         raise InputError.one("Turns", "none are planned", "look at the page again")
-    turns = [
-        f"{pad}={turn!r} turns" for pad, turn in zip(CORNERS, due.tolist(), strict=True) if turn
-    ]
+    each = zip((*CORNERS, *LINKS), due.tolist(), strict=False)
+    turns = [f"{place}={turn!r} turns" for place, turn in each if turn]
     return f"made {', '.join(turns) or 'nothing'}"

@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.counting import Count
+from balancer.files.counting import LINK_TURN, Count
 from balancer.files.format.numbers import Amount, parse
 from balancer.files.states import State, state_of
 from balancer.log.terms import Terms
@@ -100,14 +101,17 @@ def turns_line(form: Form, file: CarFile) -> str:
     Raises:
         InputError: With a fault for each field.
     """
-    read = [_turned(form, pad, count) for pad, count in zip(CORNERS, file.counts(), strict=True)]
+    counts = (*file.counts(), LINK_TURN, LINK_TURN)
+    each = zip((*CORNERS, *LINKS), counts, strict=True)
+    read = [_turned(form, place, count) for place, count in each]
     if faults := [each for each in read if isinstance(each, Fault)]:
         raise InputError(faults)
     return f"made {', '.join(str(each) for each in read if each) or 'nothing'}"
 
 
 def _turned(form: Form, pad: str, count: Count) -> str | Fault:
-    text, way = form.get(f"much-{pad}"), form.get(f"way-{pad}")
+    field = pad.replace(" ", "-")
+    text, way = form.get(f"much-{field}"), form.get(f"way-{field}")
     if not text:
         return ""
     read = parse(typed(text), pad, count.words, f"{count.many} like 1.5")
@@ -154,11 +158,14 @@ def terms_of(form: Form, file: CarFile, now: Terms) -> Terms:
     if faults:
         raise InputError(faults)
     race = {"race": True, "stands": False}.get(form.get("aim"))
+    # A box that was not shown is not one that was left empty.
+    links = form.ticked("links") if form.get("links-shown") else now.links is True
     return Terms(
         asked,
         race=None if race == (now.race is not False) else race,
         poorly_known=form.ticked("poorly") and not now.poorly_known,
         pads=None if _same(pads, now.pads) else pads,
+        links=None if links == (now.links is True) else links,
     )
 
 

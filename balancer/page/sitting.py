@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
-import numpy as np
-
 from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
+from balancer.files.counting import LINK_TURN
 from balancer.jobs.answers import Answer, listed
 from balancer.log.entry import Entry
 from balancer.log.reader import log_path, read_log
@@ -23,7 +23,7 @@ from balancer.page.forms import Form, shown
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import told
 from balancer.report.log import Book, kind_name, summary
-from balancer.report.perches.moves import corner_words
+from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.session import step_text
 from balancer.report.session_terms import opening_sentences
 from balancer.report.words.cautions import turning_care
@@ -111,6 +111,7 @@ def shown_sitting(
         "heights": _heights(file, taken.terms),
         "length": file.units.labels["length"],
         "perches": _perches(file),
+        "links": _links(file, taken.terms),
         "care": " ".join(turning_care(file.car).split()),
         "again": sitting.phase in ("turn", "settle", "stop"),
         "question": _question(asked) if asked else "",
@@ -129,7 +130,7 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
     blocks = told(lambda: step_text(file, session, now, aim).replace(*_FIELD))
     return {
         "corners": [corner_words(file, best, index) for index in range(4)],
-        "links": best.link_turns is not None and bool(np.any(best.link_turns)),
+        "also": [line for line in turn_lines(best, file) if line.startswith("  left ")],
         "step": blocks,
         "verdict": [line for block in blocks for line in block.lines if line.startswith(_STOP)],
         "made": listed(lines.made, file) if lines.made is not None else "",
@@ -162,6 +163,15 @@ def _perches(file: CarFile) -> list[Perch]:
     return [Perch(pad, count.many if can else "", count.ways) for pad, can, count in each]
 
 
+def _links(file: CarFile, terms: Terms) -> list[Perch]:
+    """List the drop links that can be turned: with nothing to count where they are left alone."""
+    return [
+        Perch(LINKS[axle], LINK_TURN.many if terms.links else "", LINK_TURN.ways)
+        for axle, link in enumerate(file.car.links)
+        if link.usable
+    ]
+
+
 def _settings(terms: Terms) -> dict[str, str]:
     """Give what a session goes by, as it stands in the fields."""
     asked = terms.asked
@@ -175,6 +185,7 @@ def _settings(terms: Terms) -> dict[str, str]:
         "tolerance": percent(asked.tolerance),
         "aim": "stands" if terms.race is False else "race",
         "poorly": "1" if terms.poorly_known else "",
+        "links": "1" if terms.links else "",
     }
 
 

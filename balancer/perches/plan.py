@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from balancer.car.adjusters import moved
+from balancer.car.adjusters import moved, moves_of
 from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import Floats
 from balancer.car.ground import off_the_ground
@@ -234,12 +234,12 @@ def made(car: Car, loads: Floats, goal: PerchGoal, turns: Floats) -> PerchMoves:
     Args:
         loads: (4,), before them [N].
         goal: What they are measured against.
-        turns: (4,), at the right adjuster of each corner.
+        turns: (4,), at the right adjuster of each corner, or (6,) with those of both links.
 
     Returns:
         Of which nothing is proved.
     """
-    return next(questions_of(statics_of(car, loads), goal)).made(turns)
+    return next(questions_of(statics_of(car, loads), goal, len(turns) > 4)).made(turns)
 
 
 def with_moves(car: Car, moves: PerchMoves) -> Car:
@@ -250,7 +250,8 @@ def with_moves(car: Car, moves: PerchMoves) -> Car:
     """
     if moves.mounts is None:
         return car
-    return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts)
+    longer = moves_of(car, moves.every_turn).link[0]
+    return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts, longer)
 
 
 def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:

@@ -82,6 +82,13 @@ class PerchMoves(NamedTuple):
         return (self.loads, *(other.loads for other in self.others))
 
     @property
+    def every_turn(self) -> Floats:
+        """Turns (4,), or (6,) with those of both links where one is turned."""
+        if self.link_turns is None or not self.link_turns.any():
+            return self.turns
+        return np.append(self.turns, self.link_turns)
+
+    @property
     def airborne(self) -> bool:
         """Whether a wheel leaves the ground in any state."""
         return any(map(off_the_ground, self.every_loads))
@@ -186,10 +193,10 @@ class Question(NamedTuple):
         return Landed(loads, shares(other.car, loads))
 
     def made(self, turns: Floats) -> PerchMoves:
-        """Say what turns at the four corners come to, whole steps or not."""
+        """Say what turns, as in `adjusters.moves_of`, come to, whole steps or not."""
         per_step = self.problem.turns_per_step
         steps = np.zeros(len(per_step))
-        np.divide(turns, per_step[:4], out=steps[:4], where=per_step[:4] > 0)
+        np.divide(self.adjusters.in_order(turns), per_step, out=steps, where=per_step > 0)
         return self.moves(self.problem.tried(steps[None]).solution(0)._replace(proved=False))
 
     def taken_for_linear(self, goal: PerchGoal) -> PerchMoves | None:

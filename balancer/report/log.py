@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from balancer.car.conventions import CORNERS
+from balancer.car.corner import LINKS
 from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.log import reader
@@ -170,7 +171,7 @@ def _summary(book: Book, entry: Entry) -> str:
     if entry.kind == "belief":
         return "what a turn does to this car"
     if "turns" in data and entry.kind in ("made", "plan"):
-        return _turns(book.file, data["turns"])
+        return _turns(book.file, data["turns"] | data.get("links", {}))
     return ", ".join(
         f"{key} {value + 0.0:.4g}" if isinstance(value, float) else f"{key} {value}"
         for key, value in data.items()
@@ -200,7 +201,7 @@ def _about(entry: Entry) -> str:
 
 
 def _turns(file: CarFile, turns: Mapping[str, float]) -> str:
-    each = (turns.get(corner, 0) for corner in CORNERS)
+    each = (turns.get(name, 0) for name in (*CORNERS, *LINKS))
     return turned_corners(each, file.counts()) or "nothing turned"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import compress
 from typing import Any
 
+from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
 from balancer.files.states import RACE_TRIM, in_words, race_state
 from balancer.log.entry import Entry
@@ -48,6 +49,7 @@ def _in_words(terms: Terms, file: CarFile) -> Iterator[str]:
     yield in_words(terms.on_pads(file), units)
     yield f"planned for {'the car as it stands' if terms.race is False else RACE_TRIM}"
     yield pads_words(terms, units)
+    yield "drop links turned too" if terms.links else "drop links left alone"
     yield "a poorly known car" if terms.poorly_known else "a well known car"
 
 
@@ -80,7 +82,20 @@ def opening_text(
     other, options = other_target(file, terms, begin)
     if other:
         aim += "\n" + wrapped(f"{other}; for that start it with {' '.join(options)}.")
-    return "\n".join([state_line(file, _aboard(file, terms, told)), aim, *pads, HELP_LINE])
+    state = state_line(file, _aboard(file, terms, told))
+    if links := links_words(file, terms):
+        state = wrapped(f"{' '.join(state.split())} {links}")
+    return "\n".join([state, aim, *pads, HELP_LINE])
+
+
+def links_words(file: CarFile, terms: Terms) -> str:
+    """Say which drop links may be turned too; empty where none is to be."""
+    if not terms.links:
+        return ""
+    named = [f"left {LINKS[axle]}" for axle, link in enumerate(file.car.links) if link.usable]
+    if not named:
+        return "No drop link can be turned: no bar is connected by one with link_lead."
+    return f"Drop links may be turned too: {' and '.join(named)}."
 
 
 def other_target(file: CarFile, terms: Terms, begin: Entry | None) -> tuple[str, list[str]]:
@@ -130,7 +145,13 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
         "car": file.car.name,
         "state": state_json(_aboard(file, terms, told), file.units),
         "pad_heights": None if terms.pads is None else by_corner(terms.pads, "length", file.units),
-        "target": {**target, "equal": asked.equal, "keep": sorted(asked.keep), "aim": terms.aim},
+        "target": {
+            **target,
+            "equal": asked.equal,
+            "keep": sorted(asked.keep),
+            "links": terms.links is True,
+            "aim": terms.aim,
+        },
         "trims": {name: list(state.words) for name, state in trims.items()},
     }
 
@@ -159,4 +180,5 @@ def opening_sentences(
     """
     said = opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
     other, _ = other_target(file, terms, begin)
+    said = [*said, *filter(None, [links_words(file, terms)])]
     return [*said, f"{other}; end it to begin one that takes that."] if other else said

@@ -107,7 +107,7 @@ def _lesson(session: Session, step: Step, turns: Floats) -> Lesson:
         off = abs(per_diagonal) * hypot(level, gain_uncertainty(car, belief, to_do))
         return chance_within(session.goal.cross, off, session.goal)
 
-    best = counted(step.plan.best.turns)
+    best = counted(step.plan.best.every_turn)
     now, then = learned.belief, taught.belief
     return Lesson(
         turns,

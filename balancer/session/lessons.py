@@ -54,7 +54,7 @@ def surprise(
     Args:
         session: With at least one weigh-in.
         weigh_in: The next.
-        planned: (4,) or None, as in `weighed`.
+        planned: (n,) or None, as in `weighed`.
         was: What was on board, as in `weighed`.
 
     Returns:

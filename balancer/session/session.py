@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.adjusters import adjusters_of, all_turns, with_travel_spent
+from balancer.car.adjusters import all_turns, ways_to_turn, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
@@ -57,13 +57,14 @@ class Session:
         car: As the file has it, with the perch travel left at the start of the session.
         belief: Before the session.
         weigh_ins: Of the car in the state that it is planned for.
-        made: tuple of array (4,), turns made after each weigh-in but the last, or after it too
-            once they are said.
+        made: Turns made after each weigh-in but the last, or after it too once they are said: (4,)
+            each, or (6,) where the left drop links of front and rear were turned too.
         taught: By the first weigh-ins, as `lessons.remembering` carries it along: what is known
             need not be learned again. Leave it out in a session with another car or belief.
         state: What is on board there; None: what is on the pads.
         others: What is on board in other race trims that it is planned for too; the goal says what
             is wanted there.
+        links: Whether drop links may be turned too.
         pads: Weigh-ins as they were read, each in a state of its own.
         aboard: What was on board at each; None: what the session plans for.
     """
@@ -78,6 +79,7 @@ class Session:
     pads: tuple[WeighIn, ...] = ()
     aboard: tuple[tuple[Item, ...] | None, ...] = ()
     others: tuple[tuple[Item, ...], ...] = ()
+    links: bool = False
 
     @property
     def made_before(self) -> tuple[Floats, ...]:
@@ -142,8 +144,8 @@ def weighed(
 
     Args:
         weigh_in: As read.
-        planned: (4,) or None, the turns last planned, which count as made unless others were
-            said; None: nothing was turned.
+        planned: (n,) as in `Session.made`, or None, the turns last planned, which count as made
+            unless others were said; None: nothing was turned.
         was: What was on board; None: what the session plans for.
     """
     made = session.made
@@ -160,7 +162,7 @@ def with_made(session: Session, turns: Floats) -> Session:
     """Say what was really turned since the last weigh-in.
 
     Args:
-        turns: (4,)
+        turns: (n,), as in `Session.made`.
 
     Raises:
         ValueError: When nothing has been weighed yet.
@@ -179,10 +181,10 @@ def travel_left(session: Session) -> Floats:
     """Compute how far each perch can still be turned from where the last weigh-in found it.
 
     Returns:
-        (4, 2), turns down, negative, and up.
+        (n, 2), turns down, negative, and up, of the corners and of what links can be turned.
     """
     spent = all_turns(session.made_before)
-    return adjusters_of(with_travel_spent(session.car, spent)).travel
+    return next(ways_to_turn(with_travel_spent(session.car, spent), links=True)).travel
 
 
 def until(session: Session, count: int) -> Session:

@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from balancer.car.adjusters import all_turns, with_travel_spent
+from balancer.car.adjusters import all_turns, ways_to_turn, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
@@ -131,7 +131,7 @@ def step(session: Session) -> Step:
     now = _believed_car(session, learned)
     covariance = learned.belief.covariance
     known = hypot(planned_by, carried)
-    plan = believed_plan(now, loads, each, known, covariance, fall_back=False)
+    plan = believed_plan(now, loads, each, known, covariance, session.links, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
     # In the middle: what turns let expect after one more weigh-in, as this one or with all aboard.
     noise = hypot(_scales(car, last), float(learned.belief.settling @ SETTLING))
@@ -203,7 +203,7 @@ def _turning(session: Session, plan: PerchPlan, per: float, cross: float) -> Tur
         per: Cross weight that a unit of the diagonal load is worth.
         cross: The one wanted, as a fraction.
     """
-    car, turns = session.linear_car, plan.best.turns
+    car, turns = session.linear_car, plan.best.every_turn
     counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
     beliefs = [each.belief for each in lessons(session)[-1].each]
     by = np.array([gain(car, each.mean, counted) for each in beliefs])
@@ -216,7 +216,7 @@ def expected(session: Session, turns: Floats) -> tuple[float, float]:
 
     Args:
         session: With at least one weigh-in.
-        turns: (4,)
+        turns: (n,), as in `Session.made`.
 
     Returns:
         As a fraction, and its standard uncertainty on these pads from belief, hands and scales.
@@ -240,7 +240,7 @@ def expected_loads(
 
     Args:
         session: With at least one weigh-in.
-        turns: (4,) or None, after the last one.
+        turns: (n,) as in `Session.made`, or None, after the last one.
         was: What is on board then; None: what the session plans for.
 
     Returns:
@@ -250,8 +250,12 @@ def expected_loads(
     car, expected = _believed_car(session, learned), last.loads
     if turns is not None and np.any(turns):
         loads = _believed_loads(session.linear_car, last, learned)
-        per_turn = statics_of(car, loads).per_turn().loads
-        expected = expected + np.nan_to_num(per_turn).T @ turns
+        statics, adjusters = statics_of(car, loads), next(ways_to_turn(car, links=True))
+        per_turn = statics.per_turn().loads
+        expected = expected + np.nan_to_num(per_turn).T @ turns[:4]
+        if np.any(turns[4:]):
+            alone = adjusters.in_order(np.append(np.zeros(4), turns[4:]))
+            expected = expected + statics.turned(adjusters, alone).loads - loads
     if was is None or session.state is None or set(was) == set(session.state):
         return expected
     return carry(car, expected, session.state, was).loads

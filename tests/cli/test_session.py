@@ -199,8 +199,8 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     (
         "foo",
         error(
-            "foo: not understood: known here: again, made, aboard, plan, undo, yes, note, done,"
-            " help"
+            "foo: not understood: known here: again, made, aboard, links, plan, undo, yes, note,"
+            " done, help"
         ),
     ),
     ("agian " + FIRST, error("agian: not understood: did you mean again?")),
@@ -269,7 +269,8 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
     ran = sit.text("foo", FIRST, "LF x")
     assert ran.status == 0
     assert ran.err.splitlines() == [
-        "foo: not understood: known here: again, made, aboard, plan, undo, yes, note, done, help",
+        "foo: not understood: known here: again, made, aboard, links, plan, undo, yes, note, done,"
+        " help",
         "LF: “x” is not a number: write a number like 310.5",
     ]
     assert ran.out.splitlines()[:4] == [

@@ -262,3 +262,31 @@ def test_what_a_session_goes_by_is_said_once_and_can_be_changed(
     assert "Aims for 51.0 % cross weight" in shown.words
     assert shown.form("settings")["height-LR"] == "1.5"
     assert sent(client, "settings").status == 422
+
+
+def test_drop_links_are_said_once_planned_and_counted(client: Client, folder: Path) -> None:
+    car = folder / "coupe.toml"
+    bar = "anti_roll_bar = 30\nlink_ratio = 0.8\nlink_lead = 1.0\nlink_twist = 0\n"
+    car.write_text(car.read_text().replace("anti_roll_bar = 0 ", f"{bar}#", 1))
+    client.follow(sent(client, "weigh", FIRST | {"cross": "52", "links": "1"}))
+    plan = lines(folder)[-1]["data"]
+    assert plan["links"]["front link"]
+    shown = client.get(PAGE)
+    assert "Drop links may be turned too: left front link." in shown.words
+    assert "Also turn the left front link:" in shown.words
+    client.follow(client.post(PAGE, shown.form("done")))
+    assert {key: lines(folder)[-1]["data"][key] for key in ("turns", "links")} == {
+        key: plan[key] for key in ("turns", "links")
+    }
+    sent(client, "undo")
+    form = client.get("/car/coupe/turned").form("made")
+    form |= {"much-front-link": "1/2", "way-front-link": "shorter"}
+    assert client.post("/car/coupe/turned", form).status == 303
+    assert lines(folder)[-1]["data"]["links"] == {"front link": -0.5}
+    assert "Turned: front link ½ turn shorter." in client.get(PAGE).words
+    # The box was there and left empty.
+    form = client.get(PAGE).form("settings")
+    assert form.pop("links") == "1"
+    client.post(PAGE, form)
+    assert lines(folder)[-1]["data"]["links"] is False
+    assert "much-front-link" not in client.get("/car/coupe/turned").form("made")

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.car.adjusters import adjusters_of, moved, with_travel_spent
+from balancer.car.adjusters import adjusters_of, moved, ways_to_turn, with_travel_spent
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link, Mount
 from balancer.car.curves import RatioCurve
+from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
@@ -231,6 +232,50 @@ def test_perches_are_turned_where_mounts_will_not_do_and_only_if_they_may() -> N
     assert plan.best.mounts is not None
     assert not plan.best.mounts[plan.best.turns != 0].any()
     assert plan_perches(car, LOADS, goal, fall_back=False).status == "closest"
+
+
+def linked_car() -> Car:
+    """Make a car whose links can be turned too; the rear ones hang."""
+    car = real_car()
+    front, rear = (one._replace(lead=1e-3, travel=(-4.0, 4.0)) for one in car.links)
+    return replace(car, links=(front, rear._replace(hangs=True)))
+
+
+TURNED = [np.array([1.0, 0, -0.5, 0, 2, -1]), np.array([0.0, 0, 0, 0, 0, 1.5])]
+
+
+@pytest.mark.parametrize("turns", TURNED, ids=["both", "a link alone"])
+def test_a_car_stands_as_its_links_were_turned(turns: Floats) -> None:
+    """Turned back it stands as before, from where it stands after; and it could have come there."""
+    car = linked_car()
+    adjusters, before = next(ways_to_turn(car, links=True)), statics_of(car, LOADS)
+    there = before.turned(adjusters, adjusters.in_order(turns)).loads
+    assert abs(there - before.turned(adjusters, adjusters.in_order(turns[:4])).loads).max() > 1
+    after = statics_of(before.after(turns), there)
+    back = after.turned(adjusters, adjusters.in_order(-turns)).loads
+    assert back == pytest.approx(LOADS, rel=1e-6)
+    assert statics_of(car, there).loads_before(turns) == pytest.approx(LOADS, rel=1e-6)
+
+
+@pytest.mark.parametrize("turns", TURNED, ids=["both", "a link alone"])
+def test_turns_of_links_count_by_what_they_do(turns: Floats) -> None:
+    car = linked_car()
+    adjusters, statics = next(ways_to_turn(car, links=True)), statics_of(car, LOADS)
+    done = statics.turned(adjusters, adjusters.in_order(turns)).loads - LOADS
+    simple = statics.unstopped
+    counted = statics.counted(turns, simple)
+    pattern = free_pattern(simple.tracks)
+    moved = load_change(simple, lift(simple, counted * simple.perch_lead))
+    assert pattern @ moved == pytest.approx(pattern @ done, rel=1e-9)
+    if not turns[:4].any():
+        # As turns of the axle that the link is of.
+        assert counted[:2].tolist() == [0, 0]
+        assert counted[2] == -counted[3] != 0
+
+
+def test_turns_of_links_come_off_their_travel() -> None:
+    left = with_travel_spent(linked_car(), np.array([0, 0, 0, 0, 1.5, -5]))
+    assert [one.travel for one in left.links] == [(-5.5, 2.5), (0.0, 9.0)]
 
 
 @pytest.mark.parametrize("travel", [0.0, 1.0])

@@ -63,6 +63,8 @@ _OPTIONS = (
     ),
 )
 
+LINKS = "Drop links of connected bars may be used too (link_lead)."
+
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 

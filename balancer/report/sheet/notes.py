@@ -8,7 +8,9 @@ import numpy as np
 
 from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import margin_of
+from balancer.car.adjusters import all_turns
 from balancer.files.car_file import CarFile
+from balancer.files.counting import TURN
 from balancer.files.states import in_words
 from balancer.log.last_session import PastSession
 from balancer.perches.question import UNSTATED_TRAVEL
@@ -23,6 +25,7 @@ from balancer.report.session import STOPS
 from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
 from balancer.report.words.prose import care_of, unsettled
+from balancer.report.words.turns import turned_corners
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
@@ -82,6 +85,9 @@ def _of_the_session(ready: Preparation, session: PastSession) -> Iterator[str]:
         yield "Turned since the last weigh-in: settle the car and weigh again."
     else:
         yield f"The session {'has ended' if ended else 'goes on'}."
+    links = np.append(np.zeros(4), all_turns(session.made)[4:])
+    if turned := turned_corners(links, [TURN] * 4):
+        yield f"Drop links were turned in it too: {turned}."
     if differs := _session_differs(ready, session):
         yield differs
     if ready.ballast.items and ready.perches.best.corners:

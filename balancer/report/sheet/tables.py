@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
-
 from balancer.ballast.goal import RuleCheck
 from balancer.ballast.outcome import BallastItem
+from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
@@ -92,7 +91,7 @@ def steps_table(file: CarFile, session: PastSession | None) -> list[list[str]]:
         return []
 
     def each(made: Floats) -> list[str]:
-        return list(map(signed_turns, made.tolist(), file.counts()))
+        return list(map(signed_turns, made[:4].tolist(), file.counts()))
 
     rows = []
     for count, (one, made) in enumerate(zip(session.weigh_ins, session.made, strict=True), 1):
@@ -100,7 +99,7 @@ def steps_table(file: CarFile, session: PastSession | None) -> list[list[str]]:
         rows.append([str(count), cross, *each(made)])
     if more := len(rows) - _STEPS:
         rows = rows if more < 0 else [rows[0], *rows[more + 1 :]]
-    total = np.sum(session.made, axis=0)
+    total = all_turns(session.made)
     return [*rows, ["all", "", *each(total)]]
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from balancer.car.conventions import CORNERS
-from balancer.files.counting import TURN, Count
+from balancer.car.corner import LINKS
+from balancer.files.counting import LINK_TURN, TURN, Count
 from balancer.report.words.tables import FRACTIONS
 
 _SIGNS = {plain: sign for sign, plain in FRACTIONS.items() if sign not in "⅐⅑⅒"}
@@ -84,14 +85,26 @@ def signed_number(value: float, count: Count = TURN) -> str:
 
 
 def turned_corners(values: Iterable[float], counts: Sequence[Count]) -> str:
-    """Name the corners that were turned, and how far; empty when none was.
+    """Name the corners that were turned, and how far, then drop links; empty when none was.
 
     >>> turned_corners([-1.5, 0, 0, 0.25], [TURN] * 4)
     'LF −1½, RR +¼'
     >>> turned_corners([-1.5, 0, 0, 0.25], [Count("flat", "flats", 8)] * 4)
     'LF −12, RR +2 flats'
+    >>> turned_corners([-1.5, 0, 0, 0, 0.5, 0], [TURN] * 4)
+    'LF −1½, front link ½ turn longer'
     """
-    each = [one for one in zip(CORNERS, map(float, values), counts, strict=True) if one[1]]
+    turned = list(map(float, values))
+    links = [
+        f"{name} {turning(turn, LINK_TURN)}"
+        for name, turn in zip(LINKS, turned[4:], strict=False)
+        if turn
+    ]
+    return ", ".join(filter(None, (_at_corners(turned[:4], counts), *links)))
+
+
+def _at_corners(values: Sequence[float], counts: Sequence[Count]) -> str:
+    each = [one for one in zip(CORNERS, values, counts, strict=True) if one[1]]
     if len({count for _, _, count in each}) > 1:
         return ", ".join(f"{corner} {signed_turns(turn, count)}" for corner, turn, count in each)
     said = ", ".join(f"{corner} {signed_number(turn, count)}" for corner, turn, count in each)
