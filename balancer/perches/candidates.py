@@ -4,71 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
-from itertools import combinations
 from typing import NamedTuple
 
 import numpy as np
 
-from balancer.car.adjusters import Moves
-from balancer.car.answers import Contacts
 from balancer.car.conventions import Flags, Floats, Integers
-from balancer.car.operating_point import OperatingPoint
 from balancer.perches.between import between
 from balancer.perches.bounds import Reach, Span, Warp, reach, whole
+from balancer.perches.nonlinear_steps import NonlinearSteps, row_keys, subsets
 from balancer.perches.slant import Frame, Motion
 from balancer.perches.steps import SLACK
-from balancer.perches.work import LISTED, SUBSET, Work
+from balancer.perches.work import LISTED, SUBSET
 
 MOST_CASES = 150_000
 """Above this many candidates at once a search keeps to those in the middle, and proves nothing."""
-
-
-class Elsewhere(NamedTuple):
-    """The car in another state: where it stands, and the cross weight wanted there [1].
-
-    Attributes:
-        now: As of the steps.
-    """
-
-    point: OperatingPoint
-    cross: float
-    now: Contacts
-
-
-class NonlinearSteps(NamedTuple):
-    """What whole steps of the adjusters move where the car settles anew after each.
-
-    Attributes:
-        cross, tolerance: Cross weight wanted, and how near [1].
-        rise: (4,), of the ride heights wanted [m].
-        height_tolerance: [m].
-        per_step: What a step of each adjuster moves, one a row.
-        least, most: (n,), limits of the steps, least ≤ 0 ≤ most.
-        turns_per_step: (n,) [turn].
-        now: What each corner stands on before, (4,) each.
-        work: What may still be done; past that nothing is proved.
-        finer: How many of these steps make one of the adjuster's.
-        others: Other states in which the cross weight is to be met too. Limits of a search are
-            those of the first, so that none is missed that is as good in all.
-    """
-
-    point: OperatingPoint
-    cross: float
-    tolerance: float
-    rise: Floats
-    height_tolerance: float
-    per_step: Moves
-    least: Integers
-    most: Integers
-    turns_per_step: Floats
-    now: Contacts
-    work: Work
-    finer: int = 1
-    others: tuple[Elsewhere, ...] = ()
-
-    def moves(self, steps: Integers | Floats) -> Moves:
-        """Say what steps (m, n) move."""
-        return Moves(*(steps @ per_step for per_step in self.per_step))
 
 
 class Within(NamedTuple):
@@ -127,53 +76,6 @@ def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> Cases:
 def _none(problem: NonlinearSteps) -> Cases:
     nothing = np.zeros((0, len(problem.least)), dtype=np.int64)
     return Cases(nothing, True, np.zeros(0), np.zeros(0))
-
-
-def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
-    """List the sets of so many adjusters that can move at all, at most one a corner.
-
-    Args:
-        adjusters: How many are in a set, a count.
-    """
-    movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
-    together = (problem.per_step.perch + problem.per_step.mount > 0).astype(int)
-    return [
-        subset
-        for subset in combinations(movable.tolist(), adjusters)
-        if together[list(subset)].sum(axis=0).max() <= 1
-    ]
-
-
-def mesh(problem: NonlinearSteps, subset: tuple[int, ...], spans: list[Integers]) -> Integers:
-    """List all combinations of steps.
-
-    Args:
-        subset: The adjusters that move; the others stay at 0.
-        spans: list of array, the steps of each.
-
-    Returns:
-        (m, n)
-    """
-    chosen = np.stack(np.meshgrid(*spans, indexing="ij"), axis=-1).reshape(-1, len(subset))
-    steps = np.zeros((len(chosen), len(problem.least)), dtype=np.int64)
-    steps[:, list(subset)] = chosen
-    return steps
-
-
-def row_keys(problem: NonlinearSteps, steps: Integers) -> Integers | None:
-    """Give each row a number of its own, since sorting rows is slow.
-
-    Args:
-        steps: (m, n)
-
-    Returns:
-        (m,) or None, None where there are more combinations of steps than numbers.
-    """
-    sizes = (problem.most - problem.least + 1).astype(float)
-    if np.prod(sizes) > 2**62:
-        return None
-    strides = np.concatenate([[1.0], np.cumprod(sizes)[:-1]]).astype(np.int64)
-    return np.asarray((steps - problem.least) @ strides)
 
 
 def _once(problem: NonlinearSteps, some: list[Cases]) -> Cases:

@@ -10,8 +10,8 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import contacts, solve_or_tip
-from balancer.perches.candidates import Elsewhere, NonlinearSteps, subsets
 from balancer.perches.linear_problem import LinearProblem, size
+from balancer.perches.nonlinear_steps import Elsewhere, NonlinearSteps, subsets
 from balancer.perches.search import best_for
 from balancer.perches.steps import CROSSED, Aim, Best
 from balancer.perches.work import BY_SLOPES

@@ -6,7 +6,6 @@ out. The closest is looked for ring by ring outward.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from typing import Self, cast
 
@@ -15,15 +14,17 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.bounds import Span, reach
-from balancer.perches.candidates import (
+from balancer.perches.candidates import Within, cases
+from balancer.perches.likely import WIDEST, likely, settled
+from balancer.perches.nonlinear_steps import (
     Elsewhere,
     NonlinearSteps,
-    Within,
-    cases,
+    ends_of,
+    grid_size,
     mesh,
     subsets,
+    whole_grid,
 )
-from balancer.perches.likely import WIDEST, likely, settled
 from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
 from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
 
@@ -97,10 +98,8 @@ class NonlinearProblem(NonlinearSteps):
         # On most adjusters is what leaves least to be looked for on fewer.
         for count in range(4, 0, -1) if adjusters is None else (adjusters,):
             if chosen := subsets(self, count):
-                few = _grid_size(self, chosen) <= _FEW
-                for steps in (
-                    _whole_grid(self, chosen) if few else ways[best.aim](self, count, best)
-                ):
+                few = grid_size(self, chosen) <= _FEW
+                for steps in whole_grid(self, chosen) if few else ways[best.aim](self, count, best):
                     self.work.spend((SETTLED + CASE * len(steps)) * (1 + len(self.others)))
                     yield steps
 
@@ -169,8 +168,7 @@ def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
         turns = np.round(np.abs(found.steps) @ problem.turns_per_step, 9)
         fewest = np.argsort(turns, kind="stable")
         steps, turns = found.steps[fewest], turns[fewest]
-        start, size = 0, _FIRST
-        room = np.inf if found.complete else _UNPROVED
+        start, size, room = 0, _FIRST, np.inf if found.complete else _UNPROVED
         while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
             if (start and problem.work.out) or start >= room:
                 best.complete = False
@@ -237,8 +235,7 @@ def _outward(
         off = found.cross if best.aim.order[0] == "cross" else found.height
         nearest = np.argsort(off, kind="stable")
         steps, off = found.steps[nearest], off[nearest]
-        start, size = 0, _FIRST
-        room = np.inf if found.complete else _UNPROVED
+        start, size, room = 0, _FIRST, np.inf if found.complete else _UNPROVED
         while start < len(steps) and off[start] <= best.off() + _TIE:
             if (start and problem.work.out) or tried >= room:
                 best.complete = False
@@ -257,22 +254,9 @@ def _outward(
 def _nearest(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """Look for the closest cross weight, whatever the heights."""
     chosen = subsets(problem, adjusters)
-    if _grid_size(problem, chosen) > problem.work.room(CASE):
+    if grid_size(problem, chosen) > problem.work.room(CASE):
         return _inward(problem, chosen, best)
-    return _whole_grid(problem, chosen)
-
-
-def _grid_size(problem: NonlinearProblem, chosen: list[tuple[int, ...]]) -> int:
-    counts = problem.most - problem.least
-    return sum(math.prod(counts[list(subset)].tolist()) for subset in chosen)
-
-
-def _whole_grid(problem: NonlinearProblem, chosen: list[tuple[int, ...]]) -> Iterator[Integers]:
-    """Give all steps of these adjusters, none of them 0."""
-    limits = zip(problem.least, problem.most, strict=True)
-    spans = [np.arange(low, high + 1) for low, high in limits]
-    spans = [span[span != 0] for span in spans]
-    yield np.concatenate([mesh(problem, one, [spans[each] for each in one]) for one in chosen])
+    return whole_grid(problem, chosen)
 
 
 def _inward(
@@ -283,7 +267,7 @@ def _inward(
     The cross weight answers to each adjuster in one direction, so it is closest at an end of all
     travels; or the target is between, and the steps are too coarse for the tolerance.
     """
-    some = problem.tried(np.concatenate([_ends(problem, subset) for subset in chosen]))
+    some = problem.tried(np.concatenate([ends_of(problem, subset) for subset in chosen]))
     rows = np.flatnonzero(NEAREST.holds(some))
     if not len(rows):
         return
@@ -298,12 +282,6 @@ def _inward(
     yield steps[None]
 
 
-def _ends(problem: NonlinearProblem, subset: tuple[int, ...]) -> Integers:
-    """Give the ends of travel of a subset in all combinations."""
-    travels = [np.array([problem.least[one], problem.most[one]]) for one in subset]
-    return mesh(problem, subset, [travel[travel != 0] for travel in travels])
-
-
 def _at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
     """Give the cross weight less the target at all ends of travel; NaN where the car tips over.
 
@@ -311,8 +289,7 @@ def _at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
         tuple of array (m,) and bool, whether it answers to each adjuster in one direction, as far
         as the ends show; a body that leans a lot on little can be otherwise.
     """
-    limits = zip(problem.least, problem.most, strict=True)
-    spans = [np.unique(two) for two in limits]
+    spans = [np.unique(two) for two in zip(problem.least, problem.most, strict=True)]
     some = problem.tried(mesh(problem, tuple(range(len(spans))), spans))
     off = np.where(np.isfinite(some.off), some.off, np.nan)
     one_way = bool(np.isfinite(off).all())

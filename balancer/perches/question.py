@@ -10,11 +10,11 @@ import numpy as np
 
 from balancer.car.adjusters import Adjusters, ways_to_turn
 from balancer.car.answers import Contacts, PerTurn
-from balancer.car.conventions import CORNERS, Flags, Floats, Integers
+from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.ground import off_the_ground
 from balancer.car.statics import Statics, statics_of
-from balancer.perches.goal import EXACT, PerchGoal
-from balancer.perches.linear_problem import LinearProblem
+from balancer.perches.goal import PerchGoal
+from balancer.perches.posed import far_limits, problem_of, step_limits
 from balancer.perches.search import (
     Problem,
     all_that_meet,
@@ -23,19 +23,14 @@ from balancer.perches.search import (
     first_to_meet,
     least_height,
 )
-from balancer.perches.steps import SLACK, Cross, Solution
+from balancer.perches.steps import Solution
 from balancer.weighing.uncertainty import Shares, shares
 
 LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
 
-UNSTATED_TRAVEL = 10.0
-"""Turns up and down that a plan may use at a perch whose travel the file does not state."""
 
 FINER = 8
 """Into how many a step is cut where the grid of steps is lifted."""
-
-FAR_TURNS = 60.0
-"""How far an adjuster goes where its travel is lifted [turn]."""
 
 
 class Landed(NamedTuple):
@@ -164,7 +159,7 @@ class Question(NamedTuple):
             least, most = (finer * limit for limit in step_limits(adjusters))
             return self._replace(problem=problem.within(least, most))
         if kind == "travel":
-            least, most = _far(problem.least, problem.most, adjusters.step, finer)
+            least, most = far_limits(problem.least, problem.most, adjusters.step, finer)
             return self._replace(problem=problem.within(least, most))
         return self
 
@@ -232,86 +227,5 @@ def questions_of(statics: Statics, goal: PerchGoal, links: bool = False) -> Iter
     others = tuple(statics_of(statics.car, other.loads) for other in goal.others)
     for adjusters in ways_to_turn(statics.car, links):
         per_turn = statics.per_turn(adjusters)
-        problem = _problem(statics, goal, adjusters, per_turn, others)
+        problem = problem_of(statics, goal, adjusters, per_turn, others)
         yield Question(statics, adjusters, per_turn, problem, others)
-
-
-def _problem(
-    statics: Statics,
-    goal: PerchGoal,
-    adjusters: Adjusters,
-    per_turn: PerTurn,
-    others: tuple[Statics, ...],
-) -> Problem:
-    tolerances = max(goal.tolerance, EXACT), max(goal.height_tolerance, EXACT)
-    limits = step_limits(adjusters, goal.keep)
-    step = np.where(adjusters.usable, adjusters.step, 0.0)
-    if statics.point is None or statics.contacts is None:
-        return LinearProblem(
-            cross_off=shares(statics.car, statics.loads).cross - goal.cross,
-            cross_per_step=np.nan_to_num(per_turn.cross) * step,
-            heights_off=-goal.rise,
-            height_per_step=np.nan_to_num(per_turn.heights.T) * step,
-            tolerance=tolerances[0],
-            height_tolerance=tolerances[1],
-            least=limits[0],
-            most=limits[1],
-            turns_per_step=step,
-            others=tuple(
-                Cross(
-                    shares(other.car, other.loads).cross - trim.cross,
-                    np.nan_to_num(other.per_turn(adjusters).cross) * step,
-                )
-                for other, trim in zip(others, goal.others, strict=True)
-            ),
-        )
-    # Not for cars that need no such thing: it would slow their every plan.
-    from balancer.perches.candidates import Elsewhere
-    from balancer.perches.nonlinear_problem import NonlinearProblem
-    from balancer.perches.work import Work
-
-    return NonlinearProblem(
-        point=statics.point,
-        cross=goal.cross,
-        tolerance=tolerances[0],
-        rise=goal.rise,
-        height_tolerance=tolerances[1],
-        per_step=adjusters.moves(np.diag(adjusters.step)),
-        least=limits[0],
-        most=limits[1],
-        turns_per_step=step,
-        now=statics.contacts,
-        work=Work(),
-        others=tuple(
-            Elsewhere(other.point, trim.cross, other.contacts)
-            for other, trim in zip(others, goal.others, strict=True)
-            if other.point is not None and other.contacts is not None
-        ),
-    )
-
-
-def step_limits(
-    adjusters: Adjusters, keep: frozenset[str] = frozenset()
-) -> tuple[Integers, Integers]:
-    """Give how many whole steps each adjuster may go down (≤ 0) and up (≥ 0).
-
-    Args:
-        keep: Corners that may not be touched.
-
-    Returns:
-        tuple of array (n,)
-    """
-    corners = [corner not in keep for corner in CORNERS]
-    free = adjusters.usable & np.append(corners, np.ones(len(adjusters.axles), dtype=bool))
-    stated = np.isfinite(adjusters.travel)
-    travel = np.where(stated, adjusters.travel, np.array([-UNSTATED_TRAVEL, UNSTATED_TRAVEL]))
-    whole = np.trunc(travel / adjusters.step[:, None] * (1 + SLACK)) * free[:, None]
-    least, most = whole.astype(np.int64).T
-    return least, most
-
-
-def _far(least: Integers, most: Integers, step: Floats, finer: int) -> tuple[Integers, Integers]:
-    """Give limits of steps as if whatever can be turned had all the travel that there could be."""
-    movable = (least < 0) | (most > 0)
-    away = np.where(movable, np.ceil(FAR_TURNS / step) * finer, 0).astype(np.int64)
-    return np.minimum(least, -away), np.maximum(most, away)

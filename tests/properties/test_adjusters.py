@@ -18,7 +18,8 @@ from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
-from balancer.perches.question import PerchMoves, step_limits
+from balancer.perches.posed import step_limits
+from balancer.perches.question import PerchMoves
 from tests.cars import constant
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])

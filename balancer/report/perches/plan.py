@@ -9,7 +9,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN, Count, shared
 from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
-from balancer.perches.question import UNSTATED_TRAVEL, PerchMoves
+from balancer.perches.posed import UNSTATED_TRAVEL
+from balancer.perches.question import PerchMoves
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (

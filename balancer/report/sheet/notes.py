@@ -13,7 +13,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN
 from balancer.files.states import in_words
 from balancer.log.last_session import PastSession
-from balancer.perches.question import UNSTATED_TRAVEL
+from balancer.perches.posed import UNSTATED_TRAVEL
 from balancer.prep.preparation import Preparation
 from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts
