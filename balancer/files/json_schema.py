@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any, Literal, cast
 
-from balancer.files.format.keys import (
-    CAR_SCHEMA,
+from balancer.files.format.beside_keys import (
     LIFTS_SCHEMA,
     PADS_SCHEMA,
     PARTS_SCHEMA,
     READINGS_SCHEMA,
 )
+from balancer.files.format.keys import CAR_SCHEMA
 
 _SCHEMAS = {
     "car": CAR_SCHEMA,

@@ -13,7 +13,7 @@ from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car
 from balancer.files.companion import Companion, Opened
-from balancer.files.format.keys import LIFTS_SCHEMA
+from balancer.files.format.beside_keys import LIFTS_SCHEMA
 from balancer.files.states import said_aboard
 from balancer.weighing.cg_height import Lift
 from balancer.weighing.uncertainty import load_covariance, shares

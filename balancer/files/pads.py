@@ -15,8 +15,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, none_left
 from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
+from balancer.files.format.beside_keys import PADS_SCHEMA
 from balancer.files.format.faults import meant
-from balancer.files.format.keys import PADS_SCHEMA
 from balancer.files.format.value_types import Key
 from balancer.files.states import said_aboard
 from balancer.weighing.pad_model import PadWeighing

@@ -14,8 +14,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.checks.car import unknown_names
 from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
+from balancer.files.format.beside_keys import PARTS_SCHEMA
 from balancer.files.format.faults import suggestion
-from balancer.files.format.keys import PARTS_SCHEMA
 from balancer.files.format.value_types import Key
 from balancer.units import Units
 from balancer.weighing.parts import Change

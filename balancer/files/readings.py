@@ -13,7 +13,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, suspect_readings
 from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
-from balancer.files.format.keys import READINGS_SCHEMA
+from balancer.files.format.beside_keys import READINGS_SCHEMA
 from balancer.files.format.toml_text import TomlFile
 from balancer.units import other
 from balancer.weighing.weigh import Readings

@@ -91,6 +91,7 @@ def takes_list(key: str) -> bool:
 
 
 def _named(key: str) -> list[Schema]:
-    from balancer.files.format.keys import CAR_SCHEMA, READINGS_SCHEMA
+    from balancer.files.format.beside_keys import READINGS_SCHEMA
+    from balancer.files.format.keys import CAR_SCHEMA
 
     return [*named(CAR_SCHEMA, key), *named(READINGS_SCHEMA, key)]

@@ -1,6 +1,6 @@
-"""Every key of every file: kind, range, meaning.
+"""Every key of a car file: kind, range, meaning; those of files beside it are in `beside_keys`.
 
-The tables below are the one description of the files. From them come the validation, the JSON
+The tables are the one description of the files. From them come the validation, the JSON
 Schema, the words of every fault, and the values in SI. Ranges are in SI and as wide as anything on
 four wheels that goes on scales; what lies outside is a slip of the keyboard or of the units.
 """
@@ -8,7 +8,6 @@ four wheels that goes on scales; what lies outside is a slip of the keyboard or 
 from __future__ import annotations
 
 from functools import partial
-from math import inf
 
 from balancer.car.conventions import GRAVITY
 from balancer.files.format.rows import number_or_rows, points
@@ -16,17 +15,13 @@ from balancer.files.format.value_types import (
     AXLE,
     COUNT,
     COUNTED,
-    DATE,
     FLAG,
-    FOUR_LOADS,
     MOMENT,
     MOTION_RATIO,
     NAME,
     PERCH_STEP,
-    REPEATS,
     SHARE,
     STEP,
-    TEXT,
     UNITS,
     Field,
     perch_left,
@@ -41,12 +36,10 @@ number, length, mass, load, rate = (
     partial(quantity, dimension) for dimension in ("number", "length", "mass", "load", "rate")
 )
 
-_AFT, _LEFT, _UP = length(-3, 8), length(-2, 2), length(0, 2.5)
-_MASS, _LIMIT, _VOLUME = mass(0.01, 3000), mass(0, 5000), quantity("volume", 0, 0.5)
+AFT, LEFT, UP = length(-3, 8), length(-2, 2), length(0, 2.5)
+MASS, LIMIT, _VOLUME = mass(0.01, 3000), mass(0, 5000), quantity("volume", 0, 0.5)
 _TRAVEL, _LEAD = length(0, 0.5), length(1e-4, 8e-3)
-_PAD_HEIGHTS = several(length(-0.1, 0.1), 4)
-_NAMES = several(NAME, 0, 100)
-_UNITS = {"units": Field(UNITS, "left out: those of the car file")}
+NAMES = several(NAME, 0, 100)
 _RATES, _RATIOS = "[compression from which, rate]", "[wheel travel, ratio], bump positive"
 _FROM_NOW = "turns left, down (≤ 0) and up (≥ 0), from where it stands now"
 
@@ -165,26 +158,26 @@ SCALES_FIELDS = {
 }
 ITEM_FIELDS = {
     "name": Field(NAME, "what it is", True),
-    "mass": Field(_MASS, "mass; of a fluid give the volume instead"),
+    "mass": Field(MASS, "mass; of a fluid give the volume instead"),
     "volume": Field(_VOLUME, "of a fluid, what is usually on board"),
     "density": Field(quantity("density", 300, 2500), "of a fluid; left out: gasoline, 0.7475 kg/L"),
     "tank": Field(_VOLUME, "most that the tank holds"),
     "reserve": Field(_VOLUME, "what is left in the tank after a race"),
-    "aft": Field(_AFT, "behind the front axle", True),
-    "left": Field(_LEFT, "left of the centerline", True),
-    "up": Field(_UP, "above the ground"),
+    "aft": Field(AFT, "behind the front axle", True),
+    "left": Field(LEFT, "left of the centerline", True),
+    "up": Field(UP, "above the ground"),
 }
 CLASS_FIELDS = {
-    "minimum": Field(_LIMIT, "minimum weight in race trim"),
-    "maximum": Field(_LIMIT, "most mass in race trim"),
-    "margin": Field(_LIMIT, "how far above the minimum to be"),
+    "minimum": Field(LIMIT, "minimum weight in race trim"),
+    "maximum": Field(LIMIT, "most mass in race trim"),
+    "margin": Field(LIMIT, "how far above the minimum to be"),
     "shortfall_chance_pct": Field(
         number(0.001, 49), "instead of margin: allowed chance of being under on another scale"
     ),
     "scale_accuracy_pct": Field(
         number(0, 5), "of that other scale, standard uncertainty; left out: 0.1"
     ),
-    "weighed_with": Field(_NAMES, "what is on board in race trim; an amount may follow: fuel=20"),
+    "weighed_with": Field(NAMES, "what is on board in race trim; an amount may follow: fuel=20"),
     "moment": Field(
         MOMENT, "before or after the race; after: fluids without an amount are at reserve"
     ),
@@ -195,9 +188,9 @@ CLASS_FIELDS = {
     "front_pct": Field(point_or_range(SHARE), "front share, one number or a band"),
     "left_pct": Field(point_or_range(SHARE), "left share, one number or a band"),
     "cross_pct": Field(point_or_range(SHARE), "cross weight, one number or a band"),
-    "axle_minimum": Field(several(_LIMIT, 2), "minimum on the front and on the rear axle"),
-    "wheel_minimum": Field(_LIMIT, "minimum on any wheel"),
-    "most_ballast": Field(_LIMIT, "most ballast in all"),
+    "axle_minimum": Field(several(LIMIT, 2), "minimum on the front and on the rear axle"),
+    "wheel_minimum": Field(LIMIT, "minimum on any wheel"),
+    "most_ballast": Field(LIMIT, "most ballast in all"),
 }
 TARGET_FIELDS = {
     "cross_pct": Field(number(20, 80), "cross weight wanted in race trim; left out: 50"),
@@ -207,18 +200,18 @@ TARGET_FIELDS = {
 }
 RACE_TRIM_FIELDS = {
     "name": Field(NAME, "what the race trim is called", True),
-    "on_board": Field(_NAMES, "what is on board then; an amount may follow: fuel=20", True),
+    "on_board": Field(NAMES, "what is on board then; an amount may follow: fuel=20", True),
 }
 PLACE_FIELDS = {
     "name": Field(NAME, "what the place is called", True),
-    "aft": Field(point_or_range(_AFT), "behind the front axle: point or range", True),
-    "left": Field(point_or_range(_LEFT), "left of the centerline: point or range", True),
-    "up": Field(_UP, "height of the ballast"),
-    "most": Field(_LIMIT, "most mass here"),
+    "aft": Field(point_or_range(AFT), "behind the front axle: point or range", True),
+    "left": Field(point_or_range(LEFT), "left of the centerline: point or range", True),
+    "up": Field(UP, "height of the ballast"),
+    "most": Field(LIMIT, "most mass here"),
     "most_pieces": Field(COUNT, "most pieces here"),
 }
 PIECE_FIELDS = {
-    "mass": Field(_MASS, "mass of one piece, with its plate or box", True),
+    "mass": Field(MASS, "mass of one piece, with its plate or box", True),
     "stock": Field(COUNT, "how many there are; left out: plenty"),
 }
 CAR_FIELDS = {
@@ -244,104 +237,3 @@ CAR_FIELDS = {
     "piece": Field(several(table(PIECE_FIELDS), 0, 50), "what ballast there is; none: any mass"),
 }
 CAR_SCHEMA = table(CAR_FIELDS)
-
-_ABOARD = Field(_NAMES, "names of what was on board")
-
-READINGS_FIELDS = {
-    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read"),
-    "total": Field(
-        load(0.01 * GRAVITY, 3000 * GRAVITY), "instead of readings: the total that a display showed"
-    ),
-    "front_pct": Field(SHARE, "with total: the front share that a display showed"),
-    "rear_pct": Field(SHARE, "with total: the rear share, if it showed that too"),
-    "left_pct": Field(SHARE, "with total: the left share; left out: even, and not known"),
-    "cross_pct": Field(SHARE, "with total: the cross weight; left out: even, and not known"),
-    "digit": Field(number(0.001, 5), "last digit of the shares, cut off or rounded; left out: 0.1"),
-    **_UNITS,
-    "tare": Field(FOUR_LOADS, "what each pad shows with the car off; taken off each reading"),
-    "pad_heights": Field(_PAD_HEIGHTS, "height of each pad above the lowest"),
-    "ride_heights": Field(
-        several(length(0.01, 1.5), 4), "body above the pad at each wheel station"
-    ),
-    "order_checked": Field(FLAG, "true: left and right are as they should be, though it looks odd"),
-    "on_board": _ABOARD,
-    "date": Field(DATE, "when"),
-    "note": Field(TEXT, "anything to remember"),
-}
-READINGS_SCHEMA = table(READINGS_FIELDS)
-
-PART_FIELDS = {
-    "name": Field(NAME, "what the part is called", True),
-    "mass": Field(_MASS, "mass; or give pads, or of"),
-    "of": Field(
-        several(NAME, 1, 50),
-        'instead: the sum of parts above it, "engine", "half of seat", "0.25 harness", "-starter"',
-    ),
-    "pads": Field(several(mass(0, inf), 1, 4), "what each pad showed with the part on them"),
-    "tare": Field(several(mass(-inf, inf), 1, 4), "what each shows without the part"),
-    "less": Field(_LIMIT, "stood on the pads with it, does not go into the car"),
-    "plus": Field(_LIMIT, "did not stand on the pads, goes into the car with it"),
-    "uncertainty": Field(mass(0, 100), "of its mass, standard uncertainty"),
-    "aft": Field(length(-10, 20), "behind the front axle; of a sum left out: its center"),
-    "left": Field(length(-10, 10), "left of the centerline; of a sum left out: its center"),
-    "up": Field(_UP, "above the ground"),
-    "date": Field(DATE, "when it was weighed"),
-    "note": Field(TEXT, "anything to remember"),
-}
-MOVE_FIELDS = {
-    "part": Field(NAME, "which part", True),
-    "aft": Field(_AFT, "to where, behind the front axle"),
-    "left": Field(_LEFT, "to where, left of the centerline"),
-    "up": Field(_UP, "to where, above the ground"),
-}
-VARIANT_FIELDS = {
-    "name": Field(NAME, "what the variant is called", True),
-    "off": Field(_NAMES, "parts taken off"),
-    "on": Field(_NAMES, "parts put on"),
-    "move": Field(several(table(MOVE_FIELDS), 0, 100), "parts moved"),
-}
-PARTS_FIELDS = {
-    **_UNITS,
-    "part": Field(several(table(PART_FIELDS), 0, 500), "the parts"),
-    "variant": Field(several(table(VARIANT_FIELDS), 0, 100), "sets of changes to the car"),
-}
-PARTS_SCHEMA = table(PARTS_FIELDS)
-
-LIFT_FIELDS = {
-    "axle": Field(AXLE, "which axle was lifted", True),
-    "height": Field(length(0.01, 3), "how far its wheel centers went up", True),
-    "stays": Field(several(load(0, inf), 2), "left and right pad of the axle that stayed", True),
-}
-LIFTS_FIELDS = {
-    **_UNITS,
-    "on_board": _ABOARD,
-    "level": Field(FOUR_LOADS, "LF RF LR RR with the car level", True),
-    "tire_radius": Field(
-        several(length(0.1, 0.6), 2), "loaded radius of front and rear tires", True
-    ),
-    "blocked": Field(FLAG, "true: the suspension was blocked while the axle was up", True),
-    "lift": Field(several(table(LIFT_FIELDS), 1, 100), "each lift, up and on the way down", True),
-}
-LIFTS_SCHEMA = table(LIFTS_FIELDS)
-
-PAD_FIELDS = {
-    "name": Field(NAME, "what the pad is called", True),
-    "thickness": Field(length(0.001, 0.5), "of the pad under the wheel", True),
-}
-WEIGHING_FIELDS = {
-    "pads": Field(several(NAME, 4), "which pad was under LF RF LR RR", True),
-    "readings": Field(REPEATS, "one list [LF, RF, LR, RR] each time the pads were read", True),
-    "turned": Field(FLAG, "true: the car stood turned round, LF where RR stood"),
-    "pad_heights": Field(
-        _PAD_HEIGHTS, "height of what was under LF RF LR RR above the lowest; left out: not known"
-    ),
-}
-PADS_FIELDS = {
-    **_UNITS,
-    "on_board": _ABOARD,
-    "pad": Field(several(table(PAD_FIELDS), 4), "each pad measured; left out: not known"),
-    "weighing": Field(
-        several(table(WEIGHING_FIELDS), 1, 100), "each weighing, the pads moved between", True
-    ),
-}
-PADS_SCHEMA = table(PADS_FIELDS)
