@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
-from itertools import pairwise
 from typing import NamedTuple
 
 from balancer.errors import InputError
-from balancer.files.states import RACE_TRIM, in_words, race_state, state_of, words_of
 from balancer.log.entry import Entry
-from balancer.perches.goal import aim_of
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts
 from balancer.report.pictures import svg
 from balancer.report.pictures.chart import (
     NINETY,
     Chart,
-    Range,
-    Wanted,
     captioned,
     chart,
     marks,
     span,
 )
+from balancer.report.pictures.log_shown import MOST_DRAWN, REST, Shown, day_of, shown_of
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import INK, SOFT, Look
 from balancer.report.words.floor import cross_apart
@@ -38,18 +33,8 @@ _LEFT = MARGIN + 42
 _WIDE = ROOM - 50
 _HIGH, _LOW = 74.0, 46.0
 _LANE = 13.0
-_MOST_NOTES = 12
-_MOST_DRAWN = 240
-"""More would only cover each other, and a picture of all that is in a long log never ends."""
 
-_RACE = Look(svg.BLUE, 1.4, shape="circle", size=5.5)
-_OTHERS = (
-    Look(svg.VERMILLION, 1.4, shape="diamond", size=5, fill=svg.PAPER),
-    Look(svg.GREEN, 1.4, shape="square", size=5.5, fill=svg.PAPER),
-)
-"""Of the states besides race trim that were weighed most."""
 
-_ELSE, _REST = Look(SOFT, 1.4, shape="circle", size=4.5, fill=svg.PAPER), "something else on board"
 _SESSION = Look(svg.INK, 0, shape="triangle")
 _NOTE = Look(svg.LINE, 0.8, svg.DOTTED)
 
@@ -73,32 +58,6 @@ class _Panel(NamedTuple):
         return self.scale * float(getattr(shares, self.name))
 
 
-class _Shown(NamedTuple):
-    """What of a log is drawn: weigh-ins and the state of each, sessions and notes by day.
-
-    Attributes:
-        looks: Of each state, race trim first, what is not told apart last.
-        target: The cross weight that the car file wants, with the words that it has for it; None
-            where it says none.
-    """
-
-    weigh_ins: list[tuple[Entry, WeighIn]]
-    states: list[str]
-    looks: dict[str, Look]
-    sessions: list[float]
-    notes: list[Entry]
-    target: tuple[Wanted, str] | None
-
-    @property
-    def days(self) -> list[float]:
-        return [_day(entry) for entry, _ in self.weigh_ins]
-
-    @property
-    def range(self) -> Range:
-        low, high = span([*self.days, *self.sessions, *map(_day, self.notes)], 0.02, 0.05)
-        return max(low, charts.FIRST_DAY), min(high, charts.LAST_DAY)
-
-
 def log_picture(book: Book) -> str:
     """Draw every weigh-in of a log that was not undone against its date.
 
@@ -107,11 +66,11 @@ def log_picture(book: Book) -> str:
     """
     weigh_ins, notes = sorted(book.kept("weigh_in"), key=_moment), list(book.kept("note"))
     begun = [one for one in book.kept("session") if one.data.get("event") == "begin"]
-    shown = _shown(book, weigh_ins, begun, notes)
+    shown = shown_of(book, weigh_ins, begun, notes)
     if not shown.weigh_ins:
         raise InputError.one("--svg", "the log has no weigh-ins", "nothing was written")
     drawn = len(shown.weigh_ins)
-    count = drawn if len(weigh_ins) <= _MOST_DRAWN else len(weigh_ins)
+    count = drawn if len(weigh_ins) <= MOST_DRAWN else len(weigh_ins)
     page = Page()
     page.head(book.file.car.name, _counted(count, drawn, len(begun)))
     _draw(page, _panels(book.file.units), shown)
@@ -119,45 +78,11 @@ def log_picture(book: Book) -> str:
     told = "; ".join(_told(book, *each) for each in shown.weigh_ins)
     if shown.target:
         told = f"Wanted: {shown.target[0].value:.1f} % ± {shown.target[0].tolerance:g}. {told}"
-    said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-_MOST_DRAWN:])
+    said = "; ".join(f"note {one.number}: {_note(one)}" for one in notes[-MOST_DRAWN:])
     return page.finish(f"{book.file.car.name}: the log", f"{told}. {said}".strip())
 
 
-def _shown(
-    book: Book, weigh_ins: Sequence[Entry], begun: Sequence[Entry], notes: Sequence[Entry]
-) -> _Shown:
-    thinned = _thinned(book, weigh_ins)
-    states = [_state(book, weighed) for _, weighed in thinned]
-    looks = _looks(states, _race_trim(book))
-    states = [state if state in looks else _REST for state in states]
-    sessions = [_day(group[-1]) for group in _groups(begun)]
-    target = _target(book, thinned[-1][1]) if thinned else None
-    return _Shown(thinned, states, looks, sessions, list(notes[-_MOST_NOTES:]), target)
-
-
-def _looks(states: Sequence[str], race: str) -> dict[str, Look]:
-    """Give race trim and those that were weighed most a look of their own, and one to the rest.
-
-    >>> list(_looks(["b", "c", "c", "d", "d", "race"], "race"))
-    ['race', 'c', 'd', 'something else on board']
-    """
-    others = Counter(state for state in states if state not in (race, _REST)).most_common()
-    looks = {race: _RACE} if race in states else {}
-    looks |= {state: look for (state, _), look in zip(others, _OTHERS, strict=False)}
-    return {**looks, _REST: _ELSE} if set(states) - looks.keys() else looks
-
-
-def _target(book: Book, last: WeighIn) -> tuple[Wanted, str] | None:
-    """Find the target of the car file; what equal wheels come to is as they were weighed last."""
-    aim = aim_of(book.file.car, last.loads)
-    if aim.source != "file":
-        return None
-    equal = aim.words.partition(",")[0] if book.file.car.target.equal else ""
-    said = f" ({equal}, as last weighed)" if equal else " (car file)"
-    return Wanted(100 * aim.goal.cross, 100 * aim.goal.tolerance), said
-
-
-def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
+def _draw(page: Page, panels: Sequence[_Panel], shown: Shown) -> None:
     for panel in panels:
         if panel.apart and len(shown.looks) > 1:
             for state in shown.looks:
@@ -170,28 +95,6 @@ def _draw(page: Page, panels: Sequence[_Panel], shown: _Shown) -> None:
     page.top += 28
 
 
-def _groups(entries: Sequence[Entry]) -> list[Sequence[Entry]]:
-    """Put neighbors together where there are too many to draw each.
-
-    >>> [len(group) for group in _groups([Entry(1, "", "note", {})] * 600)] == [2, 3] * 120
-    True
-    """
-    count = len(entries)
-    if count <= _MOST_DRAWN:
-        return [[one] for one in entries]
-    ends = [number * count // _MOST_DRAWN for number in range(_MOST_DRAWN + 1)]
-    return [entries[low:high] for low, high in pairwise(ends)]
-
-
-def _thinned(book: Book, weigh_ins: Sequence[Entry]) -> list[tuple[Entry, WeighIn]]:
-    """Weigh the car by the last of each group that can be used."""
-    lasts = (
-        next(((one, weighed) for one in reversed(group) if (weighed := book.weighed(one))), None)
-        for group in _groups(weigh_ins)
-    )
-    return [last for last in lasts if last]
-
-
 def _panels(units: Units) -> list[_Panel]:
     total = f"total, {units.labels['load']}"
     return [
@@ -202,7 +105,7 @@ def _panels(units: Units) -> list[_Panel]:
     ]
 
 
-def _draw_panel(page: Page, panel: _Panel, shown: _Shown, states: Sequence[str]) -> None:
+def _draw_panel(page: Page, panel: _Panel, shown: Shown, states: Sequence[str]) -> None:
     """Draw weigh-ins in some states, those in one joined by a line."""
     alone = panel.apart and len(shown.looks) > 1
     captioned(page, f"{panel.label}: {states[0]}" if alone else panel.label, color=INK)
@@ -219,12 +122,12 @@ def _draw_panel(page: Page, panel: _Panel, shown: _Shown, states: Sequence[str])
     if wanted:
         wanted.draw(axes)
     for note in shown.notes:
-        axes.upright(_day(note), _NOTE)
+        axes.upright(day_of(note), _NOTE)
     axes.axis_below()
     axes.axis_left(marks(*axes.y, 3 if alone else 4))
     for state, each in bars.items():
         look = shown.looks[state]
-        if state != _REST:
+        if state != REST:
             axes.line([(day, value) for day, _, value, _ in each], look._replace(width=0.7))
         for day, low, value, most in each:
             axes.line([(day, low), (day, most)], look)
@@ -232,13 +135,13 @@ def _draw_panel(page: Page, panel: _Panel, shown: _Shown, states: Sequence[str])
     page.top += 6
 
 
-def _lanes(page: Page, shown: _Shown) -> Chart:
+def _lanes(page: Page, shown: Shown) -> Chart:
     """Draw where notes and sessions are, a lane for those and one for these."""
     high = _LANE * (bool(shown.notes) + bool(shown.sessions)) + 3
     if shown.notes:
         page.words("notes", size=SMALL, color=SOFT)
     axes = chart(page, high, shown.range, (high, 0.0), _LEFT, _WIDE)
-    for x, text in grouped([(axes.right(_day(one)), one.number) for one in shown.notes]):
+    for x, text in grouped([(axes.right(day_of(one)), one.number) for one in shown.notes]):
         page.label(text, x, axes.top + _LANE / 2, anchor="center")
     for day in shown.sessions:
         axes.mark(day, high - 3 - _LANE / 2, _SESSION)
@@ -273,7 +176,7 @@ def _end(group: Sequence[tuple[float, int]], side: int) -> float:
     return _center(group) + side * (width(_numbers(group), SMALL) / 2 + 2)
 
 
-def _legend(page: Page, shown: _Shown, notes: int) -> None:
+def _legend(page: Page, shown: Shown, notes: int) -> None:
     key = [(f"weighed: {state}", look) for state, look in shown.looks.items()]
     if shown.sessions:
         key.append(("a session", _SESSION))
@@ -290,25 +193,6 @@ def _legend(page: Page, shown: _Shown, notes: int) -> None:
         page.top += 14
     if notes > len(shown.notes):
         page.prose(f"{notes - len(shown.notes)} earlier notes: see balancer log.", SMALL, SOFT)
-
-
-def _race_trim(book: Book) -> str:
-    return f"{RACE_TRIM} ({in_words(race_state(book.file).items, book.file.units)})"
-
-
-def _state(book: Book, weighed: WeighIn) -> str:
-    """Name what was on board; race trim where that was not said."""
-    on_board, units = weighed.readings.on_board, book.file.units
-    if weighed.readings.aboard:
-        return _REST
-    if on_board is None:
-        return _race_trim(book)
-    try:
-        was = state_of(book.file, on_board, "on_board").items
-    except InputError:
-        return _REST
-    racing = set(words_of(was, units)) == set(words_of(race_state(book.file).items, units))
-    return _race_trim(book) if racing else in_words(was, units)
 
 
 def _counted(weigh_ins: int, shown: int, sessions: int) -> str:
@@ -330,10 +214,6 @@ def _told(book: Book, entry: Entry, weighed: WeighIn) -> str:
 
 def _note(entry: Entry) -> str:
     return str(entry.data["text"])
-
-
-def _day(entry: Entry) -> float:
-    return charts.day_of(datetime.fromisoformat(entry.at))
 
 
 def _moment(entry: Entry) -> datetime:
