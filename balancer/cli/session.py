@@ -83,9 +83,10 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     Example:
       echo 302 288.5 231 244 | balancer session examples/coupe.toml
     """
+    from balancer.log.dates import with_offset
     from balancer.log.lookup import lines_lost
     from balancer.log.reader import log_path
-    from balancer.log.writer import open_log, with_offset
+    from balancer.log.writer import open_log
 
     file = read_car(car)
     faults = [*faults_of(ctx), *contradictions(options), *missing_for("session", file)]

@@ -22,7 +22,7 @@ from balancer.jobs.answers import Answer
 from balancer.jobs.readings import Before, Question, in_doubt, loads_of, weighed_by
 from balancer.jobs.record import Record
 from balancer.log.commands import HELP, Kind, Said, understood
-from balancer.log.lookup import loads_before
+from balancer.log.entry_readings import loads_before
 from balancer.log.replay import plus
 from balancer.log.resume import goal_of, take_up
 from balancer.log.session_lines import Row

@@ -15,7 +15,7 @@ from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
 from balancer.log.entry import Entry
-from balancer.log.lookup import readings_of_entry
+from balancer.log.entry_readings import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
 from balancer.log.terms import Terms
 from balancer.session.lessons import ODD, surprise

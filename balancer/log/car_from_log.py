@@ -13,7 +13,7 @@ from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
-from balancer.log.lookup import weigh_in_of
+from balancer.log.entry_readings import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel

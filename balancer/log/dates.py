@@ -1,10 +1,10 @@
-"""Dates as people type them to find something in the log."""
+"""Dates as people type them to find something in the log, and as it has them."""
 
 from __future__ import annotations
 
 import re
 from contextlib import suppress
-from datetime import date, datetime, time
+from datetime import UTC, date, datetime, time
 
 from balancer.errors import InputError
 
@@ -32,3 +32,13 @@ def moment_of(text: str, where: str, expected: str) -> tuple[datetime, bool]:
         raise InputError.one(where, f"“{text[:40]}” is no date", f"write {expected}") from None
     seconds = re.search(r":\d\d:\d\d", bare)
     return moment if seconds else moment.replace(second=59, microsecond=999_999), False
+
+
+def with_offset(at: datetime) -> datetime:
+    """Give a time of the wall clock its offset; of a zone that can't be, it is taken as UTC."""
+    if at.tzinfo:
+        return at
+    try:
+        return at.astimezone()
+    except (ValueError, OverflowError, OSError):
+        return at.replace(tzinfo=UTC)

@@ -12,7 +12,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.states import aboard, in_words, split_names, state_of
 from balancer.log.entry import Entry
-from balancer.log.lookup import lines_lost, readings_of_entry
+from balancer.log.entry_readings import readings_of_entry
+from balancer.log.lookup import lines_lost
 from balancer.log.reader import effective, log_path, read_log
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares

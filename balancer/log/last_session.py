@@ -13,7 +13,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
-from balancer.log.lookup import weigh_in_of
+from balancer.log.entry_readings import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in

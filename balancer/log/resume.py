@@ -12,7 +12,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.states import aboard
 from balancer.log.car_from_log import last_belief, with_turns_made
 from balancer.log.entry import Entry
-from balancer.log.lookup import weigh_in_of
+from balancer.log.entry_readings import weigh_in_of
 from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel

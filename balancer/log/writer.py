@@ -7,10 +7,11 @@ import os
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from balancer.errors import Fault, InputError
+from balancer.log.dates import with_offset
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import LogError, Scan, scan
 
@@ -200,16 +201,6 @@ class LogWriter:
         )
 
 
-def with_offset(at: datetime) -> datetime:
-    """Give a time of the wall clock its offset; of a zone that can't be, it is taken as UTC."""
-    if at.tzinfo:
-        return at
-    try:
-        return at.astimezone()
-    except (ValueError, OverflowError, OSError):
-        return at.replace(tzinfo=UTC)
-
-
 @contextmanager
 def locked(path: str, wait: float = 0.0) -> Iterator[None]:
     """Keep all others that ask for it from writing to a log, and to what is beside it.
@@ -235,9 +226,8 @@ def locked(path: str, wait: float = 0.0) -> Iterator[None]:
         os.stat(os.path.dirname(os.path.abspath(path)))
         lock.acquire()
     except Timeout:
-        raise InputError.one(
-            name, "another session or note has it open", "close that one first"
-        ) from None
+        what = "another session or note has it open"
+        raise InputError.one(name, what, "close that one first") from None
     except (OSError, ValueError) as error:
         raise _unwritten(name, error) from None
     try:

@@ -19,10 +19,11 @@ from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.states import State
 from balancer.jobs.answers import Answer
 from balancer.jobs.at_the_pads import AtThePads
+from balancer.log.dates import with_offset
 from balancer.log.entry import Entry, Kind
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
-from balancer.log.writer import LogWriter, open_log, with_offset
+from balancer.log.writer import LogWriter, open_log
 from balancer.page.ticks import PATIENCE
 
 NOTHING_SAID = Terms()

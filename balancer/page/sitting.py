@@ -14,11 +14,11 @@ from balancer.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.counting import LINK_TURN
 from balancer.jobs.answers import Answer, listed
+from balancer.log.dates import with_offset
 from balancer.log.entry import Entry
 from balancer.log.reader import log_path, read_log
 from balancer.log.resume import TakenUp, take_up
 from balancer.log.terms import Terms
-from balancer.log.writer import with_offset
 from balancer.page.forms import Form, shown
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import told

@@ -14,7 +14,8 @@ from balancer.files.car_file import CarFile
 from balancer.log import reader
 from balancer.log.corrections import corrections_in
 from balancer.log.entry import Entry
-from balancer.log.lookup import LogState, readings_of_entry
+from balancer.log.entry_readings import readings_of_entry
+from balancer.log.lookup import LogState
 from balancer.report.corrections import corrected_values
 from balancer.report.weighing.weigh import weigh_text
 from balancer.report.words.json_parts import loads_json

@@ -16,7 +16,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
 from balancer.log.entry import Entry, line_of
-from balancer.log.lookup import entry_of, readings_from, readings_of_entry, state_at
+from balancer.log.entry_readings import readings_of_entry
+from balancer.log.lookup import entry_of, readings_from, state_at
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.writer import open_log
 from tests.cli.conftest import Run

@@ -20,7 +20,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import with_turns_made
 from balancer.log.entry import Entry, Kind, line_of
-from balancer.log.lookup import readings_of_entry
+from balancer.log.entry_readings import readings_of_entry
 from balancer.log.reader import effective, read_log
 from balancer.log.resume import TakenUp, take_up
 from balancer.log.session_lines import begin_data
