@@ -21,8 +21,9 @@ from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
+from balancer.files.on_board import State, split_names
 from balancer.files.parts_book import faults_in, read_parts
-from balancer.files.states import RACE_TRIM, State, aboard, race_state, split_names, state_of
+from balancer.files.states import RACE_TRIM, aboard, race_state, state_of
 from balancer.report.weighing.compare import Beside, Carried, cars_text, compare_json, compare_text
 from balancer.session.carrying import carried_to
 from balancer.weighing.comparison import Pads, compare, standing

@@ -20,7 +20,7 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault, InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.files.states import split_names
+from balancer.files.on_board import split_names
 from balancer.files.writing import create_table
 from balancer.log.corrections import Right, correction_named, correction_of
 from balancer.log.entry import MOST_NOTE, Entry, Kind

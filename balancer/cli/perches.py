@@ -17,7 +17,8 @@ from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
-from balancer.files.states import State, in_words, race_state, trims_asked
+from balancer.files.on_board import State, in_words
+from balancer.files.states import race_state, trims_asked
 from balancer.jobs.weighed import Weighed
 from balancer.perches.goal import aim_of
 from balancer.perches.plan import PerchPlan

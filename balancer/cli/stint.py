@@ -19,7 +19,7 @@ from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
-from balancer.files.states import look_up, split_names
+from balancer.files.on_board import look_up, split_names
 from balancer.jobs.weighed import Weighed
 from balancer.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text

@@ -45,7 +45,7 @@ from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Key, several, table
-from balancer.files.states import look_up
+from balancer.files.on_board import look_up
 from balancer.units import METRIC, SYSTEMS, Units
 
 EQUAL_SPRINGS = 40e3

@@ -16,7 +16,8 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.plausible import refuse_bounces
 from balancer.files.counting import LINK_TURN
-from balancer.files.states import RACE_TRIM, race_state, split_names, state_of
+from balancer.files.on_board import split_names
+from balancer.files.states import RACE_TRIM, race_state, state_of
 from balancer.jobs import answers
 from balancer.jobs.answers import Answer
 from balancer.jobs.readings import Before, Question, in_doubt, loads_of, weighed_by

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from balancer.ballast.goal import BallastGoal
 from balancer.car.model import Item
-from balancer.files.states import State, race_states
+from balancer.files.on_board import State
+from balancer.files.states import race_states
 from balancer.jobs.weighed import Weighed
 from balancer.log.last_session import PastSession, last_session, with_session
 from balancer.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of

@@ -9,7 +9,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile, operating_faults
-from balancer.files.states import words_of
+from balancer.files.on_board import words_of
 from balancer.report.words.opening import Aboard, aboard_in
 from balancer.weighing.weigh import WeighIn, weigh
 

@@ -10,7 +10,8 @@ from balancer.car.statics import taken_for_linear
 from balancer.errors import InputError, StandingError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.files.states import aboard, in_words, split_names, state_of
+from balancer.files.on_board import in_words, split_names
+from balancer.files.states import aboard, state_of
 from balancer.log.entry import Entry
 from balancer.log.entry_readings import readings_of_entry
 from balancer.log.lookup import lines_lost

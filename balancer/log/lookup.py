@@ -10,8 +10,6 @@ from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.car.model import Item
-from balancer.car.statics import taken_for_linear
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import read_readings

@@ -9,7 +9,8 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, State, race_state, race_states, state_of
+from balancer.files.on_board import State
+from balancer.files.states import RACE_TRIM, race_state, race_states, state_of
 from balancer.log.entry import Entry
 from balancer.perches.goal import NOTHING_ASKED, Asked, Source, asked_for
 from balancer.session.belief import Sigmas

@@ -16,7 +16,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
-from balancer.files.states import State
+from balancer.files.on_board import State
 from balancer.jobs.answers import Answer
 from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.dates import with_offset

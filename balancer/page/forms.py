@@ -14,7 +14,8 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN, Count
 from balancer.files.format.numbers import Amount, parse
-from balancer.files.states import State, state_of
+from balancer.files.on_board import State
+from balancer.files.states import state_of
 from balancer.log.terms import Terms
 from balancer.perches.goal import Asked
 from balancer.units import Dimension

@@ -8,8 +8,9 @@ from typing import Any
 
 from balancer.ballast.margin import margin_of
 from balancer.files.car_file import CarFile
+from balancer.files.on_board import State, in_words
 from balancer.files.parts_book import read_parts
-from balancer.files.states import State, in_words, race_states
+from balancer.files.states import race_states
 from balancer.jobs.preparing import (
     after_session,
     aimed_by,

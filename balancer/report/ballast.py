@@ -8,7 +8,7 @@ from typing import Any
 
 from balancer.ballast.outcome import BallastItem, BallastPlan
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.report.rules import binding_texts, doubt_words, rule_json, rule_table
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_names
 from balancer.report.words.cautions import BALLAST

@@ -12,7 +12,8 @@ from balancer.car.answers import ShockTravel
 from balancer.car.conventions import CORNERS, Flags, Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words, race_states
+from balancer.files.on_board import in_words
+from balancer.files.states import race_states
 from balancer.perches.goal import NOTHING_ASKED, asked_for
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.moves import per_turn_table

@@ -9,7 +9,7 @@ from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import Margin
 from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.prep.preparation import Preparation
 from balancer.report.ballast import ballast_lines, item_json, trim_lines
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of

@@ -8,7 +8,8 @@ from typing import Any
 
 from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, in_words, race_state
+from balancer.files.on_board import in_words
+from balancer.files.states import RACE_TRIM, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms, target_of_file
 from balancer.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for

@@ -12,8 +12,9 @@ from balancer.cli.terminal.show import print_error
 from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
+from balancer.files.on_board import State, split_names
 from balancer.files.readings import faults_in, read_readings
-from balancer.files.states import State, race_state, split_names, state_of
+from balancer.files.states import race_state, state_of
 from balancer.weighing.weigh import Readings
 
 Read = TypeVar("Read")

@@ -27,8 +27,9 @@ from balancer.cli.options.swap import swap_faults
 from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
+from balancer.files.on_board import split_names
 from balancer.files.readings import readings_of
-from balancer.files.states import split_names, state_of, trims_asked
+from balancer.files.states import state_of, trims_asked
 from balancer.jobs.weighed import Weighed, tied_to
 from balancer.report.words.opening import Aboard, aboard_in, opening, state_json, target_json
 from balancer.weighing.weigh import Readings, WeighIn, weigh

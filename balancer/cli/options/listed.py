@@ -6,7 +6,8 @@ from datetime import date
 from typing import NamedTuple
 
 from balancer.files.car_file import CarFile
-from balancer.files.states import split_names, state_of
+from balancer.files.on_board import split_names
+from balancer.files.states import state_of
 from balancer.log.dates import moment_of
 from balancer.log.entry import Entry
 from balancer.report.log import kind_name

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS
-from balancer.files.states import State, in_words
+from balancer.files.on_board import State, in_words
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import Landed
 from balancer.report.weighing.states import trim_names

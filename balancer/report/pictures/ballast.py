@@ -12,7 +12,7 @@ from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.report.ballast import ballast_lines, total_and_front
 from balancer.report.pictures import svg
 from balancer.report.pictures.chart import Chart, captioned, chart, marks, span

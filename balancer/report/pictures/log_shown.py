@@ -9,7 +9,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from balancer.errors import InputError
-from balancer.files.states import RACE_TRIM, in_words, race_state, state_of, words_of
+from balancer.files.on_board import in_words, words_of
+from balancer.files.states import RACE_TRIM, race_state, state_of
 from balancer.log.entry import Entry
 from balancer.perches.goal import aim_of
 from balancer.report.log import Book

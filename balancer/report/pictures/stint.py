@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.perches.goal import PerchGoal
 from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, Page

@@ -11,7 +11,7 @@ from balancer.ballast.margin import margin_of
 from balancer.car.adjusters import all_turns
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.log.last_session import PastSession
 from balancer.perches.posed import UNSTATED_TRAVEL
 from balancer.prep.preparation import Preparation

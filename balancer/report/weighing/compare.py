@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words, words_of
+from balancer.files.on_board import in_words, words_of
 from balancer.report.weighing.states import State, lift_lines, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, number, side, uncertainty

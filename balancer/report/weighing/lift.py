@@ -6,7 +6,7 @@ from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
-from balancer.files.states import words_of
+from balancer.files.on_board import words_of
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, number, place, place_decimals, uncertainty
 from balancer.report.words.opening import stood_line

@@ -8,8 +8,8 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
+from balancer.files.on_board import words_of
 from balancer.files.pads import PadsFile
-from balancer.files.states import words_of
 from balancer.report.weighing.pad_findings import SHORT, findings, sure_length
 from balancer.report.weighing.states import State, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json

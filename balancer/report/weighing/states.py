@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.files.states import words_of
+from balancer.files.on_board import words_of
 from balancer.report.words.json_parts import center_json, loads_json
 from balancer.report.words.numbers import amounts, number, percent, three, uncertainty
 from balancer.report.words.prose import care_of, lifted, wrapped

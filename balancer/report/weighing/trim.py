@@ -7,7 +7,7 @@ from typing import Any
 
 from balancer.car.model import FUEL_DENSITY, Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import in_words
+from balancer.files.on_board import in_words
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, percent, place, side

@@ -8,7 +8,8 @@ from typing import Any, Literal, NamedTuple
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
-from balancer.files.states import RACE_TRIM, aboard, in_words, race_state, words_of
+from balancer.files.on_board import in_words, words_of
+from balancer.files.states import RACE_TRIM, aboard, race_state
 from balancer.perches.goal import CROSS, Aim, Asked, aim_of
 from balancer.report.words.numbers import amount, number, percent, wanted
 from balancer.report.words.prose import wrapped
