@@ -6,8 +6,11 @@ A comparison with NaN is false and nothing else happens: a rule would vanish wit
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
+import numpy as np
+
+from balancer.car.conventions import CORNERS, Floats
 from balancer.errors import Fault, InputError
 
 LARGEST = sys.float_info.max
@@ -66,3 +69,34 @@ def refuse_uncertainty(where: str, value: float) -> None:
         >>> refuse_uncertainty("total_uncertainty", 0.0)
     """
     refuse(unusable(where, value, 0.0, LARGEST, "an uncertainty is 0 or more, and finite"))
+
+
+Loads = Sequence[float] | Floats
+
+
+def checked(loads: Loads, where: str = "loads") -> Floats:
+    """Take four loads as they are handed over by a program.
+
+    Args:
+        loads: four numbers, LF RF LR RR [N].
+        where: What to call them in a fault.
+
+    Raises:
+        InputError: With a fault for each that no pad shows.
+
+    Examples:
+        >>> checked([2500, 2500, 2500])
+        Traceback (most recent call last):
+        balancer.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
+    """
+    values = np.asarray(loads, dtype=float)
+    refuse(_faults(values, where))
+    return values
+
+
+def _faults(values: Floats, where: str) -> Iterator[Fault]:
+    if values.shape != (len(CORNERS),):
+        yield Fault(where, f"has {values.size} values", "give four in newtons: LF RF LR RR")
+        return
+    for corner, value in zip(CORNERS, values.tolist(), strict=True):
+        yield from unusable(f"{where} {corner}", value, 0, LARGEST, "give newtons, 0 or more")

@@ -5,7 +5,7 @@ A car may be a car alone, printed in kg and mm, or a file that was read, which b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,8 +13,8 @@ import numpy as np
 from balancer import checking
 from balancer.ballast import plan as ballast_plan
 from balancer.ballast.goal import BallastGoal
-from balancer.car.conventions import CORNERS, Floats
-from balancer.car.finite import LARGEST, refuse, unusable
+from balancer.car.conventions import Floats
+from balancer.car.finite import Loads, checked
 from balancer.car.model import Car, Item
 from balancer.door.printed import (
     PrintedBallastPlan,
@@ -27,7 +27,6 @@ from balancer.door.printed import (
     PrintedVariant,
     PrintedWeighIn,
 )
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
 from balancer.perches.goal import PerchGoal, aim_of
@@ -42,8 +41,6 @@ from balancer.weighing.load_states import Trim
 from balancer.weighing.parts import Change
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, WeighIn
-
-Loads = Sequence[float] | Floats
 
 
 def meaning(car: Car | CarFile, loads: Loads | None = None) -> PrintedMeaning:
@@ -277,34 +274,6 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
     """
     file = file or _file_of(session.car)
     return PrintedStep(**vars(steps.step(session)), file=file, session=session)
-
-
-def checked(loads: Loads, where: str = "loads") -> Floats:
-    """Take four loads as they are handed over by a program.
-
-    Args:
-        loads: four numbers, LF RF LR RR [N].
-        where: What to call them in a fault.
-
-    Raises:
-        InputError: With a fault for each that no pad shows.
-
-    Examples:
-        >>> checked([2500, 2500, 2500])
-        Traceback (most recent call last):
-        balancer.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
-    """
-    values = np.asarray(loads, dtype=float)
-    refuse(_faults(values, where))
-    return values
-
-
-def _faults(values: Floats, where: str) -> Iterator[Fault]:
-    if values.shape != (len(CORNERS),):
-        yield Fault(where, f"has {values.size} values", "give four in newtons: LF RF LR RR")
-        return
-    for corner, value in zip(CORNERS, values.tolist(), strict=True):
-        yield from unusable(f"{where} {corner}", value, 0, LARGEST, "give newtons, 0 or more")
 
 
 def _file_of(car: Car | CarFile) -> CarFile:
