@@ -28,17 +28,14 @@ from balancer.log.lookup import numbered, numbers_in, state_at
 from balancer.log.reader import Damage, LogRead, log_path, read_log
 from balancer.log.writer import open_log
 from balancer.report.log import (
-    COLUMNS,
     Book,
     correction_text,
-    csv_rows,
     entries_counted,
-    entry_json,
     entry_text,
     log_text,
-    state_json,
     state_text,
 )
+from balancer.report.log_json import COLUMNS, csv_rows, entry_json, state_json
 
 _PATIENCE = 5.0
 """How long a note waits for others that write [s]."""

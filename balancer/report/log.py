@@ -18,17 +18,12 @@ from balancer.log.entry_readings import readings_of_entry
 from balancer.log.lookup import LogState
 from balancer.report.corrections import corrected_values
 from balancer.report.weighing.weigh import weigh_text
-from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amount, percent
 from balancer.report.words.opening import aboard_in, state_line
 from balancer.report.words.prose import first_line, wrapped
 from balancer.report.words.tables import WIDTH, cut
 from balancer.report.words.turns import turned_corners
-from balancer.weighing.weigh import Readings, WeighIn, weigh
-
-COLUMNS = (
-    "number", "date", *CORNERS, "total", "front_pct", "left_pct", "cross_pct", "on_board", "note",
-)  # fmt: skip
+from balancer.weighing.weigh import WeighIn, weigh
 
 _FOR_PROGRAMS = frozenset(
     {"rates", "lead", "perch_travel", "aboard", "mean", "covariance", "settling", "bearing", "file"}
@@ -66,6 +61,13 @@ class Book:
             average = f"averaged into {into}" if entry.kind == "weigh_in" else "replaced"
             return average if into else "undone"
         return "before a correction" if number in self.outdated else "corrected" * entry.corrected
+
+    def corrections_of(self, entry: Entry) -> list[Entry]:
+        """Find the corrections of an entry that count, in their order."""
+        if not self.now(entry).corrected:
+            return []
+        found = corrections_in(self.entries)
+        return [one for one in found if one.data["corrects"] == entry.number][::-1]
 
     def kept(self, kind: str) -> Iterator[Entry]:
         """Give the entries of a kind that count, as they were corrected."""
@@ -214,7 +216,7 @@ def entry_text(book: Book, entry: Entry) -> str:
         if key not in _FOR_PROGRAMS and value != "":
             said = _value(book.file, key, value)
             parts.append(wrapped(f"  {spelled(key)}: {spelled(said)}", "    "))
-    for one in _of(book, entry):
+    for one in book.corrections_of(entry):
         told = "; ".join(corrected_values(one.data))
         parts.append(wrapped(f"  Corrected by entry {one.number}: {spelled(told)}", "    "))
     if entry.kind == "weigh_in" and (weighed := book.weighed(entry)):
@@ -266,12 +268,6 @@ def correction_text(book: Book, entry: Entry, name: str) -> str:
     return "\n".join(wrapped(line, "  ") for line in lines)
 
 
-def _of(book: Book, entry: Entry) -> list[Entry]:
-    """Find the corrections of an entry that count, in their order."""
-    found = [one for one in corrections_in(book.entries) if one.data["corrects"] == entry.number]
-    return found[::-1] if book.now(entry).corrected else []
-
-
 def _notes(notes: Iterable[Entry]) -> list[str]:
     return [
         wrapped(f"{_when(one)}  note {one.number}: {spelled(_about(one) + one.data['text'])}", "  ")
@@ -293,57 +289,3 @@ def state_text(book: Book, state: LogState, when: str) -> str:
         lines.append(f"learned        entry {state.belief.number}, {_when(state.belief)}")
     wide = [wrapped(spelled(line), " " * 15) for line in lines]
     return "\n".join(wide + (["", *_notes(state.notes)] if state.notes else []))
-
-
-def entry_json(book: Book, entry: Entry) -> dict[str, Any]:
-    """Give an entry, and for a weigh-in what the car weighed."""
-    now = book.now(entry)
-    result = {**now.as_json(), "undone": entry.number in book.undone}
-    if entry.number in book.outdated:
-        result["outdated"] = True
-    if entry.kind != "weigh_in":
-        return result
-    if now.corrected:
-        by = [one.number for one in _of(book, entry)]
-        written = next(one for one in book.entries if one.number == entry.number)
-        result["corrected"] = {"by": by, "was": {"at": written.at, "data": written.data}}
-    weighed = book.weighed(entry)
-    return {**result, "weighed": weighed and _loads(book.file, weighed)}
-
-
-def _loads(file: CarFile, weighed: WeighIn) -> dict[str, Any]:
-    return loads_json(weighed.loads, weighed.shares, file.units)
-
-
-def state_json(book: Book, state: LogState) -> dict[str, Any]:
-    """Give a state."""
-    return {
-        "weigh_in": state.weigh_in and entry_json(book, state.weigh_in),
-        "turns": state.turns,
-        "turns_since": state.turns_since,
-        "belief": state.belief and state.belief.data,
-        "notes": [entry_json(book, one) for one in state.notes],
-    }
-
-
-def words_on_board(readings: Readings) -> tuple[str, ...] | None:
-    """Name what was on board, what the car file no longer names included; None: not said."""
-    if readings.on_board is None:
-        return None
-    return (*readings.on_board, *(item.name for item in readings.aboard))
-
-
-def csv_rows(book: Book) -> Iterator[list[str]]:
-    """Give a row of `COLUMNS` for each weigh-in that was not undone and can be used."""
-    for entry in book.kept("weigh_in"):
-        if weighed := book.weighed(entry):
-            told = _loads(book.file, weighed)
-            numbers = [*told.pop("loads").values(), *told.values()]
-            on_board = words_on_board(weighed.readings)
-            yield [
-                str(entry.number),
-                entry.at,
-                *(f"{number:.10g}" for number in numbers),
-                "" if on_board is None else ", ".join(on_board) or "none",
-                weighed.readings.note,
-            ]
