@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass, field
+from functools import cached_property
 from math import sqrt
 from typing import NamedTuple
 
@@ -18,7 +20,8 @@ _CUTS = 16
 """Pieces of a ramp whose spring has a tender on top of it."""
 
 
-class ForceCurve(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class ForceCurve:
     """A spring or stop whose rate is piecewise linear in its compression, in steps or in ramps.
 
     Attributes:
@@ -30,7 +33,7 @@ class ForceCurve(NamedTuple):
 
     at: Floats
     rate: Floats
-    ramp: Floats = np.zeros(1)
+    ramp: Floats = field(default_factory=lambda: np.zeros(1))
 
     def force(self, compression: Floats) -> Floats:
         """Compute the force [N] at compressions [m] of any shape.
@@ -43,23 +46,22 @@ class ForceCurve(NamedTuple):
         if len(self.at) == 1:
             return np.asarray(self.rate[0] * np.maximum(compression, 0.0))
         beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
-        force = beyond @ self._steps()
-        return np.asarray(force + beyond**2 @ self._bends() / 2 if self.ramp.any() else force)
+        force = beyond @ self._steps
+        return np.asarray(force if self.straight else force + beyond**2 @ self._bends / 2)
 
     def slope(self, compression: Floats) -> Floats:
         """Compute the rate [N/m] at compressions [m] of any shape."""
-        rate = np.greater.outer(compression, self.at) @ self._steps()
-        if self.ramp.any():
+        rate = np.greater.outer(compression, self.at) @ self._steps
+        if not self.straight:
             beyond = np.maximum(np.subtract.outer(compression, self.at), 0.0)
-            rate = rate + beyond @ self._bends()
+            rate = rate + beyond @ self._bends
         return np.asarray(rate)
 
     def compression(self, force: float) -> float:
         """Compute the compression [m] that gives a force [N]; 0 for none, or for a pull."""
-        knots = self.force(self.at)
-        piece = max(int(np.searchsorted(knots, force, side="right")) - 1, 0)
-        beyond, rate = max(force - float(knots[piece]), 0.0), float(self.rate[piece])
-        bend = float(self._ramps()[piece])
+        piece = max(int(np.searchsorted(self.knots, force, side="right")) - 1, 0)
+        beyond, rate = max(force - float(self.knots[piece]), 0.0), float(self.rate[piece])
+        bend = float(self.bend[piece])
         # Of the quadratic, written so that nothing cancels where the rate hardly grows.
         root = sqrt(rate**2 + 2 * bend * beyond) if bend else rate
         return float(self.at[piece]) + 2 * beyond / (rate + root)
@@ -68,16 +70,30 @@ class ForceCurve(NamedTuple):
         """Give a spring that pushes so many times as hard."""
         return ForceCurve(self.at, factor * self.rate, factor * self.ramp)
 
-    def _ramps(self) -> Floats:
+    @cached_property
+    def straight(self) -> bool:
+        """Whether the rate is a ramp nowhere."""
+        return not self.ramp.any()
+
+    @cached_property
+    def knots(self) -> Floats:
+        """Forces at which its pieces begin (k,) [N]."""
+        return self.force(self.at)
+
+    @cached_property
+    def bend(self) -> Floats:
+        """How fast the rate grows on each piece (k,) [N/m²]."""
         return np.broadcast_to(self.ramp, self.at.shape)
 
+    @cached_property
     def _steps(self) -> Floats:
         steps = self.rate.copy()
-        steps[1:] -= self.rate[:-1] + self._ramps()[:-1] * np.diff(self.at)
+        steps[1:] -= self.rate[:-1] + self.bend[:-1] * np.diff(self.at)
         return steps
 
+    @cached_property
     def _bends(self) -> Floats:
-        return np.diff(self._ramps(), prepend=0.0)
+        return np.diff(self.bend, prepend=0.0)
 
 
 def ramps(at: Floats, rate: Floats) -> ForceCurve:
@@ -131,14 +147,14 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
         ([0.0, 0.03], [20000.0, 60000.0])
     """
     solid = rate * travel
-    knots = main.force(main.at)
+    knots = main.knots
     cuts = [
         np.linspace(knots[row], knots[row + 1], _CUTS, endpoint=False)
         for row in np.flatnonzero(main.ramp[: len(knots) - 1]).tolist()
     ]
     forces = np.unique(np.concatenate([knots, [solid], *cuts]))
     piece = np.searchsorted(knots, forces, side="right") - 1
-    bends = np.broadcast_to(main.ramp, main.at.shape)[piece]
+    bends = main.bend[piece]
     # Where a rate is a ramp, its square grows evenly with the force.
     rates = np.sqrt(main.rate[piece] ** 2 + 2 * bends * (forces - knots[piece]))
     soft = np.where(forces < solid, 1 / rate, 0.0)
@@ -149,7 +165,8 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     return ForceCurve(np.concatenate([[0.0], np.cumsum(wide)]), both, np.append(ramp, bends[-1]))
 
 
-class RatioCurve(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class RatioCurve:
     """Spring travel per wheel travel over wheel travel.
 
     Attributes:
@@ -167,14 +184,13 @@ class RatioCurve(NamedTuple):
 
     def slope(self, travel: Floats) -> Floats:
         """Give how fast the ratio changes [1/m] at wheel travels [m] of any shape."""
-        at, ratio = self._wide()
-        return (np.diff(ratio) / np.diff(at))[_pieces(at, travel)]
+        return self._slopes[_pieces(self._wide[0], travel)]
 
     def closing(self, travel: Floats) -> Floats:
         """Compute how far the spring closes [m] from wheel travel 0 to others of any shape."""
         if len(self.at) == 1:
             return np.asarray(self.ratio[0] * travel)
-        return self._area(travel) - self._area(np.zeros(()))
+        return self._area(travel) - self._here
 
     def travel(self, closing: float) -> float:
         """Compute the wheel travel [m] at which the spring has closed so far [m]."""
@@ -186,39 +202,47 @@ class RatioCurve(NamedTuple):
 
     def one_by_one(self) -> OneByOne:
         """Give the same for one travel at a time, many times over."""
-        at, ratio = self._wide()
-        below = self._below(at, ratio)
-        return OneByOne(
-            at.tolist(), ratio.tolist(), below.tolist(), float(self._area(np.zeros(())))
-        )
+        at, ratio = self._wide
+        return OneByOne(at.tolist(), ratio.tolist(), self._below.tolist(), float(self._here))
 
     def shifted(self, travel: float) -> RatioCurve:
         """Count wheel travel from a place [m] that is now called 0."""
         return RatioCurve(self.at - travel, self.ratio)
 
+    @cached_property
     def _wide(self) -> tuple[Floats, Floats]:
         at = np.concatenate([[self.at[0] - _BEYOND], self.at, [self.at[-1] + _BEYOND]])
         return at, np.concatenate([self.ratio[:1], self.ratio, self.ratio[-1:]])
 
+    @cached_property
+    def _slopes(self) -> Floats:
+        at, ratio = self._wide
+        return np.asarray(np.diff(ratio) / np.diff(at))
+
+    @cached_property
+    def _below(self) -> Floats:
+        at, ratio = self._wide
+        return np.concatenate([[0.0], np.cumsum(np.diff(at) * (ratio[1:] + ratio[:-1]) / 2)])
+
+    @cached_property
+    def _here(self) -> Floats:
+        return self._area(np.zeros(()))
+
     def _area(self, travel: Floats) -> Floats:
-        at, ratio = self._wide()
-        below, piece = self._below(at, ratio), _pieces(at, travel)
-        return below[piece] + (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+        (at, ratio), piece = self._wide, _pieces(self._wide[0], travel)
+        beyond = (travel - at[piece]) * (ratio[piece] + self.value(travel)) / 2
+        return np.asarray(self._below[piece] + beyond)
 
     def _travels(self, closing: Floats) -> Floats:
         if len(self.at) == 1:
             return np.asarray(closing / self.ratio[0])
-        at, ratio = self._wide()
-        closed = self._below(at, ratio) - self._area(np.zeros(()))
+        at, ratio = self._wide
+        closed = self._below - self._here
         piece = _pieces(closed, closing)
         rest, first = closing - closed[piece], ratio[piece]
-        bend = (np.diff(ratio) / np.diff(at))[piece]
+        bend = self._slopes[piece]
         # Of the quadratic, written so that nothing cancels where the ratio hardly changes.
         return at[piece] + 2 * rest / (first + np.sqrt(first**2 + 2 * bend * rest))
-
-    @staticmethod
-    def _below(at: Floats, ratio: Floats) -> Floats:
-        return np.concatenate([[0.0], np.cumsum(np.diff(at) * (ratio[1:] + ratio[:-1]) / 2)])
 
 
 class OneByOne(NamedTuple):

@@ -22,7 +22,11 @@ def rates_of(car: Car) -> Floats:
         np.array([car.torsional_stiffness]),
     ]  # fmt: skip
     for corner in car.corners:
-        rates += [*corner.spring, *corner.ratio, *corner.bump, np.array([corner.bump_at])]
+        spring, ratio, bump = corner.spring, corner.ratio, corner.bump
+        rates += [
+            spring.at, spring.rate, spring.ramp, ratio.at, ratio.ratio,
+            bump.at, bump.rate, bump.ramp, np.array([corner.bump_at]),
+        ]  # fmt: skip
     return np.concatenate(rates)
 
 

@@ -12,22 +12,15 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Flags, Floats
-from balancer.car.corner import Corner
 from balancer.car.linear import free_pattern
 from balancer.car.operating_point import OperatingPoint
+from balancer.perches.rectangles import Ways
 
 _FREE_FALL = 0.5
 """Farther than a hub falls whose wheel is in the air [m]."""
 
-_FARTHEST = 1.0
-"""Farther than any adjuster goes [m]."""
-
-
 _NOTHING = 1e-9
 """Less than any move [m], or slope that a body has [1]."""
-
-_HALVINGS = 9
-"""Of a range of wheel travel, to bound it; what is left is a fraction of a tolerance."""
 
 
 class Span(NamedTuple):
@@ -94,22 +87,16 @@ def reach(
     """
     _, travel, force = wheels_within(point, loads_within(point, rises, cross), rises, longer)
     perch, mount, still = [], [], []
-    for number, corner in enumerate(point.car.corners):
-        ratio = point.ratios[number]
-        ends = np.array([travel.low[number], travel.high[number]])
-        inside = ratio.at[(ratio.at > ends[0]) & (ratio.at < ends[1])]
-        leverage = ratio.value(np.concatenate([ends, inside]))
-        by = np.array([leverage.min(), leverage.max()])
-        axial = (force.low[number] / by).min(), (force.high[number] / by).max()
-        closed = ratio.closing(ends)
-        low, high = _perch(corner, point, number, axial, closed)
-        still.append(low <= _NOTHING and high >= -_NOTHING)
+    for number in range(4):
+        wheel = np.array([travel.at(number)]).T, np.array([force.at(number)]).T
+        low, high = Ways(point, number, mount=False, off_stop=False).moves(*wheel)
+        still.append(bool(low[0] <= _NOTHING and high[0] >= -_NOTHING))
         if point.topped_out[number]:
-            free = np.maximum(closed, -point.shock[number])
-            low, high = _perch(corner._replace(droop_rate=0.0), point, number, axial, free)
-        perch.append((low, high))
+            low, high = Ways(point, number, mount=False, off_stop=True).moves(*wheel)
+        perch.append((low[0], high[0]))
         wanted = mounts is not None and mounts[number]
-        mount.append(_mount(corner, point, number, axial, closed) if wanted else (0.0, 0.0))
+        ways = Ways(point, number, mount=True, off_stop=False)
+        mount.append(np.concatenate(ways.moves(*wheel)) if wanted else np.zeros(2))
     return Reach(Span(*np.array(perch).T), Span(*np.array(mount).T), np.array(still))
 
 
@@ -126,64 +113,6 @@ def wheels_within(
     hub_weight = point.car.unsprung_mass * GRAVITY
     force = Span(loads.low - hub_weight, loads.high - hub_weight)
     return hubs, travel, force.less(_bars(point, travel, longer))
-
-
-class Warp:
-    """Which moves of the four corners go together: the chassis does not bend as they like.
-
-    Each corner's move and load leave it a range of heights; the four heights lie in a plane, or as
-    far out of it as the chassis twists under the loads.
-
-    Args:
-        rises, cross, longer: As in `reach`.
-
-    Attributes:
-        allowed: Least and most warp of the body: roll slope in front less that behind [1].
-    """
-
-    def __init__(self, point: OperatingPoint, rises: Span, cross: Span, longer: Span) -> None:
-        loads = loads_within(point, rises, cross)
-        self._point = point
-        self._hubs, self._travel, self._force = wheels_within(point, loads, rises, longer)
-        self._pattern = free_pattern(point.car.tracks)
-        self.allowed = self._twist(loads, rises)
-
-    def of(self, number: int, moves: Floats, mount: bool) -> Span:
-        """Bound what one corner adds to the warp after moves (m,) of its perch or mount [m]."""
-        low, high = self._travel_after(number, moves, mount)
-        hubs = self._hubs.at(number)
-        rise = Span(
-            np.maximum(hubs[0] - high, hubs[0] - self._travel.high[number]),
-            np.minimum(hubs[1] - low, hubs[1] - self._travel.low[number]),
-        )
-        return rise.times(self._pattern[number])
-
-    def _travel_after(self, number: int, moves: Floats, mount: bool) -> Span:
-        """Halve ranges of wheel travel and keep the outer ends: coarse, but never too small."""
-        point, ratio = self._point, self._point.ratios[number]
-        corner, wanted = point.car.corners[number], np.array(self._force.at(number))[:, None]
-        low = np.full((2, len(moves)), self._travel.low[number])
-        high = np.full((2, len(moves)), self._travel.high[number])
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2
-            closed = ratio.closing(middle)
-            shock = point.shock[number] + closed + moves * mount
-            axial = corner.spring.force(point.compression[number] + closed + moves)
-            axial += corner.stops(shock)
-            beyond = axial * ratio.value(middle) > wanted
-            low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
-        return Span(low[0], high[1])
-
-    def _twist(self, loads: Span, rises: Span) -> tuple[float, float]:
-        point, front = self._point, self._point.car.tracks[0]
-        if point.basis.shape[1] == 3:
-            return -_NOTHING, _NOTHING
-        change = Span(loads.low - point.loads, loads.high - point.loads)
-        side = _combined(np.array([front / 2, -front / 2, 0.0, 0.0]), change)
-        leaning = _combined(np.array([1 / front, -1 / front, 0.0, 0.0]), rises)
-        moment = side.plus(leaning.times(point.softening[2]))
-        twist = moment.times(np.array(1 / point.car.torsional_stiffness))
-        return float(twist.low) - _NOTHING, float(twist.high) + _NOTHING
 
 
 def loads_within(point: OperatingPoint, rises: Span, cross: Span) -> Span:
@@ -227,42 +156,6 @@ def _bars(point: OperatingPoint, travel: Span, longer: Span) -> Span:
         low[[left, right]] = bar * least, -bar * most
         high[[left, right]] = bar * most, -bar * least
     return Span(low, high)
-
-
-def _perch(
-    corner: Corner, point: OperatingPoint, number: int, axial: tuple[float, float], closed: Floats
-) -> tuple[float, float]:
-    shock = point.shock[number] + closed
-    stops = corner.stops(shock)
-    least, most = axial[0] - stops[1], axial[1] - stops[0]
-    if corner.solid_droop and shock[0] < _NOTHING:
-        # On a solid stop the spring may push however hard it will.
-        closed, most = np.maximum(closed, -point.shock[number]), np.inf
-    if most < -1e-9 or least == np.inf:
-        return np.inf, -np.inf
-    low = corner.spring.compression(least) if least > 0 else -_FARTHEST
-    high = corner.spring.compression(max(most, 0.0))
-    here = point.compression[number]
-    return low - here - closed[1], high - here - closed[0]
-
-
-def _mount(
-    corner: Corner, point: OperatingPoint, number: int, axial: tuple[float, float], closed: Floats
-) -> tuple[float, float]:
-    def pushes(moved: Floats) -> Floats:
-        shock = point.shock[number] + moved
-        spring = corner.spring.force(point.compression[number] + moved)
-        return np.asarray(spring + corner.stops(shock))
-
-    wanted = np.array(axial)
-    low, high = np.full(2, -_FARTHEST), np.full(2, _FARTHEST)
-    for _ in range(40):
-        middle = (low + high) / 2
-        # The lowest move that reaches the one, the highest that stays under the other.
-        pushed = pushes(middle)
-        beyond = np.array([pushed[0] >= wanted[0], pushed[1] > wanted[1]])
-        low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
-    return low[0] - closed[1], high[1] - closed[0]
 
 
 def whole(span: tuple[float, float], per_step: float) -> tuple[float, float]:

@@ -18,6 +18,7 @@ from balancer.perches.candidates import Within, cases
 from balancer.perches.likely import WIDEST, likely, settled
 from balancer.perches.nonlinear_steps import (
     Elsewhere,
+    Kept,
     NonlinearSteps,
     ends_of,
     grid_size,
@@ -31,11 +32,17 @@ from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
 _MANY = 20_000
 """Above this many candidates a search for the closest draws its limits closer."""
 
-_FEW = 2_000
+_FEW = 1_000
 """Up to so many steps all are tried, as nothing is quicker."""
+
+_TOGETHER = 1e-3
+"""Of the cross weight [1], up to which a ring is looked at on both sides at once."""
 
 _FEWER = 0.7
 """Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
+
+_BETTER = 0.98
+"""Part that is left of what the best is off by, if a ring is to be drawn anew for it."""
 
 _FIRST, _CHUNK = 250, 10_000
 """Cases that are tried at once: the first ones, and at most."""
@@ -99,9 +106,12 @@ class NonlinearProblem(NonlinearSteps):
         for count in range(4, 0, -1) if adjusters is None else (adjusters,):
             if chosen := subsets(self, count):
                 few = grid_size(self, chosen) <= _FEW
-                for steps in whole_grid(self, chosen) if few else ways[best.aim](self, count, best):
+                every = whole_grid(self, chosen) if few else ways[best.aim](self, count, best)
+                for steps in filter(len, every):
                     self.work.spend((SETTLED + CASE * len(steps)) * (1 + len(self.others)))
                     yield steps
+        if best.aim is MEETING and best.key is not None and not best.key[0]:
+            self.kept.turns.append(best.key[1])
 
     def cut(self, parts: int) -> Self:
         """Cut every step into parts."""
@@ -111,19 +121,23 @@ class NonlinearProblem(NonlinearSteps):
             most=self.most * parts,
             turns_per_step=self.turns_per_step / parts,
             finer=self.finer * parts,
+            kept=self._anew(),
         )
 
     def within(self, least: Integers, most: Integers) -> Self:
         """Limit the steps otherwise."""
-        return self._replace(least=least, most=most)
+        return self._replace(least=least, most=most, kept=self._anew())
 
     def afresh(self, most: float) -> Self:
         """Count the work anew."""
-        return self._replace(work=Work(most))
+        return self._replace(work=Work(most), kept=self._anew())
 
     def closer(self, tolerance: float, height_tolerance: float) -> Self:
         """Ask for the same to other tolerances."""
         return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
+
+    def _anew(self) -> Kept:
+        return self.kept._replace(bounds={}, ends=[], turns=[])
 
 
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
@@ -161,37 +175,70 @@ def _amid(problem: NonlinearProblem) -> float:
 def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """Look for the fewest turns that meet both tolerances, free of stops if any are."""
     within = Within(((-problem.tolerance, problem.tolerance),), problem.height_tolerance)
-    for stops in (0.0, 1.0):
-        # What brings something to a stop is looked for only where nothing else meets both.
-        found = cases(problem, adjusters, within._replace(free=not stops))
-        best.complete = best.complete and found.complete
-        turns = np.round(np.abs(found.steps) @ problem.turns_per_step, 9)
-        fewest = np.argsort(turns, kind="stable")
-        steps, turns = found.steps[fewest], turns[fewest]
-        start, size, room = 0, _FIRST, np.inf if found.complete else _UNPROVED
-        while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
-            if (start and problem.work.out) or start >= room:
-                best.complete = False
-                return
-            yield steps[start : start + size]
-            start, size = start + size, min(2 * size, _CHUNK)
-        if best.key is not None and best.key[0] <= stops:
+    fewest = min(problem.kept.turns, default=np.inf)
+    if not problem.kept.turns:
+        # Where nothing at all may meet them, it is soonest seen so.
+        every = cases(problem, adjusters, within)
+        if every.complete and len(every.steps) <= _FEW:
+            yield every.steps
             return
+    free = within._replace(free=True)
+    # What takes hardly more turns than others do is looked for first: there is less of it.
+    for most in (fewest, 2 * fewest) if problem.kept.turns else ():
+        yield from _fewest(problem, adjusters, best, free._replace(turns=most))
+        if not best.complete or _met_free(best):
+            return
+    if adjusters > 2:
+        yield from likely(problem, adjusters, best)
+    most = best.key[1] if best.key is not None and _met_free(best) else np.inf
+    yield from _fewest(problem, adjusters, best, free._replace(turns=most))
+    if best.complete and not _met_free(best):
+        # What brings something to a stop is looked for only where nothing else meets both.
+        yield from _fewest(problem, adjusters, best, within)
+
+
+def _met_free(best: Best) -> bool:
+    return best.key is not None and not best.key[0]
+
+
+def _fewest(
+    problem: NonlinearProblem, adjusters: int, best: Best, within: Within
+) -> Iterator[Integers]:
+    """Yield what could meet both tolerances, of fewest turns first, until none can be better."""
+    found, stops = cases(problem, adjusters, within), float(not within.free)
+    best.complete = best.complete and found.complete
+    turns = np.round(np.abs(found.steps) @ problem.turns_per_step, 9)
+    fewest = np.argsort(turns, kind="stable")
+    steps, turns = found.steps[fewest], turns[fewest]
+    start, size = 0, _FIRST
+    room = np.inf if found.complete else _UNPROVED
+    while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
+        if (start and problem.work.out) or start >= room:
+            best.complete = False
+            return
+        yield steps[start : start + size]
+        start, size = start + size, min(2 * size, _CHUNK)
 
 
 def _level(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """With the heights held, look for the closest cross weight."""
-
-    def ring(inner: float, outer: float) -> Within:
-        return Within(((-outer, -inner), (inner, outer)), problem.height_tolerance)
-
     off, one_way = _at_the_ends(problem)
     # Elsewhere than between the ends there is nothing, where it answers one way.
-    farthest = float(np.nanmax(np.abs(off))) + 1e-9 if one_way else 1.0
-    every = cases(problem, adjusters, ring(0.0, farthest))
-    if every.complete and not len(every.steps):
-        return iter(())
-    return _outward(problem, adjusters, best, ring, (_NARROW, farthest))
+    ends = -problem.cross, 1.0 - problem.cross
+    if one_way:
+        # In the state that is searched it is no farther off than where it is farthest off.
+        every = np.append(off, -off) if problem.others else off
+        ends = float(every.min()) - 1e-9, float(every.max()) + 1e-9
+
+    def ring(inner: float, outer: float) -> Within:
+        together = inner == 0 and outer <= _TOGETHER
+        sides = ((-outer, outer),) if together else ((-outer, -inner), (inner, outer))
+        clipped = ((max(low, ends[0]), min(high, ends[1])) for low, high in sides)
+        return Within(
+            tuple((low, high) for low, high in clipped if low <= high), problem.height_tolerance
+        )
+
+    return _outward(problem, adjusters, best, ring, (_NARROW, max(-ends[0], ends[1])))
 
 
 def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
@@ -221,21 +268,31 @@ def _outward(
     What could be the least off is tried first, and nothing that is farther off than the best.
     """
     yield from likely(problem, adjusters, best)
-    inner, (outer, last), tried, before = 0.0, ends, 0, np.inf
-    outer = min(last, best.off()) if np.isfinite(best.off()) else outer
+    level = best.aim.order[0] == "cross"
+    inner, (first, last), tried, before = 0.0, ends, 0, np.inf
+    outer = min(last, best.off() if np.isfinite(best.off()) else last if level else first)
     while inner < last:
         found = cases(problem, adjusters, ring(inner, outer))
-        crowded = len(found.steps) > _MANY or not found.complete
-        # What is no fewer in a narrower ring can't be told apart by heights and cross weight.
-        fewer = len(found.steps) < _FEWER * before
-        if crowded and fewer and outer - inner > _CLOSER * outer and outer > ends[0] / 8:
-            outer, before = (inner + outer) / 2, len(found.steps)
-            continue
-        before = np.inf
-        off = found.cross if best.aim.order[0] == "cross" else found.height
+        off = found.cross if level else found.height
         nearest = np.argsort(off, kind="stable")
         steps, off = found.steps[nearest], off[nearest]
-        start, size, room = 0, _FIRST, np.inf if found.complete else _UNPROVED
+        crowded = len(steps) > _MANY or not found.complete
+        if crowded:
+            was = best.off()
+            yield steps[:_FEW]
+            if best.off() < min(_BETTER * was, outer):
+                outer = best.off()
+                continue
+            # What is no fewer in a narrower ring can't be told apart by heights and cross weight.
+            fewer = len(steps) < _FEWER * before
+            if fewer and outer - inner > _CLOSER * outer and outer > first / 8:
+                # With nothing to go by, halve its order of magnitude.
+                known = best.solution is not None
+                middle = (inner + outer) / 2 if known else float(np.sqrt(max(inner, first) * outer))
+                outer, before = middle, len(steps)
+                continue
+        start, size = 0, _FIRST
+        room = np.inf if found.complete else _UNPROVED
         while start < len(steps) and off[start] <= best.off() + _TIE:
             if (start and problem.work.out) or tried >= room:
                 best.complete = False
@@ -289,6 +346,12 @@ def _at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
         tuple of array (m,) and bool, whether it answers to each adjuster in one direction, as far
         as the ends show; a body that leans a lot on little can be otherwise.
     """
+    if not problem.kept.ends:
+        problem.kept.ends.append(_settled_at_the_ends(problem))
+    return problem.kept.ends[0]
+
+
+def _settled_at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
     spans = [np.unique(two) for two in zip(problem.least, problem.most, strict=True)]
     some = problem.tried(mesh(problem, tuple(range(len(spans))), spans))
     off = np.where(np.isfinite(some.off), some.off, np.nan)

@@ -13,6 +13,7 @@ from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
 from balancer.car.conventions import Floats, Integers
 from balancer.car.operating_point import OperatingPoint
+from balancer.perches.slant import Planes
 from balancer.perches.work import Work
 
 
@@ -28,6 +29,22 @@ class Elsewhere(NamedTuple):
     now: Contacts
 
 
+class Kept(NamedTuple):
+    """What was worked out of a car, for the next that asks the same.
+
+    Attributes:
+        planes: For the whole of a plan.
+        bounds: By their limits, as long as the steps and the work are the same.
+        ends: Cross weights at the ends of travel, as long too.
+        turns: Of what meets both tolerances on other numbers of adjusters, free of stops [turn].
+    """
+
+    planes: Planes
+    bounds: dict[tuple[float, float, float, bool], object]
+    ends: list[tuple[Floats, bool]]
+    turns: list[float]
+
+
 class NonlinearSteps(NamedTuple):
     """What whole steps of the adjusters move where the car settles anew after each.
 
@@ -40,6 +57,7 @@ class NonlinearSteps(NamedTuple):
         turns_per_step: (n,) [turn].
         now: What each corner stands on before, (4,) each.
         work: What may still be done; past that nothing is proved.
+        kept: What was worked out before.
         finer: How many of these steps make one of the adjuster's.
         others: Other states in which the cross weight is to be met too. Limits of a search are
             those of the first, so that none is missed that is as good in all.
@@ -56,6 +74,7 @@ class NonlinearSteps(NamedTuple):
     turns_per_step: Floats
     now: Contacts
     work: Work
+    kept: Kept
     finer: int = 1
     others: tuple[Elsewhere, ...] = ()
 

@@ -274,7 +274,7 @@ def _recommended(solutions: list[Solution]) -> Solution:
     def rank(one: Solution) -> tuple[int, float, int, float]:
         corners = int(np.count_nonzero(one.steps))
         # Rounded to what no scale can see, so that the last bit does not decide between ties.
-        cross, height = round(one.cross_miss, 9), round(one.height_miss, 9)
+        cross, height = round(one.cross_miss, 9), round(one.height_miss, 7)
         if one.cross_met and one.heights_met:
             return (0, one.stops, corners, 0.0)
         if one.heights_met:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from balancer.car.adjusters import Adjusters
@@ -13,6 +15,9 @@ from balancer.perches.linear_problem import LinearProblem
 from balancer.perches.search import Problem
 from balancer.perches.steps import SLACK, Cross
 from balancer.weighing.uncertainty import shares
+
+if TYPE_CHECKING:
+    from balancer.perches.slant import Planes
 
 UNSTATED_TRAVEL = 10.0
 """Turns up and down that a plan may use at a perch whose travel the file does not state."""
@@ -27,12 +32,14 @@ def problem_of(
     adjusters: Adjusters,
     per_turn: PerTurn,
     others: tuple[Statics, ...],
+    planes: Planes,
 ) -> Problem:
     """Pose a goal for a car as it stands, and in the other states of the goal.
 
     Args:
         per_turn: One turn up of what is turned at each corner.
         others: The car in those states.
+        planes: That were laid for other adjusters of it.
     """
     tolerances = max(goal.tolerance, EXACT), max(goal.height_tolerance, EXACT)
     limits = step_limits(adjusters, goal.keep)
@@ -58,7 +65,7 @@ def problem_of(
         )
     # Not for cars that need no such thing: it would slow their every plan.
     from balancer.perches.nonlinear_problem import NonlinearProblem
-    from balancer.perches.nonlinear_steps import Elsewhere
+    from balancer.perches.nonlinear_steps import Elsewhere, Kept
     from balancer.perches.work import Work
 
     return NonlinearProblem(
@@ -73,6 +80,7 @@ def problem_of(
         turns_per_step=step,
         now=statics.contacts,
         work=Work(),
+        kept=Kept(planes, {}, [], []),
         others=tuple(
             Elsewhere(other.point, trim.cross, other.contacts)
             for other, trim in zip(others, goal.others, strict=True)

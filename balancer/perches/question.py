@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -25,6 +25,9 @@ from balancer.perches.search import (
 )
 from balancer.perches.steps import Solution
 from balancer.weighing.uncertainty import Shares, shares
+
+if TYPE_CHECKING:
+    from balancer.perches.slant import Planes
 
 LimitKind = Literal["grid", "keep", "travel", "heights", "lift"]
 
@@ -225,7 +228,8 @@ def questions_of(statics: Statics, goal: PerchGoal, links: bool = False) -> Iter
         links: Whether the drop links of bars that are connected may be used.
     """
     others = tuple(statics_of(statics.car, other.loads) for other in goal.others)
+    planes: Planes = {}
     for adjusters in ways_to_turn(statics.car, links):
         per_turn = statics.per_turn(adjusters)
-        problem = problem_of(statics, goal, adjusters, per_turn, others)
+        problem = problem_of(statics, goal, adjusters, per_turn, others, planes)
         yield Question(statics, adjusters, per_turn, problem, others)

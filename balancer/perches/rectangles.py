@@ -79,18 +79,27 @@ class Ways(NamedTuple):
         """
         axial, leverage, even = self._axial(t, f)
         closed = self._closed(t)
-        if self.mount:
-            low, high, kept = self._by_mount(axial)
-            shock = self.point.shock[self.corner] + np.stack([low, high])
-        else:
-            low, high, kept = self._by_perch(axial, closed)
-            shock = self.point.shock[self.corner] + closed
-        here = self.point.compression[self.corner]
-        springs = np.stack([low, high]) + (here if self.mount else 0.0)
-        piece = np.where(even, self._piece(springs, shock), -1)
-        low, high = (one - (0.0 if self.mount else here) for one in (low, high))
-        moves = np.stack([low - closed[1], high - closed[0]])
-        return Some(t, f, moves, piece, self._bent(t, f, leverage), np.zeros((4, t.shape[1]))), kept
+        ends, moves, kept = self._moves(axial, closed)
+        here, shut = self.point.compression[self.corner], ends if self.mount else closed
+        piece = self._piece(ends + here, self.point.shock[self.corner] + shut)
+        bent, none = self._bent(t, f, leverage), np.zeros((4, t.shape[1]))
+        return Some(t, f, moves, np.where(even, piece, -1), bent, none), kept
+
+    def moves(self, t: Floats, f: Floats) -> tuple[Floats, Floats]:
+        """Bound the moves in rectangles, (m,) each: infinity and its negative where there is none.
+
+        Args:
+            t, f: As in `within`.
+        """
+        _, moves, kept = self._moves(self._axial(t, f)[0], self._closed(t))
+        return np.where(kept, moves[0], np.inf), np.where(kept, moves[1], -np.inf)
+
+    def _moves(self, axial: Floats, closed: Floats) -> tuple[Floats, Floats, Flags]:
+        """Bound how much farther the spring closes, and the moves, and say where there are any."""
+        low, high, kept = self._by_mount(axial) if self.mount else self._by_perch(axial, closed)
+        if self.off_stop:
+            closed = np.maximum(closed, -self.point.shock[self.corner])
+        return np.stack([low, high]), np.stack([low - closed[1], high - closed[0]]), kept
 
     def corners_of(self, some: Some) -> Floats:
         """Give the moves at the corners of rectangles (4, m)."""
@@ -108,7 +117,7 @@ class Ways(NamedTuple):
     def bends(self) -> Floats:
         """Give the forces at which the rate of the spring changes, free of its stops."""
         law = self.point.car.corners[self.corner].spring
-        return np.asarray(law.force(law.at) * self.point.ratios[self.corner].value(np.zeros(())))
+        return np.asarray(law.knots * self.point.ratios[self.corner].value(np.zeros(())))
 
     def unstopped(self, t: Floats, high: Floats) -> Flags:
         """Say where a corner may be free of its stops."""
@@ -147,12 +156,12 @@ class Ways(NamedTuple):
         for curve, knots, at in ((law.spring, law.spring.at, springs), (law.bump, stops, shock)):
             pieces = np.searchsorted(knots, at, side="right")
             # On a ramp nothing is straight.
-            alike &= np.append(0.0, np.broadcast_to(curve.ramp, knots.shape))[pieces[0]] == 0
+            alike &= np.append(0.0, curve.bend)[pieces[0]] == 0
             alike &= (pieces[0] == pieces[1]) | (at[1] - at[0] < _THIN)
             number = number * (len(knots) + 1) + pieces[0]
         off = shock >= (HAIR if law.solid_droop else 0.0)
         alike &= off[0] if law.solid_droop else off[0] == off[1]
-        loose = (springs[0] <= 0) | (springs[1] >= FARTHEST)
+        loose = (springs[0] <= 0) | (springs[1] >= FARTHEST / 2)
         none = np.where(springs[0] <= 0, -3, np.where(off[0], -1, -2))
         return np.where(alike & ~loose, 2 * number + off[0], none)
 
@@ -170,7 +179,7 @@ class Ways(NamedTuple):
         return np.asarray((pushed / law.spring.rate.min() + slope) * long**2 / 8) + 2 * _THIN
 
     def _by_perch(self, axial: Floats, closed: Floats) -> tuple[Floats, Floats, Flags]:
-        """Bound the compression of the spring, and say where there is one."""
+        """Bound how much farther the spring closes, and say where it can."""
         point, law = self.point, self.point.car.corners[self.corner]
         shock = point.shock[self.corner] + closed
         stops = law.stops(np.maximum(shock, 0.0) if self.off_stop else shock)
@@ -183,11 +192,17 @@ class Ways(NamedTuple):
         if law.solid_droop and not self.off_stop:
             # On a solid stop the spring may push however hard it will.
             high = np.where(shock[0] < HAIR, FARTHEST, high)
-        return low, high, kept
+        here = point.compression[self.corner]
+        return low - here, high - here, kept
 
     def _by_mount(self, axial: Floats) -> tuple[Floats, Floats, Flags]:
         """Bound how far spring and shock close."""
         point, law = self.point, self.point.car.corners[self.corner]
+        if law.solid_droop and not np.isfinite(law.bump_at):
+            ends = _compression(law.spring, axial) - point.compression[self.corner]
+            ends[0] = np.where(axial[0] > 0, ends[0], -FARTHEST)
+            low, high = np.maximum(ends, -point.shock[self.corner])
+            return low, high, np.ones(axial.shape[1], dtype=bool)
         low, high = np.full(axial.shape, -FARTHEST), np.full(axial.shape, FARTHEST)
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
@@ -200,7 +215,7 @@ class Ways(NamedTuple):
 
 def _compression(spring: ForceCurve, force: Floats) -> Floats:
     """Give the compression of a spring under forces of any shape; 0 for none."""
-    knots, bends = spring.force(spring.at), np.broadcast_to(spring.ramp, spring.at.shape)
+    knots, bends = spring.knots, spring.bend
     piece = np.clip(np.searchsorted(knots, force, side="right") - 1, 0, len(knots) - 1)
     beyond, rate = np.maximum(force - knots[piece], 0.0), spring.rate[piece]
     root = np.sqrt(rate**2 + 2 * bends[piece] * beyond)

@@ -29,6 +29,10 @@ _SINGULAR = 1e10
 """From this condition on nothing is learned from the planes of the corners."""
 
 
+Planes = dict[tuple[int, str, Reach, tuple[float, float], bool], list[Plane]]
+"""Planes laid before: of a corner, how it is turned, where it can be, its moves, and `free`."""
+
+
 class Motion(NamedTuple):
     """What steps of chosen adjusters move, a column each.
 
@@ -76,12 +80,20 @@ class Frame:
         rises, cross, longer: As in `bounds.reach`.
         free: (4,) of bool, which corners must not come to stand on a stop.
         work: Where what is done is counted.
+        planes: Those that were laid before, for any limits.
     """
 
     def __init__(
-        self, point: OperatingPoint, rises: Span, cross: Span, longer: Span, free: Flags, work: Work
+        self,
+        point: OperatingPoint,
+        rises: Span,
+        cross: Span,
+        longer: Span,
+        free: Flags,
+        work: Work,
+        planes: Planes,
     ) -> None:
-        self.point, self.free, self.work = point, free, work
+        self.point, self.free, self.work, self.planes = point, free, work, planes
         car, bodily = point.car, point.basis.shape[1]
         loads = loads_within(point, rises, cross)
         # What a wheel travels at most before it leaves the ground.
@@ -105,7 +117,6 @@ class Frame:
                 self.force[wheel] += side * twist
                 self.rest[wheel] += side * bar * point.misfit[axle]
                 self.by_links[wheel, axle] = side * bar
-        self.planes: dict[tuple[int, str], list[Plane]] = {}
         total, pattern = point.loads.sum(), free_pattern(car.tracks)
         across, bent = np.array([0.0, 1.0, 1.0, 0.0]) / total, rises.times(pattern)
         bend = pattern @ self.heights if bodily == 4 else np.zeros(4)
@@ -166,19 +177,16 @@ class Frame:
     def _pieces(self, corner: int, motion: Motion) -> list[Plane]:
         perch, mount = motion.perch[corner], motion.mount[corner]
         kind = "mount" if mount.any() else "perch" if perch.any() else "still"
-        if (corner, kind) not in self.planes:
-            per_step = perch + mount
-            ends = per_step * motion.least, per_step * motion.most
-            moves = float(np.min(ends, axis=0).sum()), float(np.max(ends, axis=0).sum())
+        per_step = perch + mount
+        ends = per_step * motion.least, per_step * motion.most
+        moves = float(np.min(ends, axis=0).sum()), float(np.max(ends, axis=0).sum())
+        travel, force = self.travels.at(corner), self.forces.at(corner)
+        reach = Reach(travel, force, float(self.lifts[corner]))
+        laid = corner, kind, reach, moves, bool(self.free[corner])
+        if laid not in self.planes:
             self.work.spend(FITTED)
             # A perch turned where the shock stays topped out is idle.
             off_stop = kind == "perch" and bool(self.point.topped_out[corner])
             ways = Ways(self.point, corner, kind == "mount", off_stop)
-            self.planes[corner, kind] = fitted(
-                ways, self._reach(corner), moves, kind == "still", bool(self.free[corner])
-            )
-        return self.planes[corner, kind]
-
-    def _reach(self, corner: int) -> Reach:
-        travel, force = self.travels.at(corner), self.forces.at(corner)
-        return Reach(travel, force, float(self.lifts[corner]))
+            self.planes[laid] = fitted(ways, reach, moves, kind == "still", laid[-1])
+        return self.planes[laid]

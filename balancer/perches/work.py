@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 1.0e6, 1.5e6, 0.6e6, 0.35e6, 0.3e6
+PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 0.8e6, 0.9e6, 0.5e6, 0.15e6, 0.3e6
 """To meet what is asked, to come nearest to it, and beside what meets it; for each limit that may
 stand in the way, and for what lands in the middle [unit]: a unit is about a microsecond."""
 
-SUBSET, FITTED, SLANT, SETTLED = 2000.0, 1500.0, 600.0, 3000.0
+SUBSET, FITTED, SLANT, SETTLED = 400.0, 1500.0, 600.0, 2500.0
 """What a set of adjusters costs, a corner cut into parts, planes laid, and any cars settled."""
 
-LISTED, CELL, CASE, BY_SLOPES = 1.0, 0.08, 9.0, 3000.0
+LISTED, CELL, CASE, BY_SLOPES = 1.0, 0.07, 9.0, 500.0
 """What steps in a list cost, a limit looked at for one of them, one car settled, and a search of
 the car taken for linear."""
 

@@ -62,7 +62,7 @@ def off_bounds(seed: int) -> tuple[int, int]:
         about = cross[row] + wide[1] * rng.uniform(-1, 1)
         rises = Span.around(middle, wide[0] + 1e-9)
         within = Span(np.array(about - wide[1] - 1e-9), np.array(about + wide[1] + 1e-9))
-        frame = Frame(point, rises, within, longer, np.zeros(4, dtype=bool), Work(1e12))
+        frame = Frame(point, rises, within, longer, np.zeros(4, dtype=bool), Work(1e12), {})
         slants = frame.slants(motion, (middle, about))
         if slants is None:
             continue
