@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 
 import numpy as np
 
-from balancer.car.adjusters import all_turns, ways_to_turn
+from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.plausible import refuse_bounces
-from balancer.files.counting import LINK_TURN
 from balancer.files.on_board import split_names
 from balancer.files.states import RACE_TRIM, race_state, state_of
 from balancer.jobs import answers
 from balancer.jobs.answers import Answer
 from balancer.jobs.readings import Before, Question, in_doubt, loads_of, weighed_by
 from balancer.jobs.record import Record
+from balancer.jobs.turning import refuse_turns
 from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.entry_readings import loads_before
 from balancer.log.replay import plus
@@ -30,11 +30,9 @@ from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
 from balancer.report.session_terms import differences, opening_text, terms_json
-from balancer.report.words.turns import signed_number, way
-from balancer.report.words.turns import turns as spoken
 from balancer.session.identify import lessons_to_be_had
 from balancer.session.lessons import remembering
-from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
+from balancer.session.session import Session, undone, weighed, with_made, without_made
 from balancer.session.step import Step, step
 
 _GIVE_FIRST = "give the four readings first"
@@ -56,12 +54,7 @@ class AtThePads:
     """
 
     def __init__(
-        self,
-        file: CarFile,
-        given: Terms,
-        writer: LogWriter,
-        now: datetime,
-        identify: bool = False,
+        self, file: CarFile, given: Terms, writer: LogWriter, now: datetime, identify: bool = False
     ) -> None:
         self.file, self.record = file, Record(file, given, writer)
         self.taken_up = taken_up = take_up(file, writer.entries, given, now)
@@ -103,14 +96,12 @@ class AtThePads:
         going_on = answers.going_on(
             self.file, self.record.lines, len(self.session.weigh_ins), self._ahead
         )
-        if self.changes:
-            going_on = "; ".join(filter(None, (going_on, *self.changes)))
         told, begin = self.taken_up.lines.told, self.taken_up.begin
         return {
             **terms_json(self.file, self.terms, told, self.session.goal),
             "resumed": self.resumed,
             "changed": list(self.changes),
-            "note": going_on,
+            "note": "; ".join(filter(None, (going_on, *self.changes))),
             "text": opening_text(self.file, self.terms, told, self.session.goal, begin),
         }
 
@@ -225,8 +216,7 @@ class AtThePads:
     def _made(self, said: Said) -> Answer:
         if not self.session.weigh_ins:
             raise InputError.one("made", "nothing was weighed yet", _GIVE_FIRST)
-        if faults := list(self._no_perch(said)) or list(self._beyond_travel(said)):
-            raise InputError(faults)
+        refuse_turns(said.values, self.session, self.file)
         lines = self.record.lines
         turns = np.array([said.values.get(place, 0.0) for place in (*CORNERS, *LINKS)])
         turns = turns if turns[4:].any() else turns[:4]
@@ -277,38 +267,6 @@ class AtThePads:
         session = without_made(self.session)
         return self._stepped(session, step(session))
 
-    def _no_perch(self, said: Said) -> Iterator[Fault]:
-        for pad, can in zip(CORNERS, self.file.car.adjustable, strict=True):
-            if pad in said.values and not can:
-                way_out = "give perch_lead in the car file"
-                yield Fault(f"made {pad}", "has no threaded perch", way_out)
-        usable = {LINKS[axle] for axle, link in enumerate(self.file.car.links) if link.usable}
-        for name in LINKS:
-            if name in said.values and name not in usable:
-                what = "holds no bar that is connected, or has no thread"
-                yield Fault(f"made {name}", what, "see bar_connected and link_lead in the car file")
-
-    def _beyond_travel(self, said: Said) -> Iterator[Fault]:
-        adjusters = next(ways_to_turn(self.file.car, links=True))
-        keys = ["mount" if on_mount else "perch" for on_mount in adjusters.mounts]
-        counts = (*self.file.counts(), LINK_TURN, LINK_TURN)
-        sides = zip(
-            adjusters.names,
-            travel_left(self.session),
-            [*keys, "link", "link"],
-            counts,
-            strict=False,
-        )
-        for pad, (down, up), key, count in sides:
-            turns = said.values.get(pad, 0.0)
-            left = -down if turns < 0 else up
-            if abs(turns) > left + 1e-6:
-                most = f"only {spoken(left, count)} are" if left > 1e-6 else "none is"
-                much = f"{signed_number(turns, count)} {count.many}"
-                problem = f"{much}, {most} left {way(turns, count)}"
-                way_out = f"check the number, or {key}_travel in the car file"
-                yield Fault(f"made {pad}", problem, way_out)
-
     def _undo(self, said: Said) -> Answer:
         if self.asked:
             self.asked = None
@@ -320,10 +278,7 @@ class AtThePads:
             return self._unmake(lines.said[-1].number)
         # Turns that were only assumed are a plan again; others stay made.
         assumed = self.record.take_back()
-        self.session, self.rows = (
-            undone(self.session) if assumed else self._session_before(),
-            [],
-        )
+        self.session, self.rows = undone(self.session) if assumed else self._session_before(), []
         return answers.taken_back(self.file, self.record.lines, len(self.session.weigh_ins))
 
     def _unmake(self, number: int) -> Answer:
