@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
 import click
 
@@ -24,7 +24,7 @@ from balancer.files.on_board import split_names
 from balancer.files.writing import create_table
 from balancer.log.corrections import Right, correction_named, correction_of
 from balancer.log.entry import MOST_NOTE, Entry, Kind
-from balancer.log.lookup import numbered, numbers_in, state_at
+from balancer.log.lookup import numbered, state_at
 from balancer.log.reader import Damage, LogRead, log_path, read_log
 from balancer.log.writer import open_log
 from balancer.report.log import (
@@ -137,7 +137,7 @@ def command(
     if note is not None:
         text, result = _note(path, log, note, about)
     elif wrong is not None:
-        text, result = _correct(file, log, wrong, Typed(weighed_with, date, loads))
+        text, result = _correct(file, log, wrong, _right(weighed_with, date, loads))
     elif back is not None:
         text, result = _undo(path, log, back)
     elif past is not None:
@@ -148,7 +148,7 @@ def command(
         with waiting("drawing the log"):
             drawing = _drawn(book, way) if svg else ""
         if shown is not None:
-            entry = _numbered(log.entries, shown, "--show")
+            entry = numbered(log.entries, shown, "--show")
             text = entry_text(book, entry)
             result = {"entry": entry_json(book, entry)}
         elif table is not None:
@@ -167,21 +167,13 @@ def command(
     )
 
 
-class Typed(NamedTuple):
-    """What a weigh-in should have said, as typed."""
-
-    weighed_with: str | None
-    date: str | None
-    loads: tuple[str, ...] | None
-
-    def right(self) -> Right:
-        """Read it."""
-        faults: list[Fault] = []
-        loads = typed_loads(self.loads, faults, count=True) if self.loads else None
-        if faults:
-            raise InputError(faults)
-        words = None if self.weighed_with is None else split_names(self.weighed_with)
-        return Right(words, self.date, loads)
+def _right(words: str | None, date: str | None, loads: tuple[str, ...] | None) -> Right:
+    """Read what a weigh-in should have said."""
+    faults: list[Fault] = []
+    typed = typed_loads(loads, faults, count=True) if loads else None
+    if faults:
+        raise InputError(faults)
+    return Right(None if words is None else split_names(words), date, typed)
 
 
 def _only_with_correct(right: Mapping[str, object], wrong: str | None) -> None:
@@ -193,9 +185,9 @@ def _only_with_correct(right: Mapping[str, object], wrong: str | None) -> None:
         raise InputError.one("--correct", "nothing to put right", way_out)
 
 
-def _correct(file: CarFile, log: LogRead, wrong: str, typed: Typed) -> tuple[str, dict[str, Any]]:
+def _correct(file: CarFile, log: LogRead, wrong: str, right: Right) -> tuple[str, dict[str, Any]]:
     path = log_path(file.path)
-    data = correction_of(file, log, wrong, typed.right(), datetime.now())
+    data = correction_of(file, log, wrong, right, datetime.now())
     entry = _appended(path, "correction", data)
     book = Book(file, (*log.entries, entry))
     told = correction_text(book, entry, os.path.basename(path))
@@ -274,20 +266,12 @@ def _warn(entries: Iterable[Entry]) -> None:
         print_note(f"{count} weigh-ins to work out, a thousand a second or so; Ctrl-C ends it")
 
 
-def _numbered(entries: Sequence[Entry], which: str, where: str) -> Entry:
-    bare = which.strip()
-    if not (bare.isascii() and bare.isdigit()):
-        what = f"“{which[:40]}” is no number of an entry"
-        raise InputError.one(where, what, numbers_in(entries))
-    return numbered(entries, bare, where)
-
-
 def _note(path: str, log: LogRead, note: str, about: str | None) -> tuple[str, dict[str, Any]]:
     if not note.strip():
         raise InputError.one("--note", "is blank", "say what there is to remember")
     if len(note) > MOST_NOTE:
         raise InputError.one("--note", f"has {len(note)} characters", f"{MOST_NOTE} at most")
-    number = None if about is None else _numbered(log.entries, about, "--about").number
+    number = None if about is None else numbered(log.entries, about, "--about").number
     entry = _appended(path, "note", {"text": note.strip(), "about": number})
     return f"Entry {entry.number} of {os.path.basename(path)}: noted.", {"entry": entry.as_json()}
 

@@ -120,7 +120,10 @@ def numbered(entries: Sequence[Entry], which: str, where: str, more: str = "") -
         if bare == str(entry.number):
             return entry
     way_out = f"{numbers_in(entries)}{more}"
-    raise InputError.one(where, f"there is no entry {bare[:40]}", way_out)
+    what = f"there is no entry {bare[:40]}"
+    if not (bare.isascii() and bare.isdigit()):
+        what = f"“{bare[:40]}” is no number of an entry"
+    raise InputError.one(where, what, way_out)
 
 
 def numbers_in(entries: Sequence[Entry]) -> str:
