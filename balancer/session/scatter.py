@@ -140,8 +140,8 @@ def repeated(weights: Floats, crosses: Floats, sds: Floats) -> Floats:
 
 
 def _told(weights: Floats, logs: Floats) -> Floats:
-    held = weights > 0
-    told = np.where(held, weights * np.exp(logs - logs[held].max()), 0.0)
+    logs = np.where(weights > 0, logs, -np.inf)
+    told = weights * np.exp(logs - logs.max())
     return np.asarray(told / told.sum())
 
 

@@ -14,11 +14,15 @@ from pathlib import Path
 from types import FunctionType, ModuleType
 from typing import Any, Literal, NamedTuple
 
+import numpy as np
 import pytest
 
 from tests.mutation.mutants import Mutant
 
 Verdict = Literal["killed", "survived", "too slow"]
+
+
+CONSTANTS = int | float | str | tuple | dict | frozenset | np.ndarray
 
 
 class Test(NamedTuple):
@@ -97,7 +101,7 @@ class Trial:
         for one in tests:
             if not one.passed:
                 print(f"left out, for it fails without a mutant: {one.item.nodeid}")
-        return sorted((one for one in tests if one.ran and one.passed), key=lambda one: one.took)
+        return sorted((one for one in tests if one.passed), key=lambda one: one.took)
 
     def _started(self, session: pytest.Session, mutant: Mutant, chosen: list[Test]) -> Child:
         pid = os.fork()
@@ -199,7 +203,7 @@ def put_in_place(module: ModuleType, mutant: Mutant, path: Path) -> None:
         mine[name].__kwdefaults__ = function.__kwdefaults__
     for name, value in vars(other).items():
         old = vars(module).get(name)
-        if not name.startswith("__") and isinstance(value, int | float | str | tuple | dict):
+        if not name.startswith("__") and isinstance(value, CONSTANTS):
             for holder in list(sys.modules.values()):
                 if getattr(holder, "__dict__", {}).get(name, other) is old:
                     setattr(holder, name, value)

@@ -19,6 +19,7 @@ from balancer.session.scatter import (
     USUAL,
     Mixed,
     as_sure,
+    below,
     repeated,
     seen,
 )
@@ -60,6 +61,18 @@ def test_what_is_believed_before_adds_up_and_is_mostly_little() -> None:
     assert USUAL.sum() == pytest.approx(1.0)
     assert USUAL[SETTLING <= 5e-4].sum() > 0.8
     assert 0.05 < USUAL[SETTLING >= 2e-3].sum() < 0.15
+    # One car in seven binds: a tenth of a point, or more.
+    assert USUAL[SETTLING >= 1e-3].sum() == pytest.approx(1 / 7, abs=0.025)
+
+
+def test_what_is_known_to_the_last_digit_has_no_uncertainty_to_speak_of() -> None:
+    assert 0 <= Mixed(EXACTLY, np.full(9, 0.5), np.zeros(9)).uncertainty < 1e-11
+
+
+def test_a_normal_by_a_printed_table() -> None:
+    """Φ of 0, 1 and 1.645, as tables have it."""
+    table = below(np.array([-1.0, 0.0, 1.0, 1.645]))
+    assert table == pytest.approx([0.1587, 0.5, 0.8413, 0.9500], abs=5e-5)
 
 
 def test_a_miss_by_bayes() -> None:
@@ -84,6 +97,22 @@ def test_a_slip_tells_little_of_the_settling() -> None:
     """Ten points off is nobody's settling."""
     told = seen(USUAL, np.full(9, 0.1), np.hypot(SETTLING, 0.001))
     assert 0.5 < told[0] / USUAL[0] < 2
+
+
+def test_a_miss_beyond_all_bounds_tells_nothing() -> None:
+    told = seen(USUAL, np.full(9, 5.0), np.hypot(SETTLING, 0.001))
+    assert told == pytest.approx(USUAL, rel=1e-9)
+
+
+def test_repeats_that_are_all_alike_on_pads_that_do_not_scatter() -> None:
+    told = repeated(USUAL, np.full(3, 0.5), SETTLING)
+    assert told == pytest.approx(EXACTLY, abs=1e-6)
+
+
+def test_no_repeats_make_of_a_car_what_it_is_known_not_to_be() -> None:
+    """Two points apart, where pads tell a thousandth of one."""
+    told = repeated(EXACTLY, np.array([0.49, 0.51]), np.hypot(SETTLING, 1e-5))
+    assert told.tolist() == EXACTLY.tolist()
 
 
 def test_repeats_find_the_settling_of_a_car() -> None:
