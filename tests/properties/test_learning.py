@@ -20,6 +20,7 @@ from balancer.session.belief import Belief, Sigmas, believed
 from balancer.session.identified import told_ratios
 from balancer.session.learning import (
     TURN_SD,
+    answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
     gain,
@@ -489,6 +490,10 @@ def test_figures_of_a_plain_car() -> None:
     pads = Scales(accuracy=0.01, common_accuracy=0, resolution=0, repeatability=2)
     assert scatter_of(car, pads, 1) == pytest.approx(1.5, rel=1e-12)
     assert scatter_of(car, pads, 4) == pytest.approx(0.75, rel=1e-12)
+    # Steps of 12 N: all that lies within is as likely, 12/√12; repeats in the same step tell no more.
+    coarse = pads._replace(resolution=12, repeatability=0)
+    assert scatter_of(car, coarse, 1) == pytest.approx(0.75 * np.sqrt(12), rel=1e-12)
+    assert scatter_of(car, coarse, 4) == pytest.approx(0.75 * np.sqrt(12), rel=1e-12)
     # One newton meter takes 1/1.5 N off each wheel of the pair that the cross weight counts.
     assert cross_per_diagonal(car, 10000.0) == pytest.approx(-2 / 1.5 / 10000, rel=1e-12)
 
@@ -500,6 +505,26 @@ def test_figures_of_the_usual_uncertainties() -> None:
     assert gain(car, np.zeros(3), np.array([1.0, 0, 0, 0])) == pytest.approx(24.59, abs=5e-3)
     relative = gain_uncertainty(car, file, EVEN) / gain(car, np.zeros(3), EVEN)
     assert relative == pytest.approx(0.055, abs=5e-4)
+
+
+def test_how_unsure_an_answer_is_follows_what_was_learned() -> None:
+    """Nothing left to learn: the hands alone, half of 0.02 turns on four corners; then as filed."""
+    car, loads = plain_car(tracks=(1.5, 1.5)), np.full(4, 2500.0)
+    hands = 0.01 * abs(gain(car, np.zeros(3), EVEN)) * 2 / 1.5 / 10_000
+    sure = answer_uncertainty(car, loads, np.zeros((3, 3)))(EVEN)
+    assert abs(sure) == pytest.approx(hands, rel=1e-9)
+    unsure = answer_uncertainty(car, loads)(EVEN) / (2 / 1.5 / 10_000)
+    assert abs(unsure) == pytest.approx(
+        gain_uncertainty(car, of_belief.prior(car, Sigmas()), EVEN), rel=1e-9
+    )
+
+
+def test_where_nothing_was_carried_all_that_is_unsure_was_read() -> None:
+    """Pads so coarse that turns tell as much of where the car is as they do."""
+    car = soft_car()
+    answer = gain(car, np.zeros(3), 3 * FRONT)
+    found = learn(car, prior(car, Sigmas()), [0.0, answer], [abs(answer) / 10] * 2, [3 * FRONT])
+    assert found.read_uncertainty == pytest.approx(found.diagonal_uncertainty, rel=1e-9)
 
 
 def test_two_uncertainties_either_side_are_as_likely_as_any_table_says() -> None:
