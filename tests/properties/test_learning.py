@@ -490,7 +490,7 @@ def test_figures_of_a_plain_car() -> None:
     pads = Scales(accuracy=0.01, common_accuracy=0, resolution=0, repeatability=2)
     assert scatter_of(car, pads, 1) == pytest.approx(1.5, rel=1e-12)
     assert scatter_of(car, pads, 4) == pytest.approx(0.75, rel=1e-12)
-    # Steps of 12 N: all that lies within is as likely, 12/√12; repeats in the same step tell no more.
+    # Steps of 12 N: all within is as likely, 12/√12; repeats in one step tell no more.
     coarse = pads._replace(resolution=12, repeatability=0)
     assert scatter_of(car, coarse, 1) == pytest.approx(0.75 * np.sqrt(12), rel=1e-12)
     assert scatter_of(car, coarse, 4) == pytest.approx(0.75 * np.sqrt(12), rel=1e-12)

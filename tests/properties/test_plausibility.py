@@ -107,19 +107,20 @@ def test_a_pad_a_quarter_of_the_others_is_odd_and_a_tenfold_one(pad: int) -> Non
     loads = np.full(4, 2400.0)
     loads[pad] = 601.0
     assert odd_pad(loads) is None
-    loads[pad] = 599.0
+    loads[pad] = 600.0
     found = odd_pad(loads)
     assert found is not None
-    assert found.meant[pad] == pytest.approx(5990.0)
+    assert found.meant[pad] == pytest.approx(6000.0)
     loads[pad] = 9599.0
     assert odd_pad(loads) is None
-    loads[pad] = 9601.0
+    loads[pad] = 9600.0
     found = odd_pad(loads)
     assert found is not None
     assert (found.kind, len(found.pads)) == ("digit", 1)
-    assert found.meant[pad] == pytest.approx(960.1)
+    assert found.meant[pad] == pytest.approx(960.0)
 
 
 def test_a_pad_that_no_factor_of_ten_mends_is_not_guessed_at() -> None:
-    """A hundredth of the others: ten times as much is a tenth still."""
+    """A hundredth of the others: ten times as much is a tenth still; and 45 times as much."""
     assert odd_pad(np.array([2400.0, 24.0, 2400.0, 2400.0])) is None
+    assert odd_pad(np.array([2400.0, 2400.0, 2400.0, 108e3])) is None

@@ -6,12 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import multivariate_normal, norm
 
+from balancer.car.conventions import Floats
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Scales, plain_car
 from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas, prior
-from balancer.session.lessons import lessons
+from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.learning import Learned
+from balancer.session.lessons import _density, _learned, lessons
 from balancer.session.scatter import (
     EXACTLY,
     SETTLING,
@@ -25,7 +28,7 @@ from balancer.session.scatter import (
 )
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
-from balancer.session.worth import SETTLE, TURN, Turning, within, worth_most
+from balancer.session.worth import SETTLE, TURN, Turning, _ahead, within, worth_most
 from balancer.weighing.weigh import Readings, weigh
 
 GOAL = PerchGoal.level(0.5)
@@ -169,6 +172,60 @@ def test_what_is_worth_most_by_playing_it_out(off: float, turned: bool) -> None:
     assert worth[chosen] >= max(worth.values()) - 0.01
 
 
+def in_doubt(stop: float, turned: float, noise: float) -> str:
+    """Say what to do in tolerance with a chance, that one set of turns leaves so far off (σ).
+
+    The tolerance is 20 times what is not known of where the car is.
+    """
+    off = 0.002 - 1e-4 * norm.ppf(stop)
+    now = Mixed(EXACTLY, np.full(9, 0.5 + off), np.full(9, 1e-4))
+    return worth_most(
+        now, np.full(9, noise), 0.0, Turning(np.full(9, -off), np.full(9, turned), 0.0), GOAL
+    )
+
+
+def test_turning_is_to_bring_a_tenth() -> None:
+    """Turns that surely land, on pads that tell nothing: from a chance of nine tenths on not."""
+    assert in_doubt(0.88, 0.0, 1.0) == "turn"
+    assert in_doubt(0.92, 0.0, 1.0) == "stop"
+
+
+def test_pads_that_tell_all_are_read_again_before_what_may_be_right_is_turned() -> None:
+    """Turn only if it turns out to be off: p + (1 - p)·0.9 - 0.05, or 0.9 now, or p."""
+    assert in_doubt(0.2, 0.0, 1e-6) == "turn"
+    assert in_doubt(0.8, 0.0, 1e-6) == "settle"
+    assert in_doubt(0.99, 0.0, 1e-6) == "stop"
+
+
+def test_what_turns_leave_the_next_ones_set_right() -> None:
+    """Turns as unsure as 3/2 tolerances land by Φ(2/3) - Φ(-2/3) = 0.495; a second set then does.
+
+    So turning now is worth 0.495 + 0.505·0.9 - 0.1 = 0.85, reading again first at 0.65 no more
+    than 0.65 + 0.35·(0.495 - 0.1) - 0.05 = 0.74.
+    """
+    assert in_doubt(0.65, 0.003, 1e-6) == "turn"
+
+
+def test_another_weigh_in_by_playing_it_out() -> None:
+    """A car that was turned, or slipped: the next reading tells which."""
+    rng = np.random.default_rng(11)
+    weights, means = np.array([0.6, 0.4]), np.array([0.499, 0.5025])
+    sds, noise = np.array([0.0008, 0.0012]), np.array([0.0006, 0.0006])
+    which = (rng.random(200_000) < 0.4).astype(int)
+    truth = rng.normal(means[which], sds[which])
+    read = truth + rng.normal(0, noise[which])
+    # The chance that it is in tolerance, read so: counted among those that read alike.
+    inside = np.abs(truth - 0.5) < 0.002
+    cell = np.floor(read / 2e-5).astype(int)
+    cell -= cell.min()
+    chance = np.bincount(cell, inside) / np.maximum(np.bincount(cell), 1)
+    now, turning = Mixed(weights, means, sds), Turning(np.zeros(2), np.zeros(2), 0.0)
+    played = np.maximum(chance, 1 - TURN)[cell].mean()
+    assert _ahead(now, noise, 0.0, turning, (0.498, 0.502)) == pytest.approx(played, abs=0.004)
+    # With nothing to turn a reading tells which it is, and makes it no likelier.
+    assert _ahead(now, noise, 0.0, None, (0.498, 0.502)) == pytest.approx(inside.mean(), abs=0.004)
+
+
 def of_readings(*readings: np.ndarray) -> Session:
     car = car_read()
     session = Session(car, prior(car, Sigmas()), GOAL)
@@ -192,6 +249,62 @@ def test_weighed_again_with_nothing_turned_tells_the_same_as_a_repeat() -> None:
     assert one.belief.settling == pytest.approx(other.belief.settling, abs=0.02)
     assert one.diagonal == pytest.approx(other.diagonal, rel=1e-3)
     assert one.diagonal_uncertainty == pytest.approx(other.diagonal_uncertainty, rel=0.05)
+
+
+def test_repeats_tell_the_settling_as_the_pads_scatter() -> None:
+    """Pads of 2 N: a cross weight of 2/W on even tracks, √4 pads over half of what they show."""
+    car = replace(car_read(), tracks=np.array([1.5, 1.5]))
+    rows = LOADS + 15 * np.outer([0, 1, 1.5], [-1.0, 1, 1, -1])
+    session = weighed(
+        Session(car, prior(car, Sigmas()), GOAL),
+        weigh(car, Readings(rows, np.zeros(4), np.zeros(4))),
+    )
+    crosses = rows[:, 1:3].sum(axis=1) / LOADS.sum()
+    by_hand = repeated(USUAL, crosses, np.hypot(SETTLING, 2 / LOADS.sum()))
+    assert lessons(session)[-1].learned.belief.settling == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_where_a_car_stands_is_the_mean_over_what_is_believed_of_its_settling() -> None:
+    car = car_read()
+    start = of_readings(LOADS)
+    moved = LOADS + 17 * np.array([1.0, -1, -1, 1])
+    last = lessons(weighed(start, weigh(car, Readings.of(moved)), np.array([0.5, 0, 0, 0])))[-1]
+    each = np.array([one.diagonal for one in last.each])
+    assert np.ptp(each) > 1
+    assert last.learned.diagonal == pytest.approx(last.learned.belief.settling @ each, rel=1e-9)
+
+
+def told(mean: float) -> Belief:
+    return Belief(np.array([mean, 0, 0]), np.diag([0.01, 0.02, 0.03]))
+
+
+def test_weigh_ins_teach_as_much_as_they_do_on_average_by_how_dense_beliefs_are() -> None:
+    """Two beliefs far apart: as dense as 0.8 and 0.2 at their own middles, so 16 to 1 in all."""
+    asked: list[float] = []
+
+    def learn_with(scatters: Floats) -> Learned:
+        asked.extend(scatters.tolist())
+        return Learned(told(float(scatters[0] > 2)), 0.0, 1.0, 1.0, np.zeros(0))
+
+    settling = np.zeros(9)
+    settling[[0, 6]] = 0.8, 0.2
+    scatters = np.full((1, 9), 1.0)
+    scatters[0, 6] = 4.0
+    _learned(learn_with, scatters, settling)
+    assert asked == pytest.approx([1.0, 4.0, 1 / np.sqrt(16 / 17 + 1 / 17 / 16)], rel=1e-9)
+
+
+def test_how_dense_a_mixture_of_beliefs_is() -> None:
+    settling = np.array([0.5, 0.3, 0.2])
+    each = [told(0.0), told(0.1)._replace(covariance=np.diag([0.02, 0.01, 0.05])), told(0.3)]
+    dense = [
+        sum(
+            weight * multivariate_normal(other.mean, other.covariance).pdf(one.mean)
+            for weight, other in zip(settling, each, strict=True)
+        )
+        for one in each
+    ]
+    assert _density(each, settling) / dense == pytest.approx((2 * np.pi) ** 1.5, rel=1e-9)
 
 
 def test_a_car_that_binds_is_less_sure_and_asked_to_settle_again() -> None:
