@@ -398,6 +398,12 @@ def test_a_front_share_that_can_be_had_goes_to_its_middle_though_the_minimum_is_
     assert put.mass == pytest.approx(30, abs=1e-4)
     assert put.aft == pytest.approx(1.2, abs=0.02)
     assert [rule.kind for rule in plan.rules if not rule.met] == ["minimum"]
+    # In two race trims the middle is that of the first, if the other stays within its band.
+    other = np.array([248.0, 248, 252, 252]) * GRAVITY
+    goal = BallastGoal(minimum=1050, front=(0.495, 0.505))
+    for first, then, aft in ((EVEN, other, 1.2), (other, EVEN, 0.88)):
+        (put,) = plan_ballast(car_with(floor), first, goal, [then]).items
+        assert put.aft == pytest.approx(aft, abs=0.02)
 
 
 def test_what_would_only_thin_the_front_share_stays_out() -> None:
@@ -411,7 +417,9 @@ def test_what_would_only_thin_the_front_share_stays_out() -> None:
 
 @pytest.mark.parametrize(
     ("band", "mass"),
-    [((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)],
+    [((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)]
+    # Bands so wide that the far end of one is no measure of what is near.
+    + [((0.5004, 0.5044), 0), ((0.5006, 0.5046), 10)],
 )
 def test_the_nearer_side_of_a_band_that_pieces_jump_over(
     band: tuple[float, float], mass: float
@@ -433,6 +441,21 @@ def test_what_a_solver_has_not_proved_is_not_called_so(
     assert plan_ballast(car, EVEN, goal).status != "gave_up"
     monkeypatch.setattr(program, "solve", out_of_time)
     assert plan_ballast(car, EVEN, goal).status == "gave_up"
+
+
+def test_one_step_that_is_not_proved_leaves_the_closest_unproved(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The first of the rules that can be met, and no other."""
+    found, car = count(), car_with(BOOT._replace(most=20))
+
+    def say(*asked: Any) -> program.Solution | None:
+        one = program.lexicographic(*asked)
+        return one and one._replace(proved=one.proved and next(found) > 0)
+
+    assert plan_ballast(car, EVEN, BallastGoal(1030)).status == "closest"
+    monkeypatch.setattr(closest, "lexicographic", say)
+    assert plan_ballast(car, EVEN, BallastGoal(1030)).status == "gave_up"
 
 
 def asked_twice(answers: dict[int, Solved]) -> Callable[..., Solved]:
