@@ -417,9 +417,11 @@ def test_what_would_only_thin_the_front_share_stays_out() -> None:
 
 @pytest.mark.parametrize(
     ("band", "mass"),
-    [((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)]
-    # Bands so wide that the far end of one is no measure of what is near.
-    + [((0.5004, 0.5044), 0), ((0.5006, 0.5046), 10)],
+    [
+        *(((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)),
+        # Bands so wide that the far end of one is no measure of what is near.
+        *(((0.5004, 0.5044), 0), ((0.5006, 0.5046), 10)),
+    ],
 )
 def test_the_nearer_side_of_a_band_that_pieces_jump_over(
     band: tuple[float, float], mass: float

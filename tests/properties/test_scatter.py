@@ -210,7 +210,7 @@ def test_another_weigh_in_by_playing_it_out() -> None:
     """A car that was turned, or slipped: the next reading tells which."""
     rng = np.random.default_rng(11)
     weights, means = np.array([0.6, 0.4]), np.array([0.499, 0.5025])
-    sds, noise = np.array([0.0008, 0.0012]), np.array([0.0006, 0.0006])
+    sds, noise = np.full(2, 0.0008), np.full(2, 0.0006)
     which = (rng.random(200_000) < 0.4).astype(int)
     truth = rng.normal(means[which], sds[which])
     read = truth + rng.normal(0, noise[which])
@@ -219,8 +219,10 @@ def test_another_weigh_in_by_playing_it_out() -> None:
     cell = np.floor(read / 2e-5).astype(int)
     cell -= cell.min()
     chance = np.bincount(cell, inside) / np.maximum(np.bincount(cell), 1)
-    now, turning = Mixed(weights, means, sds), Turning(np.zeros(2), np.zeros(2), 0.0)
-    played = np.maximum(chance, 1 - TURN)[cell].mean()
+    # Read once more the truth is known to 0.8·0.6 thousandths; turns are unsure by 2.
+    landing = 2 * norm.cdf(0.002 / np.hypot(0.00048, 0.002)) - 1
+    now, turning = Mixed(weights, means, sds), Turning(np.zeros(2), np.full(2, 0.002), 0.0)
+    played = np.maximum(chance, landing - TURN)[cell].mean()
     assert _ahead(now, noise, 0.0, turning, (0.498, 0.502)) == pytest.approx(played, abs=0.004)
     # With nothing to turn a reading tells which it is, and makes it no likelier.
     assert _ahead(now, noise, 0.0, None, (0.498, 0.502)) == pytest.approx(inside.mean(), abs=0.004)

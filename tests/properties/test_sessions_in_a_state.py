@@ -10,10 +10,14 @@ import pytest
 from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.car.resting import item_loads
-from balancer.perches.goal import PerchGoal
+from balancer.perches.goal import OtherTrim, PerchGoal
+from balancer.session.belief import carry_uncertainty
+from balancer.session.lessons import lessons
 from balancer.session.scatter import SETTLING
 from balancer.session.session import Session, until, weighed
 from balancer.session.step import expected, expected_loads, step
+from balancer.session.trims import Elsewhere, elsewhere, good_in_all
+from balancer.weighing.comparison import carried
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.cars import cornered
 from tests.properties.test_sessions import EVEN, LOADS, PADS, after, begun, car_with, exact
@@ -196,3 +200,55 @@ def test_who_bears_on_the_car_is_asked_aboard_and_a_pair_of_gloves_is_not() -> N
         found = step(weighed(session, read(LOADS), None, []))
         assert found.aboard_first == asked
         assert not found.settle_again
+
+
+def test_what_carrying_leaves_open_is_in_what_is_told_of_a_weigh_in() -> None:
+    session = weighed(planned_for(DRIVER), read(LOADS), None, [])
+    pads, there = session.last_read, session.weigh_ins[-1]
+    unsure = carry_uncertainty(CAR, [DRIVER], []) / (LOADS.sum() + 80 * 9.80665)
+    assert there.carried == pytest.approx(unsure, rel=1e-9)
+    as_read = carried(CAR, pads, [], [DRIVER])
+    for known, was in (
+        (there.uncertainties, as_read.uncertainties),
+        (there.repeatable, as_read.repeatable),
+    ):
+        assert known.cross == pytest.approx(np.hypot(was.cross, unsure), rel=1e-9)
+
+
+def test_another_race_trim_is_where_the_file_carries_it_and_then_where_it_was_weighed() -> None:
+    """The file is unsure by what its rates leave open; it has the driver bear 10 N too few."""
+    driver = item_loads(CAR, [DRIVER])
+    session = replace(planned_for(DRIVER), others=((),))
+    session = replace(session, goal=replace(session.goal, others=(OtherTrim(LOADS, 0.5),)))
+    session = weighed(session, read(LOADS + driver), None, [DRIVER])
+    (there,) = elsewhere(session, LOADS + driver, lessons(session)[-1].learned)
+    assert there.trim.loads == pytest.approx(LOADS, rel=1e-9)
+    unsure = carry_uncertainty(CAR, [], [DRIVER]) / LOADS.sum()
+    assert there.carried == pytest.approx(unsure, rel=0.1)
+    session = weighed(session, read(LOADS + 10 * EVEN), np.zeros(4), [])
+    (there,) = elsewhere(session, LOADS + driver, lessons(session)[-1].learned)
+    assert there.trim.loads == pytest.approx(LOADS + 10 * EVEN, abs=0.2)
+    # As sure as two weighings on pads of 2 N, and what the file had left open is gone.
+    assert there.carried < 0.1 * unsure
+
+
+@pytest.mark.parametrize(
+    ("cross", "others", "wanted", "left"),
+    [
+        (0.500, [0.501], 0.4995, 0.0015),
+        (0.501, [0.500, 0.503], 0.4995, 0.0005),
+        (0.501, [0.498], 0.5015, 0.0005),
+        (0.501, [0.496], 0.5025, 0.0),
+        (0.501, [], 0.5, 0.002),
+    ],
+)
+def test_what_is_good_in_all_race_trims_is_midway(
+    cross: float, others: list[float], wanted: float, left: float
+) -> None:
+    """The tolerance of 0.2 points, less half of what they are apart."""
+    loads = [
+        1e4 * np.array([0.5 - each / 2, each / 2, each / 2, 0.5 - each / 2]) for each in others
+    ]
+    there = [Elsewhere(OtherTrim(each, 0.5), 0.0) for each in loads]
+    found = good_in_all(PerchGoal.level(0.5), cross, there)
+    assert (found.cross, found.tolerance) == pytest.approx((wanted, left), abs=1e-12)
