@@ -22,7 +22,7 @@ from tests.mutation.mutants import Mutant
 Verdict = Literal["killed", "survived", "too slow"]
 
 
-CONSTANTS = int | float | str | tuple | dict | frozenset | np.ndarray
+CONSTANTS = int, float, str, tuple, dict, frozenset, np.ndarray
 
 
 class Test(NamedTuple):

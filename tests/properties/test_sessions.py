@@ -170,6 +170,15 @@ def test_five_uncertainties_are_too_many(uncertainties: float, odd: bool) -> Non
     assert bool(np.any(found.learned.belief.mean)) == (not odd)
 
 
+@pytest.mark.parametrize(("uncertainties", "odd"), [(4.9, False), (5.1, True), (-5.1, True)])
+def test_what_is_far_off_with_nothing_turned_begins_anew(uncertainties: float, odd: bool) -> None:
+    """Two readings are apart by √2 times what one scatters; a car that rests in one place."""
+    car = car_with((-10, 10))
+    one = scatter_of(car, PADS, 1) / diagonal_load(car, EVEN)
+    found = step(begun(car, LOADS, LOADS + uncertainties * sqrt(2) * one * EVEN))
+    assert found.disbelieved == ((1,) if odd else ())
+
+
 def test_the_usual_uncertainties_of_a_file() -> None:
     """8 % springs and 15 % tires corner by corner, 5 % ratios axle by axle, 2 hundredths a turn.
 
