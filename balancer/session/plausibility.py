@@ -55,6 +55,10 @@ def suspect_reading(loads: Floats, expected: Floats) -> Suspect | None:
         swapped[[first, second]] = loads[[second, first]]
         candidates.append(Suspect("swapped", (CORNERS[first], CORNERS[second]), swapped))
     for pad in range(4):
+        for factor in (10.0, 0.1):
+            scaled = loads.copy()
+            scaled[pad] *= factor
+            candidates.append(Suspect("digit", (CORNERS[pad],), scaled))
         mended = loads.copy()
         mended[pad] = expected[pad]
         if abs(loads[pad] - expected[pad]) > 2 * FAR * expected[pad]:

@@ -42,6 +42,16 @@ def test_a_total_is_asked_about_from_a_fiftieth_on() -> None:
         assert found.meant.tolist() == LOADS.tolist()
 
 
+@pytest.mark.parametrize("factor", [10.0, 0.1])
+def test_a_point_in_the_wrong_place_is_read_where_it_ought_to_be(factor: float) -> None:
+    """The other pads are further from what was expected than this one then is."""
+    now = LOADS + np.array([60.0, 15.0, -50, -20])
+    found = suspect_reading(now * [1, factor, 1, 1], LOADS)
+    assert found is not None
+    assert (found.kind, found.pads) == ("digit", ("RF",))
+    assert found.meant == pytest.approx(now)
+
+
 def test_pads_off_for_no_reason_that_is_known_are_believed() -> None:
     """Two pads off by a tenth, one up, one down, is no slip of typing, nor does the total jump."""
     assert suspect_reading(LOADS + np.array([300.0, -300, 0, 0]), LOADS) is None
