@@ -177,7 +177,9 @@ class AtThePads:
         """Ask about new rows, or take them, with those of the last weigh-in they are beside."""
         lines = self.record.lines
         turns = plus(lines.made, lines.due)
-        before = Before(self.file, self.terms, self.was, self.session, turns, self._seasons)
+        before = Before(
+            self.file, self.terms, self.was, self.session, turns, lines.assumed, self._seasons
+        )
         suspect, kept = in_doubt(rows, beside, before)
         if suspect is None:
             answer = self._take(kept, beside)

@@ -18,9 +18,9 @@ from balancer.log.entry import Entry
 from balancer.log.entry_readings import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
 from balancer.log.terms import Terms
-from balancer.session.lessons import ODD, surprise
+from balancer.session.lessons import ODD, UNTURNED, surprise, unturned
 from balancer.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
-from balancer.session.session import Session
+from balancer.session.session import Session, weighed
 from balancer.session.step import expected_loads
 from balancer.units import Units, other
 from balancer.weighing.weigh import WeighIn, weigh
@@ -46,7 +46,8 @@ class Before(NamedTuple):
     Attributes:
         terms: What the session goes by.
         was: What is on board.
-        turns: (4,) or None, made or due since the last weigh-in.
+        turns: (n,) or None, made or due since the last weigh-in.
+        assumed: Whether nobody said that those were made.
         seasons: Loads of the last weigh-ins of other sessions, in this state [N].
     """
 
@@ -55,6 +56,7 @@ class Before(NamedTuple):
     was: tuple[Item, ...]
     session: Session
     turns: Floats | None
+    assumed: bool
     seasons: tuple[Floats, ...] = ()
 
 
@@ -111,4 +113,5 @@ def _suspect(row: Row, beside: list[Row], before: Before) -> Suspect | None:
     weigh_in = None if suspect else weighed_by([row], before.file, before.terms)
     if weigh_in and surprise(session, weigh_in, turns, before.was) > ODD:
         return Suspect("turns", (), expected)
-    return suspect
+    after = weigh_in and before.assumed and weighed(session, weigh_in, turns, before.was)
+    return Suspect("unturned", (), expected) if after and unturned(after) > UNTURNED else suspect

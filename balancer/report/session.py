@@ -28,6 +28,7 @@ from balancer.report.words.numbers import amount, chance, number, percent, wante
 from balancer.report.words.prose import care_of, listed, unsettled, wrapped
 from balancer.session.belief import Belief
 from balancer.session.identified import answer, told_ratios
+from balancer.session.lessons import UNTURNED, unturned
 from balancer.session.plausibility import Suspect
 from balancer.session.session import Session
 from balancer.session.step import Step
@@ -181,6 +182,8 @@ def step_text(
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
     lines += [*disbelief_lines(session, step), *settling_lines(step)]
+    if 0 < unturned(session) <= UNTURNED:
+        lines.append("It reads as before the turns: that can't tell whether they were made.")
     lines += map(wrapped, stop_lines(step.plan))
     lines += _stop_lines(file, step) if step.stop else _next_lines(file, step)
     if trims:
@@ -240,10 +243,15 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
         )
         way_out = f"say yes if it does, or give it again: {pad} and its number"
         return f"{pad} reads {typed}, expected about {meant}: {way_out}"
-    if suspect.kind == "turns":
-        now, expected = (
-            percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, suspect.meant)
+    now, expected = (
+        percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, suspect.meant)
+    )
+    if suspect.kind == "unturned":
+        return (
+            f"Were the turns made? They would make it {expected}, and cross weight reads {now}, as"
+            " before: say yes if they were, made nothing if not, or what was made"
         )
+    if suspect.kind == "turns":
         return (
             f"Cross weight reads {now}, the turns would make it {expected}: roll it, bounce it and"
             f" give the four again, for it may be {CAUSES}; say yes if it was read right, or say"

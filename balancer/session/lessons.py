@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from math import hypot
 
 import numpy as np
 
@@ -22,12 +23,20 @@ from balancer.session.learning import (
     learn,
     scatter_of,
 )
-from balancer.session.scatter import SETTLING, Mixed, repeated, seen
+from balancer.session.scatter import SETTLING, SLIP, Mixed, repeated, seen
 from balancer.session.session import Session, Taught, weighed
 from balancer.weighing.weigh import WeighIn
 
 ODD = 5.0
 """Standard deviations between turns and their answer from which on the pads are believed alone."""
+
+
+AS_BEFORE = 2.0
+"""Standard deviations of the pads within which a weigh-in reads as another."""
+
+UNTURNED = 1 / SLIP - 1
+"""How much likelier a weigh-in has to be without the turns for that to be likelier than that they
+were made; of good users one in so many at most is asked in vain, by Markov's inequality."""
 
 
 def remembering(session: Session) -> Session:
@@ -68,6 +77,31 @@ def surprise(
     last = lessons(session)[-1]
     missed = _missed(car, last, after.weigh_ins[-1], turns, after.moved[-1])
     return _far(missed)
+
+
+def unturned(session: Session) -> float:
+    """Say how much likelier the last weigh-in is if nothing was turned since the one before.
+
+    Args:
+        session: With at least one weigh-in.
+
+    Returns:
+        0 where nothing was to be turned, something came on board or went, or it reads otherwise
+        than before by more than the pads show; from `UNTURNED` on it tells.
+    """
+    if len(session.weigh_ins) < 2 or not session.made_before[-1].any():
+        return 0.0
+    car, (before, now) = session.linear_car, session.weigh_ins[-2:]
+    was, there = (None if one is None else set(one) for one in session.aboard[-2:])
+    pads = hypot(*(scatter_of(car, car.scales, one.repeats) for one in (before, now)))
+    moved = diagonal_load(car, now.loads) - diagonal_load(car, before.loads)
+    if was != there or abs(moved) > AS_BEFORE * pads:
+        return 0.0
+    last, turns = lessons(session)[-2], counted_turns(session, car, len(session.weigh_ins) - 2)
+    still, missed = (
+        _missed(car, last, now, each, session.moved[-1]) for each in (np.zeros(4), turns)
+    )
+    return still.density / max(missed.density, 1e-300)
 
 
 def counted_turns(session: Session, linear: Car, after: int) -> Floats:

@@ -26,14 +26,14 @@ class Suspect(NamedTuple):
 
     Attributes:
         kind: `swapped` (two pads), `sides` (left and right), `rows` (front and rear), `digit` or
-            `total`; `turns` where it is them that look unlike what was
-            made.
+            `total`; `turns` where it is them that look unlike what was made, `unturned` where it
+            reads as before them.
         pads: Where.
         meant: (4,), the loads that may have been meant [N]; the expected ones where only the
             total jumped.
     """
 
-    kind: Literal["swapped", "sides", "rows", "digit", "total", "turns"]
+    kind: Literal["swapped", "sides", "rows", "digit", "total", "turns", "unturned"]
     pads: tuple[str, ...]
     meant: Floats
 

@@ -89,6 +89,11 @@ class Mixed(NamedTuple):
             low, high = (half, high) if held < wanted else (low, half)
         return high
 
+    @property
+    def density(self) -> float:
+        """How likely none at all is [1]."""
+        return float(self.weights @ _normal(self.means, np.maximum(self.sds, 1e-12)))
+
     def chance(self, low: float, high: float) -> Floats:
         """Give the chance of being between two cross weights [1].
 

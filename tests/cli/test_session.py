@@ -356,6 +356,47 @@ def test_turns_that_did_nothing_are_asked_about(sit: Sit, way: str) -> None:
     assert (NOT_MADE in " ".join(last["text"].split())) == (way == "yes")
 
 
+SMALL = "298 293 236.5 238.5"
+
+
+@pytest.mark.parametrize("said", ["made nothing", "yes"])
+def test_a_small_plan_after_which_nothing_has_changed_is_asked_about(said: str, sit: Sit) -> None:
+    first, asked, last = sit.json(SMALL, SMALL, said, options="--tolerance 0.1")
+    assert 0.2 < first["cross_pct"] - first["estimate"]["cross_pct"] < 0.3
+    assert asked["question"] == (
+        "Were the turns made? They would make it 49.96 %, and cross weight reads 49.67 %, as"
+        " before: say yes if they were, made nothing if not, or what was made"
+    )
+    assert last["reading"] == 2
+    made = [sum(map(abs, turns.values())) for turns, _ in turned()]
+    assert made == ([1.0] if said == "yes" else [0.0])
+
+
+def test_it_is_not_asked_about_where_that_was_said_or_it_reads_otherwise(sit: Sit) -> None:
+    (planned,) = sit.json(SMALL, options="--tolerance 0.1")
+    moves = " ".join(f"{pad}={turn}" for pad, turn in planned["turns"].items() if turn)
+    for lines in ([f"made {moves}", SMALL], ["297 294 237.5 237.5"], [f"again {SMALL}"]):
+        Path(LOG).unlink()
+        *_, last = sit.json(SMALL, *lines, options="--tolerance 0.1")
+        assert "question" not in last
+        assert "estimate" in last
+
+
+TOO_SMALL = "It reads as before the turns: that can't tell whether they were made."
+
+
+def test_a_plan_too_small_to_be_seen_is_said_to_be(sit: Sit) -> None:
+    reading = "296.5 294 236.5 237.5"
+    first, last = sit.json(reading, reading, options="--tolerance 0.05")
+    assert 0.05 < first["cross_pct"] - first["estimate"]["cross_pct"] < 0.2
+    assert TOO_SMALL in last["text"]
+    assert TOO_SMALL not in first["text"]
+    Path(LOG).unlink()
+    # Turned by hands, or nothing was to be turned: neither is in question.
+    *_, last = sit.json(reading, "made nothing", reading, options="--tolerance 0.05")
+    assert TOO_SMALL not in last["text"]
+
+
 NOT_MADE = "or they were not made as planned. Nothing is learned."
 WRONG_WAY = "307.5 282.5 225 250.5"
 
