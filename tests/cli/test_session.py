@@ -283,7 +283,7 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
 
 
 TEN_LINES = ["285.5 279 231.5 240", "278.5 286.5 238 233",
-             "again 278 286 238.5 233.5", "278.5 286 238.5 233"]  # fmt: skip
+             "again 278 286 238.5 233.5", "278.5 286 238.5 233", "yes"]  # fmt: skip
 """As weighed before, as if nobody had turned: of `a_ten`, for 51 %, to be left to settle anew."""
 
 
