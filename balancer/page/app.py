@@ -20,6 +20,7 @@ from balancer.page.cars import Cars, UnknownCarError
 from balancer.page.guard import POLICY, Door, Guard
 from balancer.page.templates import Templates
 from balancer.page.visit import Served, Visit
+from balancer.report.pictures.svg import PLAN_STYLE
 
 BUSY = 30.0
 """How long somebody waits for others' plans [s]."""
@@ -117,7 +118,7 @@ def _static(request: Request) -> Response:
     if name not in _STATIC:
         return PlainTextResponse("404", 404)
     text = files("balancer.page").joinpath("static", name).read_text(encoding="utf-8")
-    return Response(text, media_type=_STATIC[name])
+    return Response(text + PLAN_STYLE * (name == "page.css"), media_type=_STATIC[name])
 
 
 def _nowhere(request: Request, error: Exception) -> Response:

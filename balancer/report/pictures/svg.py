@@ -23,6 +23,18 @@ HATCH = "hatch"
 
 DASHED, DOTTED = "5 3", "1.4 2.4"
 
+PLAN_STYLE = """\
+svg text { fill: var(--ink); font-family: inherit; }
+svg .corner { font-size: 16px; } svg .load { font-size: 25px; font-weight: bold; }
+svg .share { font-size: 16px; font-weight: bold; } svg .key { font-size: 14px; }
+svg .body { fill: var(--fill); stroke: var(--line); stroke-width: 1.5; }
+svg .axle { stroke: var(--line); stroke-width: 3; } svg .wheel { fill: var(--ink); }
+svg .cross { stroke: var(--mark); stroke-width: 3.5; stroke-dasharray: 11 6; }
+svg .center { stroke: var(--mark); stroke-width: 2.5; fill: none; }
+svg .place { fill: none; stroke: var(--ink); stroke-width: 1.2; stroke-dasharray: 2 3; }
+svg .ballast { fill: var(--loud); stroke: var(--paper); } svg .lead { fill: none; stroke: var(--loud); }"""  # noqa: E501
+"""What is in `plan_view.plan_view`, for the style sheet of a page that has its colors."""
+
 
 class Look(NamedTuple):
     """How a thing looks in a picture, and in its key: line [pt], shape and size of points, fill.

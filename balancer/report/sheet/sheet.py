@@ -12,6 +12,7 @@ from balancer.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.pictures.plan_view import plan_view
+from balancer.report.pictures.svg import PLAN_STYLE
 from balancer.report.sheet.notes import (
     drawn_words,
     first_of_all,
@@ -80,6 +81,7 @@ def _words(
     return {
         "car": file.car.name,
         "view": plan_view(file.car, units, ready.race_trim.loads, ready.race_trim.shares, items),
+        "drawing": PLAN_STYLE,
         "drawn": drawn_words(file, ready),
         "first": first_of_all(file, ready),
         "turns_title": _title(file, ready, session),
