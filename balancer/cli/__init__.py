@@ -56,7 +56,8 @@ class _Commands(click.Group):
             from balancer.errors import InputError
             from balancer.files.format.faults import suggestion
 
-            raise InputError.one(args[0], "unknown command", suggestion(args[0], list(COMMANDS)))
+            known = suggestion(args[0], list(COMMANDS))
+            raise InputError.one(args[0] or '""', "unknown command", known)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -726,6 +726,9 @@ wiegh: unknown command: did you mean weigh?
 $ balancer fly
 fly: unknown command: known here: {commands}
 
+$ balancer ''
+"": unknown command: known here: {commands}
+
 $ balancer --json weigh coupe.toml
 --json: unknown option: options come after the command: balancer weigh CAR … --json
 
