@@ -726,7 +726,7 @@ wiegh: unknown command: did you mean weigh?
 $ balancer fly
 fly: unknown command: known here: {commands}
 
-$ balancer ''
+$ balancer '' --json
 "": unknown command: known here: {commands}
 
 $ balancer --json weigh coupe.toml
