@@ -111,6 +111,17 @@ class InputError(BalancerError):
         return cls([Fault(where, what, way_out)])
 
 
+def refuse(faults: Iterable[Fault]) -> None:
+    """Raise what was found, all of it; nothing where nothing was found.
+
+    >>> refuse([Fault("a.toml:1: name", "is missing", "give one")])
+    Traceback (most recent call last):
+    balancer.errors.InputError: a.toml:1: name: is missing: give one
+    """
+    if found := tuple(faults):
+        raise InputError(found)
+
+
 @contextmanager
 def gathering(faults: list[Fault]) -> Iterator[None]:
     """Put the faults of what is done within to others, for one error at the end."""

@@ -11,9 +11,9 @@ import numpy as np
 
 from balancer.ballast.margin import Doubt, inset, margin_of, minimum_mass, miss_chance
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
-from balancer.car.finite import LARGEST, refuse, unusable
+from balancer.car.finite import LARGEST, unusable
 from balancer.car.model import Car
-from balancer.errors import Fault
+from balancer.errors import Fault, refuse
 
 PIECE_TOLERANCE = 0.002
 """Share within which a single wanted number counts as met: front by whole pieces, others always."""

@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
-from balancer.car.finite import LARGEST, refuse, refuse_uncertainty, unusable
+from balancer.car.finite import LARGEST, refuse_uncertainty, unusable
 from balancer.car.model import Car, Rules
-from balancer.errors import Fault
+from balancer.errors import Fault, refuse
 
 USUAL_CHANCE = 0.05
 """Allowed of missing a limit on another scale, where the car file states none."""

@@ -6,12 +6,12 @@ A comparison with NaN is false and nothing else happens: a rule would vanish wit
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, refuse
 
 LARGEST = sys.float_info.max
 """The end of a range that leaves out infinity."""
@@ -34,25 +34,6 @@ def unusable(where: str, value: float, low: float, high: float, way_out: str) ->
         left: is 50: give a fraction, 0.5 for 50 %
     """
     return [] if low <= value <= high else [Fault(where, f"is {value:g}", way_out)]
-
-
-def refuse(faults: Iterable[Fault]) -> None:
-    """Raise what was found, all of it.
-
-    Args:
-        faults: May be empty.
-
-    Raises:
-        InputError: When there are any.
-
-    Examples:
-        >>> refuse(unusable("uncertainty", float("nan"), 0, LARGEST, "give one that is finite"))
-        Traceback (most recent call last):
-        balancer.errors.InputError: uncertainty: is nan: give one that is finite
-    """
-    found = tuple(faults)
-    if found:
-        raise InputError(found)
 
 
 def refuse_uncertainty(where: str, value: float) -> None:

@@ -10,7 +10,7 @@ from balancer.cli.options.files import note
 from balancer.cli.options.numbers import Names, faults_of
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import InputError, spelled
+from balancer.errors import refuse, spelled
 from balancer.files.writing import create_table
 from balancer.log.dates import moment_of
 from balancer.log.garage import Standing, garage_in
@@ -55,8 +55,7 @@ def command(
       balancer cars examples
       balancer cars examples --state driver --sort cross
     """
-    if faults_of(ctx):
-        raise InputError(faults_of(ctx))
+    refuse(faults_of(ctx))
     first = None if since is None else moment_of(since, "--since", "one like 2026-06-13")[0]
     with waiting("reading the logs"):
         garage = garage_in(folder, state)

@@ -9,7 +9,7 @@ from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, car_and_readings, inputs_of
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import SVG, Result
-from balancer.errors import InputError
+from balancer.errors import refuse
 from balancer.files.car_reader import read_car
 from balancer.report.check import check_json, check_text
 
@@ -39,8 +39,7 @@ def command(
         weighed = inputs_of(ctx, car, loads, readings, weighed_with)
         file, means = weighed.file, meaning(weighed.file.car, weighed.weigh_in.loads)
     else:
-        if faults_of(ctx):
-            raise InputError(faults_of(ctx))
+        refuse(faults_of(ctx))
         file = read_car(car)
         means = meaning(file.car)
         note(*file.notes)

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from balancer.cli.terminal.show import show, somebody_there
-from balancer.errors import Fault, InputError, spelled
+from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.first_file import ASKED, Asked, usual, write_first_file
 from balancer.files.format.measured import measured
 from balancer.files.starter import write_starter
@@ -56,8 +56,7 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
             raise InputError.one("--all", "given beside numbers", "leave one out")
         path, left = write_starter(file, units), True
     else:
-        if faults := [fault for one in ASKED if (fault := _fault(one, said, units))]:
-            raise InputError(faults)
+        refuse(fault for one in ASKED if (fault := _fault(one, said, units)))
         if somebody_there() and not os.path.lexists(file):
             said = _asked(said, units)
         path, left = write_first_file(file, units, said), len(said) < len(ASKED)

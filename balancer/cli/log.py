@@ -17,7 +17,7 @@ from balancer.cli.options.past import imported
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault, InputError, spelled
+from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.on_board import split_names
@@ -116,8 +116,7 @@ def command(
         "--import": past, "--at": when, "--svg": svg,
     }  # fmt: skip
     right = {"--weighed-with": weighed_with, "--date": date, "--loads": loads}
-    if faults_of(ctx):
-        raise InputError(faults_of(ctx))
+    refuse(faults_of(ctx))
     asked = [name for name, value in given.items() if value is not None]
     if len(asked) > 1:
         raise InputError.one(asked[1], f"given beside {asked[0]}", "ask for one at a time")
@@ -171,8 +170,7 @@ def _right(words: str | None, date: str | None, loads: tuple[str, ...] | None) -
     """Read what a weigh-in should have said."""
     faults: list[Fault] = []
     typed = typed_loads(loads, faults, count=True) if loads else None
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return Right(None if words is None else split_names(words), date, typed)
 
 

@@ -11,7 +11,7 @@ import click
 
 from balancer.cli.options.numbers import Word, faults_of
 from balancer.cli.terminal.show import show
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 
 _NEEDS = ("starlette", "uvicorn", "segno")
 
@@ -63,8 +63,7 @@ def command(ctx: click.Context, folder: str, lan: bool, address: str | None, por
         faults.append(Fault(folder, "is no folder", "name a folder of car files"))
     if address and not lan:
         faults.append(Fault("--address", "given without --lan", "add --lan"))
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     if any(importlib.util.find_spec(name) is None for name in _NEEDS):
         way_out = "pip install '.[page]', in the folder it was installed from"
         raise InputError.one("page", "needs what is not installed", way_out)

@@ -24,7 +24,7 @@ from balancer.cli.options.shared import CAR, LENGTH, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import BalancerError, InputError
+from balancer.errors import BalancerError, InputError, refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.files.format.numbers import Amount
@@ -93,8 +93,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
     source, measured = options["heights_from"], None
     if source is not None:
         measured = readings_beside(file, source, faults)
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     given = terms_given(file, options, measured)
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:

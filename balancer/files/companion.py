@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.bounds import first_of
@@ -78,8 +78,7 @@ class Companion(Generic[Content]):
     def taken(self, toml: TomlFile, file: CarFile) -> Content:
         """Take what a file holds that is open; raise all that is wrong with it."""
         opened, faults = self._checked(toml, file)
-        if faults:
-            raise InputError(faults)
+        refuse(faults)
         return self.make(opened, file)
 
     def faults_in(self, path: str | os.PathLike[str], file: CarFile | None) -> list[Fault]:

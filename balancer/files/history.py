@@ -12,7 +12,7 @@ from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault, InputError, gathering, spelled
+from balancer.errors import Fault, InputError, gathering, refuse, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.format.bounds import first_of
 from balancer.files.format.toml_text import TomlFile
@@ -86,8 +86,8 @@ def read_history(path: str, file: CarFile) -> History:
         raise InputError.one(name, "has no rows under its headings", "give one a weigh-in")
     (_, heads), *rows = lines
     columns, ignored = _columns(heads)
-    if faults := list(_lacking(name, columns)):
-        raise InputError(faults)
+    refuse(_lacking(name, columns))
+    faults: list[Fault] = []
     units = _heading_units(heads) or file.units
     commas = ";" in text.partition("\n")[0] or "\t" in text.partition("\n")[0]
     taken: list[PastWeighIn] = []
@@ -97,8 +97,7 @@ def read_history(path: str, file: CarFile) -> History:
             taken.append(_row(f"{name}:{line}", cells, units, file, commas))
     if len(rows) > MOST_ROWS:
         faults.append(Fault(name, f"has {len(rows)} rows", f"{MOST_ROWS} at most: split it"))
-    if faults:
-        raise InputError(first_of(name, faults))
+    refuse(first_of(name, faults))
     told = {heads[at].strip(): key for at, key in columns.items()}
     return History(told, ignored, tuple(sorted(taken, key=lambda one: one.at)))
 
@@ -201,8 +200,7 @@ def _row(
     if not faults:
         with gathering(faults):
             readings_in(TomlFile(where, data, ""), file)
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return PastWeighIn(at, data)
 
 

@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from balancer.errors import Fault, InputError, spelled
+from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.format.toml_text import read_toml
 from balancer.files.parts_book import faults_in, faults_of
 from balancer.files.writing import put
@@ -40,8 +40,7 @@ def open_book(path: str) -> Kept:
     """
     if not os.path.lexists(path):
         return Kept(path, "", (), None)
-    if faults := faults_in(path, None):
-        raise InputError(faults)
+    refuse(faults_in(path, None))
     toml = read_toml(path)
     names = tuple(entry["name"] for entry in toml.data.get("part", []))
     return Kept(path, toml.text, names, SYSTEMS.get(str(toml.data.get("units"))))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, suspect_readings
 from balancer.files.checks.sound import Sound
@@ -45,8 +45,7 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     if not faults:
         label = other(file.units).labels["mass"]
         faults = no_car(file, rows, where, f"write each with its unit, as 640{label}")
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return Readings.of(rows * file.units.factors["load"])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from balancer.car.model import Item
-from balancer.errors import Fault, InputError, gathering
+from balancer.errors import Fault, gathering, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import State, look_up, split_names, words_of
 from balancer.weighing.weigh import Readings
@@ -35,8 +35,7 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
         82.0
     """
     state, faults = look_up(file.car.on_board, words, file.units, where, "the car file")
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return state
 
 
@@ -99,8 +98,7 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
     for text in to:
         with gathering(faults):
             asked[text] = named.get(text) or state_of(file, split_names(text), "--to")
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return asked or named
 
 

@@ -11,7 +11,7 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import free_pattern
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
-from balancer.errors import InputError
+from balancer.errors import refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
 from balancer.log.entry import Entry
@@ -73,8 +73,7 @@ def weighed_by(rows: Sequence[Row], file: CarFile, terms: Terms) -> WeighIn:
     """
     numbers = np.array([[row[pad] for pad in CORNERS] for row in rows])
     label = other(file.units).labels["load"]
-    if faults := no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"):
-        raise InputError(faults)
+    refuse(no_car(file, numbers, "readings", f"type {label} behind each: 302{label}"))
     data = weigh_in_data(rows, file, terms)
     entry = Entry(1, "2000-01-01T00:00:00+00:00", "weigh_in", data)
     return weigh(file.car, readings_of_entry(entry, file))

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from balancer.car.adjusters import ways_to_turn
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
 from balancer.report.words.turns import signed_number, way
@@ -24,8 +24,7 @@ def refuse_turns(turns: Mapping[str, float], session: Session, file: CarFile) ->
     Raises:
         InputError: With every fault.
     """
-    if faults := list(_unturnable(turns, file)) or list(_beyond_travel(turns, session, file)):
-        raise InputError(faults)
+    refuse(list(_unturnable(turns, file)) or list(_beyond_travel(turns, session, file)))
 
 
 def _unturnable(turns: Mapping[str, float], file: CarFile) -> Iterator[Fault]:

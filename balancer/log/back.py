@@ -11,7 +11,7 @@ import numpy as np
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
 from balancer.log.car_from_log import with_turns_made
@@ -72,8 +72,7 @@ def way_back(file: CarFile, log: LogRead, which: str) -> Back:
     turns = 0.0 - made[:4]
     turns[np.abs(turns) < _SLACK] = 0.0
     begins = _begins(kept, later)
-    if faults := list(_other_leads(file, begins, turns)):
-        raise InputError(faults)
+    refuse(_other_leads(file, begins, turns))
     due = replay(kept).due
     links = dict(zip(LINKS, made[4:].tolist(), strict=False))
     return Back(

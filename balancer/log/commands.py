@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.checks.readings import bad_loads
 from balancer.files.counting import LINK_TURN, TURN, Count
 from balancer.files.format.faults import suggestion
@@ -126,8 +126,7 @@ def _loads(words: list[str], units: Units) -> dict[str, float]:
     amounts = [parse(word, pad, _MASS) for word, pad in zip(words, CORNERS, strict=True)]
     values = [each.in_units(units, "load") if isinstance(each, Amount) else 1.0 for each in amounts]
     faults = [each for each in amounts if isinstance(each, Fault)] + bad_loads(values, CORNERS)
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return {pad: _plain(value) for pad, value in zip(CORNERS, values, strict=True)}
 
 
@@ -145,8 +144,7 @@ def _pad(words: list[str], units: Units) -> Said:
     if isinstance(amount, Fault):
         raise InputError([amount])
     value = amount.in_units(units, "load")
-    if faults := bad_loads([value], [pad]):
-        raise InputError(faults)
+    refuse(bad_loads([value], [pad]))
     return Said("pad", {pad: _plain(value)})
 
 
@@ -175,8 +173,7 @@ def _turns(text: str, counts: Sequence[Count]) -> dict[str, float]:
             turns[pad] = turn
     if not text:
         faults.append(Fault("made", "nothing after it", "write LF=-0.75 RR=0.5, or made nothing"))
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return turns
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import InputError
+from balancer.errors import InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount
@@ -135,8 +135,7 @@ def _read(file: CarFile, entry: Entry, right: Right) -> dict[str, Any]:
     if right.loads is None:
         return {}
     typed = [load.in_units(file.units, "load") for load in right.loads]
-    if faults := bad_loads(typed, CORNERS):
-        raise InputError(faults)
+    refuse(bad_loads(typed, CORNERS))
     units = SYSTEMS.get(str(entry.data.get("units")), file.units)
     loads = [units.from_si(load.to_si(file.units, "load"), "load") for load in right.loads]
     return {"readings": [[round(load, 4) for load in loads]]}

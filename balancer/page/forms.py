@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN, Count
 from balancer.files.format.numbers import Amount, parse
@@ -90,8 +90,7 @@ def readings_line(form: Form) -> str:
         InputError: With a fault for each field.
     """
     read = [number_of(form, pad, pad, _MASS) for pad in CORNERS]
-    if faults := [each for each in read if isinstance(each, Fault)]:
-        raise InputError(faults)
+    refuse(each for each in read if isinstance(each, Fault))
     words = [f"{one.value!r}{one.suffix}" for one in read if isinstance(one, Amount)]
     return " ".join([*(["again"] if form.ticked("again") else []), *words])
 
@@ -105,8 +104,7 @@ def turns_line(form: Form, file: CarFile) -> str:
     counts = (*file.counts(), LINK_TURN, LINK_TURN)
     each = zip((*CORNERS, *LINKS), counts, strict=True)
     read = [_turned(form, place, count) for place, count in each]
-    if faults := [each for each in read if isinstance(each, Fault)]:
-        raise InputError(faults)
+    refuse(each for each in read if isinstance(each, Fault))
     return f"made {', '.join(str(each) for each in read if each) or 'nothing'}"
 
 
@@ -156,8 +154,7 @@ def terms_of(form: Form, file: CarFile, now: Terms) -> Terms:
         tolerance=_changed(form, "tolerance", "Within", (0.01, 10), now.asked.tolerance, faults),
     )
     pads = _pads(form, file, faults)
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     race = {"race": True, "stands": False}.get(form.get("aim"))
     # A box that was not shown is not one that was left empty.
     links = form.ticked("links") if form.get("links-shown") else now.links is True

@@ -8,7 +8,7 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from balancer.errors import BalancerError, Fault, InputError, gathering, spelled
+from balancer.errors import BalancerError, Fault, InputError, gathering, refuse, spelled
 from balancer.jobs.answers import Answer
 from balancer.jobs.weighed import last_weighed
 from balancer.log.entry import KINDS, Entry
@@ -166,8 +166,7 @@ def _weigh(visit: Visit) -> Wish:
         state = aboard_of(form, file) if form.ticked("board") else None
     with gathering(faults):
         made = turns_line(form, file) if form.ticked("turned") else ""
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     given = terms_of(form, file, sitting_of(file).taken.terms)
     sure = form.ticked("keep") and form.get("sure") == line
     return Wish("weigh_in", line, given=given, aboard=state, sure=sure, made=made)

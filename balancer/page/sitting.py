@@ -10,7 +10,7 @@ from typing import Any, Literal, NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import InputError
+from balancer.errors import refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.counting import LINK_TURN
 from balancer.jobs.answers import Answer, listed
@@ -76,8 +76,7 @@ class Sitting(NamedTuple):
 @kept_while_unchanged
 def sitting_of(file: CarFile) -> Sitting:
     """Read the session that a car is in, as `session` would take it up."""
-    if faults := file.missing.springs:
-        raise InputError(faults)
+    refuse(file.missing.springs)
     entries = read_log(log_path(file.path)).entries
     with operating_faults(file):
         taken = take_up(file, entries, Terms(), with_offset(datetime.now()))

@@ -11,7 +11,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.options.numbers import ByCorner, Corner, Number, fraction
 from balancer.cli.options.shared import CROSS, LENGTH, MASS, TOLERANCE
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.perches.goal import Asked
 from balancer.report.words.numbers import amount
@@ -122,8 +122,7 @@ def _rise(options: dict[str, Any], file: CarFile, now: Floats | None) -> Floats:
         for corner, change in zip(CORNERS, rise, strict=True)
         if abs(change) > _MOST_RISE
     ]
-    if faults:
-        raise InputError(faults)
+    refuse(faults)
     return rise
 
 

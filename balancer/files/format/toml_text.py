@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
-from balancer.errors import Fault, InputError
+from balancer.errors import Fault, InputError, refuse
 from balancer.files.format.bounds import MOST_BYTES, long_keys, too_deep
 from balancer.files.format.value_types import Key
 
@@ -103,8 +103,7 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     """
     path = os.fspath(path)
     text = _read_text(path)
-    if faults := long_keys(_name(path), text):
-        raise InputError(faults)
+    refuse(long_keys(_name(path), text))
     try:
         file = TomlFile(path, tomllib.loads(text), text)
     except (ValueError, RecursionError):
