@@ -112,11 +112,15 @@ class InputError(BalancerError):
 
 
 def refuse(faults: Iterable[Fault]) -> None:
-    """Raise what was found, all of it; nothing where nothing was found.
+    """Raise what was found, all of it.
 
-    >>> refuse([Fault("a.toml:1: name", "is missing", "give one")])
-    Traceback (most recent call last):
-    balancer.errors.InputError: a.toml:1: name: is missing: give one
+    Raises:
+        InputError: When there is anything.
+
+    Examples:
+        >>> refuse([Fault("a.toml:1: name", "is missing", "give one")])
+        Traceback (most recent call last):
+        balancer.errors.InputError: a.toml:1: name: is missing: give one
     """
     if found := tuple(faults):
         raise InputError(found)

@@ -23,7 +23,6 @@ OWN = {
     "balancer.jobs.": "cli/test_session",
     "balancer.cli.options.inputs": "cli/test_bad_input",
     "balancer.cli.options.numbers": "cli/test_bad_input",
-    "balancer.cli.options.param": "cli/test_bad_input",
     "balancer.cli.options.results": "cli/test_pictures",
     "balancer.cli.options.usage": "cli/test_bad_input",
     "balancer.files.checks.": "cli/test_bad_input",

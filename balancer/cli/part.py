@@ -8,11 +8,11 @@ from typing import Any
 import click
 import numpy as np
 
+from balancer.cli.options.bare import asked_units
 from balancer.cli.options.files import car_of
 from balancer.cli.options.numbers import Number, System, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.shared import LENGTH, MASS
-from balancer.cli.terminal.show import somebody_there
 from balancer.errors import Fault, InputError, spelled
 from balancer.files.car_reader import usual_scales
 from balancer.files.format.numbers import Amount, parse, system_of
@@ -140,8 +140,4 @@ def _units(said: Units | None, book: Kept, car: Units | None, typed: list[Amount
         return book.units or car
     written = {system.name for one in typed if (system := system_of(one.suffix))}
     named = said or (SYSTEMS[written.pop()] if len(written) == 1 else None)
-    found = named or car
-    if found is None and somebody_there():
-        answer: str = click.prompt("kg or lb", type=click.Choice(["kg", "lb"]), show_choices=False)
-        return system_of(answer)
-    return found
+    return named or car or asked_units()

@@ -14,7 +14,7 @@ from balancer.car.conventions import CORNERS
 from balancer.cli.options.asked import asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
-from balancer.cli.options.numbers import Number, Word, faults_of
+from balancer.cli.options.numbers import Number, Text, faults_of
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import LENGTH
 from balancer.cli.terminal.waiting import waiting
@@ -34,17 +34,7 @@ _LOW, _HIGH = 1e3, 2e6
 _LONGER = 0.3
 """No spring of a car is longer or shorter by more than another [m]."""
 
-
-class _Rate(Word[str]):
-    """A spring rate, held against the units of the car by the command."""
-
-    name = "RATE"
-
-    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
-        if text.startswith("--"):
-            faults_of(ctx).append(Fault(where, "has no value after it", "give the new rate"))
-            return "70"
-        return text
+_RATE = Text("RATE", "give the new rate", "70")
 
 
 class _Springs(ReadingsCommand):
@@ -99,9 +89,7 @@ def _with_springs(function: Callable[..., Result]) -> Callable[..., Result]:
         function = add(function)
     for place in reversed(_PLACES):
         of = f"{place} springs" if len(place) > 2 else f"spring at {place}"
-        function = click.option(f"--{place}", _rate(place), type=_Rate(), help=f"New {of}.")(
-            function
-        )
+        function = click.option(f"--{place}", _rate(place), type=_RATE, help=f"New {of}.")(function)
     return function
 
 

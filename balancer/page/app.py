@@ -18,8 +18,7 @@ from balancer.errors import BalancerError, InputError
 from balancer.page import pages, plans
 from balancer.page.cars import Cars, UnknownCarError
 from balancer.page.guard import POLICY, Door, Guard
-from balancer.page.templates import Templates
-from balancer.page.visit import Served, Visit
+from balancer.page.visit import Served, Visit, templates
 from balancer.report.pictures.svg import PLAN_STYLE
 
 BUSY = 30.0
@@ -35,7 +34,7 @@ class House:
     """The cars that are served, and who is let in to them."""
 
     def __init__(self, folder: str, door: Door) -> None:
-        self.served, self.door = Served(Cars(folder), door, Templates()), door
+        self.served, self.door = Served(Cars(folder), door, templates()), door
         self._one = threading.Lock()
 
     def app(self) -> Guard:
@@ -91,7 +90,7 @@ class House:
     def _enter(self, visit: Visit) -> Response:
         """Let somebody in who has the address; a look alone, as of a scanner, does not spend it."""
         if not visit.posted:
-            return _styled(self.served.templates.render("enter.html", {}))
+            return _styled(self.served.templates.get_template("enter.html").render())
         cookie = self.door.keys.spend(visit.request.path_params["secret"])
         if cookie is None:
             return PlainTextResponse("403", 403)

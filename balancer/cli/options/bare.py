@@ -85,7 +85,12 @@ def _units(named: Units | None, typed: Sequence[Amount], faults: list[Fault]) ->
         return SYSTEMS[written.pop()]
     if written:
         faults.append(Fault("units", "are kg and lb, mm and in mixed", "say which, with --units"))
-    if written or not somebody_there():
+    return None if written else asked_units()
+
+
+def asked_units() -> Units | None:
+    """Ask for the units; None: nobody is there."""
+    if not somebody_there():
         return None
     answer: str = click.prompt("kg or lb", type=click.Choice(["kg", "lb"]), show_choices=False)
     return system_of(answer)

@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import math
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from balancer.car.conventions import CORNERS
-from balancer.cli.options.param import ParamType
 from balancer.errors import Fault
 from balancer.files.format.numbers import Amount, parse, system_of
 from balancer.units import METRIC, SYSTEMS, Units
+
+if TYPE_CHECKING:
+    from click import ParamType as ParamType
+else:
+
+    class ParamType(click.ParamType):
+        """A click.ParamType that says of what: click's own has taken that since 8.4."""
+
+        def __class_getitem__(cls, of: object) -> type[ParamType]:
+            """Give the kind itself: what it is of is for the type checker."""
+            return cls
+
 
 Value = TypeVar("Value")
 
@@ -81,6 +92,19 @@ class Names(Word[str]):
         else:
             return text
         return "none"
+
+
+class Text(Word[str]):
+    """A text that is read by its command, which knows the car."""
+
+    def __init__(self, name: str, way_out: str, instead: str) -> None:
+        self.name, self.way_out, self.instead = name, way_out, instead
+
+    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
+        if not text.startswith("--"):
+            return text
+        faults_of(ctx).append(Fault(where, "has no value after it", self.way_out))
+        return self.instead
 
 
 class ByCorner(Word[tuple[str, Amount]]):

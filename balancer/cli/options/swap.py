@@ -12,7 +12,7 @@ import click
 
 from balancer.car.model import Item
 from balancer.cli.options.files import note
-from balancer.cli.options.numbers import Word, faults_of
+from balancer.cli.options.numbers import Text
 from balancer.cli.options.results import Result
 from balancer.cli.options.shared import LENGTH, MASS
 from balancer.errors import Fault
@@ -28,18 +28,6 @@ if TYPE_CHECKING:
 _FORM = "write NAME=MASS@AFT,LEFT, as in “jack=4.5@2300,-200”"
 _HEAVIEST = 3000.0
 """Of a part, as in a parts book [kg]."""
-
-
-class _Part(Word[str]):
-    """A part as typed, held against the car by `swap_faults`."""
-
-    name = "NAME=MASS@AFT,LEFT"
-
-    def _read(self, text: str, where: str, ctx: click.Context | None) -> str:
-        if text.startswith("--"):
-            faults_of(ctx).append(Fault(where, "has no value after it", _FORM))
-            return "part=1@0,0"
-        return text
 
 
 def with_swap(function: Callable[..., Result]) -> Callable[..., Result]:
@@ -62,7 +50,7 @@ def with_swap(function: Callable[..., Result]) -> Callable[..., Result]:
         click.option(
             "--part",
             "typed_parts",
-            type=_Part(),
+            type=Text("NAME=MASS@AFT,LEFT", _FORM, "part=1@0,0"),
             multiple=True,
             help="Plan with it on board; a minus before the mass: off.",
         ),
