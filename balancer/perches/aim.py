@@ -86,8 +86,10 @@ def aimed_plan(
     def chance(moves: PerchMoves) -> float:
         return _chance(moves, goal, hypot(unsure(moves.turns), cross_uncertainty))
 
-    best = next(_to_the_middle(question, plan, cross_uncertainty, chance), plan.best)
-    return replace(plan, best=best, alternatives=tuple(_others(plan, best)))
+    middle = _to_the_middle(question, plan, cross_uncertainty, chance)
+    best, as_near = next(middle, (plan.best, plan.best.corners))
+    others = tuple(_others(plan, best))
+    return replace(plan, best=best, alternatives=others, as_near=as_near)
 
 
 def chance_within(cross: float, uncertainty: float, goal: PerchGoal) -> float:
@@ -115,8 +117,8 @@ def _chance(moves: PerchMoves, goal: PerchGoal, uncertainty: float) -> float:
 
 def _to_the_middle(
     question: Question, plan: PerchPlan, uncertainty: float, chance: Callable[[PerchMoves], float]
-) -> Iterator[PerchMoves]:
-    """Give what lands near the middle, the nearest in heights first."""
+) -> Iterator[tuple[PerchMoves, int]]:
+    """Give what lands near the middle, the nearest in heights first, and on how few corners."""
     goal, question = plan.goal, question.afresh(MIDDLE)
     # The best chance that any turns could have.
     enough = chance_within(goal.cross, uncertainty, goal) - NEARLY
@@ -131,7 +133,7 @@ def _to_the_middle(
             ways = map(question.moves, _clear(question.that_meet(cross, height)))
             down = (way for way in ways if not way.airborne)
             if (first := next(down, None)) and first.turns_in_all <= most:
-                yield _surest(first, down, chance, enough)
+                yield _surest(first, down, chance, enough), first.corners
 
 
 def _clear(met: Iterator[Solution]) -> Iterator[Solution]:

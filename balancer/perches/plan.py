@@ -38,6 +38,8 @@ class PerchPlan:
         contacts: What the corners of a car that is not linear stand on now.
         linear: What a plan that takes such a car for linear would come to.
         nothing_closer: Whether it is proved that no allowed turns come nearer, on any corners.
+        as_near: Of `aim`, the fewest corners that land as near the middle of both tolerances as the
+            moves to make, which are on more where those are surer; 0 of any other plan.
     """
 
     status: Status
@@ -50,6 +52,16 @@ class PerchPlan:
     contacts: Contacts | None = None
     linear: PerchMoves | None = None
     nothing_closer: bool = True
+    as_near: int = 0
+
+    @property
+    def fewer_corners(self) -> PerchMoves | None:
+        """Other moves that meet both tolerances on the fewest corners; None where none has fewer.
+
+        None too where `as_near` is not known.
+        """
+        fewer = (one for one in self.alternatives if one.met and one.corners < self.best.corners)
+        return min(fewer, key=lambda one: one.corners, default=None) if self.as_near else None
 
     @property
     def fewest_turns(self) -> PerchMoves | None:

@@ -13,6 +13,7 @@ from balancer.files.car_file import CarFile
 from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
+from balancer.report.perches.plan import why_corners
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trim_lines
 from balancer.report.settling import (
@@ -220,6 +221,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
         lines.append(f"It can't be reached; the closest {there}:")
         lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)
+    lines += map(wrapped, filter(None, [why_corners(plan, file)]))
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]
 

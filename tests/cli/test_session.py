@@ -595,6 +595,34 @@ def test_perches_plans_what_a_session_plans_first(sit: Sit, run: Run) -> None:
     assert set(whys) == {"fewest turns", "other corners"}
 
 
+def test_perches_and_a_session_say_why_more_corners_are_turned_than_would_do(
+    sit: Sit, run: Run
+) -> None:
+    reading = "301 290.5 233 242"
+    out = run(f"perches hatch.toml {reading}").out
+    why = (
+        "4 corners rather than 2 corners, to land nearer the middle: 0.04 points off, not 0.17,"
+        " heights 0.1 mm off, not 1.4."
+    )
+    assert why in " ".join(out.split())
+    assert why in " ".join(sit.text(reading).out.split())
+    rows = {line[:18].rstrip(): line.split() for line in out.splitlines()}
+    assert rows["2 corners, fewest"][3:] == [
+        "−1¼",
+        "+1¼",
+        "·",
+        "·",
+        "2½",
+        "49.8",
+        "%",
+        "1.4",
+        "both",
+    ]
+    assert {"1 corner", "3 corners"} <= rows.keys()
+    # Where two corners do not meet both tolerances there is nothing to say.
+    assert "rather than" not in run(f"perches hatch.toml {FIRST}").out
+
+
 def test_perches_goes_by_what_sessions_have_taught(sit: Sit, run: Run) -> None:
     turns = first_turns(sit)
     softer = after(FIRST, turns, softer=0.7)

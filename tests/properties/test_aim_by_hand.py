@@ -12,10 +12,13 @@ from balancer.car.conventions import Floats
 from balancer.car.corner import Link, Mount
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
+from balancer.files.car_file import CarFile
 from balancer.perches.aim import _clear, aimed_plan, chance_within
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.perches.steps import Solution
+from balancer.report.perches.plan import why_corners
+from balancer.units import METRIC
 from tests.cars import cornered
 from tests.conftest import random_car, random_loads
 from tests.seeds import seeds
@@ -105,7 +108,11 @@ def test_more_corners_only_where_that_is_noticeably_surer(doubt: float, corners:
     def unsure(turns: Floats) -> float:
         return doubt if np.count_nonzero(turns) < 3 else 1e-5
 
-    assert aimed_plan(plain_car(), LOADS, goal, 0.0, unsure).best.corners == corners
+    plan = aimed_plan(plain_car(), LOADS, goal, 0.0, unsure)
+    assert (plan.best.corners, plan.as_near) == (corners, 1)
+    surer = "3 corners rather than 1 corner, to be surer to land in tolerance."
+    told = why_corners(plan, CarFile("a.toml", plain_car(), METRIC, ()))
+    assert told == (surer if corners == 3 else "")
 
 
 def slow(make: Callable[[Car], Car]) -> tuple[Car, float]:

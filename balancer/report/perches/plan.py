@@ -52,7 +52,7 @@ def perches_text(
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
         trims,
-        fewest_line(plan, file),
+        lines_of(filter(None, (why_corners(plan, file), fewest_line(plan, file)))),
         _others(plan, file),
         lines_of([proof_line(plan)]),
         per_turn_table(plan.per_turn, file),
@@ -118,6 +118,38 @@ def fewest_line(plan: PerchPlan, file: CarFile) -> str:
     return f"{fewest_name(plan).capitalize()}: {price}, {lands}."
 
 
+def why_corners(plan: PerchPlan, file: CarFile) -> str:
+    """Say why more corners are turned than would do; empty where they are not."""
+    fewer, best = plan.fewer_corners, plan.best
+    if fewer is None:
+        return ""
+    why = "to be surer to land in tolerance"
+    if fewer.corners < plan.as_near:
+        off = list(_nearer(best, fewer, plan, file.units))
+        if not off:
+            return ""
+        why = f"to land nearer the middle: {', '.join(off)}"
+    places = places_turned(best)
+    return f"{places[0].upper()}{places[1:]} rather than {places_turned(fewer) or 'none'}, {why}."
+
+
+def _nearer(best: PerchMoves, fewer: PerchMoves, plan: PerchPlan, units: Units) -> Iterator[str]:
+    """Say how far off either lands, where the best is nearer by what is shown."""
+    now, then = (number(100 * _cross_off(one, plan), 2) for one in (best, fewer))
+    if float(now) < float(then):
+        yield f"{now} points off, not {then}"
+    now, then = (amount(heights_off(one, plan), "length", units) for one in (best, fewer))
+    if float(now) < float(then):
+        yield f"heights {now} {units.labels['length']} off, not {then}"
+
+
+def _cross_off(moves: PerchMoves, plan: PerchPlan) -> float:
+    """Give how far the cross weight lands from the one wanted, in the state where that is most."""
+    there = [moves.shares.cross - plan.goal.cross]
+    others = zip(moves.others, plan.goal.others, strict=True)
+    return max(map(abs, [*there, *(one.shares.cross - trim.cross for one, trim in others)]))
+
+
 def counted_in_all(plan: PerchPlan, file: CarFile) -> Count:
     """Give what all ways of a plan count everywhere: turns where they count several things."""
     ways = [plan.best, *plan.alternatives]
@@ -138,7 +170,9 @@ def _others(plan: PerchPlan, file: CarFile) -> str:
     off = f"off, {units.labels['length']}"
     rows = [["Other ways", *CORNERS, count.many, "cross", off, "meets"]]
     for moves in plan.alternatives:
-        name = fewest_name(plan) if moves is plan.fewest_turns else places_turned(moves)
+        name = places_turned(moves) or "none"
+        if moves is plan.fewest_turns and " and " not in name:
+            name += f", {fewest_name(plan).partition(' ')[0]}"
         each = (signed_number(turn, count) for turn in moves.turns)
         row = [name, *each, turns(moves.turns_in_all, count)]
         row += [percent(moves.shares.cross), amount(heights_off(moves, plan), "length", units)]
