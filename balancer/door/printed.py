@@ -29,34 +29,41 @@ from balancer.weighing.weigh import WeighIn
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedWeighIn(WeighIn):
-    """A weigh-in, printed as by `balancer weigh`."""
-
+class _Printed:
     file: CarFile
 
     def __str__(self) -> str:
         """Lay it out."""
+        return self._laid_out()
+
+    def _laid_out(self) -> str:
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PrintedWeighIn(_Printed, WeighIn):
+    """A weigh-in, printed as by `balancer weigh`."""
+
+    def _laid_out(self) -> str:
         return weigh_text(self.file, self)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedTrim(Trim):
+class PrintedTrim(_Printed, Trim):
     """A car in another state, printed as by `balancer trim`.
 
     Attributes:
         was: As weighed.
     """
 
-    file: CarFile
     was: Trim
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return trim_text(self.file, self.was, {"": self})
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedDifference(Difference):
+class PrintedDifference(_Printed, Difference):
     """Two weigh-ins beside each other, printed as by `balancer compare`.
 
     Attributes:
@@ -64,101 +71,86 @@ class PrintedDifference(Difference):
         predicted: (4,) or None, change of the loads that was expected [N].
     """
 
-    file: CarFile
     weighed: tuple[WeighIn, WeighIn]
     predicted: Floats | None
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return compare_text(self.file, self.weighed, ("first", "second"), self, self.predicted)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedVariant(Variant):
+class PrintedVariant(_Printed, Variant):
     """What a set of changes does to a car, printed as by `balancer parts`.
 
     Attributes:
         before: The car without them.
     """
 
-    file: CarFile
     before: Trim
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return parts_text(self.file, (self.before.loads, self.before.shares), [self])
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedPerchPlan(PerchPlan):
+class PrintedPerchPlan(_Printed, PerchPlan):
     """A perch plan, printed as by `balancer perches`.
 
     Attributes:
         weighed: What it was made from.
     """
 
-    file: CarFile
     weighed: WeighIn
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return perches_text(self.file, self.weighed, self)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedBallastPlan(BallastPlan):
+class PrintedBallastPlan(_Printed, BallastPlan):
     """A ballast plan, printed as by `balancer ballast`.
 
     Attributes:
         racing: The car before it.
     """
 
-    file: CarFile
     racing: Trim
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return ballast_text(self.file, self.racing, self)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedPreparation(Preparation):
+class PrintedPreparation(_Printed, Preparation):
     """A preparation, printed as by `balancer prep`, for pads that are level.
 
     Attributes:
         total_uncertainty: Standard uncertainty of the total as weighed [N].
     """
 
-    file: CarFile
     total_uncertainty: float
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return prep_text(self.file, self, margin_of(self.file.car, self.total_uncertainty))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedStep(Step):
+class PrintedStep(_Printed, Step):
     """What a weigh-in of a session comes to, printed as by `balancer session`.
 
     Attributes:
         session: Up to that weigh-in.
     """
 
-    file: CarFile
     session: Session
 
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return step_text(self.file, self.session, self)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PrintedMeaning(Meaning):
+class PrintedMeaning(_Printed, Meaning):
     """What a car file means, printed as by `balancer check`."""
 
-    file: CarFile
-
-    def __str__(self) -> str:
-        """Lay it out."""
+    def _laid_out(self) -> str:
         return check_text(self.file, self)
