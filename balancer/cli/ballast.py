@@ -56,9 +56,7 @@ class _Ballast(ReadingsCommand):
 )
 @click.option("--most", type=Number(0, 10000, MASS), help="Most ballast in all.  [class]")
 @click.option(
-    "--tolerance",
-    type=Number(0, 10),
-    help="Points around a single --front.  [0; 0.2 with pieces]",
+    "--tolerance", type=Number(0, 10), help="Points around a single --front.  [0; 0.2 with pieces]"
 )
 @TO
 @SVG

@@ -9,12 +9,7 @@ import click
 
 from balancer.car.conventions import Floats
 from balancer.car.model import Item
-from balancer.cli.options.files import (
-    beside,
-    car_of,
-    note,
-    readings_beside,
-)
+from balancer.cli.options.files import beside, car_of, note, readings_beside
 from balancer.cli.options.numbers import Names
 from balancer.cli.options.shared import CAR
 from balancer.cli.options.swap import unknown_variants

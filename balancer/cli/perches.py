@@ -78,12 +78,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
     note(*remarks(asked, file, weigh_in.shares.total))
     with waiting("looking for the best turns"):
         plan = believed_plan(
-            file.car,
-            weigh_in.loads,
-            aim.goal,
-            weigh_in.repeatable.cross,
-            weighed.learned,
-            links,
+            file.car, weigh_in.loads, aim.goal, weigh_in.repeatable.cross, weighed.learned, links
         )
     bars = _bars(weighed, plan, bool(trims))
     name = trims_named(["the state asked for", *list(trims)[1:]]) if trims else ""

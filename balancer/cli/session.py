@@ -13,12 +13,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, with_asked
-from balancer.cli.options.files import (
-    missing_for,
-    note,
-    readings_beside,
-    state_named,
-)
+from balancer.cli.options.files import missing_for, note, readings_beside, state_named
 from balancer.cli.options.numbers import Number, faults_of
 from balancer.cli.options.shared import CAR, LENGTH, WEIGHED_WITH
 from balancer.cli.terminal.lines import lines
@@ -63,9 +58,7 @@ PROMPT = "LF RF LR RR> "
     help="Ride heights as it stands now, for --heights.",
 )
 @click.option(
-    "--heights-from",
-    metavar="FILE",
-    help="Pad and ride heights from a readings file, or log:12.",
+    "--heights-from", metavar="FILE", help="Pad and ride heights from a readings file, or log:12."
 )
 @click.option("--poorly-known", is_flag=True, help="Rates and ratios in the file are guesses.")
 @click.option("--identify", is_flag=True, help="Say what turns made only to learn would bring.")

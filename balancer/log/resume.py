@@ -145,10 +145,7 @@ def session_of(
 
 
 def _session(
-    file: CarFile,
-    taught: Sequence[Entry],
-    turned: Sequence[Entry],
-    terms: Terms,
+    file: CarFile, taught: Sequence[Entry], turned: Sequence[Entry], terms: Terms
 ) -> Session:
     """Begin a session with what entries before it have taught, and after turns in others."""
     learned = last_belief(taught, file.car)

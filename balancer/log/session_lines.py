@@ -165,10 +165,7 @@ def belief_data(car: Car, belief: Belief) -> dict[str, Any]:
         return data
     # Beside the rest, so that programs of before read what they know.
     return data | {
-        "bearing": {
-            "mean": belief.mean[3:].tolist(),
-            "covariance": belief.covariance[3:].tolist(),
-        },
+        "bearing": {"mean": belief.mean[3:].tolist(), "covariance": belief.covariance[3:].tolist()},
         "file": {"covariance": belief.file.tolist(), "wrong": belief.wrong},
     }
 

@@ -18,10 +18,7 @@ def lessons_json(lessons: Sequence[Lesson]) -> list[dict[str, Any]]:
     return [
         {
             "turns": dict(zip(CORNERS, each.turns.tolist(), strict=True)),
-            "answer_uncertainty": {
-                "front": each.front._asdict(),
-                "rear": each.rear._asdict(),
-            },
+            "answer_uncertainty": {"front": each.front._asdict(), "rear": each.rear._asdict()},
             "landing": each.landing._asdict(),
         }
         for each in lessons

@@ -32,11 +32,7 @@ from balancer.weighing.weigh import WeighIn
 
 
 def perches_text(
-    file: CarFile,
-    weighed: WeighIn,
-    plan: PerchPlan,
-    bars: Sequence[BarFit] = (),
-    trims: str = "",
+    file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = (), trims: str = ""
 ) -> str:
     """Tell a perch plan in at most 80 columns.
 

@@ -106,10 +106,7 @@ def springs_json(file: CarFile, found: SpringPlan) -> dict[str, Any]:
             **loads_json(best.loads, best.shares, units),
             "height_change": by_corner(found.heights, "length", units),
         },
-        "limits": [
-            *lifted(after.loads, "on these springs"),
-            *limit_texts(found.plan, file),
-        ],
+        "limits": [*lifted(after.loads, "on these springs"), *limit_texts(found.plan, file)],
         **moved_json(best),
         **({"stands_on_now": contacts_json(found.plan.contacts)} if found.plan.contacts else {}),
     }

@@ -11,14 +11,7 @@ from balancer.log.entry import Entry
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts
 from balancer.report.pictures import svg
-from balancer.report.pictures.chart import (
-    NINETY,
-    Chart,
-    captioned,
-    chart,
-    marks,
-    span,
-)
+from balancer.report.pictures.chart import NINETY, Chart, captioned, chart, marks, span
 from balancer.report.pictures.log_shown import MOST_DRAWN, REST, Shown, day_of, shown_of
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import INK, SOFT, Look

@@ -117,14 +117,7 @@ def _room(words: dict[str, Any]) -> Room:
     board = [(row[0], "") for row in words["board"]]
     contents = Contents(
         title=words["car"],
-        paragraphs=[
-            *(
-                *words["about"],
-                *words["first"],
-                " ".join(words["verdict"]),
-                words["bars"],
-            ),
-        ],
+        paragraphs=[*(*words["about"], *words["first"], " ".join(words["verdict"]), words["bars"])],
         notes=[
             *(" ".join(words["doubts"]), words["margin"], words["unnumbered"]),
             *(words["uneven"], words["left_out"], *words["stands"], *words["others"]),

@@ -75,11 +75,7 @@ def _center(name: str, trim: Trim, units: Units) -> str:
 
 
 def _told(
-    heading: list[str],
-    states: list[State],
-    remarks: list[str],
-    units: Units,
-    change: bool = True,
+    heading: list[str], states: list[State], remarks: list[str], units: Units, change: bool = True
 ) -> str:
     rows = table(state_rows(states, units, change), indent="")
     return paragraphs("\n".join(heading), rows, "\n".join(map(wrapped, remarks)))
