@@ -20,6 +20,10 @@ from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
 from balancer.perches.posed import step_limits
 from balancer.perches.question import PerchMoves
+from balancer.session.belief import Sigmas, prior
+from balancer.session.session import Session, weighed
+from balancer.session.step import expected_loads
+from balancer.weighing.weigh import Readings, weigh
 from tests.cars import constant
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -272,6 +276,19 @@ def test_turns_of_links_count_by_what_they_do(turns: Floats) -> None:
         # As turns of the axle that the link is of.
         assert counted[:2].tolist() == [0, 0]
         assert counted[2] == -counted[3] != 0
+
+
+@pytest.mark.parametrize("turns", [*TURNED, np.array([0.0, 0, 0, 0, 2, 0])])
+def test_pads_are_to_show_next_what_turned_links_do(turns: Floats) -> None:
+    """A link alone to the last digit; perches by what one turn of each does."""
+    car = linked_car()
+    session = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
+    session = weighed(session, weigh(car, Readings.of(LOADS)))
+    adjusters = next(ways_to_turn(car, links=True))
+    there = statics_of(car, LOADS).turned(adjusters, adjusters.in_order(turns)).loads
+    moved_by = np.abs(there - LOADS).max()
+    near = 1e-6 if not turns[:4].any() else 0.05
+    assert expected_loads(session, turns) == pytest.approx(there, abs=near * moved_by)
 
 
 def test_turns_of_links_come_off_their_travel() -> None:

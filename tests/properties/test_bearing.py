@@ -13,7 +13,7 @@ from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.resting import item_loads
 from balancer.session.bearing import arms, bearing
-from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.belief import Belief, Sigmas, believed, carry_uncertainty, prior
 from balancer.session.learning import diagonal_load, gain, learn
 from tests.conftest import random_car
 
@@ -75,6 +75,34 @@ def test_the_prior_of_bearing_against_draws(seed: int) -> None:
     assert np.cov(drawn.T) / np.outer(scale, scale) == pytest.approx(
         stated / np.outer(scale, scale), abs=0.12
     )
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_carrying_leaves_open_against_draws(seed: int) -> None:
+    """What RF and LR carry of a driver put on and fuel taken off, of cars drawn around the file."""
+    car, rng = a_car(seed), np.random.default_rng(seed + 1)
+    drawn = [
+        item_loads(each, [DRIVER]) - item_loads(each, [FUEL])
+        for each in (off_by(car, Sigmas(), rng) for _ in range(2000))
+    ]
+    both = np.array([each[1] + each[2] for each in drawn])
+    unsure = carry_uncertainty(car, [DRIVER], [FUEL])
+    assert unsure == pytest.approx(both.std(), rel=0.12)
+    # By what is believed before anything was learned it is the same, to first order.
+    believed_so = carry_uncertainty(car, [DRIVER], [FUEL], prior(car, Sigmas()).covariance)
+    assert believed_so == pytest.approx(both.std(), rel=0.12)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_car_as_it_is_believed_to_be_bears_masses_so(seed: int) -> None:
+    car = a_car(seed)
+    file = prior(car, Sigmas())
+    mean = np.random.default_rng(seed + 1).multivariate_normal(np.zeros(6), file.covariance)
+    found = believed(car, file._replace(mean=mean))
+    sure = np.sqrt(np.diag(file.covariance))
+    off = (bearing(found) - bearing(car) - mean[3:]) / sure[3:]
+    assert off == pytest.approx(np.zeros(3), abs=0.02)
+    assert _log_compliance(found, car) == pytest.approx(mean[0], abs=1e-6)
 
 
 @law
