@@ -421,13 +421,14 @@ def test_what_would_only_thin_the_front_share_stays_out() -> None:
         *(((0.501, 0.5012), 0), ((0.5028, 0.503), 10), ((0.5018, 0.502), 0), ((0.5038, 0.504), 10)),
         # Bands so wide that the far end of one is no measure of what is near.
         *(((0.5004, 0.5044), 0), ((0.5006, 0.5046), 10)),
+        *(((0.5055, 0.5070), 10), ((0.5055, 0.5095), 20)),
     ],
 )
 def test_the_nearer_side_of_a_band_that_pieces_jump_over(
     band: tuple[float, float], mass: float
 ) -> None:
-    """50 % without, 510 of 1010 kg, 50.495 %, with the one piece there is."""
-    car = car_with(NOSE, pieces=(Piece(10.0, 1),))
+    """50 % without, 510 of 1010 kg with one piece, 50.495 %, and 50.98 % with both there are."""
+    car = car_with(NOSE, pieces=(Piece(10.0, 2),))
     plan = plan_ballast(car, EVEN, BallastGoal(front=band))
     assert (plan.status, plan.added) == ("closest", mass)
 

@@ -10,7 +10,8 @@ import pytest
 from scipy.stats import norm
 
 from balancer.car.linear import lift, load_change
-from balancer.car.model import Car, Scales, plain_car
+from balancer.car.model import Car, Item, Scales, plain_car
+from balancer.car.resting import item_loads
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Sigmas, prior
 from balancer.session.identify import lessons_to_be_had
@@ -34,11 +35,15 @@ def coupe() -> Car:
 
 
 def seasoned(car: Car) -> Session:
-    """Weigh a car with far more on board, and turn it to where it stands now."""
+    """Weigh a car without its driver and with far more on board; turn it to where it is now."""
     even = np.array([0.5, -0.5, -0.5, 0.5])
+    driver = Item("driver", 80.0, 1.3, 0.36, 0.0)
     heavy = LOADS + 500 - load_change(car, lift(car, car.perch_lead * even))
-    start = weighed(begun(car, heavy), weigh(car, Readings.of(LOADS + 500)), even)
-    return weighed(start, weigh(car, Readings.of(LOADS)), np.zeros(4))
+    session = Session(car, prior(car, POORLY), PerchGoal.level(0.5), state=(driver,))
+    alone = weigh(car, Readings.of(heavy - item_loads(car, [driver])))
+    session = weighed(session, alone, None, [])
+    session = weighed(session, weigh(car, Readings.of(LOADS + 500)), even)
+    return weighed(session, weigh(car, Readings.of(LOADS)), np.zeros(4))
 
 
 @pytest.mark.parametrize("axle", [0, 1])
@@ -70,7 +75,7 @@ def test_what_is_promised_is_what_turning_and_weighing_brings(
         assert 0.9 * other.now < other.then <= other.now
     else:
         # What both do together is known: what tells of one tells of the other.
-        assert max(told.then / told.now, other.then / other.now) < 0.8
+        assert max(told.then / told.now, other.then / other.now) < 0.9
     # The target is so far off, and the turns there as unsure as all four corners are.
     learned = step(session).learned
     to_do = step(session).plan.best.turns

@@ -252,6 +252,21 @@ def test_another_race_trim_is_where_the_file_carries_it_and_then_where_it_was_we
     assert there.carried < 0.1 * unsure
 
 
+@pytest.mark.parametrize("scatter", [2.0, 30.0])
+def test_what_another_race_trim_leaves_open_does_not_hang_on_the_pads(scatter: float) -> None:
+    """Of the same that is on board nothing is open; of nobody, what the file's rates leave."""
+    car = replace(CAR, scales=PADS._replace(repeatability=scatter))
+    goal = replace(PerchGoal.level(0.5), others=(OtherTrim(LOADS, 0.5),) * 2)
+    state = (DRIVER,)
+    session = Session(car, exact(car), goal, state=state, others=(state, ()))
+    loads = LOADS + item_loads(CAR, [DRIVER])
+    session = weighed(session, weigh(car, Readings.of(loads)), None, [DRIVER])
+    same, without = elsewhere(session, loads, lessons(session)[-1].learned)
+    assert same.carried == pytest.approx(0, abs=1e-9)
+    unsure = carry_uncertainty(CAR, [], [DRIVER]) / LOADS.sum()
+    assert without.carried == pytest.approx(unsure, rel=0.1)
+
+
 @pytest.mark.parametrize(
     ("cross", "others", "wanted", "left"),
     [
