@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import click
 
 from balancer.car.conventions import Floats
-from balancer.car.model import Item
 from balancer.cli.options.files import beside, car_of, note, readings_beside
 from balancer.cli.options.numbers import Names
 from balancer.cli.options.shared import CAR
@@ -16,7 +15,7 @@ from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
-from balancer.files.on_board import State, split_names
+from balancer.files.on_board import split_names
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import RACE_TRIM, aboard, race_state, state_of
 from balancer.report.weighing.compare import Beside, Carried, cars_text, compare_json, compare_text
@@ -145,15 +144,13 @@ def _stood(file: CarFile, readings: Readings, state: str | None) -> Beside:
     with operating_faults(file):
         weighed, items = weigh(file.car, readings), aboard(file, readings)
         if state is not None:
-            there = race_state(file) if state == RACE_TRIM else _there(file, state)
+            there = race_state(file)
+            if state != RACE_TRIM:
+                where = f"--state ({os.path.basename(file.path)})"
+                there = state_of(file, split_names(state), where)
             weighed, _ = _leaned(file, weighed, Carried(items, there.items))
             items = there.items
     return Beside(file, weighed, items)
-
-
-def _there(file: CarFile, state: str) -> State:
-    where = f"--state ({os.path.basename(file.path)})"
-    return state_of(file, split_names(state), where)
 
 
 def _show_cars(
@@ -180,11 +177,7 @@ def _show_cars(
 
 def _carried(file: CarFile, first: Readings, second: Readings) -> Carried | None:
     """Say what was on board each time; None where nobody said, or it was the same."""
-    was, now = (_aboard(file, readings) for readings in (first, second))
-    if was is None or now is None or set(was) == set(now):
+    if first.on_board is None or second.on_board is None:
         return None
-    return Carried(was, now)
-
-
-def _aboard(file: CarFile, readings: Readings) -> tuple[Item, ...] | None:
-    return None if readings.on_board is None else aboard(file, readings)
+    was, now = aboard(file, first), aboard(file, second)
+    return None if set(was) == set(now) else Carried(was, now)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
-from balancer.car.conventions import CORNERS
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.errors import refuse
 from balancer.files.car_file import CarFile, operating_faults
@@ -141,12 +141,13 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
 
 
 def _readings(sitting: Sitting) -> dict[str, str]:
-    last = sitting.session.last_read
-    mean = last.readings.repeats.mean(axis=0)
-    return {
-        pad: shown(float(load), sitting.file, "load")
-        for pad, load in zip(CORNERS, mean, strict=True)
-    }
+    mean = sitting.session.last_read.readings.repeats.mean(axis=0)
+    return _by_pad(mean, sitting.file, "load")
+
+
+def _by_pad(values: Floats, file: CarFile, kind: Dimension) -> dict[str, str]:
+    each = zip(CORNERS, values.tolist(), strict=True)
+    return {pad: shown(value, file, kind) for pad, value in each}
 
 
 class Perch(NamedTuple):
@@ -192,10 +193,7 @@ def _heights(file: CarFile, terms: Terms) -> dict[str, str]:
     """Give how high each pad stands, as it stands in the fields; empty where nobody said it."""
     if terms.pads is None:
         return dict.fromkeys(CORNERS, "")
-    return {
-        pad: shown(height, file, "length")
-        for pad, height in zip(CORNERS, terms.pads.tolist(), strict=True)
-    }
+    return _by_pad(terms.pads, file, "length")
 
 
 class Aboard(NamedTuple):
@@ -232,11 +230,6 @@ def _question(asked: Answer) -> str:
 
 def news_told(file: CarFile, news: Sequence[Entry]) -> list[str]:
     """Tell entries in a line each, the dull ones left out."""
-    entries = read_log(log_path(file.path)).entries
-    book = Book(file, entries)
-    lines = []
-    for entry in news:
-        if entry.kind != "belief":
-            when, said = summary(book, entry)
-            lines.append(f"{when}: {kind_name(entry)}, {said}")
-    return lines
+    book = Book(file, read_log(log_path(file.path)).entries)
+    lines = [(kind_name(one), *summary(book, one)) for one in news if one.kind != "belief"]
+    return [f"{when}: {kind}, {said}" for kind, when, said in lines]
