@@ -10,7 +10,7 @@ from balancer.log.garage import Garage, Standing
 from balancer.report.words.json_parts import shares_json
 from balancer.report.words.numbers import amount, number, percent, three
 from balancer.report.words.prose import lines_of, paragraphs
-from balancer.report.words.tables import table
+from balancer.report.words.tables import cut, table
 from balancer.units import METRIC, Units
 
 COLUMNS = (
@@ -63,13 +63,12 @@ def _heading(cars: Sequence[Standing], state: str | None) -> str:
 
 
 def _row(one: Standing, units: Units, letter: str) -> list[str]:
-    name = one.file.car.name
-    name = name if len(name) <= _NAME else f"{name[: _NAME - 1]}…"
     change = ""
     if one.before:
         change = number(100 * (one.shares.cross - one.before.cross), 1, sign=True)
     total = amount(one.shares.total, "load", units)
-    return [name, one.day, letter, total, *map(percent, three(one.shares)), change]
+    shares = map(percent, three(one.shares))
+    return [cut(one.file.car.name, _NAME), one.day, letter, total, *shares, change]
 
 
 def garage_json(garage: Garage, cars: Sequence[Standing]) -> dict[str, Any]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.ballast.goal import RuleCheck
 from balancer.ballast.margin import Margin
 from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
@@ -18,6 +17,7 @@ from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
 from balancer.report.rules import (
+    asked_and_then,
     binding_texts,
     doubt_words,
     missed_texts,
@@ -77,14 +77,11 @@ def _limits(file: CarFile, ready: Preparation) -> list[str]:
 def _ruled_texts(ready: Preparation, units: Units) -> list[str]:
     """Name the rules that keep turns from the target."""
     target = percent(ready.perches.goal.cross, 2)
+    broken = f"turns on to {target} would break a rule:"
     return [
-        f"turns on to {target} would break a rule: {rule_name(kind)}, {_limit(rule, units)}"
+        f"{broken} {rule_name(kind)}, {asked_and_then(rule, units)[0]}"
         for kind, rule in {rule.kind: rule for rule in ready.ruled}.items()
     ]
-
-
-def _limit(rule: RuleCheck, units: Units) -> str:
-    return percent(rule.limit, 2) if rule.share else amount(rule.limit, "mass", units, unit=True)
 
 
 def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> dict[str, Any]:

@@ -70,12 +70,12 @@ def rule_table(plan: BallastPlan, units: Units, names: Sequence[str]) -> str:
     for alike in zip(*each, strict=True):
         ends = alike[0]
         rule = ends[0]
-        name, asked = rule_name(rule.kind), _asked_and_then(rule, units)[0]
+        name, asked = rule_name(rule.kind), asked_and_then(rule, units)[0]
         if rule.share:
             name, asked = SHARE_NAMES[rule.share], band_words((rule.limit, ends[-1].limit), " %")
         if plan.others:
             name, asked = name.removesuffix(", margin included"), asked.replace(" % to", " to")
-        thens = [_asked_and_then(there[0], units)[1] for there in alike]
+        thens = [asked_and_then(there[0], units)[1] for there in alike]
         rows.append([name, asked, *thens, met_word([end for there in alike for end in there])])
     return table(rows, indent="")
 
@@ -99,7 +99,8 @@ def doubt_words(plan: BallastPlan) -> str:
     )
 
 
-def _asked_and_then(rule: RuleCheck, units: Units) -> tuple[str, str]:
+def asked_and_then(rule: RuleCheck, units: Units) -> tuple[str, str]:
+    """Say what a rule asks for, and how the car stands to it."""
     if rule.share:
         return percent(rule.limit, 2), percent(rule.value, 2)
     return (
@@ -156,7 +157,7 @@ def miss_texts(rules: Sequence[RuleCheck], units: Units, left: bool = False) -> 
 
 
 def _miss(rule: RuleCheck, units: Units, left: bool) -> str:
-    asked, closest = _asked_and_then(rule, units)
+    asked, closest = asked_and_then(rule, units)
     if rule.within:
         chance = number(100 * (rule.chance or 0.0), 0)
         return (
