@@ -22,12 +22,11 @@ _UNREAD = 2.0
 """Standard uncertainty of a left share or cross weight that was not read [percent]."""
 
 
-def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") -> Readings:
+def readings_of(file: CarFile, loads: Sequence[float]) -> Readings:
     """Take four numbers in the units of the car file for the readings.
 
     Args:
         loads: LF RF LR RR.
-        where: What to call them in a fault.
 
     Raises:
         InputError: When a number is not one, not positive, or all together are no car's.
@@ -44,7 +43,7 @@ def readings_of(file: CarFile, loads: Sequence[float], where: str = "readings") 
     faults = list(bad_loads(rows.ravel(), CORNERS))
     if not faults:
         label = other(file.units).labels["mass"]
-        faults = no_car(file, rows, where, f"write each with its unit, as 640{label}")
+        faults = no_car(file, rows, "readings", f"write each with its unit, as 640{label}")
     refuse(faults)
     return Readings.of(rows * file.units.factors["load"])
 

@@ -66,15 +66,14 @@ def weigh_in_of(entry: Entry, file: CarFile) -> WeighIn | None:
 
 
 def loads_before(
-    file: CarFile, entries: Sequence[Entry], now: Sequence[Item], most: int = 3
+    file: CarFile, entries: Sequence[Entry], now: Sequence[Item]
 ) -> tuple[Floats, ...]:
-    """Give the loads of the last weigh-ins, carried to a state, as far as they can be used [N].
+    """Give the loads of the last three weigh-ins, carried to a state, where they can be used [N].
 
     Args:
         now: What is on board in it.
-        most: So many weigh-ins.
     """
-    weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"][-most:]
+    weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"][-3:]
     read = [weigh_in for entry in weigh_ins if (weigh_in := weigh_in_of(entry, file))]
     car = taken_for_linear(file.car)
     return tuple(carry(car, one.loads, aboard(file, one.readings), now).loads for one in read)

@@ -40,9 +40,9 @@ class Form(NamedTuple):
         """Give what is in a field, without blanks around it; empty where there is none."""
         return self.fields.get(name, "").strip()[:_LONGEST]
 
-    def ticked(self, name: str, value: str = "1") -> bool:
+    def ticked(self, name: str) -> bool:
         """Say whether a box is ticked."""
-        return (name, value) in self.boxes
+        return (name, "1") in self.boxes
 
     @property
     def act(self) -> str:

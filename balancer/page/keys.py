@@ -62,13 +62,9 @@ class Keys:
         return hmac.new(self._key, said, hashlib.sha256).hexdigest()
 
 
-def kept_key(home: str | None = None) -> bytes:
-    """Read the key of this user, or make it; where it can't be kept it lasts as long as the server.
-
-    Args:
-        home: Folder for what programs keep of themselves; None: that of the user.
-    """
-    base = home or os.environ.get("XDG_STATE_HOME") or os.path.expanduser("~/.local/state")
+def kept_key() -> bytes:
+    """Read the key of this user, or make it: for as long as the server where it can't be kept."""
+    base = os.environ.get("XDG_STATE_HOME") or os.path.expanduser("~/.local/state")
     path = Path(base) / "balancer" / "page.key"
     with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -134,9 +134,9 @@ class Wanted(NamedTuple):
         ]
 
 
-def captioned(page: Page, text: str, left: float = MARGIN, color: str = SOFT) -> None:
+def captioned(page: Page, text: str, color: str = SOFT) -> None:
     """Write what an axis is of."""
-    page.words(text, left, size=SMALL, color=color)
+    page.words(text, MARGIN, size=SMALL, color=color)
     page.top += 16
 
 

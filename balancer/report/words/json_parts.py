@@ -44,7 +44,7 @@ def center_json(shares: Shares, units: Units) -> dict[str, float | None]:
         {'aft': 1200.0, 'left': 1.0}
     """
     aft, left = (units.from_si(value, "length") for value in (shares.aft, shares.left_offset))
-    return {name: at if isfinite(at) else None for name, at in (("aft", aft), ("left", left))}
+    return {"aft": finite(aft), "left": finite(left)}
 
 
 def finite(value: float) -> float | None:
@@ -96,8 +96,7 @@ def known_by_corner(
         >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
         True
     """
-    exact = by_corner(values, dimension, units)
-    return {corner: value if isfinite(value) else None for corner, value in exact.items()}
+    return {at: finite(value) for at, value in by_corner(values, dimension, units).items()}
 
 
 def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
