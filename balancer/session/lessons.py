@@ -7,6 +7,7 @@ from dataclasses import replace
 from math import hypot
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balancer.car.adjusters import all_turns
 from balancer.car.conventions import Floats
@@ -75,7 +76,7 @@ def surprise(
     car = session.linear_car
     turns = counted_turns(after, car, len(session.weigh_ins) - 1)
     last = lessons(session)[-1]
-    missed = _missed(car, last, after.weigh_ins[-1], turns, after.moved[-1])
+    missed, _ = _missed(car, last, after.weigh_ins[-1], turns, after.moved[-1])
     return _far(missed)
 
 
@@ -121,24 +122,28 @@ def _far(missed: Mixed) -> float:
     return abs(missed.mean) / max(missed.uncertainty, 1e-12)
 
 
-def _odd(missed: Mixed, turns: Floats) -> bool:
-    """Say whether no settling that is likely explains a miss; or none at all, with nothing turned:
-    then there is nobody whose slip it could be."""
+def _odd(missed: Mixed, turns: Floats) -> NDArray[np.bool_]:
+    """Say by which values of the settling a miss is none of theirs (k,).
+
+    With nothing turned there is nobody whose slip it could be: then by all of them, or by none.
+    """
     if not turns.any():
-        return abs(missed.mean) > ODD * missed.sd
-    return _far(missed) > ODD
+        return np.full(len(SETTLING), abs(missed.mean) > ODD * missed.sd)
+    return np.asarray(np.abs(missed.means) > ODD * np.maximum(missed.sds, missed.uncertainty))
 
 
-def _missed(car: Car, last: Taught, weigh_in: WeighIn, turns: Floats, carried: Floats) -> Mixed:
-    """Give how far a weigh-in is off what was expected, as each value of the settling has it."""
+def _missed(
+    car: Car, last: Taught, weigh_in: WeighIn, turns: Floats, carried: Floats
+) -> tuple[Mixed, Floats]:
+    """Give how far a weigh-in is off what was expected, as each value of the settling has it; and
+    what turns were to do (k,) [1]."""
     per = cross_per_diagonal(car, weigh_in.shares.total)
-    read, off, sds = diagonal_load(car, weigh_in.loads), [], []
-    for each in last.each:
-        level, unsure = each.shown(carried)
-        off.append(read - level - gain(car, each.belief.mean, turns))
-        sds.append(np.hypot(gain_uncertainty(car, each.belief, turns), unsure))
+    levels, unsure = np.array([each.shown(carried) for each in last.each]).T
+    turned = np.array([gain(car, each.belief.mean, turns) for each in last.each])
+    sds = np.hypot([gain_uncertainty(car, each.belief, turns) for each in last.each], unsure)
+    off = diagonal_load(car, weigh_in.loads) - levels - turned
     spread = np.hypot(sds, _scatter(car, weigh_in))
-    return Mixed(last.learned.belief.settling, per * np.array(off), abs(per) * spread)
+    return Mixed(last.learned.belief.settling, per * off, abs(per) * spread), per * turned
 
 
 def _scatter(car: Car, weigh_in: WeighIn) -> Floats:
@@ -162,59 +167,63 @@ def _of_repeats(car: Car, weights: Floats, weigh_in: WeighIn) -> Floats:
 
 
 def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -> Taught:
-    """Learn from a weigh-in, or begin anew where the turns before it can't have led to it.
+    """Learn from a weigh-in; begin anew by each value of the settling that can't explain it.
 
-    Such a weigh-in is there only because somebody has said that it was read right. That it begins
-    anew follows from the readings alone, so a session taken up again comes to the same.
+    Such a weigh-in is there only because somebody has said that it was read right: either the car
+    binds, and what was read before counts, or the turns were not what was said. Where that is
+    likelier all begin anew. It follows from the readings alone, so a session taken up again comes
+    to the same.
     """
-    weigh_in, moved = session.weigh_ins[index], session.moved
-    diagonal, scatter = diagonal_load(car, weigh_in.loads), _scatter(car, weigh_in)
-    if not taught:
-        belief, turns, odd = session.belief, np.zeros(4), False
-        settling = _of_repeats(car, belief.settling, weigh_in)
-    else:
-        last, turns = taught[-1], counted_turns(session, car, index - 1)
-        missed = _missed(car, last, weigh_in, turns, moved[index])
-        odd, belief = _odd(missed, turns), last.learned.belief
-        told = seen(missed.weights, missed.means, missed.sds)
-        settling = _of_repeats(car, told, weigh_in)
-    anew = not taught or odd
-    since, before = (index, belief) if anew else (last.since, last.before)
-    span = taught[since:]
-    diagonals = [*(each.diagonal for each in span), diagonal]
-    counted = [*(each.counted for each in span[1:]), turns][: len(span)]
+    weigh_in, turns, settling = session.weigh_ins[index], np.zeros(4), session.belief.settling
+    since, odd = np.zeros(len(SETTLING), dtype=int), np.zeros(len(SETTLING), dtype=bool)
+    if taught:
+        turns = counted_turns(session, car, index - 1)
+        missed, turned = _missed(car, taught[-1], weigh_in, turns, session.moved[index])
+        odd, settling = _odd(missed, turns), seen(*missed, turned)
+    settling = _of_repeats(car, settling, weigh_in)
+    disbelieved = bool(settling[odd].sum() > 0.5)
+    if taught:
+        since = np.where(odd | disbelieved, index, taught[-1].since)
+    diagonals = [*(each.diagonal for each in taught), diagonal_load(car, weigh_in.loads)]
+    counted = [*(each.counted for each in taught), turns]
+    scatters = np.array([*(each.scatter for each in taught), _scatter(car, weigh_in)])
+    linear = taken_for_linear(session.car) is session.car
 
-    def learn_with(scatters: Floats) -> Learned:
-        linear = taken_for_linear(session.car) is session.car
+    def learn_with(first: int, scatters: Floats) -> Learned:
+        before = taught[first - 1].learned.belief if first else session.belief
+        spread, carried = scatters[first:].tolist(), session.moved[first : index + 1]
         answer_sd = 0.0 if linear else REAL_CORNERS_SD
-        carried = moved[since : index + 1]
-        return learn(
-            car, before, diagonals, scatters.tolist(), counted, carried=carried, answer_sd=answer_sd
-        )
+        span, made = diagonals[first:], counted[first + 1 :]
+        return learn(car, before, span, spread, made, carried=carried, answer_sd=answer_sd)
 
-    scatters = np.array([*(each.scatter for each in span), scatter])
-    learned, each = _learned(learn_with, scatters, settling)
+    learned, each = _learned(learn_with, since, scatters, settling)
     learned = _mixed(car, learned, each, weigh_in)
-    return Taught(diagonal, scatter, turns, learned, each, since, before, disbelieved=odd)
+    return Taught(diagonals[-1], scatters[-1], turns, learned, each, since, disbelieved)
 
 
 def _learned(
-    learn_with: Callable[[Floats], Learned], scatters: Floats, settling: Floats
+    learn_with: Callable[[int, Floats], Learned],
+    since: NDArray[np.int_],
+    scatters: Floats,
+    settling: Floats,
 ) -> tuple[Learned, tuple[Learned, ...]]:
     """Learn from weigh-ins together, and as each value of the settling has it.
 
     Args:
-        learn_with: From how each weigh-in scatters (n,).
+        learn_with: From which weigh-in on, and from how each scatters (n,).
+        since: (k,), from which one on, as each value has it.
         scatters: (n, k), as each value has it [N·m].
         settling: (k,), how much each value is believed now.
     """
     held = np.flatnonzero(settling).tolist()
-    found = {k: learn_with(scatters[:, k]) for k in held}
+    found = {k: learn_with(since[k], scatters[:, k]) for k in held}
     each = tuple(found.get(k, found[held[0]]) for k in range(len(settling)))
+    first = int(np.bincount(since, settling).argmax())
+    likelier = np.where(since == first, settling, 0.0)
     # As much as each weigh-in tells on average, by how dense the mixture is: a mean would be drawn
     # from what is likeliest by what is not.
-    often = settling * _density([one.belief for one in each], settling)
-    learned = learn_with(1 / np.sqrt((often / often.sum() / scatters**2).sum(axis=1)))
+    often = likelier * _density([one.belief for one in each], likelier)
+    learned = learn_with(first, 1 / np.sqrt((often / often.sum() / scatters**2).sum(axis=1)))
     return learned._replace(belief=learned.belief._replace(settling=settling)), each
 
 

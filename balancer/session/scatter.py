@@ -117,17 +117,21 @@ def below(z: Floats) -> Floats:
 _erf = np.vectorize(erf, otypes=[float])
 
 
-def seen(weights: Floats, off: Floats, sds: Floats) -> Floats:
+def seen(weights: Floats, off: Floats, sds: Floats, turned: Floats) -> Floats:
     """Believe the settling by how far a weigh-in is off what was expected.
 
     Args:
         weights: (k,), before.
         off, sds: (k,), the miss and its standard deviation [1].
+        turned: (k,), what the turns were to do [1].
 
     Returns:
-        (k,). What a slip would explain as well tells little.
+        (k,). What a slip would explain as well tells little: turns not made, made the wrong way, or
+        anything else, each as often.
     """
-    likely = (1 - SLIP) * _normal(off, sds) + SLIP * _normal(off, np.hypot(sds, _FAR))
+    slips = [_normal(off + turned, sds), _normal(off + 2 * turned, sds)]
+    slip = np.mean([*slips, _normal(off, np.hypot(sds, _FAR))], axis=0)
+    likely = (1 - SLIP) * _normal(off, sds) + SLIP * slip
     return _told(weights, np.log(np.maximum(likely, 1e-300)))
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balancer.car.adjusters import all_turns, ways_to_turn, with_travel_spent
 from balancer.car.conventions import Floats
@@ -33,10 +34,10 @@ class Taught(NamedTuple):
         counted: (4,), turns made before it, by what they come to where the car is not linear;
             none before the first.
         each: What each value of the settling makes of it; `learned` mixes them.
-        since: The weigh-in from which on all is learned from together.
-        before: At that one.
-        disbelieved: Whether it is so unlike the turns before it that those can't be what was
-            made.
+        since: (k,), the weigh-in from which on all is learned from together, as each value of the
+            settling has it.
+        disbelieved: Whether it is so unlike the turns before it that those are likelier not to
+            be what was made.
     """
 
     diagonal: float
@@ -44,8 +45,7 @@ class Taught(NamedTuple):
     counted: Floats
     learned: Learned
     each: tuple[Learned, ...]
-    since: int
-    before: Belief
+    since: NDArray[np.int_]
     disbelieved: bool
 
 

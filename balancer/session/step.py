@@ -143,7 +143,7 @@ def step(session: Session) -> Step:
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
     if what == "stop" and stop == "in_tolerance" and _reads_out(session):
         what = "settle"
-    settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since :])
+    settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since.max() :])
     if what == "settle" and plan.best.corners:
         still = made(now, loads, each, np.zeros(4))
         plan = replace(plan, best=still, alternatives=(plan.best, *plan.alternatives))

@@ -78,28 +78,37 @@ def test_a_normal_by_a_printed_table() -> None:
     assert table == pytest.approx([0.1587, 0.5, 0.8413, 0.9500], abs=5e-5)
 
 
-def test_a_miss_by_bayes() -> None:
-    """Two values, a miss of two sixths of a point: densities by hand, a slip beside them."""
+@pytest.mark.parametrize("turned", [0.0, -1 / 300, -1 / 600, 0.002])
+def test_a_miss_by_bayes(turned: float) -> None:
+    """Two values, a miss of a third of a point: densities by hand, three slips beside them.
+
+    The middle ones are turns that were not made, and turns that were made the wrong way.
+    """
     weights = np.zeros(9)
     weights[[0, 6]] = 0.8, 0.2
     sds = np.hypot(SETTLING, 0.001)
-    off = np.full(9, 1 / 300)
+    off = 1 / 300
 
-    def density(sd: float) -> float:
-        return float(np.exp(-((1 / 300 / sd) ** 2) / 2) / sd)
+    def density(off: float, sd: float) -> float:
+        return float(np.exp(-((off / sd) ** 2) / 2) / sd)
 
     likely = [
-        (1 - SLIP) * density(sd) + SLIP * density(np.hypot(sd, 0.03)) for sd in (sds[0], sds[6])
+        (1 - SLIP) * density(off, sd)
+        + SLIP / 3 * density(off, np.hypot(sd, 0.03))
+        + SLIP / 3 * density(off + turned, sd)
+        + SLIP / 3 * density(off + 2 * turned, sd)
+        for sd in (sds[0], sds[6])
     ]
-    told = seen(weights, off, sds)
+    told = seen(weights, np.full(9, off), sds, np.full(9, turned))
     assert told[6] / told[0] == pytest.approx(0.2 / 0.8 * likely[1] / likely[0], rel=1e-9)
     assert told[[0, 6]].sum() == pytest.approx(1.0)
 
 
 def test_a_slip_tells_little_of_the_settling() -> None:
-    """Ten points off is nobody's settling."""
-    told = seen(USUAL, np.full(9, 0.1), np.hypot(SETTLING, 0.001))
-    assert 0.5 < told[0] / USUAL[0] < 2
+    """Ten points off is nobody's settling; nor is what was there before the turns, to a hair."""
+    for off, turned in ((0.1, 0.0), (0.008, -0.008), (0.016, -0.008)):
+        told = seen(USUAL, np.full(9, off), np.hypot(SETTLING, 0.001), np.full(9, turned))
+        assert 0.5 < told[0] / USUAL[0] < 2
 
 
 def test_a_miss_beyond_all_bounds_tells_nothing() -> None:
@@ -325,3 +334,21 @@ def test_a_car_that_binds_is_less_sure_and_asked_to_settle_again() -> None:
     assert badly.cross_uncertainty > 2 * well.cross_uncertainty
     assert badly.confidence < well.confidence == 0.9
     assert badly.settle_again or badly.plan.best.turns.any()
+
+
+@pytest.mark.parametrize("part", [0.0, 0.4, -1.0])
+def test_a_miss_is_the_settling_or_a_slip_whichever_is_likelier(part: float) -> None:
+    """Turns made by this part of what was said, for 1.2 points: not at all and the wrong way are
+    slips, and the pads are believed; 0.7 points short may be the settling, and all readings count.
+    """
+    start = of_readings(LOADS + 63 * np.array([1.0, -1, -1, 1]))
+    turns, before = step(start).plan.best.turns, start.weigh_ins[0].loads
+    moved = before + part * load_change(start.car, lift(start.car, start.car.perch_lead * turns))
+    found = step(weighed(start, weigh(start.car, Readings.of(moved)), turns))
+    read, slip = (moved[1] + moved[2]) / moved.sum(), part != 0.4
+    assert found.disbelieved == ((1,) if slip else ())
+    if slip:
+        assert found.cross == pytest.approx(read, abs=1e-9)
+    else:
+        assert read + 5e-4 < found.cross < 0.5 - 5e-4
+    assert found.learned.belief.mean == pytest.approx(np.zeros(6), abs=1e-9 if slip else 0.05)
