@@ -29,8 +29,9 @@ EXACTLY = np.where(SETTLING > 0, 0.0, 1.0)
 """A car that comes to rest in one place."""
 
 SLIP, _FAR = 0.02, 0.03
-"""Chance that what was turned or read is not what was said, and how far off that puts the cross
-weight [1]; common practice, no published source."""
+"""Chance of each slip: that turns were not made, were made the wrong way, or that what was
+turned or read is otherwise not what was said, and how far off that puts the cross weight [1];
+common practice, no published source."""
 
 SUREST, UNMODELED = 0.9, 0.5
 """What no few settlings make surer, and how often what is not in the model is taken to have put a
@@ -127,11 +128,11 @@ def seen(weights: Floats, off: Floats, sds: Floats, turned: Floats) -> Floats:
 
     Returns:
         (k,). What a slip would explain as well tells little: turns not made, made the wrong way, or
-        anything else, each as often.
+        anything else.
     """
-    slips = [_normal(off + turned, sds), _normal(off + 2 * turned, sds)]
-    slip = np.mean([*slips, _normal(off, np.hypot(sds, _FAR))], axis=0)
-    likely = (1 - SLIP) * _normal(off, sds) + SLIP * slip
+    slips = _normal(off + turned, sds) + _normal(off + 2 * turned, sds)
+    slips += _normal(off, np.hypot(sds, _FAR))
+    likely = (1 - 3 * SLIP) * _normal(off, sds) + SLIP * slips
     return _told(weights, np.log(np.maximum(likely, 1e-300)))
 
 

@@ -138,25 +138,23 @@ def test_the_more_it_binds_the_less_sure_it_is() -> None:
     assert sure[-1] < 0.6
 
 
-def test_what_is_said_to_be_unsure_is_so_as_often_as_said() -> None:
-    """Of sessions with all of these frictions alike, those that stop far from sure."""
-    runs = [session(seed, friction) for friction in FRICTION for seed in CARS]
-    unsure = [run for run in runs if run.sure < 0.6]
-    right = np.mean([run.off <= TOLERANCE for run in unsure])
-    spread = np.sqrt(0.25 / len(unsure))
-    assert right == pytest.approx(np.mean([run.sure for run in unsure]), abs=0.05 + 2 * spread)
+@pytest.mark.parametrize("free", [6 / 7, 1 / 2])
+def test_what_is_said_is_so_as_often(free: float) -> None:
+    """Where one car in seven binds, as is believed of cars that have shown nothing, and where every
+    other does: these frictions, and as many kinds of pads on which nothing binds.
 
-
-def test_what_is_said_is_so_as_often_where_one_car_in_seven_binds() -> None:
-    """As is believed of cars that have shown nothing; at the limit of what is said, more often."""
+    Kind by kind it can't be so: two settlings that agree by chance say the same of either. At the
+    limit of what is said it may be so more often.
+    """
     runs = [(session(seed, friction), friction) for friction in FRICTION for seed in CARS]
-    often = np.array([6 / 7 if friction == "none" else 1 / 28 for _, friction in runs])
+    often = np.array([free if friction == "none" else (1 - free) / 4 for _, friction in runs])
     said = np.array([run.sure for run, _ in runs])
     right = np.array([run.off <= TOLERANCE for run, _ in runs])
-    for low, high in ((0.0, 0.5), (0.5, SUREST)):
+    for low, high in ((0.0, 0.4), (0.4, 0.6), (0.6, 0.8), (0.8, SUREST), (SUREST, 1.01)):
         some = (low <= said) & (said < high)
         weight = often[some] / often[some].sum()
         off = weight @ (said[some] - right[some])
-        assert abs(off) <= 0.05 + 2 * np.sqrt(0.25 * weight @ weight)
-    most = said >= SUREST
-    assert np.average(right[most], weights=often[most]) >= SUREST
+        spread = 2 * np.sqrt(0.25 * weight @ weight)
+        print(f"{free:.2f} free, said {low:.2f} to {high:.2f}: {100 * off:+.1f} points too sure")
+        assert off <= 0.05 + spread
+        assert off >= -0.05 - spread or low == SUREST

@@ -93,10 +93,10 @@ def test_a_miss_by_bayes(turned: float) -> None:
         return float(np.exp(-((off / sd) ** 2) / 2) / sd)
 
     likely = [
-        (1 - SLIP) * density(off, sd)
-        + SLIP / 3 * density(off, np.hypot(sd, 0.03))
-        + SLIP / 3 * density(off + turned, sd)
-        + SLIP / 3 * density(off + 2 * turned, sd)
+        (1 - 3 * SLIP) * density(off, sd)
+        + SLIP * density(off, np.hypot(sd, 0.03))
+        + SLIP * density(off + turned, sd)
+        + SLIP * density(off + 2 * turned, sd)
         for sd in (sds[0], sds[6])
     ]
     told = seen(weights, np.full(9, off), sds, np.full(9, turned))
