@@ -100,7 +100,7 @@ def unturned(session: Session) -> float:
         return 0.0
     last, turns = lessons(session)[-2], counted_turns(session, car, len(session.weigh_ins) - 2)
     still, missed = (
-        _missed(car, last, now, each, session.moved[-1]) for each in (np.zeros(4), turns)
+        _missed(car, last, now, each, session.moved[-1])[0] for each in (np.zeros(4), turns)
     )
     return still.density / max(missed.density, 1e-300)
 

@@ -112,7 +112,7 @@ def test_a_slip_tells_little_of_the_settling() -> None:
 
 
 def test_a_miss_beyond_all_bounds_tells_nothing() -> None:
-    told = seen(USUAL, np.full(9, 5.0), np.hypot(SETTLING, 0.001))
+    told = seen(USUAL, np.full(9, 5.0), np.hypot(SETTLING, 0.001), np.zeros(9))
     assert told == pytest.approx(USUAL, rel=1e-9)
 
 
@@ -289,20 +289,27 @@ def told(mean: float) -> Belief:
     return Belief(np.array([mean, 0, 0]), np.diag([0.01, 0.02, 0.03]))
 
 
-def test_weigh_ins_teach_as_much_as_they_do_on_average_by_how_dense_beliefs_are() -> None:
-    """Two beliefs far apart: as dense as 0.8 and 0.2 at their own middles, so 16 to 1 in all."""
-    asked: list[float] = []
+@pytest.mark.parametrize(("anew", "often"), [(0, 16 / 17), (1, 1.0)])
+def test_weigh_ins_teach_as_much_as_they_do_on_average_by_how_dense_beliefs_are(
+    anew: int, often: float
+) -> None:
+    """Two beliefs far apart: as dense as 0.8 and 0.2 at their own middles, so 16 to 1 in all; or
+    the likelier alone where the other began anew."""
+    asked: list[tuple[int, float]] = []
 
-    def learn_with(scatters: Floats) -> Learned:
-        asked.extend(scatters.tolist())
+    def learn_with(first: int, scatters: Floats) -> Learned:
+        asked.append((first, float(scatters[0])))
         return Learned(told(float(scatters[0] > 2)), 0.0, 1.0, 1.0, np.zeros(0))
 
     settling = np.zeros(9)
     settling[[0, 6]] = 0.8, 0.2
     scatters = np.full((1, 9), 1.0)
     scatters[0, 6] = 4.0
-    _learned(learn_with, scatters, settling)
-    assert asked == pytest.approx([1.0, 4.0, 1 / np.sqrt(16 / 17 + 1 / 17 / 16)], rel=1e-9)
+    since = np.where(settling == 0.2, anew, 0)
+    _learned(learn_with, since, scatters, settling)
+    assert asked[:2] == [(0, 1.0), (anew, 4.0)]
+    assert asked[2][0] == 0
+    assert asked[2][1] == pytest.approx(1 / np.sqrt(often + (1 - often) / 16), rel=1e-9)
 
 
 def test_how_dense_a_mixture_of_beliefs_is() -> None:
