@@ -7,10 +7,9 @@ from dataclasses import replace
 from math import hypot
 
 import numpy as np
-from numpy.typing import NDArray
 
 from balancer.car.adjusters import all_turns
-from balancer.car.conventions import Floats
+from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of, taken_for_linear
 from balancer.session.belief import Belief
@@ -122,7 +121,7 @@ def _far(missed: Mixed) -> float:
     return abs(missed.mean) / max(missed.uncertainty, 1e-12)
 
 
-def _odd(missed: Mixed, turns: Floats) -> NDArray[np.bool_]:
+def _odd(missed: Mixed, turns: Floats) -> Flags:
     """Say by which values of the settling a miss is none of theirs (k,).
 
     With nothing turned there is nobody whose slip it could be: then by all of them, or by none.
@@ -203,7 +202,7 @@ def _teach(session: Session, car: Car, taught: tuple[Taught, ...], index: int) -
 
 def _learned(
     learn_with: Callable[[int, Floats], Learned],
-    since: NDArray[np.int_],
+    since: Integers,
     scatters: Floats,
     settling: Floats,
 ) -> tuple[Learned, tuple[Learned, ...]]:

@@ -11,10 +11,9 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from balancer.car.adjusters import all_turns, ways_to_turn, with_travel_spent
-from balancer.car.conventions import Floats
+from balancer.car.conventions import Floats, Integers
 from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
 from balancer.perches.goal import PerchGoal
@@ -45,7 +44,7 @@ class Taught(NamedTuple):
     counted: Floats
     learned: Learned
     each: tuple[Learned, ...]
-    since: NDArray[np.int_]
+    since: Integers
     disbelieved: bool
 
 
