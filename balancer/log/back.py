@@ -163,7 +163,7 @@ def _links_left(made: Mapping[str, float]) -> Iterator[str]:
     for name, turn in made.items():
         if abs(turn) > _SLACK:
             way = LINK_TURN.ways[0 if turn > 0 else 1]
-            yield f"left {name}: made {way} by {abs(turn):g} turns since then: turn it back as well"
+            yield f"left {name}: made {way} since then, turns: {abs(turn):g}: turn it back as well"
 
 
 def _lost(log: LogRead, stood: Entry, name: str) -> Iterator[str]:

@@ -121,6 +121,28 @@ def test_links_can_be_said_at_the_prompt_and_taken_back(sit: Sit, run: Run) -> N
     assert told == [None, True, False, None]
 
 
+def test_a_session_gone_on_with_without_links_says_so(sit: Sit) -> None:
+    first = Process("--links", *KEEP.split())
+    first.say(FIRST)
+    first.kill()
+    second = Process("--no-links")
+    planned = second.say("plan")
+    second.kill()
+    assert second.opening["changed"] == ["drop links left alone instead of drop links turned too"]
+    assert planned["link_turns"]["front"] == 0
+    plans = [one.data for one in read_log(LOG).entries if one.kind == "plan"]
+    assert ["links" in one for one in plans] == [True, False]
+
+
+def test_the_sheet_shows_links_that_are_still_to_be_turned(sit: Sit, run: Run) -> None:
+    first = Process("--links", *KEEP.split())
+    link = first.say(FIRST)["link_turns"]["front"]
+    first.kill()
+    run("sheet hatch.toml --output sheet.html")
+    page = " ".join(Path("sheet.html").read_text(encoding="utf-8").split())
+    assert f"Also turn the left front link: {abs(link):g} turns shorter" in page
+
+
 def test_what_links_can_not_do_is_said(sit: Sit, hatch: Path) -> None:
     hatch.write_text(BARRED.replace("link_twist = 0", "bar_connected = false"))
     answers = sit.json(FIRST, "links", "made front link=1", "links often")
@@ -167,7 +189,7 @@ def test_log_back_and_sheet_know_of_links(sit: Sit, run: Run) -> None:
     log = run("log hatch.toml --kind all").out
     assert "LR +½, front link 1½ turns shorter" in log
     back = run("back hatch.toml --at 2").err
-    assert "left front link: made shorter by 1.5 turns since then: turn it back as well" in (
+    assert "left front link: made shorter since then, turns: 1.5: turn it back as well" in (
         " ".join(back.split())
     )
     assert run("sheet hatch.toml --output sheet.html").status in (0, 1)

@@ -379,7 +379,7 @@ def test_nothing_is_planned_or_turned_before_a_weigh_in() -> None:
 def test_hardly_a_good_user_is_asked_whether_the_turns_were_made() -> None:
     """Cars whose rates are as far off as files are, some of which bind, and all turns made."""
     asked, told, seen = 0, 0, 0
-    for seed in seeds(200, 16):
+    for seed in seeds(200, 10):
         trial = Trial(seed, WELL)
         trial.settling = 0.001 * (seed % 4 == 0)
         session, planned = Session(trial.file, prior(trial.file, WELL), PerchGoal.level(0.5)), None
