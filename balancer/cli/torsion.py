@@ -9,6 +9,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.corner import LINKS
 from balancer.cli.options.files import car_of, missing_for, note, readings_beside
 from balancer.cli.options.numbers import Number, faults_of
 from balancer.cli.options.results import JSON, Result
@@ -105,6 +106,10 @@ def _sets(
             counts = {} if file is None else {"counts": file.counts()}
             turns = understood(f"made {text}", METRIC, **counts).values
             made.append(np.array([turns.get(corner, 0.0) for corner in CORNERS]))
+            links = [name for name in LINKS if name in turns]
+            faults += [
+                Fault(f"--made {name}", "is no perch", "turn perches alone") for name in links
+            ]
         except InputError as error:
             faults += [fault._replace(where=f"--{fault.where}") for fault in error.faults]
     return made

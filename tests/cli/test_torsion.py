@@ -153,6 +153,10 @@ FAULTS = [
     ),
     (f"{PAIR} --made LF=2 --made LF=1", "--made LF: is there twice: give each corner once\n"),
     (
+        f'{PAIR} --made "LF=2 front link=1"',
+        "--made front link: is no perch: turn perches alone\n",
+    ),
+    (
         f"{PAIR} --made LF=1 --made RF=1 --rates-trusted 60",
         "--rates-trusted: 60 is out of range: expected 0 to 50\n"
         "--made: does not twist the car, so it tells nothing: turn one corner, or LF and RR up"
