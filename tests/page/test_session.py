@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -290,3 +291,17 @@ def test_drop_links_are_said_once_planned_and_counted(client: Client, folder: Pa
     client.post(PAGE, form)
     assert lines(folder)[-1]["data"]["links"] is False
     assert "much-front-link" not in client.get("/car/coupe/turned").form("made")
+
+
+def test_another_target_in_the_car_file_is_told(client: Client, folder: Path) -> None:
+    sent(client, "weigh", FIRST)
+    car = folder / "coupe.toml"
+    assert "The car file says" not in client.get(PAGE).words
+    text = car.read_text(encoding="utf-8")
+    was = re.search(r"(?m)^\[target\][^\[]*", text)
+    text = text.replace(was[0], "") if was else text
+    car.write_text(f"{text}\n[target]\ncross_pct = 53\n", encoding="utf-8")
+    assert (
+        "The car file says 53.0 % cross weight now; this session goes on with 50.0 % cross weight;"
+        " end it to begin one that takes that." in client.get(PAGE).words
+    )

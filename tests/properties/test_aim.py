@@ -36,21 +36,26 @@ def task(seed: int) -> tuple[Car, Floats, PerchGoal, Belief]:
     return car, loads, goal, Belief(rng.multivariate_normal(np.zeros(len(spread)), spread), spread)
 
 
-def for_belief(car: Car, loads: Floats, goal: PerchGoal, belief: Belief) -> PerchPlan:
+def for_belief(
+    car: Car, loads: Floats, goal: PerchGoal, belief: Belief, links: bool = False
+) -> PerchPlan:
     """Plan as `perches` does."""
     known = weigh(car, Readings.of(loads)).repeatable.cross
     tied = statics_of(believed(car, belief), loads).anchored()
-    return aimed_plan(tied, loads, goal, known, answer_uncertainty(tied, loads, belief.covariance))
+    unsure = answer_uncertainty(tied, loads, belief.covariance)
+    return aimed_plan(tied, loads, goal, known, unsure, links)
 
 
-def assert_one_answer(car: Car, loads: Floats, goal: PerchGoal, belief: Belief) -> None:
-    sitting = weighed(Session(car, belief, goal), weigh(car, Readings.of(loads)))
-    here, there = for_belief(car, loads, goal, belief), step(sitting).plan
+def assert_one_answer(
+    car: Car, loads: Floats, goal: PerchGoal, belief: Belief, links: bool = False
+) -> PerchPlan:
+    sitting = weighed(Session(car, belief, goal, links=links), weigh(car, Readings.of(loads)))
+    here, there = for_belief(car, loads, goal, belief, links), step(sitting).plan
     assert (here.status, here.goal) == (there.status, goal)
-    assert here.best.turns.tolist() == there.best.turns.tolist()
-    assert [one.turns.tolist() for one in here.alternatives] == [
-        one.turns.tolist() for one in there.alternatives
+    assert [one.every_turn.tolist() for one in (here.best, *here.alternatives)] == [
+        one.every_turn.tolist() for one in (there.best, *there.alternatives)
     ]
+    return there
 
 
 @pytest.mark.parametrize("seed", range(200))
@@ -63,6 +68,16 @@ def test_a_session_plans_first_what_perches_plans_on_real_corners(seed: int) -> 
     car, loads, _, _ = random_real_car(seed)
     goal = PerchGoal.level(float((loads[1] + loads[2]) / loads.sum()) + 0.008)
     assert_one_answer(car, loads, goal, prior(car, Sigmas()))
+
+
+@pytest.mark.parametrize("seed", seeds(20, 3))
+def test_a_session_plans_first_what_perches_plans_with_drop_links(seed: int) -> None:
+    # Every fourth of them has bars.
+    car, loads, _, _ = random_real_car(4 * seed + 1)
+    goal = PerchGoal.level(float((loads[1] + loads[2]) / loads.sum()) + 0.008)
+    goal = replace(goal, keep=frozenset({"LF", "RF"}))
+    plan = assert_one_answer(car, loads, goal, prior(car, Sigmas()), links=True)
+    assert any(len(one.every_turn) > 4 for one in (plan.best, *plan.alternatives))
 
 
 def test_plans_land_nearer_than_the_fewest_turns_do() -> None:
