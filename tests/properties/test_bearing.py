@@ -91,6 +91,12 @@ def test_what_carrying_leaves_open_against_draws(seed: int) -> None:
     # By what is believed before anything was learned it is the same, to first order.
     believed_so = carry_uncertainty(car, [DRIVER], [FUEL], prior(car, Sigmas()).covariance)
     assert believed_so == pytest.approx(both.std(), rel=0.12)
+    # A diagonal is 1/t of the pattern at either end, and each number unsure on its own.
+    weight, aft, left = arms([DRIVER], [FUEL])
+    known = np.diag([0.0, 0, 0, 1e-2, 2e-2, 3e-2]) ** 2
+    apart = carry_uncertainty(replace(car, tracks=np.array([1.6, 1.2])), [DRIVER], [FUEL], known)
+    alone = np.linalg.norm([1e-2 * weight, 2e-2 * aft, 3e-2 * left])
+    assert apart == pytest.approx((1 / 1.6 + 1 / 1.2) * alone, rel=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(3))
