@@ -83,7 +83,7 @@ def test_what_carrying_leaves_open_against_draws(seed: int) -> None:
     car, rng = a_car(seed), np.random.default_rng(seed + 1)
     drawn = [
         item_loads(each, [DRIVER]) - item_loads(each, [FUEL])
-        for each in (off_by(car, Sigmas(), rng) for _ in range(2000))
+        for each in (off_by(car, Sigmas(), rng) for _ in range(800))
     ]
     both = np.array([each[1] + each[2] for each in drawn])
     unsure = carry_uncertainty(car, [DRIVER], [FUEL])
