@@ -19,11 +19,7 @@ HELD = 2e-6
 
 
 def closest(
-    car: Car,
-    program: Program,
-    trims: Sequence[Floats],
-    goal: BallastGoal,
-    demands: list[Demand],
+    car: Car, program: Program, trims: Sequence[Floats], goal: BallastGoal, demands: list[Demand]
 ) -> Solution:
     """Meet what can be met, rule by rule, and come as near as can be to the rest.
 

@@ -203,12 +203,7 @@ def _slope(pick: Floats, loads: Floats) -> Floats:
 
 
 def _depth(
-    goal: BallastGoal,
-    doubt: Doubt,
-    name: str,
-    slope: Floats,
-    loads: Floats,
-    width: float = inf,
+    goal: BallastGoal, doubt: Doubt, name: str, slope: Floats, loads: Floats, width: float = inf
 ) -> float:
     """Say how far inside a limit the loads are to be; 0 where a single number was asked for."""
     if name in goal.near:

@@ -44,11 +44,7 @@ def least_with_turns(
 
 
 def ballast_with_turns(
-    car: Car,
-    trims: Sequence[Floats],
-    goal: BallastGoal,
-    turns: Turns,
-    landing: bool = True,
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, turns: Turns, landing: bool = True
 ) -> Iterator[BallastPlan]:
     """Find the lightest ballast that is legal with turns, where these come nearest to their goal.
 

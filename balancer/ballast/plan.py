@@ -212,10 +212,7 @@ def _nowhere(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> BallastPla
 
 
 def _plan(
-    car: Car,
-    trims: Sequence[Floats],
-    goal: BallastGoal,
-    explain: bool = True,
+    car: Car, trims: Sequence[Floats], goal: BallastGoal, explain: bool = True
 ) -> BallastPlan:
     program = build_for(car, goal.most, trims[0])
     demands = demands_in(program, trims, goal)

@@ -100,11 +100,7 @@ def build_for(car: Car, most: float, loads: Floats) -> Program:
 
 
 def build(
-    car: Car,
-    places: Sequence[Place],
-    pieces: Sequence[Piece],
-    most: float,
-    loads: Floats,
+    car: Car, places: Sequence[Place], pieces: Sequence[Piece], most: float, loads: Floats
 ) -> Program:
     """Set up the unknowns for places and pieces.
 

@@ -19,11 +19,7 @@ from balancer.car.answers import (
     Springs,
 )
 from balancer.car.conventions import CORNERS, Floats
-from balancer.car.equilibrium import (
-    contacts,
-    solve_equilibrium,
-    solve_or_tip,
-)
+from balancer.car.equilibrium import contacts, solve_equilibrium, solve_or_tip
 from balancer.car.ground import Standing
 from balancer.car.leaning import counted, turns_like
 from balancer.car.linearization import excess, lifts, linear

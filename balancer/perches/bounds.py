@@ -106,8 +106,7 @@ def wheels_within(
     """Bound how far hubs rise, how far wheels travel, and what each corner pushes but its bar."""
     tire, at_rest = point.tire_rate, point.loads / point.tire_rate
     hubs = Span(
-        at_rest - loads.high / tire,
-        np.where(loads.low > 0, at_rest - loads.low / tire, _FREE_FALL),
+        at_rest - loads.high / tire, np.where(loads.low > 0, at_rest - loads.low / tire, _FREE_FALL)
     )
     travel = hubs.less(rises)
     hub_weight = point.car.unsprung_mass * GRAVITY

@@ -141,10 +141,7 @@ class Aim(NamedTuple):
 
 
 def aim_of(
-    car: Car,
-    loads: Floats,
-    asked: Asked = NOTHING_ASKED,
-    others: Sequence[Floats] = (),
+    car: Car, loads: Floats, asked: Asked = NOTHING_ASKED, others: Sequence[Floats] = ()
 ) -> Aim:
     """Work out what the perches are to reach: as asked, else as the car file says, else the usual.
 

@@ -65,8 +65,7 @@ def _moved(
     """Ask for the loads between two ends along the pattern."""
     first, *others = (
         OtherTrim(
-            trim.loads,
-            float(_CROSS @ trim.loads / trim.loads.sum()) + slope * (start + end) / 2,
+            trim.loads, float(_CROSS @ trim.loads / trim.loads.sum()) + slope * (start + end) / 2
         )
         for trim, slope in zip(trims, slopes, strict=True)
     )

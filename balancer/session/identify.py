@@ -18,12 +18,7 @@ from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.perches.aim import chance_within
 from balancer.session.belief import Belief
-from balancer.session.learning import (
-    cross_per_diagonal,
-    diagonal_load,
-    gain,
-    gain_uncertainty,
-)
+from balancer.session.learning import cross_per_diagonal, diagonal_load, gain, gain_uncertainty
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.session import Session, travel_left, with_made
 from balancer.session.step import Step
