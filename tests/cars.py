@@ -11,6 +11,9 @@ from balancer.car.conventions import Floats
 from balancer.car.corner import Corner
 from balancer.car.curves import ForceCurve, RatioCurve
 from balancer.car.model import Car
+from balancer.car.statics import statics_of
+from balancer.perches.goal import PerchGoal
+from balancer.perches.question import questions_of
 
 
 def cornered(car: Car) -> Car:
@@ -43,3 +46,10 @@ def energy(curve: ForceCurve, compression: Floats) -> Floats:
     jumps[1:] -= grown[:-1] * np.diff(curve.at)
     bends = np.diff(grown, prepend=0.0)
     return np.asarray(beyond**2 / 2 @ jumps + beyond**3 / 6 @ bends)
+
+
+def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
+    """Say whether any turns of the right adjusters meet a goal, without working out what binds."""
+    question = next(questions_of(statics_of(car, loads), goal))
+    solution = question.first_to_meet()
+    return solution is not None and not question.moves(solution).airborne

@@ -266,20 +266,6 @@ def with_moves(car: Car, moves: PerchMoves) -> Car:
     return moved(car, moves.perch * ~moves.mounts, moves.perch * moves.mounts, longer)
 
 
-def can_reach(car: Car, loads: Floats, goal: PerchGoal) -> bool:
-    """Say whether any turns of the right adjusters meet a goal, without working out what binds.
-
-    Args:
-        loads: (4,) [N].
-
-    References:
-        See `search.first_to_meet`.
-    """
-    question = next(questions_of(statics_of(car, loads), goal))
-    solution = question.first_to_meet()
-    return solution is not None and not question.moves(solution).airborne
-
-
 def _recommended(solutions: list[Solution]) -> Solution:
     """Pick the fewest corners that meet both tolerances, else the closest of all."""
 

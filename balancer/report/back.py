@@ -13,7 +13,7 @@ from balancer.log.back import Back, Beyond
 from balancer.report.words.cautions import turning_care
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount
-from balancer.report.words.prose import first_line, lines_of, paragraphs
+from balancer.report.words.prose import first_line, lines_of, paragraphs, times
 from balancer.report.words.turns import turned_corners, turning, turns
 
 
@@ -43,7 +43,7 @@ def _unsure(file: CarFile, back: Back) -> list[str]:
     if back.assumed:
         sets = "1 of them" if back.assumed == 1 else f"{back.assumed} of them"
         lines.append(
-            f"Turned {_times(back.sets)} since, {sets} by the plan alone: nobody said that it was"
+            f"Turned {times(back.sets)} since, {sets} by the plan alone: nobody said that it was"
             " made."
         )
     if back.due.any():
@@ -54,17 +54,13 @@ def _unsure(file: CarFile, back: Back) -> list[str]:
     return lines
 
 
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
 def _turn_lines(file: CarFile, back: Back) -> list[str]:
     if not back.turns.any():
-        since = f", turned {_times(back.sets)} since" if back.sets else ", not turned since"
+        since = f", turned {times(back.sets)} since" if back.sets else ", not turned since"
         return [f"Nothing to turn: the perches stand where they stood then{since}."]
     turned = turned_corners(0.0 - back.turns, file.counts())
     return [
-        f"Turned since, {_times(back.sets)}: {turned}{' in all' if back.sets > 1 else ''}.",
+        f"Turned since, {times(back.sets)}: {turned}{' in all' if back.sets > 1 else ''}.",
         "Turn back:",
         *(
             f"  {CORNERS[at]}: {_corner(file, back, at)}"

@@ -14,10 +14,9 @@ from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Item, Piece, Place
 from balancer.car.statics import statics_of
 from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.perches.plan import can_reach
 from balancer.prep.joint import together
 from balancer.prep.task import Done, Task
-from tests.cars import cornered
+from tests.cars import can_reach, cornered
 from tests.conftest import random_car
 from tests.oracles import joint_grid
 from tests.seeds import seeds

@@ -17,14 +17,14 @@ from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, can_reach, plan_perches, with_moves
+from balancer.perches.plan import PerchPlan, plan_perches, with_moves
 from balancer.perches.posed import step_limits
 from balancer.perches.question import PerchMoves
 from balancer.session.belief import Sigmas, prior
 from balancer.session.session import Session, weighed
 from balancer.session.step import expected_loads
 from balancer.weighing.weigh import Readings, weigh
-from tests.cars import constant
+from tests.cars import can_reach, constant
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 

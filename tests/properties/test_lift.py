@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import plain_car
 from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import _held_to, _on_four_wheels, can_reach, plan_perches
+from balancer.perches.plan import _held_to, _on_four_wheels, plan_perches
 from balancer.perches.question import PerchMoves
+from tests.cars import can_reach
 
 law = settings(deadline=None, max_examples=25)
 FAR = replace(plain_car(), perch_travel=np.tile([-40.0, 40.0], (4, 1)))

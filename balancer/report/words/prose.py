@@ -79,10 +79,10 @@ def by_corner_words(cells: Iterable[str]) -> str:
 def times(count: int) -> str:
     """Say how often.
 
-    >>> times(1), times(3)
-    ('once', '3 times')
+    >>> times(1), times(2), times(3)
+    ('once', 'twice', '3 times')
     """
-    return "once" if count == 1 else f"{count} times"
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 def unsettled(weighed: WeighIn) -> str:
