@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterator, Sequence
-from math import nan
+from dataclasses import replace
+from math import inf, nan
 from typing import Any
 
 import click
 
+from balancer.car.model import plain_car
 from balancer.cli.options.numbers import Number, System
 from balancer.cli.options.shared import LENGTH
 from balancer.cli.terminal.show import somebody_there
@@ -71,9 +73,9 @@ def bare_car(ctx: click.Context, loads: Sequence[Amount], faults: list[Fault]) -
         return None
     wheelbase, *tracks = (amount.to_si(units, "length") for amount in said)
     front, *rear = tracks or [nan]
-    from balancer.files.bare import bare_file
-
-    return bare_file(units, wheelbase, (front, rear[0] if rear else front))
+    # Enough to weigh, and no more; where its center of gravity is, is not known where this is not.
+    car = plain_car(wheelbase, (front, rear[0] if rear else front), (inf, inf), (1.0, 1.0))
+    return CarFile("", replace(car, name="A car without a file"), units, ())
 
 
 def _units(named: Units | None, typed: Sequence[Amount], faults: list[Fault]) -> Units | None:
