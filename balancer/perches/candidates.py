@@ -52,11 +52,14 @@ class Cases(NamedTuple):
     height: Floats
 
 
-def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> Cases:
+def cases(
+    problem: NonlinearSteps, adjusters: int, within: Within, most: int = 2 * MOST_CASES
+) -> Cases:
     """List all steps that could keep within limits.
 
     Args:
         adjusters: On exactly so many, at least one.
+        most: From so many on they need not be all.
 
     References:
         Held against the whole grid in tests/oracles.
@@ -68,7 +71,7 @@ def cases(problem: NonlinearSteps, adjusters: int, within: Within) -> Cases:
             known[limits] = _Bounds(problem, *limits)
         bounds = cast("_Bounds", known[limits])
         for subset in chosen:
-            if problem.work.out or sum(len(one.steps) for one in found) > 2 * MOST_CASES:
+            if problem.work.out or sum(len(one.steps) for one in found) > most:
                 complete = False
                 break
             found.append(bounds.cases(subset, within.turns))

@@ -14,7 +14,7 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.bounds import Span, reach
-from balancer.perches.candidates import Within, cases
+from balancer.perches.candidates import MOST_CASES, Within, cases
 from balancer.perches.likely import WIDEST, likely, settled
 from balancer.perches.nonlinear_steps import (
     Elsewhere,
@@ -34,6 +34,9 @@ _MANY = 20_000
 
 _FEW = 1_000
 """Up to so many steps all are tried, as nothing is quicker."""
+
+_SOME = 2_000
+"""Steps that are tried where there is no time for all."""
 
 _TOGETHER = 1e-3
 """Of the cross weight [1], up to which a ring is looked at on both sides at once."""
@@ -103,7 +106,10 @@ class NonlinearProblem(NonlinearSteps):
         self.work.begin(MUCH if best.aim is MEETING else SOME)
         ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
         # On most adjusters is what leaves least to be looked for on fewer.
-        for count in range(4, 0, -1) if adjusters is None else (adjusters,):
+        counts = range(4, 0, -1) if adjusters is None else (adjusters,)
+        for count in counts if len(counts) > 1 else ():
+            yield from likely(self, count, best)
+        for count in counts:
             if chosen := subsets(self, count):
                 few = grid_size(self, chosen) <= _FEW
                 every = whole_grid(self, chosen) if few else ways[best.aim](self, count, best)
@@ -182,6 +188,8 @@ def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
         if every.complete and len(every.steps) <= _FEW:
             yield every.steps
             return
+        if not every.complete:
+            yield every.steps[np.argsort(np.abs(every.steps) @ problem.turns_per_step)[:_SOME]]
     free = within._replace(free=True)
     # What takes hardly more turns than others do is looked for first: there is less of it.
     for most in (fewest, 2 * fewest) if problem.kept.turns else ():
@@ -272,7 +280,9 @@ def _outward(
     inner, (first, last), tried, before = 0.0, ends, 0, np.inf
     outer = min(last, best.off() if np.isfinite(best.off()) else last if level else first)
     while inner < last:
-        found = cases(problem, adjusters, ring(inner, outer))
+        # Of a ring that holds all there is it matters whether there is much.
+        enough = _MANY if best.solution is None and outer == last else 2 * MOST_CASES
+        found = cases(problem, adjusters, ring(inner, outer), enough)
         off = found.cross if level else found.height
         nearest = np.argsort(off, kind="stable")
         steps, off = found.steps[nearest], off[nearest]

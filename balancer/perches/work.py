@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 0.8e6, 0.9e6, 0.5e6, 0.15e6, 0.3e6
+PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 0.8e6, 1.1e6, 0.5e6, 0.25e6, 0.3e6
 """To meet what is asked, to come nearest to it, and beside what meets it; for each limit that may
 stand in the way, and for what lands in the middle [unit]: a unit is about a microsecond."""
 
