@@ -74,7 +74,7 @@ def cases(
             if problem.work.out or sum(len(one.steps) for one in found) > most:
                 complete = False
                 break
-            found.append(bounds.cases(subset, within.turns))
+            found.append(bounds.cases(subset, within.turns, min(most, MOST_CASES)))
             problem.work.spend(SUBSET + LISTED * len(found[-1].steps))
     complete = complete and all(one.complete for one in found)
     # Sets of adjusters have no steps in common.
@@ -132,8 +132,8 @@ class _Bounds:
         limits = self.rises, self.cross, longer, self.free
         return Frame(problem.point, *limits, problem.work, problem.kept.planes)
 
-    def cases(self, subset: tuple[int, ...], turns: float) -> Cases:
-        """List the steps of a subset of so many turns at most, the others 0."""
+    def cases(self, subset: tuple[int, ...], turns: float, most: int) -> Cases:
+        """List the steps of a subset of so many turns at most, the others 0: all, if not most."""
         problem, within = self.problem, self._reach(subset)
         turned = np.asarray(
             (problem.per_step.perch + problem.per_step.mount)[list(subset)].any(axis=0)
@@ -146,9 +146,10 @@ class _Bounds:
         slants = self.frame.slants(self._motion(subset), (problem.rise, problem.cross))
         if slants is None:
             return self._all(subset, ranges)
-        found, most = [_none(problem)], Turns(problem.turns_per_step[list(subset)], turns)
+        found, allowed = [_none(problem)], Turns(problem.turns_per_step[list(subset)], turns)
         for slant in slants:
-            picked, complete = between(slant, ranges, most, MOST_CASES, problem.work)
+            room = most - sum(len(one.steps) for one in found)
+            picked, complete = between(slant, ranges, allowed, max(room, 1), problem.work)
             steps = np.zeros((len(picked), len(problem.least)), dtype=np.int64)
             steps[:, list(subset)] = picked
             found.append(Cases(steps, complete, *slant.least_off(picked)))

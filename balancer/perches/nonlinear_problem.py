@@ -14,7 +14,7 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.bounds import Span, reach
-from balancer.perches.candidates import MOST_CASES, Within, cases
+from balancer.perches.candidates import Cases, Within, cases
 from balancer.perches.likely import WIDEST, likely, settled
 from balancer.perches.nonlinear_steps import (
     Elsewhere,
@@ -40,9 +40,6 @@ _SOME = 2_000
 
 _TOGETHER = 1e-3
 """Of the cross weight [1], up to which a ring is looked at on both sides at once."""
-
-_FEWER = 0.7
-"""Part of the candidates that a ring half as wide has at most, if it is to be narrowed again."""
 
 _BETTER = 0.98
 """Part that is left of what the best is off by, if a ring is to be drawn anew for it."""
@@ -103,7 +100,8 @@ class NonlinearProblem(NonlinearSteps):
         if self.finer > 1:
             yield from _rounded(self, adjusters)
             return
-        self.work.begin(MUCH if best.aim is MEETING else SOME)
+        share = MUCH if best.aim is MEETING else SOME
+        self.work.begin(1.0 if adjusters is None else share)
         ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
         # On most adjusters is what leaves least to be looked for on fewer.
         counts = range(4, 0, -1) if adjusters is None else (adjusters,)
@@ -277,30 +275,20 @@ def _outward(
     """
     yield from likely(problem, adjusters, best)
     level = best.aim.order[0] == "cross"
-    inner, (first, last), tried, before = 0.0, ends, 0, np.inf
+    inner, (first, last), tried = 0.0, ends, 0
     outer = min(last, best.off() if np.isfinite(best.off()) else last if level else first)
     while inner < last:
-        # Of a ring that holds all there is it matters whether there is much.
-        enough = _MANY if best.solution is None and outer == last else 2 * MOST_CASES
-        found = cases(problem, adjusters, ring(inner, outer), enough)
-        off = found.cross if level else found.height
-        nearest = np.argsort(off, kind="stable")
-        steps, off = found.steps[nearest], off[nearest]
-        crowded = len(steps) > _MANY or not found.complete
-        if crowded:
-            was = best.off()
+        found = cases(problem, adjusters, ring(inner, outer), _MANY)
+        steps, off = _nearest_first(found, level)
+        if not found.complete and not problem.work.out:
+            was, wide = best.off(), outer - inner > _CLOSER * outer and outer > first / 8
             yield steps[:_FEW]
-            if best.off() < min(_BETTER * was, outer):
-                outer = best.off()
+            better = best.off() < min(_BETTER * was, outer)
+            if better or wide:
+                outer = best.off() if better else _between(inner, outer, first, best)
                 continue
-            # What is no fewer in a narrower ring can't be told apart by heights and cross weight.
-            fewer = len(steps) < _FEWER * before
-            if fewer and outer - inner > _CLOSER * outer and outer > first / 8:
-                # With nothing to go by, halve its order of magnitude.
-                known = best.solution is not None
-                middle = (inner + outer) / 2 if known else float(np.sqrt(max(inner, first) * outer))
-                outer, before = middle, len(steps)
-                continue
+            found = cases(problem, adjusters, ring(inner, outer))
+            steps, off = _nearest_first(found, level)
         start, size = 0, _FIRST
         room = np.inf if found.complete else _UNPROVED
         while start < len(steps) and off[start] <= best.off() + _TIE:
@@ -316,6 +304,19 @@ def _outward(
             return
         # Whatever was met with farther out leaves only what is nearer to be looked for.
         inner, outer = outer, min(outer + max(2 * (outer - inner), outer / 2), best.off())
+
+
+def _nearest_first(found: Cases, level: bool) -> tuple[Integers, Floats]:
+    off = found.cross if level else found.height
+    nearest = np.argsort(off, kind="stable")
+    return found.steps[nearest], off[nearest]
+
+
+def _between(inner: float, outer: float, first: float, best: Best) -> float:
+    """Give where to narrow a ring to; with nothing to go by, halve its order of magnitude."""
+    if best.solution is not None:
+        return (inner + outer) / 2
+    return float(np.sqrt(max(inner, first) * outer))
 
 
 def _nearest(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:

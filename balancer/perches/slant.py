@@ -71,6 +71,22 @@ class Slant(NamedTuple):
         return off[:, 4], off[:, :4].max(axis=1)
 
 
+class Body(NamedTuple):
+    """What is shown by what is within the rest of four planes, (r,) and more, whatever is turned.
+
+    Attributes:
+        shown: (r, 4), by what each corner is moved.
+        low, high, wrong: As in `Slant`.
+        at: (r,), what is shown where nothing is moved.
+    """
+
+    shown: Floats
+    low: Floats
+    high: Floats
+    wrong: Floats
+    at: Floats
+
+
 class Frame:
     """All of the car but its four corners, within limits; linear.
 
@@ -94,6 +110,7 @@ class Frame:
         planes: Planes,
     ) -> None:
         self.point, self.free, self.work, self.planes = point, free, work, planes
+        self.bodies: dict[tuple[Plane, ...], Body | None] = {}
         car, bodily = point.car, point.basis.shape[1]
         loads = loads_within(point, rises, cross)
         # What a wheel travels at most before it leaves the ground.
@@ -154,7 +171,19 @@ class Frame:
     def _slant(
         self, motion: Motion, wanted: tuple[Floats, float], planes: tuple[Plane, ...]
     ) -> Slant | None:
-        move, travel, force = (np.array([one[n] for one in planes]) for n in range(3))
+        if planes not in self.bodies:
+            self.bodies[planes] = self._body(planes)
+        body = self.bodies[planes]
+        if body is None:
+            return None
+        move, force = (np.array([one[n] for one in planes]) for n in (0, 2))
+        steps = move[:, None] * (motion.perch + motion.mount)
+        steps -= force[:, None] * (self.by_links @ motion.longer)
+        aim = np.append(wanted[0], wanted[1] - self.now) + body.at[:5]
+        return Slant(body.shown @ steps, body.low, body.high, body.wrong, aim)
+
+    def _body(self, planes: tuple[Plane, ...]) -> Body | None:
+        travel, force = (np.array([one[n] for one in planes]) for n in (1, 2))
         ends, travels = (np.array([one[n] for one in planes]) for n in (3, 4))
         # A wheel in the air is farther up than its load says.
         up = np.maximum(travels[:, 1] - self.free_from, 0.0)
@@ -167,12 +196,9 @@ class Frame:
         shown = self.shown @ np.linalg.inv(moved)
         low, high = self.low.copy(), self.high.copy()
         low[6:10], high[6:10] = travels[:, 0] - up, travels[:, 1]
-        steps = move[:, None] * (motion.perch + motion.mount)
-        steps -= force[:, None] * (self.by_links @ motion.longer)
         wrong = np.abs(shown) @ (np.ptp(ends, axis=1) / 2) + HAIR
         at = shown @ (force * self.rest + ends.mean(axis=1))
-        aim = np.append(wanted[0], wanted[1] - self.now)
-        return Slant(shown @ steps, low + at - wrong, high + at + wrong, wrong, aim + at[:5])
+        return Body(shown, low + at - wrong, high + at + wrong, wrong, at)
 
     def _pieces(self, corner: int, motion: Motion) -> list[Plane]:
         perch, mount = motion.perch[corner], motion.mount[corner]
