@@ -76,7 +76,7 @@ class Body(NamedTuple):
 
     Attributes:
         shown: (r, 4), by what each corner is moved.
-        low, high, wrong: As in `Slant`.
+        low, high, wrong: (r,), as in `Slant`.
         at: (r,), what is shown where nothing is moved.
     """
 
