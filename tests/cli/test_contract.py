@@ -658,9 +658,10 @@ def test_eight_readings_with_one_steady_pad(run: Run, garage: Path) -> None:
 
 
 def test_json_in_twelve_digits_and_no_minus_zero(capsys: pytest.CaptureFixture[str]) -> None:
-    show_json({"turns": {"LF": 7 * 0.1, "RF": -0.0}, "list": [1 / 3, -1e-17, 3], "none": None})
+    list_ = [10 / 3, -1e-17, 1102.9 - 1103.0, 3]
+    show_json({"turns": {"LF": 7 * 0.1, "RF": -0.0}, "list": list_, "none": None})
     assert capsys.readouterr().out == (
-        '{"turns": {"LF": 0.7, "RF": 0.0}, "list": [0.333333333333, 0.0, 3], "none": null}\n'
+        '{"turns": {"LF": 0.7, "RF": 0.0}, "list": [3.33333333333, 0.0, -0.1, 3], "none": null}\n'
     )
 
 

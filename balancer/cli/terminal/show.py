@@ -15,7 +15,7 @@ CLOSED_PIPE = 141
 """Exit status where nobody reads on: what a shell gives for SIGPIPE."""
 
 
-_NOTHING = 1e-12
+_DECIMALS = 11
 """What is smaller, in any of the units, is a last bit and no number."""
 
 
@@ -49,9 +49,10 @@ def somebody_there() -> bool:
 
 
 def show_json(result: dict[str, Any]) -> None:
-    """Print one JSON object on one line, every number in twelve digits: what pads can't show.
+    """Print one JSON object on one line, numbers in twelve digits and eleven decimals at most.
 
-    The last bits of a sum depend on the processor; a script that compares lines should not.
+    The last bits of a sum depend on the processor; a script that compares lines should not. And a
+    difference of 0.1 lb has those of the 1,000 lb that it is taken from.
     """
     import json
 
@@ -71,8 +72,7 @@ def _plain(value: Any, where: str) -> Any:
     if not isfinite(value):
         what = "can't be worked out from these numbers"
         raise InputError.one(where, what, "check the readings, [scales] and [class]")
-    rounded = float(f"{value:.12g}")
-    return rounded if abs(rounded) >= _NOTHING else 0.0
+    return round(float(f"{value:.12g}"), _DECIMALS) + 0.0
 
 
 def _print(text: str, stream: TextIO | None, end: str = "\n") -> None:
