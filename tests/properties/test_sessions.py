@@ -401,6 +401,36 @@ def test_hardly_a_good_user_is_asked_whether_the_turns_were_made() -> None:
     assert asked <= told / 50
 
 
+def test_turns_not_made_by_bayes() -> None:
+    """A tenth of a turn, and it reads as before: two normals, on a car that rests in one place.
+
+    One set of turns in fifty is a slip: to be as likely as not, it has to be 49 times as likely
+    by the reading.
+    """
+    car, tenth = car_with((-10, 10)), 0.1 * EVEN
+    again = went_on(begun(car, LOADS), tenth, LOADS)
+    scatter, answer = sqrt(2) * scatter_of(car, PADS, 1), gain(car, np.zeros(3), tenth)
+    unsure = hypot(scatter, gain_uncertainty(car, again.belief, tenth))
+    ratio = unsure / scatter * np.exp((answer / unsure) ** 2 / 2)
+    assert unturned(again) == pytest.approx(ratio, rel=1e-6)
+    assert pytest.approx(0.98 / 0.02) == UNTURNED
+    assert unturned(begun(car, LOADS, LOADS)) == unturned(begun(car, LOADS)) == 0.0
+    # It reads as before within two standard deviations of a difference.
+    one = scatter / diagonal_load(car, EVEN)
+    assert unturned(went_on(begun(car, LOADS), tenth, LOADS + 1.9 * one * EVEN)) > 0
+    assert unturned(went_on(begun(car, LOADS), tenth, LOADS + 2.1 * one * EVEN)) == 0.0
+
+
+def test_a_linear_car_is_as_sure_to_answer_as_its_file_has_it() -> None:
+    car, turns = car_with((-10, 10)), 2 * EVEN
+    shown = after(car, LOADS, turns, 0.9)
+    found = step(went_on(begun(car, LOADS), turns, shown)).learned
+    diagonals = [diagonal_load(car, loads) for loads in (LOADS, shown)]
+    by_itself = learn(car, exact(car), diagonals, [scatter_of(car, PADS, 1)] * 2, [turns])
+    assert found.belief.mean == pytest.approx(by_itself.belief.mean, rel=1e-6)
+    assert found.belief.covariance == pytest.approx(by_itself.belief.covariance, rel=1e-6)
+
+
 def test_turns_not_made_teach_nothing() -> None:
     car = car_with((-10, 10))
     again: WeighIn = weigh(car, Readings.of(LOADS + 3.0))
