@@ -15,11 +15,18 @@ from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.learning import diagonal_load, gain, gain_uncertainty, learn, scatter_of
+from balancer.session.learning import (
+    cross_per_diagonal,
+    diagonal_load,
+    gain,
+    gain_uncertainty,
+    learn,
+    scatter_of,
+)
 from balancer.session.lessons import UNTURNED, remembering, surprise, unturned
 from balancer.session.scatter import EXACTLY
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
-from balancer.session.step import Step, expected, step
+from balancer.session.step import Step, _turning, expected, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.benchmarks.test_convergence import WELL, Trial
 from tests.cars import cornered
@@ -399,6 +406,30 @@ def test_hardly_a_good_user_is_asked_whether_the_turns_were_made() -> None:
             trial.turn(planned)
     print(f"asked in vain {asked} times after {told} sets of turns, and after {seen} not made")
     assert asked <= told / 50
+
+
+def test_what_began_anew_has_settled_once() -> None:
+    """Nine settlings would be as sure as 0.95; but eight of them are of another car."""
+    car = car_with((-10, 10))
+    level = np.array([2650.0, 2650, 2600, 2600])
+    found = step(went_on(begun(car, *[level + 300 * EVEN] * 8), EVEN, level))
+    assert found.disbelieved == (8,)
+    assert found.confidence == 0.9
+
+
+def test_what_turns_are_to_do_is_by_what_was_learned() -> None:
+    """A car that answers by 0.8 is planned for so, and how unsure that is has become less."""
+    car, cross = car_with((-10, 10)), 0.52
+    session = went_on(begun(car, LOADS, cross=cross), EVEN, after(car, LOADS, EVEN, 0.8))
+    found = step(session)
+    turns = found.plan.best.turns
+    per = cross_per_diagonal(car, LOADS.sum())
+    turning = _turning(session, found.plan, per, cross)
+    promised = found.plan.best.shares.cross
+    assert turning.by[0] == pytest.approx(promised - found.cross, rel=0.01)
+    assert turning.miss == pytest.approx(promised - cross, abs=1e-9)
+    unsure = gain_uncertainty(car, found.learned.belief, turns)
+    assert turning.sds[0] == pytest.approx(abs(per) * unsure, rel=1e-3)
 
 
 def test_turns_not_made_by_bayes() -> None:
