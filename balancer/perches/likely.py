@@ -1,19 +1,20 @@
-"""Whole steps on real corners that are likely the best: by slopes, which prove nothing."""
+"""Whole steps on real corners settled, and those likely the best by slopes, which prove nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.equilibrium import contacts, solve_or_tip
+from balancer.perches.bounds import Span, reach
 from balancer.perches.linear_problem import LinearProblem, size
 from balancer.perches.nonlinear_steps import Elsewhere, NonlinearSteps, subsets
 from balancer.perches.search import best_for
-from balancer.perches.steps import CROSSED, Aim, Best
+from balancer.perches.steps import CROSSED, Aim, Best, Tried, farther
 from balancer.perches.work import BY_SLOPES
 
 _GUESSES, _HEAVY = 3, 10.0
@@ -126,3 +127,61 @@ def _by_slopes(
         most=np.append(problem.most[subset], nothing),
         turns_per_step=np.append(problem.turns_per_step[subset], np.ones(spare)),
     )
+
+
+class SettledSteps(NonlinearSteps):
+    """Steps that settle the car anew."""
+
+    __slots__ = ()
+
+    def tried(self, steps: Integers | Floats) -> Tried:
+        """Settle candidates (m, n) and measure them.
+
+        Idle is a perch that is turned at a shock topped out before and after: that changes preload
+        and nothing else.
+        """
+        moves = self.moves(steps)
+        first = settled(Elsewhere(self.point, self.cross, self.now), moves)
+        height = np.abs(first.heights - self.rise).max(axis=1)
+        off, tipped, stops, idle = first.off, first.tipped, first.stops, first.idle
+        for other in self.others:
+            there = settled(other, moves)
+            off, tipped = farther(off, there.off), tipped | there.tipped
+            stops, idle = np.maximum(stops, there.stops), idle & there.idle
+        return Tried(
+            steps=cast("Integers", steps),
+            turns_per_step=self.turns_per_step,
+            off=np.where(tipped, np.inf, off),
+            height=np.where(tipped, np.inf, height),
+            tolerances=(self.tolerance, self.height_tolerance),
+            stops=stops,
+            idle=idle.any(axis=1) | tipped,
+        )
+
+
+def right_to_a_digit(problem: NonlinearSteps) -> Integers:
+    """Give the steps next to the one move of each corner that is right, known in closed form.
+
+    Returns:
+        (n,)
+    """
+    still = Span(np.zeros(2), np.zeros(2))
+    exact = Span(problem.rise, problem.rise), Span(*[np.array(_amid(problem))] * 2)
+    mounts = np.asarray(problem.per_step.mount.any(axis=0))
+    found = reach(problem.point, *exact, still, mounts)
+    move = np.where(mounts, found.mount.low, found.perch.low)
+    per_step, steps = problem.per_step.perch + problem.per_step.mount, np.zeros(len(problem.least))
+    for number, corner in zip(*np.nonzero(per_step), strict=True):
+        if np.isfinite(move[corner]):
+            steps[number] = np.round(move[corner] / per_step[number, corner])
+    return np.clip(steps, problem.least, problem.most).astype(np.int64)
+
+
+def _amid(problem: NonlinearSteps) -> float:
+    """Give the cross weight at which, to first order, the largest miss of all states is least."""
+    if not problem.others:
+        return problem.cross
+    states = (Elsewhere(problem.point, problem.cross, problem.now), *problem.others)
+    loads = ((at.point.loads, at.cross) for at in states)
+    now = [float((each[1] + each[2]) / each.sum() - cross) for each, cross in loads]
+    return problem.cross + now[0] - (min(now) + max(now)) / 2

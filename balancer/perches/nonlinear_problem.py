@@ -7,27 +7,21 @@ out. The closest is looked for ring by ring outward.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Self, cast
 
 import numpy as np
 
-from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.bounds import Span, reach
 from balancer.perches.candidates import Cases, Within, cases
-from balancer.perches.likely import WIDEST, likely, settled
+from balancer.perches.likely import WIDEST, SettledSteps, likely, right_to_a_digit
 from balancer.perches.nonlinear_steps import (
-    Elsewhere,
-    Kept,
-    NonlinearSteps,
     ends_of,
     grid_size,
     mesh,
     subsets,
     whole_grid,
 )
-from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best, Tried, farther
-from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
+from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best
+from balancer.perches.work import CASE, MUCH, SETTLED, SOME
 
 _MANY = 20_000
 """Above this many candidates a search for the closest draws its limits closer."""
@@ -66,34 +60,10 @@ _NARROW = 2e-5
 """Of the cross weight, where the closest is looked for first; then each time twice as wide."""
 
 
-class NonlinearProblem(NonlinearSteps):
+class NonlinearProblem(SettledSteps):
     """Steps that settle the car anew, and which of them can be best; see `search.Problem`."""
 
     __slots__ = ()
-
-    def tried(self, steps: Integers | Floats) -> Tried:
-        """Settle candidates (m, n) and measure them.
-
-        Idle is a perch that is turned at a shock topped out before and after: that changes preload
-        and nothing else.
-        """
-        moves = self.moves(steps)
-        first = settled(Elsewhere(self.point, self.cross, self.now), moves)
-        height = np.abs(first.heights - self.rise).max(axis=1)
-        off, tipped, stops, idle = first.off, first.tipped, first.stops, first.idle
-        for other in self.others:
-            there = settled(other, moves)
-            off, tipped = farther(off, there.off), tipped | there.tipped
-            stops, idle = np.maximum(stops, there.stops), idle & there.idle
-        return Tried(
-            steps=cast("Integers", steps),
-            turns_per_step=self.turns_per_step,
-            off=np.where(tipped, np.inf, off),
-            height=np.where(tipped, np.inf, height),
-            tolerances=(self.tolerance, self.height_tolerance),
-            stops=stops,
-            idle=idle.any(axis=1) | tipped,
-        )
 
     def candidates(self, adjusters: int | None, best: Best) -> Iterator[Integers]:
         """Yield steps until none can be better."""
@@ -117,63 +87,17 @@ class NonlinearProblem(NonlinearSteps):
         if best.aim is MEETING and best.key is not None and not best.key[0]:
             self.kept.turns.append(best.key[1])
 
-    def cut(self, parts: int) -> Self:
-        """Cut every step into parts."""
-        return self._replace(
-            per_step=Moves(*(per_step / parts for per_step in self.per_step)),
-            least=self.least * parts,
-            most=self.most * parts,
-            turns_per_step=self.turns_per_step / parts,
-            finer=self.finer * parts,
-            kept=self._anew(),
-        )
-
-    def within(self, least: Integers, most: Integers) -> Self:
-        """Limit the steps otherwise."""
-        return self._replace(least=least, most=most, kept=self._anew())
-
-    def afresh(self, most: float) -> Self:
-        """Count the work anew."""
-        return self._replace(work=Work(most), kept=self._anew())
-
-    def closer(self, tolerance: float, height_tolerance: float) -> Self:
-        """Ask for the same to other tolerances."""
-        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
-
-    def _anew(self) -> Kept:
-        return self.kept._replace(bounds={}, ends=[], turns=[])
-
 
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
-    """Yield the steps next to the one move of each corner that is right to the last digit.
+    """Yield `right_to_a_digit`, but nothing that misses a tolerance.
 
-    That one is known in closed form; a grid of finer steps can't be searched through. Nothing is
-    yielded that misses a tolerance: who asks wants to know what finer steps would meet.
+    Who asks wants to know what finer steps would meet, and their grid can't be searched through.
     """
-    still = Span(np.zeros(2), np.zeros(2))
-    exact = Span(problem.rise, problem.rise), Span(*[np.array(_amid(problem))] * 2)
-    mounts = np.asarray(problem.per_step.mount.any(axis=0))
-    found = reach(problem.point, *exact, still, mounts)
-    move = np.where(mounts, found.mount.low, found.perch.low)
-    per_step, steps = problem.per_step.perch + problem.per_step.mount, np.zeros(len(problem.least))
-    for number, corner in zip(*np.nonzero(per_step), strict=True):
-        if np.isfinite(move[corner]):
-            steps[number] = np.round(move[corner] / per_step[number, corner])
-    whole = np.clip(steps, problem.least, problem.most).astype(np.int64)
+    whole = right_to_a_digit(problem)
     if adjusters in (None, np.count_nonzero(whole)):
         some = problem.tried(whole[None])
         if some.cross_met[0] and some.heights_met[0]:
             yield whole[None]
-
-
-def _amid(problem: NonlinearProblem) -> float:
-    """Give the cross weight at which, to first order, the largest miss of all states is least."""
-    if not problem.others:
-        return problem.cross
-    states = (Elsewhere(problem.point, problem.cross, problem.now), *problem.others)
-    loads = ((at.point.loads, at.cross) for at in states)
-    now = [float((each[1] + each[2]) / each.sum() - cross) for each, cross in loads]
-    return problem.cross + now[0] - (min(now) + max(now)) / 2
 
 
 def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:

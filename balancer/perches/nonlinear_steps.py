@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from itertools import combinations
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -81,6 +81,32 @@ class NonlinearSteps(NamedTuple):
     def moves(self, steps: Integers | Floats) -> Moves:
         """Say what steps (m, n) move."""
         return Moves(*(steps @ per_step for per_step in self.per_step))
+
+    def cut(self, parts: int) -> Self:
+        """Cut every step into parts."""
+        return self._replace(
+            per_step=Moves(*(per_step / parts for per_step in self.per_step)),
+            least=self.least * parts,
+            most=self.most * parts,
+            turns_per_step=self.turns_per_step / parts,
+            finer=self.finer * parts,
+            kept=self._anew(),
+        )
+
+    def within(self, least: Integers, most: Integers) -> Self:
+        """Limit the steps otherwise."""
+        return self._replace(least=least, most=most, kept=self._anew())
+
+    def afresh(self, most: float) -> Self:
+        """Count the work anew."""
+        return self._replace(work=Work(most), kept=self._anew())
+
+    def closer(self, tolerance: float, height_tolerance: float) -> Self:
+        """Ask for the same to other tolerances."""
+        return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
+
+    def _anew(self) -> Kept:
+        return self.kept._replace(bounds={}, ends=[], turns=[])
 
 
 def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:
