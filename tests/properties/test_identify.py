@@ -13,7 +13,8 @@ from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.car.resting import item_loads
 from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas, prior
+from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.identified import answer, identified, told_ratios, up_and_down
 from balancer.session.identify import lessons_to_be_had
 from balancer.session.learning import gain_uncertainty
 from balancer.session.session import Session, weighed
@@ -98,3 +99,37 @@ def test_no_turns_but_those_there_are() -> None:
     fixed = replace(coupe(), perch_lead=np.array([np.nan, 1.5e-3, 1.5e-3, 1.5e-3]))
     (rear,) = lessons_to_be_had(begun(fixed), step(begun(fixed)))
     assert not rear.turns[:2].any()
+
+
+def test_a_ratio_is_told_from_two_of_its_own_uncertainties_on() -> None:
+    told = Belief(np.array([0.3, 0.05, 0.09]), np.diag([0.01, 0.02, 0.05]) ** 2)
+    assert told_ratios(told).tolist() == [True, False]
+    assert told_ratios(told._replace(mean=np.array([0.3, 0.039, -0.11]))).tolist() == [False, True]
+
+
+def test_what_is_told_is_kept_and_the_rest_put_on_how_the_whole_car_gives_way() -> None:
+    """The car answers to the same turn at all corners as it is believed to."""
+    car = coupe()
+    mean = np.array([0.1, -0.08, 0.05, 0.0, 0.0, 0.0])
+    belief = prior(car, POORLY)._replace(
+        mean=mean, covariance=np.diag([0.05, 0.03, 0.04, 1, 1, 1]) ** 2
+    )
+    found = identified(car, belief)
+    assert found[1:].tolist() == [-0.08, 0.0]
+    even = np.array([1.0, -1.0, -1.0, 1.0])
+    assert up_and_down(car).tolist() == even.tolist()
+    # On tracks of 1.5 and 1.4 the axles do 1.4 and 1.5 parts of 2.9; ratios and leads are alike.
+    parts = np.array([1.4, 1.5]) / 2.9
+    whole = np.exp(-mean[0]) * (parts @ np.exp(-mean[1:3]))
+    assert np.exp(-found[0]) * (parts @ np.exp(-found[1:])) == pytest.approx(whole, rel=1e-9)
+    ratio, unsure = answer(car, belief)
+    assert ratio == pytest.approx(whole, rel=1e-9)
+    slopes = np.array([1.0, *(parts * np.exp(-mean[1:3]) * np.exp(-mean[0]) / whole)])
+    assert unsure == pytest.approx(whole * np.linalg.norm(slopes * [0.05, 0.03, 0.04]), rel=1e-6)
+
+
+def test_a_car_that_nothing_turns_answers_as_its_file_has_it() -> None:
+    fixed = replace(coupe(), perch_lead=np.full(4, np.nan))
+    assert answer(fixed, prior(fixed, POORLY)) == (1.0, 0.0)
+    one = replace(coupe(), perch_lead=np.array([1.5e-3, np.nan, 1.5e-3, 1.5e-3]))
+    assert up_and_down(one).tolist() == [1, 0, -1, 1]
