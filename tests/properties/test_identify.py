@@ -116,6 +116,8 @@ def test_what_is_told_is_kept_and_the_rest_put_on_how_the_whole_car_gives_way() 
     )
     found = identified(car, belief)
     assert found[1:].tolist() == [-0.08, 0.0]
+    other = belief._replace(mean=np.array([0.1, 0.05, 0.2, 0, 0, 0]))
+    assert identified(car, other)[1:].tolist() == [0.0, 0.2]
     even = np.array([1.0, -1.0, -1.0, 1.0])
     assert up_and_down(car).tolist() == even.tolist()
     # On tracks of 1.5 and 1.4 the axles do 1.4 and 1.5 parts of 2.9; ratios and leads are alike.
