@@ -80,5 +80,5 @@ def half_undone(entries: Sequence[Entry]) -> list[int]:
     """
     last = entries[-1].data if entries and entries[-1].kind == "undo" else {}
     meant = last.get("all")
-    kept = {entry.number for entry in standing(entries)}
+    kept = [entry.number for entry in standing(entries)]
     return [number for number in meant if number in kept] if isinstance(meant, list) else []

@@ -278,6 +278,16 @@ def test_a_plan_says_that_a_line_of_the_log_is_lost(
     assert f"{said} entry {kept.number}, {kept.at[:10]}" in " ".join(found.err.split())
 
 
+@pytest.mark.parametrize("meant", [[[1], {}, None, "1", 1.5], {"1": 1}, "1", None])
+def test_a_session_begins_after_an_undoing_that_names_no_entries(
+    meant: object, session: Any, garage: Path
+) -> None:
+    session("coupe", SAID)
+    with open_log("coupe.log.jsonl") as log:
+        log.append("undo", {"undoes": 5, "all": meant})
+    assert session("coupe", "").status == 0
+
+
 def test_learned_says_that_a_line_of_the_log_is_lost(run: Run, session: Any, garage: Path) -> None:
     assert session("coupe", SAID).status == 0
     damage("coupe.log.jsonl", "plan")
