@@ -426,6 +426,7 @@ def test_what_turns_are_to_do_is_by_what_was_learned() -> None:
     per = cross_per_diagonal(car, LOADS.sum())
     turning = _turning(session, found.plan, per, cross)
     promised = found.plan.best.shares.cross
+    assert turns.any()
     assert turning.by[0] == pytest.approx(promised - found.cross, rel=0.01)
     assert turning.miss == pytest.approx(promised - cross, abs=1e-9)
     unsure = gain_uncertainty(car, found.learned.belief, turns)
