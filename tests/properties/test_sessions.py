@@ -23,7 +23,7 @@ from balancer.session.learning import (
     learn,
     scatter_of,
 )
-from balancer.session.lessons import UNTURNED, remembering, surprise, unturned
+from balancer.session.lessons import UNTURNED, lessons, remembering, surprise, unturned
 from balancer.session.scatter import EXACTLY
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
 from balancer.session.step import Step, _turning, expected, step
@@ -447,10 +447,22 @@ def test_turns_not_made_by_bayes() -> None:
     assert unturned(again) == pytest.approx(ratio, rel=1e-6)
     assert pytest.approx(0.98 / 0.02) == UNTURNED
     assert unturned(begun(car, LOADS, LOADS)) == unturned(begun(car, LOADS)) == 0.0
+    # The last turns are asked about, and no others.
+    assert unturned(went_on(begun(car, LOADS, LOADS), tenth, LOADS)) > 1
+    assert unturned(went_on(again, np.zeros(4), LOADS)) == 0.0
     # It reads as before within two standard deviations of a difference.
     one = scatter / diagonal_load(car, EVEN)
     assert unturned(went_on(begun(car, LOADS), tenth, LOADS + 1.9 * one * EVEN)) > 0
     assert unturned(went_on(begun(car, LOADS), tenth, LOADS + 2.1 * one * EVEN)) == 0.0
+
+
+def test_each_weigh_in_scatters_as_often_as_it_was_read() -> None:
+    car = car_with((-10, 10))
+    four = weigh(car, Readings(np.tile(LOADS, (4, 1)), np.zeros(4), np.zeros(4)))
+    taught = lessons(weighed(begun(car, LOADS), four))
+    assert [float(each.scatter[0]) for each in taught] == pytest.approx(
+        [scatter_of(car, PADS, 1), scatter_of(car, PADS, 4)], rel=1e-9
+    )
 
 
 def test_a_linear_car_is_as_sure_to_answer_as_its_file_has_it() -> None:
