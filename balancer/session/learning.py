@@ -284,10 +284,9 @@ def answer_uncertainty(
     """
     simple = statics_of(car, loads).unstopped
     unsure = prior(car, Sigmas()).covariance if covariance is None else covariance
-    per_diagonal, belief = (
-        cross_per_diagonal(simple, float(loads.sum())),
-        Belief(np.zeros(3), unsure),
-    )
+    # Cross weight falls as the free pattern grows, or rises: an uncertainty has no sign.
+    per_diagonal = abs(cross_per_diagonal(simple, float(loads.sum())))
+    belief = Belief(np.zeros(3), unsure)
     return lambda turns: per_diagonal * gain_uncertainty(simple, belief, turns)
 
 

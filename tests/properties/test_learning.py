@@ -512,9 +512,9 @@ def test_how_unsure_an_answer_is_follows_what_was_learned() -> None:
     car, loads = plain_car(tracks=(1.5, 1.5)), np.full(4, 2500.0)
     hands = 0.01 * abs(gain(car, np.zeros(3), EVEN)) * 2 / 1.5 / 10_000
     sure = answer_uncertainty(car, loads, np.zeros((3, 3)))(EVEN)
-    assert abs(sure) == pytest.approx(hands, rel=1e-9)
+    assert sure == pytest.approx(hands, rel=1e-9)
     unsure = answer_uncertainty(car, loads)(EVEN) / (2 / 1.5 / 10_000)
-    assert abs(unsure) == pytest.approx(
+    assert unsure == pytest.approx(
         gain_uncertainty(car, of_belief.prior(car, Sigmas()), EVEN), rel=1e-9
     )
 
