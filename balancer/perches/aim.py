@@ -131,9 +131,9 @@ def _to_the_middle(
         for tolerance in FINE_TOLERANCES:
             cross = max(min(apart + tolerance, goal.tolerance), EXACT)
             ways = map(question.moves, _clear(question.that_meet(cross, height)))
-            down = (way for way in ways if not way.airborne)
-            if (first := next(down, None)) and first.turns_in_all <= most:
-                yield _surest(first, down, chance, enough), first.corners
+            down = (one for one in ways if not one.airborne)
+            if (way := next(down, None)) and way.turns_in_all <= most:
+                yield _surest(way, down, chance, enough), way.corners
 
 
 def _clear(met: Iterator[Solution]) -> Iterator[Solution]:

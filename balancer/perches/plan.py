@@ -60,8 +60,8 @@ class PerchPlan:
 
         None too where `as_near` is not known.
         """
-        fewer = (one for one in self.alternatives if one.met and one.corners < self.best.corners)
-        return min(fewer, key=lambda one: one.corners, default=None) if self.as_near else None
+        fewer = (way for way in self.alternatives if way.met and way.corners < self.best.corners)
+        return min(fewer, key=lambda way: way.corners, default=None) if self.as_near else None
 
     @property
     def fewest_turns(self) -> PerchMoves | None:

@@ -116,17 +116,17 @@ def fewest_line(plan: PerchPlan, file: CarFile) -> str:
 
 def why_corners(plan: PerchPlan, file: CarFile) -> str:
     """Say why more corners are turned than would do; empty where they are not."""
-    fewer, best = plan.fewer_corners, plan.best
-    if fewer is None:
+    way, best = plan.fewer_corners, plan.best
+    if way is None:
         return ""
     why = "to be surer to land in tolerance"
-    if fewer.corners < plan.as_near:
-        off = list(_nearer(best, fewer, plan, file.units))
+    if way.corners < plan.as_near:
+        off = list(_nearer(best, way, plan, file.units))
         if not off:
             return ""
         why = f"to land nearer the middle: {', '.join(off)}"
     places = places_turned(best)
-    return f"{places[0].upper()}{places[1:]} rather than {places_turned(fewer) or 'none'}, {why}."
+    return f"{places[0].upper()}{places[1:]} rather than {places_turned(way) or 'none'}, {why}."
 
 
 def _nearer(best: PerchMoves, fewer: PerchMoves, plan: PerchPlan, units: Units) -> Iterator[str]:
