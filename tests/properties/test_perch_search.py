@@ -294,8 +294,8 @@ def found(corners: int, cross: float, height: float, met: str = "", stops: int =
         # The nearer, if anybody can tell; else the fewest corners, then the other miss.
         (found(2, 5e-3, 1e-3, "heights"), found(1, 5e-3 + 2e-9, 1e-3, "heights")),
         (found(1, 5e-3 + 2e-10, 1e-3, "heights"), found(2, 5e-3, 1e-3, "heights")),
-        (found(2, 1e-3, 5e-3, "cross"), found(1, 1e-3, 5e-3 + 2e-9, "cross")),
-        (found(1, 1e-3, 5e-3 + 2e-10, "cross"), found(2, 1e-3, 5e-3, "cross")),
+        (found(2, 1e-3, 5e-3, "cross"), found(1, 1e-3, 5e-3 + 2e-7, "cross")),
+        (found(1, 1e-3, 5e-3 + 2e-8, "cross"), found(2, 1e-3, 5e-3, "cross")),
         (found(2, 5e-3, 9e-3), found(1, 6e-3, 2e-3)),
         (found(1, 5e-3, 9e-3), found(2, 5e-3, 2e-3)),
         (found(1, 5e-3, 2e-3), found(1, 5e-3, 9e-3)),
