@@ -148,11 +148,8 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     """
     solid = rate * travel
     knots = main.knots
-    cuts = [
-        np.linspace(knots[row], knots[row + 1], _CUTS, endpoint=False)
-        for row in np.flatnonzero(main.ramp[: len(knots) - 1]).tolist()
-    ]
-    forces = np.unique(np.concatenate([knots, [solid], *cuts]))
+    ramps = np.flatnonzero(main.ramp[: len(knots) - 1]).tolist()
+    forces = np.unique(np.concatenate([knots, [solid], *(_cuts(main, row) for row in ramps)]))
     piece = np.searchsorted(knots, forces, side="right") - 1
     bends = main.bend[piece]
     # Where a rate is a ramp, its square grows evenly with the force.
@@ -163,6 +160,17 @@ def with_tender(main: ForceCurve, rate: float, travel: float) -> ForceCurve:
     wide = closed + more * soft[:-1]
     ramp = np.where(bends[:-1] != 0, 2 * (more - both[:-1] * wide) / wide**2, 0.0)
     return ForceCurve(np.concatenate([[0.0], np.cumsum(wide)]), both, np.append(ramp, bends[-1]))
+
+
+def _cuts(main: ForceCurve, row: int) -> Floats:
+    """Give forces on a ramp between which its rate grows in equal parts of itself.
+
+    Evenly in force, a ramp from 10 to 300 N/mm would have its soft end in one piece.
+    """
+    start, ramp = main.rate[row], main.ramp[row]
+    end = start + ramp * (main.at[row + 1] - main.at[row])
+    rates = start * (end / start) ** (np.arange(_CUTS) / _CUTS)
+    return np.asarray(main.knots[row] + (rates**2 - start**2) / (2 * ramp))
 
 
 @dataclass(frozen=True, eq=False)

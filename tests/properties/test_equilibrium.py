@@ -132,14 +132,18 @@ def test_compression_inverts_force(one: ForceCurve, force: float) -> None:
 
 
 @law
+@example(ramps(np.array([0.0, 0.0156]), np.array([1e4, 155e3])), 11320.0, 0.03125, 80.0)
+@example(ramps(np.array([0.0, 0.04]), np.array([3e5, 1e4])), 1e4, 0.05, 490.0)
+@example(ramps(np.array([0.0, 0.04]), np.array([3e5, 1e4])), 2e5, 0.05, 5990.0)
 @given(curves(), floats(1e4, 2e5), floats(1e-3, 0.05), floats(0.0, 2e4))
 def test_a_tender_adds_its_own_compression_until_it_is_solid(
     main: ForceCurve, rate: float, travel: float, force: float
 ) -> None:
     both = with_tender(main, rate, travel)
     by_hand = main.compression(force) + min(force / rate, travel)
-    # Under a ramp it is exact at some places; between them a hundredth of a millimeter is left.
-    close, near = (1e-5, 0.1) if main.ramp.any() and force < rate * travel else (1e-11, 1e-6)
+    # Under a ramp it is exact at some places; between them a hundredth of a millimeter is left, and
+    # where that ramp is steep a newton.
+    close, near = (2e-5, 2.0) if main.ramp.any() and force < rate * travel else (1e-11, 1e-6)
     assert both.compression(force) == pytest.approx(by_hand, rel=1e-9, abs=close)
     assert float(both.force(np.array(by_hand))) == pytest.approx(force, rel=1e-7, abs=near)
     solid = rate * travel
