@@ -130,8 +130,7 @@ def _to_the_middle(
         height = max(part * goal.height_tolerance, EXACT)
         for tolerance in FINE_TOLERANCES:
             cross = max(min(apart + tolerance, goal.tolerance), EXACT)
-            ways = map(question.moves, _clear(question.that_meet(cross, height)))
-            down = (one for one in ways if not one.airborne)
+            down = question.grounded(_clear(question.that_meet(cross, height)))
             if (way := next(down, None)) and way.turns_in_all <= most:
                 yield _surest(way, down, chance, enough), way.corners
 

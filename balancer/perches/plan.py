@@ -152,14 +152,14 @@ def _answer(question: Question, goal: PerchGoal, cross_uncertainty: float) -> Pe
     met = best.cross_met and best.heights_met
     proved = all(one.sure for one in solutions)
     status: Status = "reached" if met else "closest" if proved else "gave_up"
-    others = (question.moves(one) for one in solutions if one is not best and np.any(one.steps))
+    others = (one for one in solutions if one is not best and np.any(one.steps))
     crossed = np.abs(question.per_turn.cross)
     # No turn does anything where all shocks are topped out.
     largest = crossed[crossed > 0].max(initial=0.0) or np.nan
     return PerchPlan(
         status=status,
         best=question.moves(best),
-        alternatives=tuple(one for one in others if not one.airborne),
+        alternatives=tuple(question.grounded(others)),
         per_turn=question.per_turn,
         goal=goal,
         limits=(),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -13,6 +13,7 @@ from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.ground import off_the_ground
 from balancer.car.statics import Statics, statics_of
+from balancer.errors import TippedOverError
 from balancer.perches.goal import PerchGoal
 from balancer.perches.posed import far_limits, problem_of, step_limits
 from balancer.perches.search import (
@@ -185,6 +186,16 @@ class Question(NamedTuple):
             contacts=outcome.contacts,
             others=tuple(self._landed(other, turns) for other in self.others),
         )
+
+    def grounded(self, ways: Iterable[Solution]) -> Iterator[PerchMoves]:
+        """Say what steps come to, but of those that take a wheel off the ground or tip the car."""
+        for way in ways:
+            try:
+                moves = self.moves(way)
+            except TippedOverError:
+                continue
+            if not moves.airborne:
+                yield moves
 
     def _landed(self, other: Statics, turns: Floats) -> Landed:
         loads = other.turned(self.adjusters, turns).loads

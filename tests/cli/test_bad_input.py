@@ -31,6 +31,11 @@ CAR = r"""
 + wheelbase = 2405,5
 car.toml:5: a decimal comma in “wheelbase = 2405,5”: write wheelbase = 2405.5
 
+## a blank in a number
+- spring_rate = 70
++ spring_rate = 1 000
+car.toml:9: a blank in a number in “spring_rate = 1 000”: write spring_rate = 1000
+
 ## decimal commas and another fault, all told
 - wheelbase = 2405
 + wheelbase = 2405,5

@@ -153,6 +153,7 @@ GAP = st.sampled_from(["", " "])
 @example("-", Written("2,405", (Fraction("2.405"), Fraction(2405))), "", "", "wheelbase", "us")
 @example("", write_thousands(1, 0, ",", "5"), "", "", "wheelbase", "metric")
 @example("", write_thousands(1, 0, ".", "5"), "", "", "wheelbase", "metric")
+@example("", write_thousands(1, 0, " ", ""), "", "", "spring_rate", "metric")
 def test_a_line_that_is_not_toml(
     sign: str, number: Written, gap: str, unit: str, key: str, units: str
 ) -> None:

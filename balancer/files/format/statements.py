@@ -26,11 +26,16 @@ _LIST = "a list not as TOML has it"
 ROW = r"\[\s*[+\-.\d]"
 _NUMBER = r"[+-]?\d+(?:\.\d+)?"
 _THOUSANDS = r"[+-]?[1-9]\d{0,2}(?:,\d{3})+\.\d+"
+_BLANKS = r"[+-]?[1-9]\d{0,2}(?= )(?=(?: \d{3})* 0)(?: \d{3})+(?:\.\d+)?"
 _NUMBERS = rf"{_NUMBER}(?:[\s,;:]+{_NUMBER})+"
 
 
 def _with_commas(numbers: re.Match[str]) -> str:
     return f"[{', '.join(re.findall(_NUMBER, numbers[0]))}]"
+
+
+def _without_blanks(number: re.Match[str]) -> str:
+    return number[0].replace(" ", "")
 
 
 def _small(word: re.Match[str]) -> str:
@@ -46,6 +51,8 @@ _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"(\d+/\d+)", "no quotes around a fraction", r'"\1"'),
     (r"(?i:true|false)", "capital letters", _small),
     (r"(?i:|-+|none|null|nil|n/?a|\?+)", "no value", ""),
+    # Only where it can't be two numbers: none begins with a zero.
+    (rf"({_BLANKS})", "a blank in a number", _without_blanks),
     (rf"\(?\{{?{_NUMBERS}[)}}\]]?", "no brackets around a list", _with_commas),
     (rf"\[\s*{_NUMBERS}\s*\]?", _LIST, _with_commas),
     (r"(\[[^\[\]]+)", "a list that is not closed", r"\1]"),
