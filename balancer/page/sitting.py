@@ -23,7 +23,7 @@ from balancer.page.forms import Form, shown
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import told
 from balancer.report.log import Book, kind_name, summary
-from balancer.report.perches.moves import corner_words, turn_lines
+from balancer.report.perches.moves import corner_words, link_lines
 from balancer.report.session import step_text
 from balancer.report.session_terms import opening_sentences
 from balancer.report.words.cautions import turning_care
@@ -129,7 +129,7 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
     blocks = told(lambda: step_text(file, session, now, aim).replace(*_FIELD))
     return {
         "corners": [corner_words(file, best, index) for index in range(4)],
-        "also": [line for line in turn_lines(best, file) if line.startswith("  left ")],
+        "also": link_lines(best, file),
         "step": blocks,
         "verdict": [line for block in blocks for line in block.lines if line.startswith(_STOP)],
         "made": listed(lines.made, file) if lines.made is not None else "",

@@ -25,7 +25,7 @@ def turn_lines(moves: PerchMoves, file: CarFile) -> list[str]:
     corners = np.flatnonzero(moves.turns).tolist()
     lines = [_heading(moves, file)]
     lines += [f"  {CORNERS[index]}: {_corner(moves, file, index)}" for index in corners]
-    return [*lines, *_link_lines(moves, file)]
+    return [*lines, *link_lines(moves, file)]
 
 
 def _heading(moves: PerchMoves, file: CarFile) -> str:
@@ -106,7 +106,8 @@ def fewest_name(plan: PerchPlan) -> str:
     return "fewest turns" if proved else "fewer turns"
 
 
-def _link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
+def link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
+    """Say which drop links to turn, a line each; nothing for nothing."""
     if moves.link_turns is None:
         return []
     lines = []
