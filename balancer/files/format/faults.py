@@ -14,6 +14,16 @@ _COMPARED, _KNOWN = 40, 200
 _LISTED = 50
 """Names that are listed where none was meant."""
 
+_TRADE = {
+    "arb": "anti_roll_bar",
+    "sway_bar": "anti_roll_bar",
+    "swaybar": "anti_roll_bar",
+    "pitch": "perch_lead",
+    "thread": "perch_lead",
+    "thread_pitch": "perch_lead",
+}
+"""What the trade calls a key, where its name doesn't look like it (common practice)."""
+
 
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
     """Sort faults by their line; those without one come last, and none is there twice.
@@ -42,14 +52,17 @@ def meant(name: str, known: Sequence[str]) -> str | None:
     Examples:
         >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
         ('wheelbase', 'LF', None)
+        >>> meant("pitch", ["track", "perch_lead"])
+        'perch_lead'
     """
     import difflib
 
     # Comparing two names takes the product of their lengths.
     name = name[:_COMPARED]
     lowered = {other.lower()[:_COMPARED]: other for other in known[:_KNOWN]}
-    close = difflib.get_close_matches(name.lower(), lowered, n=1, cutoff=0.7)
     name = name.lower()
+    close = [other for other in lowered if other == _TRADE.get(name)]
+    close += difflib.get_close_matches(name, lowered, n=1, cutoff=0.7)
     close += [other for other in lowered if sorted(other) == sorted(name)]
     long = [other for other in lowered if min(len(other), len(name)) > 3]
     close += [other for other in long if other in name]
