@@ -4,8 +4,6 @@ Here is one file a command; what serves them all is in `options` (what they take
 (how they print, wait and listen). Imports every room.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Iterator

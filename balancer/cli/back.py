@@ -1,7 +1,5 @@
 """`balancer back`."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.cli.options.files import note

@@ -1,7 +1,5 @@
 """`balancer ballast`."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator
 from dataclasses import replace

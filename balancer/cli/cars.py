@@ -1,7 +1,5 @@
 """`balancer cars`."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import click

@@ -1,7 +1,5 @@
 """`balancer check`."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.checking import meaning

@@ -1,7 +1,5 @@
 """The commands by name; the module of each loads when it is called."""
 
-from __future__ import annotations
-
 import importlib
 
 import click

@@ -1,7 +1,5 @@
 """`balancer compare`."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Sequence
 

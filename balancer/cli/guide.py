@@ -1,7 +1,5 @@
 """`balancer guide`."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.cli.terminal.show import show, show_long

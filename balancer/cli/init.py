@@ -1,7 +1,5 @@
 """`balancer init`."""
 
-from __future__ import annotations
-
 import os
 from typing import Any
 

@@ -1,7 +1,5 @@
 """`balancer learned`."""
 
-from __future__ import annotations
-
 import os
 from typing import Any
 

@@ -1,7 +1,5 @@
 """`balancer log`."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Mapping
 from datetime import datetime

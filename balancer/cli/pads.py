@@ -1,7 +1,5 @@
 """`balancer pads`."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.cli.options.files import both

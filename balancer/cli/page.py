@@ -1,7 +1,5 @@
 """`balancer page`."""
 
-from __future__ import annotations
-
 import importlib.util
 import ipaddress
 import os

@@ -1,7 +1,5 @@
 """`balancer part`."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import Any
 

@@ -1,7 +1,5 @@
 """`balancer schema`."""
 
-from __future__ import annotations
-
 import json
 from typing import Literal, get_args
 

@@ -1,7 +1,5 @@
 """`balancer session`."""
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Iterator

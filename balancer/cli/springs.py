@@ -1,7 +1,5 @@
 """`balancer springs`."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from math import isnan, nan
 from typing import Any

@@ -1,7 +1,5 @@
 """`balancer stint`."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from math import isfinite
 from typing import Any

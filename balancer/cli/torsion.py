@@ -1,7 +1,5 @@
 """`balancer torsion`."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator, Sequence
 

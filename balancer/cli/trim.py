@@ -1,7 +1,5 @@
 """`balancer trim`."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.cli.options.inputs import ReadingsCommand, with_readings

@@ -1,7 +1,5 @@
 """`balancer weigh`."""
 
-from __future__ import annotations
-
 import os
 
 import click

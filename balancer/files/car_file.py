@@ -1,7 +1,5 @@
 """A car file that was read: the car and what goes with it."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager

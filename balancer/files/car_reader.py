@@ -1,7 +1,5 @@
 """From a car file to a `Car`: validation, what looks odd, and the car that it describes."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from math import inf, nan

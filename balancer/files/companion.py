@@ -1,7 +1,5 @@
 """Files that go with a car file: read in the units that they name, or in those of the car."""
 
-from __future__ import annotations
-
 import os
 import tomllib
 from collections.abc import Callable, Iterable

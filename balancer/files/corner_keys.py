@@ -1,7 +1,5 @@
 """From the keys of a car file that go beyond a linear car to its corners and links."""
 
-from __future__ import annotations
-
 from math import inf, nan
 from typing import Any
 

@@ -3,8 +3,6 @@
 All the package counts turns; this is how they are said and heard.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple

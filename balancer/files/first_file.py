@@ -1,7 +1,5 @@
 """The short car file: what a plan of turns needs and no more, filled in as somebody says it."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Mapping
 from functools import partial

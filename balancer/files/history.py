@@ -1,7 +1,5 @@
 """Weigh-ins of before, in a CSV file: columns known by their names, rows as readings."""
 
-from __future__ import annotations
-
 import csv
 import io
 import os

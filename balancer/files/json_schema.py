@@ -1,7 +1,5 @@
 """The JSON Schema of the files, so that editors complete and check them."""
 
-from __future__ import annotations
-
 from typing import Any, Literal, cast
 
 from balancer.files.format.beside_keys import (

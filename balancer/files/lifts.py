@@ -1,7 +1,5 @@
 """The file of an axle-lift weighing: level and lifted readings, to `Lift`s."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 

@@ -4,8 +4,6 @@ A name alone is what the car file says of it. A number behind it is another amou
 gallons for a fluid, kg or lb for anything else.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple

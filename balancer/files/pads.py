@@ -1,7 +1,5 @@
 """The file of weighings with the pads moved around, to `PadWeighing`s."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 

@@ -1,7 +1,5 @@
 """The parts book: parts with mass and place, some weighed on the pads, and variants of the car."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Parts that were weighed on the pads, written into the parts book: whole or not at all."""
 
-from __future__ import annotations
-
 import json
 import os
 import re

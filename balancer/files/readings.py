@@ -1,7 +1,5 @@
 """Four numbers, or a readings file: read, checked, and turned into `Readings`."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The commented car file that a person starts from."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path

@@ -1,7 +1,5 @@
 """The states of a car: those that it races in, that are asked for, and that readings are of."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from balancer.car.model import Item

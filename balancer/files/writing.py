@@ -1,7 +1,5 @@
 """Writing files: whole or not at all, and never over what is of another kind."""
 
-from __future__ import annotations
-
 import errno
 import os
 import re

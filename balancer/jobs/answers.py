@@ -1,7 +1,5 @@
 """What a session says to each line that is not a weigh-in: dicts with the text that is shown."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any

@@ -1,7 +1,5 @@
 """A session at the pads: it hears lines and gives answers."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime

@@ -1,7 +1,5 @@
 """Rows of readings in a session: what they weigh, and whether they are to be asked about."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """What a session writes down in the log, before it says so."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

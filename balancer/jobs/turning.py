@@ -1,7 +1,5 @@
 """Turns that are said to be made, held against the car: what can't be turned, or not so far."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 
 from balancer.car.adjusters import ways_to_turn

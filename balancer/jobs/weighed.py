@@ -1,7 +1,5 @@
 """What plans start from: a car file read, and the car weighed, with what its log knows."""
 
-from __future__ import annotations
-
 import os
 from typing import Any, NamedTuple
 

@@ -1,7 +1,5 @@
 """Back as it was: the turns that bring the perches to where they stood at an entry or a date."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """The car as its log knows it: rates as learned, and travel less the turns that were made."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """The lines of a session: what each says, with every fault of a line in one go."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from typing import Literal, NamedTuple

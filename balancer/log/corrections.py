@@ -1,7 +1,5 @@
 """Corrections: what was wrong with a weigh-in of the log, put right by a line that names it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Dates as people type them to find something in the log, and as it has them."""
 
-from __future__ import annotations
-
 import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, time

@@ -1,7 +1,5 @@
 """One line of the log: an entry to JSON and back, with a close look at what comes back."""
 
-from __future__ import annotations
-
 import json
 import math
 from codecs import BOM_UTF8

@@ -1,7 +1,5 @@
 """What the pads showed, out of an entry of the log: as closely looked at as a readings file."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Sequence
 from contextlib import suppress

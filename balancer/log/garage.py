@@ -1,7 +1,5 @@
 """Every car of a folder: its last weigh-ins, out of its log."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Iterator
 from typing import NamedTuple

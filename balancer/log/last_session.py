@@ -1,7 +1,5 @@
 """The last session as the log has it: weigh-ins, turns between them, and what is still due."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import cast

@@ -1,7 +1,5 @@
 """What the log tells: a weigh-in by number or date, and the state of the car at a date."""
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Iterable, Sequence

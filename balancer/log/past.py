@@ -1,7 +1,5 @@
 """Weigh-ins that no session made: one kept by hand, many brought in from before."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any

@@ -1,7 +1,5 @@
 """The log of a car: one JSON object a line beside the car file, read however damaged it is."""
 
-from __future__ import annotations
-
 import os
 import stat
 from bisect import bisect_left, bisect_right

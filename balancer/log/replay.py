@@ -3,8 +3,6 @@
 Taking up, the sheet, the pictures and undo all go by what `after` makes of a line.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from functools import reduce
 from typing import NamedTuple

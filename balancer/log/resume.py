@@ -1,7 +1,5 @@
 """A session taken up from its log: begun, or gone on with where it was broken off."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta

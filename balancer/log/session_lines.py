@@ -1,7 +1,5 @@
 """What a session writes down: the data of its lines."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from operator import itemgetter
 from typing import Any

@@ -1,7 +1,5 @@
 """What a session was told: what it aims for, in which state, and how well the car is known."""
 
-from __future__ import annotations
-
 from typing import Any, Literal, NamedTuple, cast
 
 import numpy as np

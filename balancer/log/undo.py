@@ -4,8 +4,6 @@ Each undoing is a line of its own, and a kill may come between two: the next ses
 was to go, and brings back what was to be replaced by a line that never came.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from balancer.log.entry import Entry

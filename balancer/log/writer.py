@@ -1,7 +1,5 @@
 """Writing the log: one writer at a time, and nothing is called saved before it is on the disk."""
 
-from __future__ import annotations
-
 import errno
 import os
 import shutil

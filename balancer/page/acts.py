@@ -5,8 +5,6 @@ which goes into every line that comes of it: a form that is sent again finds the
 A form made from an older state of the log is not heard, but told what has changed.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime

@@ -1,7 +1,5 @@
 """The pages and their addresses: all that is remembered is in the log and the files."""
 
-from __future__ import annotations
-
 import threading
 from base64 import b64encode
 from collections.abc import Callable, Iterator

@@ -1,7 +1,5 @@
 """The cars of the folder that is served, by name: nothing else there can be asked for."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Connections with an end: so many at once, so long to say what they want, so long in all."""
 
-from __future__ import annotations
-
 import asyncio
 from collections import Counter
 from typing import Any, cast

@@ -1,7 +1,5 @@
 """The car file as text: its faults at their lines, saved when it is whole, the one before kept."""
 
-from __future__ import annotations
-
 import hashlib
 import os
 import re

@@ -1,7 +1,5 @@
 """The door of the page: who is not known, or asks what no page of ours asks, gets no further."""
 
-from __future__ import annotations
-
 import asyncio
 import hmac
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What was worked out of a car file and its log, kept until one of them is another."""
 
-from __future__ import annotations
-
 import os
 import time
 from collections.abc import Callable

@@ -1,7 +1,5 @@
 """Who may come in: an address that works once, a cookie from then on, a token in each form."""
 
-from __future__ import annotations
-
 import hashlib
 import hmac
 import os

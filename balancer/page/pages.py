@@ -1,7 +1,5 @@
 """What each page shows, and what its form does."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable
 from typing import Any

@@ -1,7 +1,5 @@
 """What else can be asked of a car from the page: other states, ballast, the event, parts."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any

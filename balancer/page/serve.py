@@ -1,7 +1,5 @@
 """The server: on this machine alone, or on the network for those who have its address."""
 
-from __future__ import annotations
-
 import ipaddress
 import os
 import socket

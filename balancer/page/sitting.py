@@ -1,7 +1,5 @@
 """A session as its log has it, made ready to be shown: read, never written."""
 
-from __future__ import annotations
-
 import re
 import secrets
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Boxes that stay ticked: kept beside the log, whole or not at all."""
 
-from __future__ import annotations
-
 import json
 import os
 from pathlib import Path

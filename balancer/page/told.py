@@ -1,7 +1,5 @@
 """What the reports tell, in blocks that a page can lay out: sentences, lists, tables, boxes."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable
 from typing import Literal, NamedTuple

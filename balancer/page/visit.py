@@ -1,7 +1,5 @@
 """One request for a page: what it asks for, what was sent with it, and how it is answered."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any

@@ -1,7 +1,5 @@
 """Perches brought back to where they stood, told."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

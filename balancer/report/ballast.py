@@ -1,7 +1,5 @@
 """A ballast plan told: as text, and as the JSON contract."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import Any

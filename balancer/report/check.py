@@ -1,7 +1,5 @@
 """What a car file means, told."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any

@@ -1,7 +1,5 @@
 """What corrections of the log have put right, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The cars of a folder told: a line each, rows for a spreadsheet, JSON."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from string import ascii_uppercase
 from typing import Any

@@ -1,7 +1,5 @@
 """What turns made only to learn would bring, told."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

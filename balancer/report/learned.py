@@ -1,7 +1,5 @@
 """What the sessions have taught, as values for the car file."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 

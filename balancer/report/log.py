@@ -1,7 +1,5 @@
 """The log told: as a list, an entry at a time, as a state, as rows for a spreadsheet, as JSON."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime

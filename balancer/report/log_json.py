@@ -1,7 +1,5 @@
 """The log for programs: entries and states as JSON, weigh-ins as rows for a spreadsheet."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The check before an event, on one page."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """How a car with ballast stands to the rules of its class, told, and what stands in the way."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What the session says after each line."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What a session goes by, told: its first lines, and where it differs from what it was told."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import compress
 from typing import Any

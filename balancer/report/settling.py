@@ -1,7 +1,5 @@
 """How far apart a car comes to rest, in words: what to do about it, and what may cause it."""
 
-from __future__ import annotations
-
 from balancer.report.words.floor import HERE
 from balancer.report.words.numbers import chance, number
 from balancer.report.words.prose import wrapped

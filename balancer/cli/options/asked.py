@@ -1,7 +1,5 @@
 """What perches are to reach, as options say it: a cross weight in one of four ways, and heights."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from typing import Any, TypeVar
 

@@ -1,7 +1,5 @@
 """Four pads without a car file: what is said beside the numbers instead of in a file."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace

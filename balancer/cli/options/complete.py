@@ -1,7 +1,5 @@
 """What a shell offers for a word that is being typed: names out of the files that are named."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any

@@ -1,7 +1,5 @@
 """The files that a command names: read, with all their faults in one go and their notes."""
 
-from __future__ import annotations
-
 import os
 import re
 import sys

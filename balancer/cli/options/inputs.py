@@ -1,7 +1,5 @@
 """What most commands take: a car file and four readings, typed or in a file."""
 
-from __future__ import annotations
-
 import functools
 import os
 from collections.abc import Callable, Iterator, Sequence

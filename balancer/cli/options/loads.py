@@ -1,7 +1,5 @@
 """Readings typed on the command line: four numbers, and what people type instead."""
 
-from __future__ import annotations
-
 import os
 import re
 from collections.abc import Sequence

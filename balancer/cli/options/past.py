@@ -1,7 +1,5 @@
 """Weigh-ins that go into the log by a command: one that was just typed, or a file of old ones."""
 
-from __future__ import annotations
-
 import os
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What a command comes to, shown as it was asked for: text, one JSON object, a picture."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any, NamedTuple
 

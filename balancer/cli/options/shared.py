@@ -1,7 +1,5 @@
 """Options that several commands take."""
 
-from __future__ import annotations
-
 import click
 
 from balancer.cli.options.numbers import Names, Number

@@ -1,7 +1,5 @@
 """Words for what click finds wrong with a command line."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterator
 

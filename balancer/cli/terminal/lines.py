@@ -1,7 +1,5 @@
 """Lines from standard input, and Ctrl-C heard while waiting for them."""
 
-from __future__ import annotations
-
 import codecs
 import io
 import os

@@ -1,7 +1,5 @@
 """Print to whatever the terminal can show."""
 
-from __future__ import annotations
-
 import os
 import sys
 from math import isfinite

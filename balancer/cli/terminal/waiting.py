@@ -1,7 +1,5 @@
 """What takes long says so: a bar that moves at a terminal, one line elsewhere."""
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """Adjusters of a car file: steps and travels that nobody could turn, and what is counted."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from balancer.car.conventions import CORNERS

@@ -1,7 +1,5 @@
 """What no single key of a car file can tell: keys that contradict or need each other."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Rules of a class of which one forbids or empties another: nobody writes such, one is a slip."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 
 from balancer.errors import Fault

@@ -1,7 +1,5 @@
 """Keys of real corners that contradict or need each other."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 from balancer.errors import Fault

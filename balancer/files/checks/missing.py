@@ -1,7 +1,5 @@
 """What a car file leaves out that some commands can do without: springs, and perches to turn."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

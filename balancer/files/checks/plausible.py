@@ -1,7 +1,5 @@
 """What no car does: rates that are a unit, or a power of ten, beside the truth."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator
 from contextlib import suppress

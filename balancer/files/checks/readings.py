@@ -1,7 +1,5 @@
 """What makes readings doubtful: loads that no pad shows, totals of no car, left for right."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Sequence
 

@@ -1,7 +1,5 @@
 """The values of a file with which nothing is wrong so far, and those of one corner of a car."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 from typing import Any

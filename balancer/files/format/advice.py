@@ -4,8 +4,6 @@ Advice is obeyed by people in a hurry: a number in it is worth what was written,
 file, or there is none.
 """
 
-from __future__ import annotations
-
 from fractions import Fraction
 from functools import cache
 

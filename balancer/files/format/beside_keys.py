@@ -1,7 +1,5 @@
 """Every key of the files beside a car file, as `keys` has those of the car file."""
 
-from __future__ import annotations
-
 from math import inf
 
 from balancer.car.conventions import GRAVITY

@@ -1,7 +1,5 @@
 """How much a file may ask for: told before the work starts, and far beyond any car."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 from itertools import islice

@@ -1,7 +1,5 @@
 """Faults in the order of their file, and the names that were meant."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Sequence
 

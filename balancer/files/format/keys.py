@@ -5,8 +5,6 @@ Schema, the words of every fault, and the values in SI. Ranges are in SI and as 
 four wheels that goes on scales; what lies outside is a slip of the keyboard or of the units.
 """
 
-from __future__ import annotations
-
 from functools import partial
 
 from balancer.car.conventions import GRAVITY

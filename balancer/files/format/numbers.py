@@ -1,7 +1,5 @@
 """Numbers as people type them: with or without a unit, and what is wrong if they are not."""
 
-from __future__ import annotations
-
 import math
 import re
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """Numbers in quotes, with a fraction or a unit: made numbers before anything else looks at them."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from balancer.files.format.toml_text import TomlFile

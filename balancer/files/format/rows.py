@@ -1,7 +1,5 @@
 """A number, or a table of rows [length, number]: what springs, stops and ratios do."""
 
-from __future__ import annotations
-
 from itertools import pairwise
 from typing import Any, NamedTuple
 

@@ -1,7 +1,5 @@
 """The way through a schema: from a key of a file to what is said of it, and what stands beside."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

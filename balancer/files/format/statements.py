@@ -1,7 +1,5 @@
 """A statement that is no TOML: what is wrong with it, and how it was meant."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Callable

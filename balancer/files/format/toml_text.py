@@ -1,7 +1,5 @@
 """Read a TOML file: a plain dict, and the line of every key for whoever finds a fault in it."""
 
-from __future__ import annotations
-
 import os
 import re
 import tomllib

@@ -5,8 +5,6 @@ other words than a parser's. A mended line is right only as far as it goes: the 
 the same, but the rest of it can be checked as well.
 """
 
-from __future__ import annotations
-
 import re
 import tomllib
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Hold a file against its schema, and turn what the validator found into words to act on."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple

@@ -5,8 +5,6 @@ wait for the rest of pydantic. What a sound file holds comes out of it in SI, st
 ranges as pairs.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from math import inf

@@ -1,7 +1,5 @@
 """Numbers as people write them: fractions, a comma for a point, a unit behind."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from fractions import Fraction

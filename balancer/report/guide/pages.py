@@ -1,7 +1,5 @@
 """The pages of the guide, as a terminal shows them."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator
 from importlib.resources import files

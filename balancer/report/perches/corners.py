@@ -1,7 +1,5 @@
 """What each corner of a car that is not linear stands on, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np

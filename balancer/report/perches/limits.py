@@ -1,7 +1,5 @@
 """What keeps perches from reaching their goal, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What to turn, a line a corner; and how a table of single turns says what each does."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from balancer.car.adjusters import adjusters_of

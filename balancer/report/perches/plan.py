@@ -1,7 +1,5 @@
 """A perch plan in words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 
 from balancer.car.conventions import CORNERS

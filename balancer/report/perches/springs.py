@@ -1,7 +1,5 @@
 """Springs exchanged, told: what they do, and the turns that make it good."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Any
 

@@ -1,7 +1,5 @@
 """The same turns in several race trims, told: a row of a table each, and the JSON of one."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 

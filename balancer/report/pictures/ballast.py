@@ -1,7 +1,5 @@
 """A ballast plan as a picture: all that the places can reach, the rules, and the plan in it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 

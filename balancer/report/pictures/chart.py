@@ -1,7 +1,5 @@
 """A chart on a page: from values to points, axes with round numbers or dates, and what is drawn."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from math import ceil, floor, log10

@@ -1,7 +1,5 @@
 """The cars of a folder as a picture: the cross weight of each, a line a car."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from balancer.errors import InputError

@@ -1,7 +1,5 @@
 """The log as a picture: what a car weighed, and where, over its seasons."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """What of a log is drawn: which weigh-ins, the state and look of each, sessions, notes, target."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime

@@ -4,8 +4,6 @@ Everything is placed in points from the top left, so the place of each word is k
 drawn.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from html import escape
 

@@ -1,7 +1,5 @@
 """Variants of a car side by side, as a picture: a small one for each load, total and share."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """The car from above on its own page: as weighed, or with the perches turned."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from balancer.car.conventions import CORNERS, Floats

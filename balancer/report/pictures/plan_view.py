@@ -5,8 +5,6 @@ margins, shares above and below, and what is bolted in at the inner edge of the 
 to its place.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from html import escape
 from typing import NamedTuple

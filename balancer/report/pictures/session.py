@@ -1,7 +1,5 @@
 """A session as a picture: the way to the target, from one weigh-in down to the next."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from datetime import datetime
 

@@ -1,7 +1,5 @@
 """A stint as a picture: cross weight from the full tank to reserve."""
 
-from __future__ import annotations
-
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.perches.goal import PerchGoal

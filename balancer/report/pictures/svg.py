@@ -3,8 +3,6 @@
 A coordinate has two decimals, so the same input gives the same bytes on every machine.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 from html import escape
 from typing import NamedTuple

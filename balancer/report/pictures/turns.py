@@ -1,7 +1,5 @@
 """What one turn at each corner does, as a picture: four small ones, set out as the corners are."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import NamedTuple
 

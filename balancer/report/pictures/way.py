@@ -1,7 +1,5 @@
 """The way that the last session in a log took: weigh-ins, turns, and what those let expect."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -4,8 +4,6 @@ A page can't shrink its own type without a script, so the room that its lists wi
 here in millimeters, a little on the safe side; tests/browser prints what comes of it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """The sheet that hangs on the garage wall: one page of HTML that needs nothing else."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any

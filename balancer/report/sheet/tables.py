@@ -1,7 +1,5 @@
 """The tables of the sheet: loads, steps, heights, ballast, rules and what is on board, in words."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any
 

@@ -1,7 +1,5 @@
 """Two weigh-ins beside each other, told."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 

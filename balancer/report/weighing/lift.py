@@ -1,7 +1,5 @@
 """The height of the center of gravity, told."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from balancer.files.car_file import CarFile

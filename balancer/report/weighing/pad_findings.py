@@ -1,7 +1,5 @@
 """What weighings on exchanged pads say of pads, car and floor, in sentences."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 
 import numpy as np

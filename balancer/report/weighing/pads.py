@@ -1,7 +1,5 @@
 """The car and its pads apart, told: tables, and the JSON contract."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import numpy as np

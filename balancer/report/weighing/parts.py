@@ -1,7 +1,5 @@
 """What parts do to the car, told."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import Any
 

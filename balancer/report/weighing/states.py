@@ -1,7 +1,5 @@
 """A car in one state or several, told: a row of a table each, and the JSON of one."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 

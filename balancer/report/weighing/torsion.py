@@ -1,7 +1,5 @@
 """The torsional stiffness of a chassis, told."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from math import floor, inf, isfinite, log10
 from typing import Any

@@ -1,7 +1,5 @@
 """A car in another state, and along a stint, told."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

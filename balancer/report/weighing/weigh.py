@@ -1,7 +1,5 @@
 """A weigh-in told: as text, and as the JSON contract."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from math import isfinite
 from typing import Any

@@ -1,7 +1,5 @@
 """The cautions that go with every plan that sends somebody under a car."""
 
-from __future__ import annotations
-
 from balancer.car.model import Car
 
 PERCHES = """\

@@ -1,7 +1,5 @@
 """What is known on these pads, and what another floor leaves open: two uncertainties, two words."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from math import isfinite
 

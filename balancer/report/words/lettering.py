@@ -1,7 +1,5 @@
 """Words on paper, measured: how wide they are, cut or broken to fit. Pictures and sheet use it."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from functools import cache

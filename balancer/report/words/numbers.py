@@ -1,7 +1,5 @@
 """How numbers are said: signs that can be seen, masses and lengths, shares, uncertainties."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from balancer.units import Dimension, Units

@@ -1,7 +1,5 @@
 """How a result begins: the car, what was on board and how that is known, and what it aims for."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Any, Literal, NamedTuple
 

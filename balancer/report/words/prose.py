@@ -1,7 +1,5 @@
 """Prose in lines of a terminal, and sentences that stand under more than one result."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 import numpy as np

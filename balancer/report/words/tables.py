@@ -3,8 +3,6 @@
 What the terminal has no letter for is replaced before widths are measured, so columns stay columns.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """How turns are said: as they are counted at a perch, in fractions, up or down, in or out."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Sequence
 
 from balancer.car.conventions import CORNERS
