@@ -109,13 +109,6 @@ def part_of(entry: dict[str, Any]) -> Item:
         entry: `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the
             part. `less` stood on the pads with it and does not go into the car; `plus` did not
             and does.
-
-    References:
-        Common practice, no published source.
-
-    Examples:
-        >>> part_of({"name": "engine", "pads": [95, 89], "less": 45, "aft": -1, "left": 0}).mass
-        139.0
     """
     return Item(entry["name"], _mass(entry), entry["aft"], entry["left"], entry.get("up", 0.0))
 
@@ -141,9 +134,8 @@ def _changes(entry: dict[str, Any], parts: dict[str, Item]) -> Iterator[Change]:
 def exchange(old: Item, new: Item) -> Change:
     """Put one part in for another, each at its own place.
 
-    Examples:
-        >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
-        'iron → alloy'
+    >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
+    'iron → alloy'
     """
     return Change(f"{old.name} → {new.name}", old, new)
 
@@ -223,9 +215,8 @@ def _unknown(sound: Sound) -> Iterator[Fault]:
 def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
     """Name the parts that a set of changes both takes off and puts on: a slip, for it is nothing.
 
-    Examples:
-        >>> both_ways(["seat", "jack"], ["jack", "engine"])
-        ['jack']
+    >>> both_ways(["seat", "jack"], ["jack", "engine"])
+    ['jack']
     """
     return [name for name in dict.fromkeys(off) if name in on]
 

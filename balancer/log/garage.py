@@ -88,11 +88,7 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
 
 
 def car_files(folder: str) -> Iterator[str]:
-    """Find what says that it is a car, by name.
-
-    Raises:
-        InputError: When the folder can't be read.
-    """
+    """Find what says that it is a car, by name."""
     return files_with(folder, b"wheelbase")
 
 

@@ -55,9 +55,8 @@ class Scan(NamedTuple):
 def log_path(car_path: str) -> str:
     """Give the path of the log of a car: beside the car file.
 
-    Examples:
-        >>> log_path("cars/coupe.toml")
-        'cars/coupe.log.jsonl'
+    >>> log_path("cars/coupe.toml")
+    'cars/coupe.log.jsonl'
     """
     return f"{car_path.removesuffix('.toml')}.log.jsonl"
 

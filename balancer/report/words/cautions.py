@@ -35,9 +35,8 @@ looked at. The rule book and the scrutineer decide, not this plan."""
 def turning_care(car: Car) -> str:
     """Pick the caution for turning perches, or for spacers where no axle has springs.
 
-    Examples:
-        >>> from balancer.car.model import plain_car
-        >>> "spring" in turning_care(plain_car())
-        True
+    >>> from balancer.car.model import plain_car
+    >>> "spring" in turning_care(plain_car())
+    True
     """
     return SPACERS if car.solid.all() else PERCHES
