@@ -70,8 +70,9 @@ class NonlinearProblem(SettledSteps):
         if self.finer > 1:
             yield from _rounded(self, adjusters)
             return
-        share = MUCH if best.aim is MEETING else SOME
-        self.work.begin(1.0 if adjusters is None else share)
+        # Fewer come first: what is asked last has all that is left.
+        last = adjusters is None or (adjusters == 4 and best.aim is CROSSED)
+        self.work.begin(1.0 if last else MUCH if best.aim is MEETING else SOME)
         ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
         # On most adjusters is what leaves least to be looked for on fewer.
         counts = range(4, 0, -1) if adjusters is None else (adjusters,)
@@ -86,6 +87,8 @@ class NonlinearProblem(SettledSteps):
                     yield steps
         if best.aim is MEETING and best.key is not None and not best.key[0]:
             self.kept.turns.append(best.key[1])
+        if best.solution is not None:
+            self.kept.ways.append(best.solution.steps)
 
 
 def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integers]:
@@ -197,6 +200,7 @@ def _outward(
 
     What could be the least off is tried first, and nothing that is farther off than the best.
     """
+    yield from _one_more(problem, adjusters)
     yield from likely(problem, adjusters, best)
     level = best.aim.order[0] == "cross"
     inner, (first, last), tried = 0.0, ends, 0
@@ -228,6 +232,19 @@ def _outward(
             return
         # Whatever was met with farther out leaves only what is nearer to be looked for.
         inner, outer = outer, min(outer + max(2 * (outer - inner), outer / 2), best.off())
+
+
+def _one_more(problem: NonlinearProblem, adjusters: int) -> Iterator[Integers]:
+    """Yield the best steps on one adjuster fewer, with any steps of one more."""
+    for way in (way for way in problem.kept.ways if np.count_nonzero(way) == adjusters - 1):
+        for subset in subsets(problem, adjusters):
+            more = set(subset) - set(np.flatnonzero(way).tolist())
+            if len(more) == 1:
+                (column,) = more
+                span = np.arange(problem.least[column], problem.most[column] + 1)
+                steps = np.repeat(way[None], len(span), axis=0)
+                steps[:, column] = span
+                yield steps[span != 0]
 
 
 def _nearest_first(found: Cases, level: bool) -> tuple[Integers, Floats]:

@@ -37,12 +37,14 @@ class Kept(NamedTuple):
         bounds: By their limits, as long as the steps and the work are the same.
         ends: Cross weights at the ends of travel, as long too.
         turns: Of what meets both tolerances on other numbers of adjusters, free of stops [turn].
+        ways: The best steps of each search so far, as long too.
     """
 
     planes: Planes
     bounds: dict[tuple[float, float, float, bool], object]
     ends: list[tuple[Floats, bool]]
     turns: list[float]
+    ways: list[Integers]
 
 
 class NonlinearSteps(NamedTuple):
@@ -106,7 +108,7 @@ class NonlinearSteps(NamedTuple):
         return self._replace(tolerance=tolerance, height_tolerance=height_tolerance)
 
     def _anew(self) -> Kept:
-        return self.kept._replace(bounds={}, ends=[], turns=[])
+        return self.kept._replace(bounds={}, ends=[], turns=[], ways=[])
 
 
 def subsets(problem: NonlinearSteps, adjusters: int) -> list[tuple[int, ...]]:

@@ -80,7 +80,7 @@ def problem_of(
         turns_per_step=step,
         now=statics.contacts,
         work=Work(),
-        kept=Kept(planes, {}, [], []),
+        kept=Kept(planes, {}, [], [], []),
         others=tuple(
             Elsewhere(other.point, trim.cross, other.contacts)
             for other, trim in zip(others, goal.others, strict=True)

@@ -84,13 +84,13 @@ def best_of_each(problem: Problem) -> list[Solution]:
     """Find the best whole steps for each number of adjusters, 0 to 4 or however many there are.
 
     What meets both tolerances is looked for first, on all numbers; then what comes nearest, on
-    most first, since there is most to be had.
+    fewest first: that takes least, and shows where to look for it on more.
     """
     met = {adjusters: best_for(problem, adjusters, MEETING) for adjusters in range(1, 5)}
     reached = any(one.solution is not None for one in met.values())
     problem = problem.afresh(BESIDE if reached else CLOSEST)
-    found = [_or_closest(problem, adjusters, met[adjusters]) for adjusters in (4, 3, 2, 1)]
-    return [_untouched(problem), *(one for one in reversed(found) if one is not None)]
+    found = [_or_closest(problem, adjusters, met[adjusters]) for adjusters in range(1, 5)]
+    return [_untouched(problem), *(one for one in found if one is not None)]
 
 
 def _or_closest(problem: Problem, adjusters: int, best: Best) -> Solution | None:

@@ -315,6 +315,29 @@ def test_a_plan_that_would_take_long_stops_in_time(
     assert spent[0] < 2 * (PLAN + CLOSEST) + 4 * LIMITS
 
 
+@pytest.mark.parametrize(
+    ("seed", "steps"),
+    [
+        (76, [-47, 0, -40, 0, 0, 0]),
+        (76, [-48, 0, -42, -51, 0, 0]),
+        (124, [-10, 6, 0, 0, -2, 10]),
+    ],
+)
+def test_where_work_runs_out_nothing_that_was_found_otherwise_is_better(
+    seed: int, steps: list[int]
+) -> None:
+    """These came of a long look at all steps that slopes leave, without any bounds."""
+    car, loads, goal, links = odd(seed)
+    question = next(questions_of(statics_of(car, loads), goal, links))
+    other = question.problem.tried(np.array([steps])).solution(0)
+    assert question.first_to_meet() is None
+    found = next(
+        one for one in question.best_of_each() if sum(one.steps != 0) == sum(map(bool, steps))
+    )
+    assert other.cross_met
+    assert ranked(question, found) <= ranked(question, other)
+
+
 @pytest.mark.parametrize("seed", seeds(12, 6))
 def test_a_plan_is_never_worse_than_one_that_takes_the_car_for_linear(seed: int) -> None:
     car, loads, _, _ = random_real_car(seed)
