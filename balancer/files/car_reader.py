@@ -56,6 +56,14 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
 
     Raises:
         InputError: With every fault of the file: where, what was found, and a way out.
+
+    References:
+        The file format is documented in the guide and by `balancer schema`.
+
+    Examples:
+        >>> read_car("nowhere.toml")
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))

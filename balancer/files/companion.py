@@ -67,6 +67,9 @@ class Companion(Generic[Content]):
 
         Raises:
             InputError: With every fault of the file.
+
+        References:
+            The file formats are documented in the guide and by `balancer schema`.
         """
         return self.taken(read_toml(path), file)
 

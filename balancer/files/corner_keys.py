@@ -13,12 +13,24 @@ from balancer.files.checks.sound import AXLES, corner_value
 
 
 def corners_of(si: dict[str, Any]) -> tuple[Corner, ...]:
-    """Make the four corners of a sound car file in SI."""
+    """Make the four corners of a sound car file in SI.
+
+    Examples:
+        >>> axle = {"spring_rate": 6e4, "motion_ratio": 0.7}
+        >>> axle |= {"tender_rate": 3e4, "tender_travel": 0.02}
+        >>> corners_of({"front": axle, "rear": axle})[0].spring.rate.round().tolist()
+        [20000.0, 60000.0]
+    """
     return tuple(_Keys(si, corner).corner() for corner in CORNERS)
 
 
 def links_of(si: dict[str, Any]) -> tuple[Link, ...]:
-    """Make the anti-roll bar links of a sound car file in SI, front and rear."""
+    """Make the anti-roll bar links of a sound car file in SI, front and rear.
+
+    Examples:
+        >>> links_of({"front": {"anti_roll_bar": 2e4, "link_twist": 0.002}, "rear": {}})[0].twist
+        0.002
+    """
     return tuple(_link(si[axle]) for axle in AXLES)
 
 

@@ -30,8 +30,9 @@ class State(NamedTuple):
 def split_names(text: str) -> tuple[str, ...]:
     """Split a list of names as typed; `none` and nothing are the empty car.
 
-    >>> split_names("driver, fuel=20"), split_names("none")
-    (('driver', 'fuel=20'), ())
+    Examples:
+        >>> split_names("driver, fuel=20"), split_names("none")
+        (('driver', 'fuel=20'), ())
     """
     words = tuple(word.strip() for word in text.split(",") if word.strip())
     return () if [word.lower() for word in words] == ["none"] else words
@@ -47,6 +48,12 @@ def look_up(
         units: Of amounts without a unit.
         where: What to call the words in a fault.
         home: Where the known names are.
+
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> fuel = Item("fuel", 6, 2.1, 0, 0.3, density=750, tank=30)
+        >>> print(*look_up([fuel], ["fuel=1", "5"], METRIC, "--to", "the car file")[1])
+        --to fuel: 1,5 has a decimal comma: write 1.5
     """
     known = [item.name for item in on_board]
     words = _rejoined(words, known)
@@ -124,10 +131,11 @@ def _mass(item: Item, amount: Amount, units: Units) -> float:
 def in_words(items: Sequence[Item], units: Units) -> str:
     """Say what is on board, fluids with their amount.
 
-    >>> from balancer.units import METRIC
-    >>> fuel = Item("fuel", 15, 2.1, 0, 0.3, density=750)
-    >>> in_words([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC), in_words([], METRIC)
-    ('driver, 20 L of fuel', 'nothing on board')
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> fuel = Item("fuel", 15, 2.1, 0, 0.3, density=750)
+        >>> in_words([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC), in_words([], METRIC)
+        ('driver, 20 L of fuel', 'nothing on board')
     """
     if not items:
         return "nothing on board"

@@ -109,6 +109,13 @@ def part_of(entry: dict[str, Any]) -> Item:
         entry: `mass`; or `pads`, what each pad showed, less `tare`, what it shows without the
             part. `less` stood on the pads with it and does not go into the car; `plus` did not
             and does.
+
+    References:
+        Common practice, no published source.
+
+    Examples:
+        >>> part_of({"name": "engine", "pads": [95, 89], "less": 45, "aft": -1, "left": 0}).mass
+        139.0
     """
     return Item(entry["name"], _mass(entry), entry["aft"], entry["left"], entry.get("up", 0.0))
 
@@ -134,8 +141,9 @@ def _changes(entry: dict[str, Any], parts: dict[str, Item]) -> Iterator[Change]:
 def exchange(old: Item, new: Item) -> Change:
     """Put one part in for another, each at its own place.
 
-    >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
-    'iron → alloy'
+    Examples:
+        >>> exchange(Item("iron", 90, 0, 0, 0), Item("alloy", 60, 0, 0, 0)).label
+        'iron → alloy'
     """
     return Change(f"{old.name} → {new.name}", old, new)
 
@@ -215,8 +223,9 @@ def _unknown(sound: Sound) -> Iterator[Fault]:
 def both_ways(off: Sequence[str], on: Sequence[str]) -> list[str]:
     """Name the parts that a set of changes both takes off and puts on: a slip, for it is nothing.
 
-    >>> both_ways(["seat", "jack"], ["jack", "engine"])
-    ['jack']
+    Examples:
+        >>> both_ways(["seat", "jack"], ["jack", "engine"])
+        ['jack']
     """
     return [name for name in dict.fromkeys(off) if name in on]
 

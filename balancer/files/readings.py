@@ -28,6 +28,14 @@ def readings_of(file: CarFile, loads: Sequence[float]) -> Readings:
 
     Raises:
         InputError: When a number is not one, not positive, or all together are no car's.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> readings_of(file, [280, 0, 220, 230])
+        Traceback (most recent call last):
+        balancer.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
     """
     rows = np.array([loads], dtype=float)
     faults = list(bad_loads(rows.ravel(), CORNERS))
@@ -43,6 +51,13 @@ def readings_in(toml: TomlFile, file: CarFile) -> Readings:
 
     Raises:
         InputError: With every fault of the file.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> toml = TomlFile("a.toml", {"readings": [[280, 270, 220, 230]]}, "")
+        >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
+        (1, 4)
     """
     return _FILE.taken(toml, file)
 

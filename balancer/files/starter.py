@@ -107,6 +107,11 @@ def starter(units: Units, file: str = "car.toml") -> str:
 
     References:
         The values are invented, of the size common in small track cars.
+
+    Examples:
+        >>> from balancer.units import US
+        >>> [line for line in starter(US).splitlines() if line.startswith("wheelbase")]
+        ['wheelbase = 94.5']
     """
     values = _METRIC if units is METRIC else _US
     return _TEMPLATE.format(file=spelled(file), units=units.name, **values)

@@ -23,6 +23,14 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
         InputError: With every fault: a name that is not in the car file or given twice, an
             amount that is no number, is negative, is more than the tank holds, or is out of
             reason.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from dataclasses import replace
+        >>> from balancer.units import METRIC
+        >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
+        >>> state_of(CarFile("a.toml", car, METRIC, ()), ["driver=82"], "--to").items[0].mass
+        82.0
     """
     state, faults = look_up(file.car.on_board, words, file.units, where, "the car file")
     refuse(faults)
@@ -38,6 +46,12 @@ def race_states(file: CarFile) -> dict[str, State]:
 
     Returns:
         At least one: where the file names none, that in which the class weighs the car.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> list(race_states(CarFile("a.toml", plain_car(), METRIC, ())))
+        ['race trim']
     """
     named = {trim.name: trim.on_board for trim in file.car.race_trims}
     return {
@@ -49,10 +63,11 @@ def race_states(file: CarFile) -> dict[str, State]:
 def race_state(file: CarFile) -> State:
     """Find the items on board in the first race trim; see `race_states`.
 
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
-    ()
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
+        ()
     """
     return next(iter(race_states(file).values()))
 
@@ -68,6 +83,12 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
 
     Raises:
         InputError: With every fault of every state.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> list(trims_asked(CarFile("a.toml", plain_car(), METRIC, ()), ["none"]))
+        ['none']
     """
     named = race_states(file)
     asked: dict[str, State] = {}

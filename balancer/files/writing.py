@@ -60,7 +60,12 @@ def replace_file(path: str, text: str, kind: Kind) -> None:
     Raises:
         InputError: When it can't be written, or something else would be lost; all is then as it
             was.
-    """
+
+    Examples:
+        >>> replace_file("/nowhere/car.svg", "<svg/>", PICTURE)
+        Traceback (most recent call last):
+        balancer.errors.InputError: car.svg: can't be written (No such file or directory): check the folder
+    """  # noqa: E501
     name = os.path.basename(path)
     try:
         whole = os.path.realpath(path)
@@ -92,7 +97,12 @@ def create_file(path: str, write: Callable[[TextIO], object]) -> None:
 
     Raises:
         InputError: When it is there already, or can't be written; then there is none.
-    """
+
+    Examples:
+        >>> create_file("/dev/null", lambda file: file.write("1"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: /dev/null: is there already: give another name, nothing was written
+    """  # noqa: E501
     try:
         _create(path, write)
     except (FileExistsError, IsADirectoryError):

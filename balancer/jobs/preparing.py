@@ -60,6 +60,7 @@ def prepared(
 
     Args:
         front: Lowest and highest front share wanted; None: that of the class.
+        on_pads: On board when next on the pads; None: as now.
     """
     car, weigh_in, was = weighed.file.car, weighed.weigh_in, weighed.was
     racing, *others = trims.values()

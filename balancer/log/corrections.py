@@ -71,10 +71,11 @@ def correction_named(log: LogRead, which: str) -> Entry:
 def corrections_in(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """Give the corrections that were not undone, the last first.
 
-    >>> at = "2026-06-13T14:30:00+02:00"
-    >>> right = Entry(2, at, "correction", {"corrects": 1, "to": {}})
-    >>> corrections_in([right, Entry(3, at, "undo", {"undoes": 2})])
-    ()
+    Examples:
+        >>> at = "2026-06-13T14:30:00+02:00"
+        >>> right = Entry(2, at, "correction", {"corrects": 1, "to": {}})
+        >>> corrections_in([right, Entry(3, at, "undo", {"undoes": 2})])
+        ()
     """
     return tuple(one for one in standing(entries) if one.kind == "correction")
 

@@ -32,7 +32,14 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
 
     Raises:
         InputError: With all that is wrong with it.
-    """
+
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
+        >>> readings_of_entry(entry, read_car("examples/coupe.toml"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
+    """  # noqa: E501
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}
     data.setdefault("date", f"{entry.wall:%Y-%m-%d}")
@@ -104,6 +111,12 @@ def items_in(aboard: object, units: Units) -> list[Item]:
     Args:
         aboard: From `session_lines.weigh_in_data`, or whatever a damaged log has there.
         units: Of the entry.
+
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> aboard = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
+        >>> [(item.name, item.mass, item.aft) for item in items_in(aboard, METRIC)]
+        [('driver', 78.0, 1.42)]
     """
     items = []
     for held in aboard if isinstance(aboard, list) else []:

@@ -88,7 +88,11 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
 
 
 def car_files(folder: str) -> Iterator[str]:
-    """Find what says that it is a car, by name."""
+    """Find what says that it is a car, by name.
+
+    Raises:
+        InputError: When the folder can't be read.
+    """
     return files_with(folder, b"wheelbase")
 
 

@@ -47,6 +47,12 @@ def readings_from(which: str, file: CarFile) -> Readings:
 
     Raises:
         InputError: With every fault of the file, or when there is no such entry.
+
+    Examples:
+        >>> from balancer.files.car_reader import read_car
+        >>> readings_from("log:12", read_car("examples/coupe.toml"))
+        Traceback (most recent call last):
+        balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
     """
     if os.path.exists(which) or not re.match(r"log(:|$)", which):
         return read_readings(which, file)
@@ -80,8 +86,9 @@ def _asked_for(which: str, log: LogRead, name: str) -> Entry:
 def lines_lost(damaged: Sequence[Damage], name: str) -> str:
     """Say that lines of a log of this name are left out; nothing where there are none.
 
-    >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
-    'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
+    Examples:
+        >>> lines_lost([Damage(3, "is not JSON")], "coupe.log.jsonl")
+        'coupe.log.jsonl: line 3 is damaged and left out, see balancer log'
     """
     if not damaged:
         return ""
@@ -100,6 +107,11 @@ def numbered(entries: Sequence[Entry], which: str, where: str, more: str = "") -
 
     Raises:
         InputError: When there is no such entry.
+
+    Examples:
+        >>> numbered([Entry(3, "2026-06-13T14:30:00+02:00", "note", {})], "4", "--show")
+        Traceback (most recent call last):
+        balancer.errors.InputError: --show: there is no entry 4: there are 3 to 3
     """
     bare = which.strip()
     for entry in entries:
@@ -130,6 +142,14 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
 
     Raises:
         InputError: With those that there are.
+
+    Examples:
+        >>> entries = [Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {})]
+        >>> entry_of(entries, "2026-06-13").number
+        3
+        >>> entry_of(entries, "4")
+        Traceback (most recent call last):
+        balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
     """
     entries = tuple(entries)
     weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"]

@@ -55,8 +55,9 @@ class Scan(NamedTuple):
 def log_path(car_path: str) -> str:
     """Give the path of the log of a car: beside the car file.
 
-    >>> log_path("cars/coupe.toml")
-    'cars/coupe.log.jsonl'
+    Examples:
+        >>> log_path("cars/coupe.toml")
+        'cars/coupe.log.jsonl'
     """
     return f"{car_path.removesuffix('.toml')}.log.jsonl"
 

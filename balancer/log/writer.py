@@ -246,7 +246,13 @@ def open_log(path: str, clock: Clock = datetime.now, wait: float = 0.0) -> Itera
     Raises:
         InputError: When another session or note has it open, or it is no file.
         LogError: When it can't be written.
-    """
+
+    Examples:
+        >>> with open_log("/nowhere/coupe.log.jsonl") as log:
+        ...     log.append("note", {"text": "wet"})
+        Traceback (most recent call last):
+        balancer.log.reader.LogError: coupe.log.jsonl: can't be written (No such file or directory): nothing was lost, check the folder and say it again
+    """  # noqa: E501
     with locked(path, wait):
         writer = LogWriter(path, clock)
         try:

@@ -26,14 +26,15 @@ class Block(NamedTuple):
 def told(tell: Callable[[], str]) -> list[Block]:
     """Have a report told, and take it apart.
 
-    >>> told(lambda: "Turn 1 corner:\\n  LF: 1 turn up\\n\\nBefore:\\n  [ ] on stands")[1:]
-    [Block(kind='list', lines=['LF: 1 turn up'], rows=()), Block(kind='text', lines=['Before:'], rows=()), Block(kind='boxes', lines=['on stands'], rows=())]
+    Examples:
+        >>> told(lambda: "Turn 1 corner:\\n  LF: 1 turn up\\n\\nBefore:\\n  [ ] on stands")[1:]
+        [Block(kind='list', lines=['LF: 1 turn up'], rows=()), Block(kind='text', lines=['Before:'], rows=()), Block(kind='boxes', lines=['on stands'], rows=())]
 
-    A sentence that the report breaks goes on, over however many lines:
+        A sentence that the report breaks goes on, over however many lines:
 
-    >>> line = "w" * 70
-    >>> [len(block.lines) for block in told(lambda: "\\n".join([line, line, line, "end."]))]
-    [1]
+        >>> line = "w" * 70
+        >>> [len(block.lines) for block in told(lambda: "\\n".join([line, line, line, "end."]))]
+        [1]
     """  # noqa: E501
     with laid_out_elsewhere() as tables:
         text = tell()
@@ -67,8 +68,9 @@ def _add(blocks: list[Block], line: str, tables: list[Rows], before: str | None)
 def upright(rows: Rows) -> Rows:
     """Turn a table on its side that is too wide for a phone and has few rows.
 
-    >>> upright([["", *"abcdefg"], ["was", *"1234567"]])[:2]
-    [('', 'was'), ('a', '1')]
+    Examples:
+        >>> upright([["", *"abcdefg"], ["was", *"1234567"]])[:2]
+        [('', 'was'), ('a', '1')]
     """
     wide = len(rows) <= _COLUMNS < max(map(len, rows), default=0)
     return list(zip(*rows, strict=True)) if wide else rows

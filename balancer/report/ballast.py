@@ -32,7 +32,14 @@ NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
 def ballast_json(
     file: CarFile, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
 ) -> dict[str, Any]:
-    """Give a ballast plan as the dict that `balancer ballast --json` prints."""
+    """Give a ballast plan as the dict that `balancer ballast --json` prints.
+
+    Args:
+        trims: The race trims by name, without the ballast; the plan's own first.
+
+    Returns:
+        Keys as documented in the guide; car file's units, shares in percent.
+    """
     units = file.units
     return {
         **heading_json(file),
@@ -74,7 +81,11 @@ def item_json(item: BallastItem, units: Units) -> dict[str, Any]:
 def ballast_text(
     file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
 ) -> str:
-    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns."""
+    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns.
+
+    Args:
+        trims: All race trims by name, where there are several.
+    """
     units, shares = file.units, racing.shares
     several, names = len(trims) > 1, trim_names(list(trims)) if trims else []
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]

@@ -30,7 +30,11 @@ published source. Outside them a rate, a ratio or a unit is more likely wrong th
 
 
 def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
-    """Give what a car file means as the dict that `balancer check --json` prints."""
+    """Give what a car file means as the dict that `balancer check --json` prints.
+
+    Returns:
+        Keys as documented in the guide, in the car file's units.
+    """
     units = file.units
     if file.missing.springs:
         unknown = np.full(4, np.nan)
@@ -97,10 +101,14 @@ def check_text(file: CarFile, meaning: Meaning) -> str:
 def oddities(meaning: Meaning) -> list[str]:
     """Name what follows from the file and yet no car has.
 
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.checking import meaning
-    >>> oddities(meaning(plain_car()))
-    []
+    References:
+        Common practice, no published source.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.checking import meaning
+        >>> oddities(meaning(plain_car()))
+        []
     """
     stopped = np.zeros(4, dtype=bool) if meaning.contacts is None else meaning.contacts.stopped()
     # Tires alone bounce faster, and so does a stop: no spring or ratio of the file to look at.

@@ -100,6 +100,9 @@ def links_words(file: CarFile, terms: Terms) -> str:
 def other_target(file: CarFile, terms: Terms, begin: Entry | None) -> tuple[str, list[str]]:
     """Say that the car file has come to want something else since a session began.
 
+    Args:
+        begin: Where it began; None for a new one.
+
     Returns:
         And the options that take it; empty where the session goes by what the file says now.
     """
@@ -169,7 +172,11 @@ def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
 def opening_sentences(
     file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal, begin: Entry | None = None
 ) -> list[str]:
-    """Say how a car that is named already stands on the pads, and what it is to reach."""
+    """Say how the car stands on the pads, and what it is to reach, of a car that is named already.
+
+    Args:
+        told, begin: As in `opening_text`.
+    """
     said = opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
     other, _ = other_target(file, terms, begin)
     said = [*said, *filter(None, [links_words(file, terms)])]

@@ -29,6 +29,12 @@ def across(file: TomlFile, faults: Iterable[Fault], units: Units | None) -> Iter
     Args:
         faults: Found so far; what they are about is left alone.
         units: Of the file; None: they are not known.
+
+    Examples:
+        >>> item = {"name": "driver", "mass": 78}
+        >>> data = {"class": {"weighed_with": ["diver"]}, "on_board": [item]}
+        >>> print(*across(TomlFile("a.toml", data, ""), [], None))
+        a.toml: class.weighed_with: “diver” is not in [[on_board]]: did you mean driver?
     """
     sound = Sound(file, faults)
     yield from _missing_rates(sound)
@@ -132,6 +138,10 @@ def unknown_names(
 
     Returns:
         What is wrong, and the way out.
+
+    Examples:
+        >>> list(unknown_names(["diver"], ["driver"], "[[on_board]]"))
+        [('“diver” is not in [[on_board]]', 'did you mean driver?')]
     """
     for index, name in enumerate(names):
         if not name:

@@ -21,6 +21,12 @@ def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Ite
 
     Args:
         faults: Found so far; what they are about is left alone.
+
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> rules = {"class": {"minimum": 1090, "maximum": 1000}}
+        >>> print(*contradictions(TomlFile("a.toml", rules, ""), [], METRIC))
+        a.toml: class.maximum: 1000 kg is below the minimum, 1090 kg: check both
     """
     sound = Sound(file, faults)
     for key, what, way_out in _Rules(sound, units.labels["mass"]).contradictions():

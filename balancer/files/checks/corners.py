@@ -27,7 +27,16 @@ _SPRUNG = NONLINEAR_KEYS & CORNER_FIELDS.keys()
 
 
 def corner_faults(sound: Sound) -> Iterator[Fault]:
-    """Find what each key of a corner or a bar alone can't tell."""
+    """Find what each key of a corner or a bar alone can't tell.
+
+    Examples:
+        >>> from balancer.files.format.toml_text import TomlFile
+        >>> axle = {"spring_rate": 60, "motion_ratio": 0.7, "bump_stop": 40}
+        >>> file = TomlFile("a.toml", {"front": axle, "rear": {}}, "")
+        >>> print(*corner_faults(Sound(file, [])), sep="\\n")
+        a.toml: front.bump_stop: given without bump_stop_rate: give bump_stop_rate too
+        a.toml: front.bump_stop: nothing says where the shock stands: give shock_travel or preload
+    """
     said: set[Key] = set()
     for axle, corners in AXLES.items():
         if is_unsprung(sound.data, axle):

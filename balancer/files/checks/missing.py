@@ -18,7 +18,13 @@ _LEADS = ("perch_lead", "mount_lead", "link_lead")
 
 
 def missing_in(file: TomlFile) -> Missing:
-    """Find what a sound car file leaves out of springs and perches."""
+    """Find what a sound car file leaves out of springs and perches.
+
+    Examples:
+        >>> data = {"front": {"track": 1450}, "rear": {"track": 1440}}
+        >>> print(missing_in(TomlFile("a.toml", data, "")).perches[1])
+        a.toml: rear.perch_lead: is missing: add the perch travel in one turn
+    """
     springs = tuple(_keys(file, _RATES)) if has_no_springs(file.data) else ()
     turned = any(corner_value(file.data, corner, key)[0] for corner in CORNERS for key in _LEADS)
     return Missing(springs, () if turned else tuple(_keys(file, {"perch_lead": _LEAD})))
@@ -33,8 +39,9 @@ def _keys(file: TomlFile, meanings: dict[str, str]) -> Iterator[Fault]:
 def has_no_springs(data: dict[str, Any]) -> bool:
     """Say whether a car file says nothing of what gives way: no spring, no tire, no chassis.
 
-    >>> has_no_springs({"front": {"track": 1.4}, "rear": {"track": 1.4, "tire_rate": 90}})
-    False
+    Examples:
+        >>> has_no_springs({"front": {"track": 1.4}, "rear": {"track": 1.4, "tire_rate": 90}})
+        False
     """
     given = [corner_value(data, corner, "tire_rate")[0] for corner in CORNERS]
     body = data.get("body")

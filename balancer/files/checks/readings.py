@@ -28,6 +28,12 @@ def suspect_readings(sound: Sound, file: CarFile | None, units: Units | None) ->
     Args:
         file: None: it could not be read.
         units: Of the readings; None: they are not known.
+
+    Examples:
+        >>> from balancer.files.format.toml_text import TomlFile
+        >>> data = {"total": 1000, "front_pct": 52, "rear_pct": 58}
+        >>> print(*suspect_readings(Sound(TomlFile("a.toml", data, ""), []), None, None))
+        a.toml: rear_pct: front and rear add up to 110: they make 100 but for a digit cut off
     """
     faults = _one_way(sound)
     readings, total = sound.get("readings"), sound.get("total")
@@ -78,6 +84,13 @@ def no_car(file: CarFile, rows: Floats, where: str, way_out: str = "") -> list[F
         rows: (n, 4), in those units.
         where: What to call the readings in a fault.
         way_out: What to do if they are in the other units; left out: name those.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> print(*no_car(file, np.full((1, 4), 2.5), "readings"))
+        readings: 10 kg in all is no car's weight: check the four numbers
     """
     units = file.units
     label, foreign = units.labels["mass"], other(units).labels["mass"]

@@ -121,8 +121,9 @@ def corner_value(data: dict[str, Any], corner: str, key: str) -> tuple[Any, Key]
 def states_in(data: dict[str, Any]) -> Iterator[Key]:
     """Give where a car file says what is on board in race trim.
 
-    >>> list(states_in({"race_trim": [{"name": "wet"}]}))
-    [('class', 'weighed_with'), ('race_trim', 0, 'on_board')]
+    Examples:
+        >>> list(states_in({"race_trim": [{"name": "wet"}]}))
+        [('class', 'weighed_with'), ('race_trim', 0, 'on_board')]
     """
     yield "class", "weighed_with"
     trims = data.get("race_trim")
@@ -138,8 +139,9 @@ def plain(value: Any) -> Any:
 def has_nonlinear_keys(data: dict[str, Any]) -> bool:
     """Say whether a car file, sound or not, has corners or bars beyond a rate and a ratio.
 
-    >>> has_nonlinear_keys({"rear": {"spring_rate": [[0, 40], [30, 60]]}})
-    True
+    Examples:
+        >>> has_nonlinear_keys({"rear": {"spring_rate": [[0, 40], [30, 60]]}})
+        True
     """
     tables = [data.get(name) for name in (*AXLES, *CORNERS)]
     return any(
@@ -161,10 +163,11 @@ def given_keys(data: dict[str, Any], *names: str) -> set[str]:
 def is_unsprung(data: dict[str, Any], axle: str) -> bool:
     """Say whether an axle has neither a spring rate nor a motion ratio, not even misspelled.
 
-    >>> is_unsprung({"rear": {"track": 1430}}, "rear")
-    True
-    >>> is_unsprung({"rear": {"sping_rate": 60}}, "rear")
-    False
+    Examples:
+        >>> is_unsprung({"rear": {"track": 1430}}, "rear")
+        True
+        >>> is_unsprung({"rear": {"sping_rate": 60}}, "rear")
+        False
     """
     given = given_keys(data, axle, *AXLES[axle])
     return isinstance(data.get(axle), dict) and not {"spring_rate", "motion_ratio"} & given

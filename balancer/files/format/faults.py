@@ -24,7 +24,17 @@ _TRADE = {
 
 
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
-    """Sort faults by their line; those without one come last, and none is there twice."""
+    """Sort faults by their line; those without one come last, and none is there twice.
+
+    Args:
+        file: That they are all in.
+
+    Examples:
+        >>> file = TomlFile("a.toml", {}, "")
+        >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
+        >>> [fault.where for fault in in_order(file, found)]
+        ['a.toml:5: aft', 'a.toml:7: up']
+    """
     return sorted(dict.fromkeys(faults), key=lambda fault: line_of(file, fault) or 10**6)
 
 
@@ -37,10 +47,11 @@ def line_of(file: TomlFile, fault: Fault) -> int:
 def meant(name: str, known: Sequence[str]) -> str | None:
     """Guess the known name that is meant, if any.
 
-    >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
-    ('wheelbase', 'LF', None)
-    >>> meant("pitch", ["track", "perch_lead"])
-    'perch_lead'
+    Examples:
+        >>> meant("wheelbse", ["wheelbase", "front"]), meant("FL", ["LF", "RF"]), meant("x", ["y"])
+        ('wheelbase', 'LF', None)
+        >>> meant("pitch", ["track", "perch_lead"])
+        'perch_lead'
     """
     import difflib
 
@@ -58,7 +69,15 @@ def meant(name: str, known: Sequence[str]) -> str | None:
 
 
 def suggestion(name: str, known: Sequence[str]) -> str:
-    """Suggest the known name that is meant, or list them."""
+    """Suggest the known name that is meant, or list them.
+
+    Returns:
+        A way out, for a fault.
+
+    Examples:
+        >>> suggestion("wheelbse", ["wheelbase", "front"])
+        'did you mean wheelbase?'
+    """
     close = meant(name, known)
     if close:
         return f"did you mean {close}?"

@@ -14,6 +14,12 @@ def in_numbers(file: TomlFile, units: Units | None) -> TomlFile:
 
     Returns:
         What is no number in quotes stays, to be refused with its place.
+
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> file = TomlFile("a.toml", {"wheelbase": "94 1/2 in", "name": "101"}, "")
+        >>> in_numbers(file, METRIC).data
+        {'wheelbase': 2400.3, 'name': '101'}
     """
     if units is None or not _has_text(file.data):
         return file

@@ -61,8 +61,9 @@ class TomlFile:
 def spell(key: Key) -> str:
     """Write a key path the way a person would say it.
 
-    >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
-    ('place[1].aft[2]', '"wheel base"')
+    Examples:
+        >>> spell(("place", 0, "aft", 1)), spell(("wheel base",))
+        ('place[1].aft[2]', '"wheel base"')
     """
     text = ""
     for part in key:
@@ -92,6 +93,11 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
 
     References:
         TOML v1.0.0.
+
+    Examples:
+        >>> read_toml("nowhere.toml")
+        Traceback (most recent call last):
+        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     path = os.fspath(path)
     text = _read_text(path)
@@ -144,6 +150,9 @@ def locate(text: str) -> dict[Key, int]:
 
     Returns:
         Key path to line, from 1. Keys inside inline tables are left to the line of the table.
+
+    References:
+        TOML v1.0.0.
 
     Examples:
         >>> found = locate("name = 'x'\\n[[place]]\\nup = 1\\n[[place]]\\nup = 2")

@@ -40,11 +40,25 @@ class _Slip(NamedTuple):
 def mend(name: str, text: str) -> tuple[dict[str, Any], str, list[Fault]]:
     """Read a text that tomllib refuses, as far as it can be understood.
 
+    Args:
+        name: Of the file, for the faults.
+
     Returns:
         The data, the mended text with as many lines, and what was wrong.
 
     Raises:
         InputError: When there is no going on after one of the slips; with those before it.
+
+    References:
+        TOML v1.0.0.
+
+    Examples:
+        >>> data, _, faults = mend("a.toml", "mass = 78,5\\nup = .4 # m")
+        >>> data
+        {'mass': 78.5, 'up': 0.4}
+        >>> print(*faults, sep="\\n")
+        a.toml:1: a decimal comma in “mass = 78,5”: write mass = 78.5
+        a.toml:2: a number that begins with its point in “up = .4”: write up = 0.4
     """
     lines = text.split("\n")
     faults: list[Fault] = []

@@ -63,6 +63,16 @@ def validate(file: TomlFile, schema: Schema, units: Units | None) -> Validated:
     Raises:
         InputError: When it is another kind of file altogether, or has more faults than are
             told.
+
+    References:
+        pydantic-core's `SchemaValidator`.
+
+    Examples:
+        >>> from balancer.files.format.keys import BODY_FIELDS
+        >>> from balancer.files.format.value_types import table
+        >>> file = TomlFile("a.toml", {"cgup": 450}, "\\ncgup = 450")
+        >>> print(*validate(file, table(BODY_FIELDS), None).faults)
+        a.toml:2: cgup: unknown key: did you mean cg_up?
     """
     _right_kind(file, schema)
     try:

@@ -59,8 +59,9 @@ def _decimal(text: str, power: str | None) -> Fraction | None:
 def digits(value: Fraction) -> str:
     """Write a number in as many decimals as it takes, or to six digits where that never ends.
 
-    >>> digits(Fraction(405, 4)), digits(Fraction(1, 3)), digits(Fraction(2405))
-    ('101.25', '0.333333', '2405')
+    Examples:
+        >>> digits(Fraction(405, 4)), digits(Fraction(1, 3)), digits(Fraction(2405))
+        ('101.25', '0.333333', '2405')
     """
     for decimals in range(10):
         if value * 10**decimals == round(value * 10**decimals):

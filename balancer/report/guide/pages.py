@@ -29,8 +29,9 @@ TOPICS = {
 def page(topic: str) -> str:
     """Give a page as it is written, in Markdown.
 
-    >>> page("words").splitlines()[0]
-    '# What the words mean'
+    Examples:
+        >>> page("words").splitlines()[0]
+        '# What the words mean'
     """
     path = files("balancer.report.guide").joinpath(f"{topic}.md")
     return path.read_text(encoding="utf-8")
@@ -39,10 +40,11 @@ def page(topic: str) -> str:
 def plain(markdown: str) -> str:
     """Give a page for a terminal of 80 columns.
 
-    >>> print(plain("# Pads\\n\\nShim *them* first, see `perches`."))
-    PADS
-    <BLANKLINE>
-    Shim them first, see perches.
+    Examples:
+        >>> print(plain("# Pads\\n\\nShim *them* first, see `perches`."))
+        PADS
+        <BLANKLINE>
+        Shim them first, see perches.
     """
     return "\n".join(_lines(markdown)).strip("\n")
 

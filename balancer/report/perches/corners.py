@@ -108,10 +108,11 @@ def bar_lines(bars: Sequence[BarFit], file: CarFile, turned: bool) -> list[str]:
 def standing_lines(now: Contacts, then: Contacts) -> list[str]:
     """Say what corners stand on now, and what changes when the turns are made.
 
-    >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])
-    >>> now = Contacts(top, free, free, free, free)
-    >>> print(*standing_lines(now, now), sep="\\n")
-    RR is topped out: a turn at its spring perch changes preload, not height.
+    Examples:
+        >>> free, top = np.zeros(4, dtype=bool), np.array([False, False, False, True])
+        >>> now = Contacts(top, free, free, free, free)
+        >>> print(*standing_lines(now, now), sep="\\n")
+        RR is topped out: a turn at its spring perch changes preload, not height.
     """
     lines = []
     for index, corner in enumerate(CORNERS):

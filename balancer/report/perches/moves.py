@@ -119,13 +119,14 @@ def link_lines(moves: PerchMoves, file: CarFile) -> list[str]:
 def per_turn_table(per_turn: PerTurn, file: CarFile) -> str:
     """Set out what one turn up at each corner does, or one of whatever is counted at all of them.
 
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.car.statics import statics_of
-    >>> from balancer.units import METRIC
-    >>> effects = statics_of(plain_car(), np.full(4, 2500.0)).per_turn()
-    >>> file = CarFile("a.toml", plain_car(), METRIC, ())
-    >>> print(per_turn_table(effects, file).split("\\n")[1].rstrip())
-    cross weight, points  −0.34  +0.34  +0.34  −0.34
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.car.statics import statics_of
+        >>> from balancer.units import METRIC
+        >>> effects = statics_of(plain_car(), np.full(4, 2500.0)).per_turn()
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> print(per_turn_table(effects, file).split("\\n")[1].rstrip())
+        cross weight, points  −0.34  +0.34  +0.34  −0.34
     """
     units, corners = file.units, np.flatnonzero(file.car.adjustable)
     if not len(corners):

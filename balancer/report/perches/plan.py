@@ -32,7 +32,12 @@ from balancer.weighing.weigh import WeighIn
 def perches_text(
     file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = (), trims: str = ""
 ) -> str:
-    """Tell a perch plan in at most 80 columns."""
+    """Tell a perch plan in at most 80 columns.
+
+    Args:
+        bars: How the anti-roll bars go on in race trim after these turns.
+        trims: What `trims_text` says of them.
+    """
     units, best = file.units, plan.best
     return paragraphs(
         lines_of(_asked(file, weighed, plan)),

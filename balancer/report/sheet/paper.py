@@ -79,10 +79,11 @@ class Contents(NamedTuple):
 def room_for(contents: Contents) -> Room:
     """Pick the largest type with which all of it is on one page, or `OVERFULL`.
 
-    >>> room_for(Contents("coupe", ["Weighed once."], [], [8, 2], [])).name
-    'roomy'
-    >>> room_for(Contents("coupe", [], [], [200], [])).name
-    'overfull'
+    Examples:
+        >>> room_for(Contents("coupe", ["Weighed once."], [], [8, 2], [])).name
+        'roomy'
+        >>> room_for(Contents("coupe", [], [], [200], [])).name
+        'overfull'
     """
     return next((room for room in ROOMS if _needed(contents, room) <= _HIGH), OVERFULL)
 

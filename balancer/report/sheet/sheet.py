@@ -50,6 +50,10 @@ def sheet_html(
 ) -> str:
     """Write a preparation as one self-contained page.
 
+    Args:
+        session: The session that the weigh-in ends, to be told step by step.
+        opening: What was on board, and what is aimed at.
+
     Returns:
         HTML without scripts or anything to fetch; every name in it is text, never markup. The
         same input gives the same bytes.

@@ -98,7 +98,13 @@ def compare_text(
     file: CarFile, weighed: tuple[WeighIn, WeighIn], names: tuple[str, str],
     difference: Difference, predicted: Floats | None, carried: Carried | None = None,
 ) -> str:  # fmt: skip
-    """Tell what is different between two weigh-ins, in at most 80 columns."""
+    """Tell what is different between two weigh-ins, in at most 80 columns.
+
+    Args:
+        weighed: The first as it is carried, where it is.
+        carried: None: the difference is that of the weigh-ins as they are.
+        predicted: (4,) or None, change of the loads that was expected [N].
+    """
     units = file.units
     states = [State(name, one.loads, one.shares) for name, one in zip(names, weighed, strict=True)]
     states_told = _aboard(weighed, names) if carried is None else [_carried(carried, names, file)]
@@ -123,6 +129,7 @@ def cars_text(
     """Tell cars side by side, in at most 80 columns.
 
     Args:
+        names: Of their readings.
         differences: Of each but the first, less the first.
         moved: Whether they were carried to the state they are told in.
     """

@@ -43,8 +43,9 @@ _WIDEST = 14
 def trim_names(names: Sequence[str]) -> list[str]:
     """Name states in a table: as they are called, or A, B where that is too long for it.
 
-    >>> trim_names(["wet", "anna,fuel=5"]), trim_names(["wet", "anna,helmet,fuel=5"])
-    (['wet', 'anna,fuel=5'], ['A', 'B'])
+    Examples:
+        >>> trim_names(["wet", "anna,fuel=5"]), trim_names(["wet", "anna,helmet,fuel=5"])
+        (['wet', 'anna,fuel=5'], ['A', 'B'])
     """
     if max(map(len, names)) <= _WIDEST:
         return list(names)

@@ -35,8 +35,9 @@ looked at. The rule book and the scrutineer decide, not this plan."""
 def turning_care(car: Car) -> str:
     """Pick the caution for turning perches, or for spacers where no axle has springs.
 
-    >>> from balancer.car.model import plain_car
-    >>> "spring" in turning_care(plain_car())
-    True
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> "spring" in turning_care(plain_car())
+        True
     """
     return SPACERS if car.solid.all() else PERCHES

@@ -28,11 +28,12 @@ def apart(here: float, elsewhere: float, decimals: int = 2) -> str:
 def cross_apart(weighed: WeighIn) -> str:
     """Say the same of a weigh-in; where nothing tells how loads answer to pads, that it can't be.
 
-    >>> import numpy as np
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.weighing.weigh import Readings, weigh
-    >>> cross_apart(weigh(plain_car(), Readings.of(np.full(4, 2500.0))))
-    '± 0.05 on these pads, ± 0.32 on another floor'
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.weighing.weigh import Readings, weigh
+        >>> cross_apart(weigh(plain_car(), Readings.of(np.full(4, 2500.0))))
+        '± 0.05 on these pads, ± 0.32 on another floor'
     """
     if not isfinite(weighed.cross_per_pad):
         return f"{uncertainty(100 * weighed.repeatable.cross, 2)} {HERE}"

@@ -38,9 +38,10 @@ def shares_json(shares: Shares) -> dict[str, float]:
 def center_json(shares: Shares, units: Units) -> dict[str, float | None]:
     """Give the center of gravity in plan; None for what is not known.
 
-    >>> from balancer.units import METRIC
-    >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
-    {'aft': 1200.0, 'left': 1.0}
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
+        {'aft': 1200.0, 'left': 1.0}
     """
     aft, left = (units.from_si(value, "length") for value in (shares.aft, shares.left_offset))
     return {"aft": finite(aft), "left": finite(left)}
@@ -90,9 +91,10 @@ def known_by_corner(
 ) -> dict[str, float | None]:
     """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
 
-    >>> from balancer.units import METRIC
-    >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
-    True
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
+        True
     """
     return {at: finite(value) for at, value in by_corner(values, dimension, units).items()}
 
@@ -100,9 +102,10 @@ def known_by_corner(
 def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> dict[str, float]:
     """Give four SI values as a dict by corner, in the car file's units.
 
-    >>> from balancer.units import METRIC
-    >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
-    {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
+    Examples:
+        >>> from balancer.units import METRIC
+        >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
+        {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
     """
     return {
         corner: units.from_si(float(value), dimension) + 0.0  # no minus zero

@@ -51,6 +51,14 @@ def aboard_in(file: CarFile, readings: Readings, learned: Floats | None = None) 
 
     Args:
         learned: (6, 6) or None, covariance of what the log has taught of the car.
+
+    Examples:
+        >>> import numpy as np
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> aboard_in(file, Readings.of(np.full(4, 2500.0))).source
+        'assumed'
     """
     items, leans = aboard(file, readings), learned is not None
     if readings.on_board is None:
@@ -77,6 +85,14 @@ def state_line(file: CarFile, was: Aboard, option: str = "--weighed-with") -> st
 
     Args:
         option: How to say another state where this one is assumed; empty: there is no way.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> driver = Item("driver", 78, 1.4, 0.3, 0.4)
+        >>> print(state_line(file, Aboard((driver,), "log", 12, "2026-06-13")))
+        plain car, on the pads with driver (from the log, entry 12, 2026-06-13).
     """
     return wrapped(f"{file.car.name}, {state_words(file, was, option)}")
 
@@ -95,10 +111,11 @@ def state_words(file: CarFile, was: Aboard, option: str = "") -> str:
 def stood_line(file: CarFile, items: tuple[Item, ...] | None) -> str:
     """Say which car was weighed several times, and with what on board; None: its file says not.
 
-    >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
-    >>> print(stood_line(CarFile("a.toml", plain_car(), METRIC, ()), ()))
-    plain car, each time on the pads with nothing on board (from the readings file).
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.units import METRIC
+        >>> print(stood_line(CarFile("a.toml", plain_car(), METRIC, ()), ()))
+        plain car, each time on the pads with nothing on board (from the readings file).
     """
     said = "with whatever was on board: on_board in that file would say it."
     if items is not None or not file.car.on_board:
@@ -126,7 +143,20 @@ def trims_named(names: Sequence[str]) -> str:
 
 
 def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
-    """Say what the perches are to reach, in which state, and who wants that."""
+    """Say what the perches are to reach, in which state, and who wants that.
+
+    Args:
+        was: On board when weighed.
+
+    Examples:
+        >>> from balancer.car.model import plain_car
+        >>> from balancer.perches.goal import PerchGoal
+        >>> from balancer.units import METRIC
+        >>> file = CarFile("a.toml", plain_car(), METRIC, ())
+        >>> aim = Aim(PerchGoal.level(0.5), "cross weight", "usual")
+        >>> print(aim_line(file, Aimed(aim, "race trim"), ()))
+        Aims for 50.0 % cross weight ± 0.2 as it stands on the pads; the usual target.
+    """
     return wrapped(aim_words(file, aimed, was))
 
 
@@ -177,6 +207,14 @@ def off_target(car: Car, loads: Floats) -> str:
 
     Args:
         loads: (4,) [N].
+
+    Examples:
+        >>> import numpy as np
+        >>> from dataclasses import replace
+        >>> from balancer.car.model import Target, plain_car
+        >>> car = replace(plain_car(), target=Target(cross=0.51))
+        >>> print(off_target(car, np.array([2500.0, 2500.0, 2600.0, 2500.0])))
+        The car file's target is 51.0 % ± 0.2 cross weight: this is 0.50 points below.
     """
     aim, cross = aim_of(car, loads), shares(car, loads).cross
     if aim.source != "file":
@@ -198,7 +236,11 @@ def state_json(was: Aboard, units: Units) -> dict[str, Any]:
 
 
 def target_json(aimed: Aimed, was: Sequence[Item], units: Units) -> dict[str, Any]:
-    """Give what the perches are to reach, and in which state, under the names of the contract."""
+    """Give what the perches are to reach, and in which state, under the names of the contract.
+
+    Args:
+        was: On board when weighed.
+    """
     aim, state = aimed.aim, aimed.items if aimed.state else was
     return {
         "cross_pct": 100 * aim.goal.cross,

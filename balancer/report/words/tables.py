@@ -125,9 +125,17 @@ def table(rows: Rows, indent: str = "  ", gap: str = "  ") -> str:
 
     Names in the first column are cut where the table would be wider than a terminal.
 
-    >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
-            LF   RF
-    now  301.5  9.0
+    Args:
+        rows: As many cells in each.
+        indent, gap: Before each row, and between its cells.
+
+    Returns:
+        Lines without trailing blanks.
+
+    Examples:
+        >>> print(table([["", "LF", "RF"], ["now", "301.5", "9.0"]], indent=""))
+                LF   RF
+        now  301.5  9.0
     """
     if (elsewhere := _ELSEWHERE.get()) is not None:
         elsewhere.append([list(row) for row in rows])
