@@ -3,8 +3,8 @@
 import click
 
 from balancer.cli.options.files import note
+from balancer.cli.options.numbers import CAR
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR
 from balancer.files.car_reader import read_car
 from balancer.log.back import way_back
 from balancer.log.reader import log_path, read_log

@@ -11,9 +11,8 @@ import click
 from balancer.car.conventions import GRAVITY
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
-from balancer.cli.options.numbers import Band, Number
+from balancer.cli.options.numbers import MASS, PERCENT, TO, Band, Number
 from balancer.cli.options.results import SVG, Result
-from balancer.cli.options.shared import MASS, PERCENT, TO
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault

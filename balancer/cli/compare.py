@@ -7,8 +7,7 @@ import click
 
 from balancer.car.conventions import Floats
 from balancer.cli.options.files import beside, car_of, note, readings_beside
-from balancer.cli.options.numbers import Names
-from balancer.cli.options.shared import CAR
+from balancer.cli.options.numbers import CAR, Names
 from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
 from balancer.errors import Fault, InputError
@@ -138,7 +137,6 @@ def _leaned(file: CarFile, first: WeighIn, moved: Carried) -> tuple[WeighIn, Car
 
 
 def _stood(file: CarFile, readings: Readings, state: str | None) -> Beside:
-    """Weigh a car, and carry it to a state where one is asked for."""
     with operating_faults(file):
         weighed, items = weigh(file.car, readings), aboard(file, readings)
         if state is not None:

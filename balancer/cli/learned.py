@@ -6,8 +6,8 @@ from typing import Any
 import click
 
 from balancer.cli.options.files import note
+from balancer.cli.options.numbers import CAR
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR
 from balancer.files.car_reader import read_car
 from balancer.log.car_from_log import last_belief
 from balancer.log.lookup import lines_lost

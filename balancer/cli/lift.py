@@ -3,8 +3,8 @@
 import click
 
 from balancer.cli.options.files import both
+from balancer.cli.options.numbers import CAR
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR
 from balancer.files.lifts import faults_in, read_lifts
 from balancer.report.weighing.lift import lift_json, lift_text
 from balancer.weighing.cg_height import cg_height

@@ -10,10 +10,9 @@ import click
 from balancer.cli.options.files import note as print_note
 from balancer.cli.options.listed import Wanted
 from balancer.cli.options.loads import typed_loads
-from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.numbers import CAR, faults_of
 from balancer.cli.options.past import imported
 from balancer.cli.options.results import JSON, SVG, Result
-from balancer.cli.options.shared import CAR
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.car_file import CarFile
@@ -165,7 +164,6 @@ def command(
 
 
 def _right(words: str | None, date: str | None, loads: tuple[str, ...] | None) -> Right:
-    """Read what a weigh-in should have said."""
     faults: list[Fault] = []
     typed = typed_loads(loads, faults, count=True) if loads else None
     refuse(faults)
@@ -209,8 +207,7 @@ def _appended(path: str, kind: Kind, data: dict[str, Any]) -> Entry:
 def _drawn(book: Book, way: bool) -> str:
     """Draw all of the log, or its last session, before anything is printed: it may be empty."""
     if way:
-        from balancer.report.pictures.session import session_picture
-        from balancer.report.pictures.way import last_way
+        from balancer.report.pictures.session import last_way, session_picture
 
         return session_picture(book.file, last_way(book))
     from balancer.report.pictures.log import log_picture

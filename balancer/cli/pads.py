@@ -3,8 +3,8 @@
 import click
 
 from balancer.cli.options.files import both
+from balancer.cli.options.numbers import CAR
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR
 from balancer.files.car_file import operating_faults
 from balancer.files.pads import faults_in, read_pads
 from balancer.report.weighing.pads import pads_json, pads_text

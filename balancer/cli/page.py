@@ -15,8 +15,6 @@ _NEEDS = ("starlette", "uvicorn", "segno")
 
 
 class _Address(Word[str]):
-    """An IP address of this machine."""
-
     name = "IP"
 
     def _read(self, text: str, where: str, ctx: click.Context | None) -> str:

@@ -8,9 +8,8 @@ import numpy as np
 
 from balancer.cli.options.bare import asked_units
 from balancer.cli.options.files import car_of
-from balancer.cli.options.numbers import Number, System, faults_of
+from balancer.cli.options.numbers import LENGTH, MASS, Number, System, faults_of
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import LENGTH, MASS
 from balancer.errors import Fault, InputError, spelled
 from balancer.files.car_reader import usual_scales
 from balancer.files.format.numbers import Amount, parse, system_of

@@ -100,7 +100,6 @@ def _pair(text: str) -> tuple[str, str]:
 
 
 def _strangers(book: PartsBook, file: CarFile, given: dict[str, Any]) -> Iterator[Fault]:
-    """Find names that are not in the book."""
     asked = [(name, f"--{key}") for key in ("off", "on") for name in given[key]]
     asked += [
         (name, "--exchange") for text in given["swaps"] if all(_pair(text)) for name in _pair(text)

@@ -11,9 +11,8 @@ from balancer.car.conventions import Floats
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
-from balancer.cli.options.numbers import faults_of
+from balancer.cli.options.numbers import TO, faults_of
 from balancer.cli.options.results import SVG, Result
-from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import Fault
@@ -129,7 +128,6 @@ def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:
 
 
 def _shares(given: dict[str, Any]) -> Iterator[Fault]:
-    """Tell of shares that no perch can move."""
     for share in ("front", "left"):
         if given[share] is not None:
             what = f"perches can't move the {share} share"

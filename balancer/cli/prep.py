@@ -11,9 +11,8 @@ import click
 from balancer.ballast.margin import margin_of
 from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
-from balancer.cli.options.numbers import Band, Names, Number, fraction
+from balancer.cli.options.numbers import PERCENT, TO, TOLERANCE, Band, Names, Number, fraction
 from balancer.cli.options.results import Result
-from balancer.cli.options.shared import PERCENT, TO, TOLERANCE
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount

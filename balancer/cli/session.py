@@ -9,22 +9,18 @@ from typing import Any
 import click
 import numpy as np
 
-from balancer.car.conventions import Floats
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, with_asked
 from balancer.cli.options.files import missing_for, note, readings_beside, state_named
-from balancer.cli.options.numbers import Number, faults_of
-from balancer.cli.options.shared import CAR, LENGTH, WEIGHED_WITH
+from balancer.cli.options.numbers import CAR, LENGTH, WEIGHED_WITH, Number, faults_of
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import BalancerError, InputError, refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
-from balancer.files.format.numbers import Amount
 from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.terms import Terms
 from balancer.report.words.prose import wrapped
-from balancer.units import Units
 from balancer.weighing.weigh import Readings
 
 PROMPT = "LF RF LR RR> "
@@ -129,7 +125,10 @@ def terms_given(file: CarFile, options: dict[str, Any], measured: Readings | Non
     Args:
         measured: Readings whose heights count where none are typed.
     """
-    pads, stands = (_typed(options[name], file.units) for name in ("pads", "stands"))
+    pads, stands = (
+        np.array([each.to_si(file.units, "length") for each in typed]) if typed else None
+        for typed in (options["pads"], options["stands"])
+    )
     if measured is not None:
         pads = measured.pad_heights if pads is None else pads
         stands = measured.ride_heights if stands is None else stands
@@ -147,12 +146,6 @@ def terms_given(file: CarFile, options: dict[str, Any], measured: Readings | Non
     )
 
 
-def _typed(heights: tuple[Amount, ...] | None, units: Units) -> Floats | None:
-    """Take four heights as typed [m]; None where there are none."""
-    return np.array([each.to_si(units, "length") for each in heights]) if heights else None
-
-
 def _lines(as_json: bool) -> Iterator[str]:
-    """Read lines, with a prompt where somebody sits at a terminal."""
     asking = sys.stdin.isatty() and not as_json
     return lines(sys.stdin, (lambda: ask(PROMPT)) if asking else lambda: None)

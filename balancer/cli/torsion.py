@@ -9,9 +9,8 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.cli.options.files import car_of, missing_for, note, readings_beside
-from balancer.cli.options.numbers import Number, faults_of
+from balancer.cli.options.numbers import CAR, PERCENT, Number, faults_of
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR, PERCENT
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
@@ -128,7 +127,6 @@ def _not_turned(file: CarFile, made: Sequence[Floats], faulted: bool) -> Iterato
 
 
 def _aboard(read: Sequence[Readings]) -> Iterator[Fault]:
-    """Find weigh-ins with something else on board."""
     states = {each.on_board for each in read if each.on_board is not None}
     if len(states) > 1:
         words = " and ".join(sorted(", ".join(names) or "nothing" for names in states))

@@ -3,8 +3,8 @@
 import click
 
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
+from balancer.cli.options.numbers import TO
 from balancer.cli.options.results import Result
-from balancer.cli.options.shared import TO
 from balancer.cli.options.swap import with_swap
 from balancer.files.states import trims_asked
 from balancer.jobs.weighed import Weighed

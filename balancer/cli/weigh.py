@@ -58,7 +58,6 @@ def command(weighed: Weighed, samples: int | None, save: bool, note: str) -> Res
 
 
 def _kept(weighed: Weighed, note: str) -> tuple[int, str]:
-    """Keep a weigh-in, and say under which number."""
     # Most weigh-ins are only looked at.
     from balancer.cli.options.past import kept
     from balancer.log.reader import log_path

@@ -23,9 +23,8 @@ from balancer.car.model import (
 )
 from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
-from balancer.files.checks.car import across
+from balancer.files.checks.car import across, has_no_springs, missing_in
 from balancer.files.checks.class_rules import contradictions
-from balancer.files.checks.missing import has_no_springs, missing_in
 from balancer.files.checks.sound import (
     AXLES,
     Sound,
@@ -140,7 +139,6 @@ def _sound_items(sound: Sound, units: Units) -> list[Item] | None:
 
 
 def _notes(file: TomlFile) -> Iterator[str]:
-    """Find what is allowed but odd."""
     yield from _odd_ratios(file)
     yield from _used_up(file)
     if has_no_springs(file.data):

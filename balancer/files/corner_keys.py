@@ -43,8 +43,6 @@ def _link(axle: dict[str, Any]) -> Link:
 
 
 class _Keys:
-    """The keys of one corner in SI."""
-
     def __init__(self, si: dict[str, Any], corner: str) -> None:
         self.si, self.name = si, corner
 

@@ -59,7 +59,6 @@ def _lift(file: CarFile, axle: Any, height: float, pair: Floats) -> Lift:
 
 
 def _check(opened: Opened) -> Iterator[Fault]:
-    """Find what is wrong in an axle-lift weighing whose keys are right."""
     toml, file, units, sound, si = opened
     yield from opened.wrong_state
     if not file or not units or not si:

@@ -54,7 +54,6 @@ def _weighing(entry: dict[str, Any]) -> PadWeighing:
 
 
 def _check(opened: Opened) -> Iterator[Fault]:
-    """Find what is wrong in weighings whose keys may each be right."""
     faults = [*opened.wrong_state, *_name_faults(opened.sound), *_reading_faults(opened.sound)]
     yield from faults
     if opened.file and opened.units and opened.si and not faults:

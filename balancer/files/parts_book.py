@@ -149,7 +149,6 @@ def exchange(old: Item, new: Item) -> Change:
 
 
 def _check(opened: Opened) -> Iterator[Fault]:
-    """Find what is wrong in a parts book whose keys are right."""
     sound = opened.sound
     if not sound.faulted:
         yield from _no_place(sound)

@@ -106,7 +106,6 @@ def _from_shares(data: dict[str, Any], file: CarFile) -> tuple[Floats, Floats]:
 
 
 def _check(opened: Opened) -> list[Fault]:
-    """Find what is wrong in a readings file whose keys may each be right."""
     toml, file, units, sound, _ = opened
     faults = opened.wrong_state
     sound = Sound(toml, [*sound.faults, *faults]) if faults else sound

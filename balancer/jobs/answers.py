@@ -10,7 +10,7 @@ from balancer.files.car_file import CarFile
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms
-from balancer.report.identify import lessons_json, lessons_text
+from balancer.report.learned import lessons_json, lessons_text
 from balancer.report.perches.trims import trims_json
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.session_terms import links_words

@@ -73,7 +73,6 @@ def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | No
 
 
 def _belief_in(entry: Entry, car: Car) -> Belief | None:
-    """Read a belief; None where it can't be one."""
     try:
         belief = _whole(entry) if "bearing" in entry.data else _of_before(entry, car)
         sound = np.linalg.eigvalsh(belief.covariance).min() > 0 and np.isfinite(belief.mean).all()

@@ -116,7 +116,7 @@ def _dated(entry: Entry, right: Right, now: datetime) -> dict[str, Any]:
     if right.date is None:
         return {}
     moment, day = moment_of(right.date, "--date", "one like 2026-06-13 or 2026-06-13T14:30")
-    was = datetime.fromisoformat(entry.at)
+    was = entry.moment
     if day:
         moment = datetime.combine(moment.date(), was.time())
     elif moment.microsecond:

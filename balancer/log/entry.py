@@ -80,13 +80,18 @@ class Entry(NamedTuple):
         return self.kind == "session" and self.data.get("event") != "options"
 
     @property
+    def moment(self) -> datetime:
+        """When, with its offset."""
+        return datetime.fromisoformat(self.at)
+
+    @property
     def wall(self) -> datetime:
         """When, by the clock on the wall where it was written."""
-        return datetime.fromisoformat(self.at).replace(tzinfo=None)
+        return self.moment.replace(tzinfo=None)
 
     def by(self, until: datetime) -> bool:
         """Whether it was written by then; without an offset, by the clock on the wall."""
-        return (datetime.fromisoformat(self.at) if until.tzinfo else self.wall) <= until
+        return (self.moment if until.tzinfo else self.wall) <= until
 
     def as_json(self) -> dict[str, Any]:
         """Give what a program gets to see of it.
@@ -253,18 +258,16 @@ def _deeper(value: object, most: int) -> bool:
 
 def _wrong(kind: str, data: dict[str, Any]) -> str:
     """Say what is wrong with the data of an entry that others will reckon with."""
-    turns = data.get("turns", None if kind == "made" else {})
-    if kind in ("made", "plan") and not (
-        isinstance(turns, dict)
-        and all(corner in CORNERS and _turns(value) for corner, value in turns.items())
-    ):
-        return "turns are not CORNER: number"
-    links = data.get("links", {})
-    if kind in ("made", "plan") and not (
-        isinstance(links, dict)
-        and all(link in LINKS and _turns(value) for link, value in links.items())
-    ):
-        return "links are not LINK: number"
+    if kind in ("made", "plan"):
+        turns = data.get("turns", None if kind == "made" else {})
+        for key, said, places in (
+            ("turns", turns, CORNERS),
+            ("links", data.get("links", {}), LINKS),
+        ):
+            if not isinstance(said, dict) or not all(
+                place in places and _turns(value) for place, value in said.items()
+            ):
+                return f"{key} are not {'CORNER' if key == 'turns' else 'LINK'}: number"
     if kind == "note" and not isinstance(data.get("text"), str):
         return "has no text"
     if kind == "note" and not (data.get("about") is None or _whole(data["about"])):

@@ -6,7 +6,6 @@ from typing import cast
 
 import numpy as np
 
-from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
@@ -16,7 +15,7 @@ from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
 from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
-from balancer.perches.plan import PerchPlan, made, with_moves
+from balancer.perches.plan import made, with_moves
 from balancer.perches.question import Landed
 from balancer.prep.preparation import Preparation
 from balancer.prep.task import Status, with_turns_made
@@ -140,10 +139,6 @@ def _same(goal: PerchGoal, other: PerchGoal) -> bool:
     )
 
 
-def _missed(ballast: BallastPlan, plan: PerchPlan) -> Status:
-    return "gave_up" if "gave_up" in (ballast.status, plan.status) else "closest"
-
-
 def with_session(
     ready: Preparation,
     car: Car,
@@ -187,9 +182,10 @@ def with_session(
     )
     ballast = with_turns_made(car, ready.ballast, best)
     legal = ballast.status == "met"
+    missed: Status = "gave_up" if "gave_up" in (ballast.status, plan.status) else "closest"
     return replace(
         ready,
-        status="met" if legal and plan.status == "reached" else _missed(ballast, plan),
+        status="met" if legal and plan.status == "reached" else missed,
         ballast=ballast,
         perches=plan,
         race_trim=raced,

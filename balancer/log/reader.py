@@ -4,7 +4,6 @@ import os
 import stat
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
 from itertools import accumulate, chain
 from operator import lt
 from typing import NamedTuple
@@ -200,11 +199,11 @@ def _by_date(kept: list[Entry]) -> list[Entry]:
         return kept
     rest = [entry for entry in kept if not _brought_in(entry)]
     # A clock that went back does not make an order: what counts is the latest so far.
-    times = list(accumulate(map(_moment, rest), max))
+    times = list(accumulate((entry.moment for entry in rest), max))
     places = _outside_sessions(rest)
     at: dict[int, list[Entry]] = {}
-    for entry in sorted(late, key=_moment):
-        at.setdefault(places[bisect_right(times, _moment(entry))], []).append(entry)
+    for entry in sorted(late, key=lambda one: one.moment):
+        at.setdefault(places[bisect_right(times, entry.moment)], []).append(entry)
     merged = [[*at.get(place, ()), entry] for place, entry in enumerate(rest)]
     return [*chain.from_iterable(merged), *at.get(len(rest), ())]
 
@@ -225,10 +224,6 @@ def _brought_in(entry: Entry) -> bool:
         # A long log stays in lines: only those that may say so are taken apart.
         return b'"imported"' in held and bool(entry.data.get("imported"))
     return bool(held.get("imported"))
-
-
-def _moment(entry: Entry) -> datetime:
-    return datetime.fromisoformat(entry.at)
 
 
 def _corrected(entry: Entry, corrections: Sequence[Entry]) -> Entry:

@@ -103,7 +103,7 @@ def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | No
 
     By any of the entries, for a clock may be wrong.
     """
-    times = [datetime.fromisoformat(entry.at) for entry in entries if entry.kind in _AT_THE_CAR]
+    times = [entry.moment for entry in entries if entry.kind in _AT_THE_CAR]
     if any(abs(now - at) < STALE for at in times):
         return True, None
     return False, min((at for at in times if at > now), default=None)

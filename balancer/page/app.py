@@ -14,9 +14,8 @@ from starlette.routing import Route
 
 from balancer.errors import BalancerError, InputError
 from balancer.page import pages, plans
-from balancer.page.cars import Cars, UnknownCarError
 from balancer.page.guard import POLICY, Door, Guard
-from balancer.page.visit import Served, Visit, templates
+from balancer.page.visit import Cars, Served, UnknownCarError, Visit, templates
 from balancer.report.pictures.svg import PLAN_STYLE
 
 BUSY = 30.0
@@ -51,12 +50,14 @@ class House:
             self._route(f"{car}/parts", pages.parts),
             self._route(f"{car}/file", pages.car_file, "POST"),
             self._route(f"{car}/seen", pages.seen),
-            self._route(f"{car}/sheet", _sheet),
+            self._route(f"{car}/sheet", lambda visit: _styled(plans.sheet_shown(visit.file))),
             self._route("/enter/{secret}", self._enter, "POST"),
             Route("/static/{file}", _static),
             Route("/favicon.ico", lambda request: Response(status_code=204)),
         ]
-        app = Starlette(routes=routes, exception_handlers={404: _nowhere})
+        app = Starlette(
+            routes=routes, exception_handlers={404: lambda *_: PlainTextResponse("404", 404)}
+        )
         app.router.redirect_slashes = False
         return Guard(app, self.door)
 
@@ -97,11 +98,6 @@ class House:
         return answer
 
 
-def _sheet(visit: Visit) -> Response:
-    """Show the sheet, as it is written into a file: its style is in it."""
-    return _styled(plans.sheet_shown(visit.file))
-
-
 def _styled(page: str) -> Response:
     """Show a page that has its style in itself: that alone is let in, by its hash."""
     style = page.partition("<style>")[2].partition("</style>")[0]
@@ -116,7 +112,3 @@ def _static(request: Request) -> Response:
         return PlainTextResponse("404", 404)
     text = files("balancer.page").joinpath("static", name).read_text(encoding="utf-8")
     return Response(text + PLAN_STYLE * (name == "page.css"), media_type=_STATIC[name])
-
-
-def _nowhere(request: Request, error: Exception) -> Response:
-    return PlainTextResponse("404", 404)

@@ -56,12 +56,8 @@ def cars(visit: Visit) -> Response:
         "cars.html",
         cars=rows,
         remarks=[*garage.remarks, *folder.unnamed()],
-        folder=_last(folder.folder),
+        folder=spelled(os.path.basename(os.path.abspath(folder.folder)) or folder.folder),
     )
-
-
-def _last(folder: str) -> str:
-    return spelled(os.path.basename(os.path.abspath(folder)) or folder)
 
 
 def car(visit: Visit) -> Response:

@@ -171,7 +171,6 @@ def _links(file: CarFile, terms: Terms) -> list[Perch]:
 
 
 def _settings(terms: Terms) -> dict[str, str]:
-    """Give what a session goes by, as it stands in the fields."""
     asked = terms.asked
     plain = asked.equal is None and asked.loads is None
 

@@ -1,19 +1,73 @@
-"""One request for a page: what it asks for, what was sent with it, and how it is answered."""
+"""One request for a page: the car it asks for, what was sent with it, and how it is answered."""
 
+import os
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.page.cars import Cars
+from balancer.log.garage import car_files, files_with
 from balancer.page.forms import Form
 from balancer.page.guard import Door
+
+
+class UnknownCarError(Exception):
+    """No car of that name is there."""
+
+
+class Cars(NamedTuple):
+    """The cars of a folder."""
+
+    folder: str
+
+    def paths(self) -> dict[str, str]:
+        """Give the path of each car file by the name of the car in addresses."""
+        return _named(car_files(self.folder))
+
+    def path(self, name: str) -> str:
+        """Give the path of a car file.
+
+        Raises:
+            UnknownCarError: When it is not in the list.
+        """
+        try:
+            return self.paths()[name]
+        except (KeyError, InputError):
+            raise UnknownCarError(name) from None
+
+    def books(self) -> dict[str, str]:
+        """Give the path of each parts book by its name."""
+        return _named(files_with(self.folder, b"[[part]]"))
+
+    def unnamed(self) -> list[str]:
+        """Tell the cars whose files have names that no address can have."""
+        named = self.paths().values()
+        return [
+            f"{spelled(os.path.basename(path))}: left out, its name is not UTF-8"
+            for path in car_files(self.folder)
+            if path not in named
+        ]
+
+
+def _named(paths: Iterable[str]) -> dict[str, str]:
+    names = {os.path.basename(path).removesuffix(".toml"): path for path in paths}
+    return {name: path for name, path in names.items() if _is_text(name)}
+
+
+def _is_text(name: str) -> bool:
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def templates() -> Environment:

@@ -1,21 +1,23 @@
-"""What the sessions have taught, as values for the car file."""
+"""What the sessions have taught, as values for the car file; and what more turns would teach."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from balancer.car.conventions import Floats
+from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.report.session import belief_json, belief_text
 from balancer.report.words.json_parts import heading_json
-from balancer.report.words.numbers import amounts
+from balancer.report.words.numbers import amounts, chance, number
 from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
+from balancer.report.words.turns import turned_corners
 from balancer.session.belief import Belief
 from balancer.session.identified import answer, identified, told_ratios
+from balancer.session.identify import Before, Lesson
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."
@@ -132,7 +134,6 @@ def _rows(file: CarFile, belief: Belief) -> Iterator[list[str]]:
 
 
 def _not_told(car: Car, belief: Belief) -> str:
-    """Say which motion ratios the turns have left as the file has them."""
     left = ~told_ratios(belief) & ~car.solid[[0, 2]]
     axles = [axle for axle, stays in zip(("front", "rear"), left, strict=True) if stays]
     if not axles:
@@ -151,3 +152,37 @@ def _give(belief: Belief) -> str:
         f"Tires and frame together give way {abs(100 * more):.0f} % {word} than the file says,"
         f" ± {100 * sure:.0f} %."
     )
+
+
+def lessons_json(lessons: Sequence[Lesson]) -> list[dict[str, Any]]:
+    """Give lessons as dicts, under the names of the contract."""
+    return [
+        {
+            "turns": dict(zip(CORNERS, each.turns.tolist(), strict=True)),
+            "answer_uncertainty": {"front": each.front._asdict(), "rear": each.rear._asdict()},
+            "landing": each.landing._asdict(),
+        }
+        for each in lessons
+    ]
+
+
+def lessons_text(lessons: Sequence[Lesson], file: CarFile) -> str:
+    """Tell lessons, a paragraph each."""
+    if not lessons:
+        return "Nothing can be turned on one axle alone, so nothing only to learn."
+    return "\n".join(wrapped(_text(each, file)) for each in lessons)
+
+
+def _text(lesson: Lesson, file: CarFile) -> str:
+    turns = turned_corners(lesson.turns.tolist(), file.counts())
+    front, rear = _percents(lesson.front), _percents(lesson.rear)
+    then, now = chance(lesson.landing.then), chance(lesson.landing.now)
+    return (
+        f"Turned only to learn, {turns} and weighed: how the front answers to turns is known to"
+        f" {front}, the rear to {rear}. What is turned after that lands in tolerance with {then};"
+        f" the plan now, with {now}."
+    )
+
+
+def _percents(each: Before) -> str:
+    return f"± {number(100 * each.then, 1)} % (now {number(100 * each.now, 1)} %)"

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
 from typing import Any
 
 from balancer.car.conventions import CORNERS
@@ -142,7 +141,7 @@ def summary(book: Book, entry: Entry) -> tuple[str, str]:
 
 
 def _when(entry: Entry) -> str:
-    return f"{datetime.fromisoformat(entry.at):%Y-%m-%d %H:%M}"
+    return f"{entry.wall:%Y-%m-%d %H:%M}"
 
 
 def kind_name(entry: Entry) -> str:

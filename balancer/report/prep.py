@@ -73,7 +73,6 @@ def _limits(file: CarFile, ready: Preparation) -> list[str]:
 
 
 def _ruled_texts(ready: Preparation, units: Units) -> list[str]:
-    """Name the rules that keep turns from the target."""
     target = percent(ready.perches.goal.cross, 2)
     broken = f"turns on to {target} would break a rule:"
     return [

@@ -7,8 +7,16 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.options.numbers import ByCorner, Corner, Number, fraction
-from balancer.cli.options.shared import CROSS, LENGTH, MASS, TOLERANCE
+from balancer.cli.options.numbers import (
+    CROSS,
+    LENGTH,
+    MASS,
+    TOLERANCE,
+    ByCorner,
+    Corner,
+    Number,
+    fraction,
+)
 from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.perches.goal import Asked

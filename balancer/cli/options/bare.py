@@ -9,8 +9,7 @@ from typing import Any
 import click
 
 from balancer.car.model import plain_car
-from balancer.cli.options.numbers import Number, System
-from balancer.cli.options.shared import LENGTH
+from balancer.cli.options.numbers import LENGTH, Number, System
 from balancer.cli.terminal.show import somebody_there
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile

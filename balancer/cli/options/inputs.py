@@ -18,9 +18,8 @@ from balancer.cli.options.files import (
     readings_beside,
     state_named,
 )
-from balancer.cli.options.numbers import Names, astray, faults_of, is_astray
+from balancer.cli.options.numbers import CAR, WEIGHED_WITH, Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
-from balancer.cli.options.shared import CAR, WEIGHED_WITH
 from balancer.cli.options.swap import swap_faults
 from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults

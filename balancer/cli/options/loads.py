@@ -7,8 +7,7 @@ from collections.abc import Sequence
 import click
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.cli.options.numbers import astray, faults_of
-from balancer.cli.options.shared import MASS
+from balancer.cli.options.numbers import MASS, astray, faults_of
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads

@@ -1,4 +1,4 @@
-"""Words of the command line as values, and what is wrong with them; faults add up till the end."""
+"""Words of the command line as values, their faults, and the options that several commands take."""
 
 from __future__ import annotations
 
@@ -203,3 +203,22 @@ def astray(ctx: click.Context | None) -> None:
 def is_astray(ctx: click.Context) -> bool:
     """Say whether words meant for an option may stand among the readings."""
     return bool(ctx.meta.get("balancer.astray"))
+
+
+MASS, LENGTH, PERCENT = ("kg", "lb", "lbs"), ("mm", "in"), ("%",)
+"""Units that may follow a number."""
+
+CAR = click.argument("car", metavar="CAR")
+CROSS = click.option(
+    "--cross", type=Number(20, 80, PERCENT), help="Cross weight wanted, %.  [target]"
+)
+TOLERANCE = click.option("--tolerance", type=Number(0.01, 10), help="Points of it.  [target]")
+WEIGHED_WITH = click.option(
+    "--weighed-with", type=Names(), help="On board when weighed.  [race trim]"
+)
+TO = click.option(
+    "--to",
+    multiple=True,
+    type=Names(),
+    help="What is to be on board, or the name of a race trim; may be repeated.  [race trim]",
+)

@@ -46,8 +46,6 @@ class Result(NamedTuple):
 
 
 class _Svg(Word[str]):
-    """The name of a picture."""
-
     name = "FILE"
 
     def _read(self, text: str, where: str, ctx: click.Context | None) -> str:

@@ -12,9 +12,8 @@ import click
 
 from balancer.car.model import Item
 from balancer.cli.options.files import note
-from balancer.cli.options.numbers import Text
+from balancer.cli.options.numbers import LENGTH, MASS, Text
 from balancer.cli.options.results import Result
-from balancer.cli.options.shared import LENGTH, MASS
 from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion

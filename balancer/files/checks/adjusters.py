@@ -44,7 +44,6 @@ def _no_lead(sound: Sound) -> Iterator[Fault]:
 
 
 def _count(sound: Sound, corner: str, units: Units | None) -> Count:
-    """Give what is counted at a perch; turns where that is not known."""
     said, lead = (
         sound.get(*corner_value(sound.data, corner, key)[1])
         for key in ("perch_count", "perch_lead")

@@ -34,8 +34,6 @@ def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Ite
 
 
 class _Rules:
-    """The rules of a class with which nothing is wrong so far."""
-
     def __init__(self, sound: Sound, label: str) -> None:
         self.given, self.label = sound.table("class"), label
         self.sound = {key: sound.get("class", key) for key in self.given}

@@ -63,8 +63,6 @@ def _without_springs(sound: Sound, axle: str) -> Iterator[Fault]:
 
 
 class _Keys:
-    """The values of one corner."""
-
     def __init__(self, sound: Sound, corner: str) -> None:
         self.sound, self.corner = sound, corner
         # A key that is misspelled is given: that will be mended first.

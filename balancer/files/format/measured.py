@@ -87,8 +87,6 @@ def _registry() -> UnitRegistry[Any]:
 
 
 def _spelled(unit: str, dimension: Dimension) -> str:
-    """Spell a unit as Pint does."""
-
     def word(match: re.Match[str]) -> str:
         name = _OTHER_WORDS.get(match[0], match[0])
         if name == "nm":

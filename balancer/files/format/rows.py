@@ -51,8 +51,6 @@ def points(number: Schema, reach: float, meaning: str, least: float) -> Schema:
 
 
 class _Rows(NamedTuple):
-    """What is asked of the rows of a table."""
-
     length: Check
     second: Check
     starts: bool

@@ -32,14 +32,6 @@ def _with_commas(numbers: re.Match[str]) -> str:
     return f"[{', '.join(re.findall(_NUMBER, numbers[0]))}]"
 
 
-def _without_blanks(number: re.Match[str]) -> str:
-    return number[0].replace(" ", "")
-
-
-def _small(word: re.Match[str]) -> str:
-    return word[0].lower()
-
-
 _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"([+-]?[1-9]\d?\d?),(\d{3})", r"a comma (decimals take a point: \1.\2)", r"\1\2"),
     (r"([+-]?\d+),(\d+)", "a decimal comma", r"\1.\2"),
@@ -47,10 +39,10 @@ _VALUES: tuple[tuple[str, str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"([+-]?\d+\.)", "a number that ends in its point", r"\g<1>0"),
     (r"([+-]?)0+(\d+(?:\.\d+)?)", "a zero in front", r"\1\2"),
     (r"(\d+/\d+)", "no quotes around a fraction", r'"\1"'),
-    (r"(?i:true|false)", "capital letters", _small),
+    (r"(?i:true|false)", "capital letters", lambda word: word[0].lower()),
     (r"(?i:|-+|none|null|nil|n/?a|\?+)", "no value", ""),
     # Only where it can't be two numbers: none begins with a zero.
-    (rf"({_BLANKS})", "a blank in a number", _without_blanks),
+    (rf"({_BLANKS})", "a blank in a number", lambda number: number[0].replace(" ", "")),
     (rf"\(?\{{?{_NUMBERS}[)}}\]]?", "no brackets around a list", _with_commas),
     (rf"\[\s*{_NUMBERS}\s*\]?", _LIST, _with_commas),
     (r"(\[[^\[\]]+)", "a list that is not closed", r"\1]"),

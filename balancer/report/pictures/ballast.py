@@ -61,7 +61,7 @@ def ballast_picture(file: CarFile, racing: Trim, plan: BallastPlan) -> str:
     legal = _draw(axes, reached, plan, units)
     axes.caption_below(f"ballast, {units.labels['mass']}")
     page.key(_key(plan, racing, reached.limited, legal, units))
-    if _unseen(plan):
+    if any(plan.goal.axle_minimum) or plan.goal.wheel_minimum > 0:
         page.top += 4
         page.prose("Minimum loads on axles and wheels are not drawn.", SMALL)
     return page.finish(
@@ -144,7 +144,6 @@ def _shares(walked: Floats, reached: _Reach) -> Floats:
 
 
 def _ends(reached: _Reach) -> tuple[float, float]:
-    """Give the lowest and the highest front share that can be reached."""
     shares = _shares(reached.corners, reached)[:, 1]
     return float(shares.min()), float(shares.max())
 
@@ -197,10 +196,6 @@ def _key_of_rules(plan: BallastPlan, units: Units) -> Iterator[tuple[str, Look]]
 
 def _one_number(plan: BallastPlan) -> bool:
     return plan.goal.front is not None and plan.goal.front[0] == plan.goal.front[1]
-
-
-def _unseen(plan: BallastPlan) -> bool:
-    return any(plan.goal.axle_minimum) or plan.goal.wheel_minimum > 0
 
 
 def _told(plan: BallastPlan, racing: Trim, ends: tuple[float, float], units: Units) -> str:

@@ -1,7 +1,6 @@
 """The log as a picture: what a car weighed, and where, over its seasons."""
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import NamedTuple
 
 from balancer.errors import InputError
@@ -55,7 +54,10 @@ def log_picture(book: Book) -> str:
     Raises:
         InputError: When there is nothing to draw.
     """
-    weigh_ins, notes = sorted(book.kept("weigh_in"), key=_moment), list(book.kept("note"))
+    weigh_ins, notes = (
+        sorted(book.kept("weigh_in"), key=lambda one: one.moment),
+        list(book.kept("note")),
+    )
     begun = [one for one in book.kept("session") if one.data.get("event") == "begin"]
     shown = shown_of(book, weigh_ins, begun, notes)
     if not shown.weigh_ins:
@@ -205,8 +207,3 @@ def _told(book: Book, entry: Entry, weighed: WeighIn) -> str:
 
 def _note(entry: Entry) -> str:
     return str(entry.data["text"])
-
-
-def _moment(entry: Entry) -> datetime:
-    """Give when: a date that was put right may be before those of earlier entries."""
-    return datetime.fromisoformat(entry.at)

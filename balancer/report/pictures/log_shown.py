@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import datetime
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -144,4 +143,4 @@ def _state(book: Book, weighed: WeighIn) -> str:
 
 def day_of(entry: Entry) -> float:
     """Give when an entry is of, in days as a chart has them."""
-    return charts.day_of(datetime.fromisoformat(entry.at))
+    return charts.day_of(entry.wall)

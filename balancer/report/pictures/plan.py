@@ -1,6 +1,6 @@
 """The car from above on its own page: as weighed, or with the perches turned."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
@@ -94,13 +94,13 @@ def perches_picture(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> str:
     if best.corners:
         page.top += 4
         page.prose(" ".join(turning_care(file.car).split()), SMALL, SOFT)
+    each = [f"{name}: {by_corner_words(cells)}" for name, cells, *_ in rows]
     said = f"turn {turned_corners(best.turns, counts_of(best, file)) or 'nothing'}"
-    told = "; ".join([f"Cross weight (RF+LR) now {now}, then {then}, {aim}", said, *_told(rows)])
+    told = "; ".join([f"Cross weight (RF+LR) now {now}, then {then}, {aim}", said, *each])
     return page.finish(f"{file.car.name}: perch turns", " ".join([f"{told}.", *limits]), _LOOK)
 
 
 def _said_at_corners(file: CarFile, plan: PerchPlan) -> str:
-    """Say what the numbers at the corners are."""
     load, best = file.units.labels["load"], plan.best
     if not best.corners:
         return f"Loads in {load}"
@@ -119,10 +119,6 @@ def _rows(file: CarFile, weighed: WeighIn, plan: PerchPlan) -> list[Row]:
         (f"then, {load}", amounts(best.loads, "load", units), NORMAL, False),
         (f"height, {length}", heights, NORMAL, False),
     ]
-
-
-def _told(rows: Iterable[Row]) -> list[str]:
-    return [f"{name}: {by_corner_words(cells)}" for name, cells, *_ in rows]
 
 
 def _put(

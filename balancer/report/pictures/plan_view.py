@@ -140,10 +140,6 @@ def _frame(car: Car, turns: bool = False) -> _Frame:
     return _Frame(scale, wide / 2, ahead, wide, height, apart)
 
 
-def _wheels(car: Car, frame: _Frame) -> list[Point]:
-    return [frame.at(aft, left) for aft, left in zip(car.aft, car.left, strict=True)]
-
-
 def _car(car: Car, frame: _Frame) -> Iterator[str]:
     body = 0.37 * float(car.tracks.min())
     x1, y1 = frame.at(-_OVERHANG + 0.05, body)
@@ -157,7 +153,7 @@ def _car(car: Car, frame: _Frame) -> Iterator[str]:
         f"Q{x1:.1f} {y2:.1f} {x1:.1f} {y2 - tail:.1f}Z",
     ]
     yield element("path", class_="body", d="".join(outline))
-    wheels = _wheels(car, frame)
+    wheels = [frame.at(aft, left) for aft, left in zip(car.aft, car.left, strict=True)]
     for one, other in ((0, 1), (2, 3)):
         yield _line("axle", wheels[one], wheels[other])
     yield _line("cross", wheels[1], wheels[2])

@@ -1,17 +1,90 @@
 """A session as a picture: the way to the target, from one weigh-in down to the next."""
 
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from balancer.car.conventions import Floats
+from balancer.errors import InputError
 from balancer.files.car_file import CarFile
+from balancer.log.entry import Entry
+from balancer.log.last_session import PastSession, past_session
+from balancer.log.reader import effective
+from balancer.log.resume import is_of, session_of, told_in
+from balancer.report.log import Book
 from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, PAPER, SOFT, VERMILLION, Look
-from balancer.report.pictures.way import Stage, Way
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import number, percent
 from balancer.report.words.turns import turned_corners
+from balancer.session.lessons import remembering
+from balancer.session.session import Session, until
+from balancer.session.step import expected
+from balancer.weighing.weigh import WeighIn
+
+
+class Stage(NamedTuple):
+    """A leg of a session, and the cross weight with its uncertainty that was expected of it [1]."""
+
+    entry: Entry
+    weighed: WeighIn
+    turns: Floats | None
+    assumed: bool
+    expected: tuple[float, float] | None
+
+
+class Way(NamedTuple):
+    """A session: the cross weight it wanted, how near [1], and its stages."""
+
+    target: float
+    tolerance: float
+    legs: tuple[Stage, ...]
+
+
+def last_way(book: Book) -> Way:
+    """Follow the last session of a log that has a weigh-in.
+
+    Returns:
+        What was expected is worked out anew with the usual uncertainties of the file; it is
+        left out where the rates in the car file have changed since.
+
+    Raises:
+        InputError: When there is no such session.
+    """
+    kept = effective(book.entries)
+    for start in reversed(range(len(kept))):
+        if kept[start].begins and (session := past_session(kept, start, book.weighed)):
+            goal = session.goal
+            return Way(goal.cross, goal.tolerance, _stages(book, kept, start, session))
+    way_out = "balancer session begins one"
+    raise InputError.one("--session", "the log has no session with a weigh-in", way_out)
+
+
+def _stages(
+    book: Book, kept: Sequence[Entry], start: int, session: PastSession
+) -> tuple[Stage, ...]:
+    legs, weigh_ins = session.lines.legs, session.weigh_ins
+    expectations: list[tuple[float, float] | None] = [None] * len(legs)
+    if is_of(kept[start], book.file.car):
+        terms = told_in(session.lines, book.file)
+        whole = session_of(book.file, kept, start, (session.lines, weigh_ins), terms)
+        # In the state that the session plans for, as what was expected is.
+        weigh_ins, expectations = whole.weigh_ins, _expectations(whole, session)
+    told = zip(legs, weigh_ins, expectations, strict=True)
+    return tuple(Stage(leg.entry, read, leg.turns, leg.assumed, what) for leg, read, what in told)
+
+
+def _expectations(whole: Session, session: PastSession) -> list[tuple[float, float] | None]:
+    """Give the cross weight expected at each weigh-in, and its standard uncertainty [1]."""
+    legs = session.lines.legs
+    if len(legs) == 1:
+        return [None]
+    known = remembering(until(whole, len(legs) - 1))
+    return [
+        None if leg.turns is None else expected(until(known, count), leg.turns)
+        for count, leg in enumerate(legs)
+    ]
+
 
 _TURNED, _EXPECTED, _READ, _END = 12.0, 32.0, 52.0, 66.0
 """Where the lines of a leg stand, and its end [pt]; a leg without turns has only the reading."""
@@ -28,7 +101,7 @@ _FORESEEN = Look(VERMILLION, 3.2, shape="square", fill=PAPER)
 
 def session_picture(file: CarFile, way: Way) -> str:
     """Draw the way of a session to its target."""
-    first = datetime.fromisoformat(way.legs[0].entry.at)
+    first = way.legs[0].entry.wall
     page = Page()
     page.head(file.car.name, f"Cross weight (RF+LR), %, in the session of {first:%Y-%m-%d}")
     wanted = Wanted(100 * way.target, 100 * way.tolerance)
@@ -81,7 +154,7 @@ def _leg(axes: Chart, file: CarFile, leg: Stage, count: int, top: float) -> None
     if leg.expected:
         _point(axes, *leg.expected, top + _EXPECTED, _FORESEEN)
     _point(axes, *_read(leg), y, _WEIGHED)
-    when = datetime.fromisoformat(leg.entry.at)
+    when = leg.entry.wall
     page.label(f"{count}", MARGIN, y, bold=True)
     page.label(f"{when:%H:%M}", MARGIN + 22, y, SOFT)
 

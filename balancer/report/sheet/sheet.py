@@ -76,6 +76,7 @@ def _words(
     units, items = file.units, ready.ballast.items
     shown = as_read(file.car, ready, weighed.readings.pad_heights)
     heights = heights_table(weighed, ready, session, units)
+    care = [turning_care(file.car), *([BALLAST] if items else [])]
     return {
         "car": file.car.name,
         "view": plan_view(file.car, units, ready.race_trim.loads, ready.race_trim.shares, items),
@@ -103,7 +104,7 @@ def _words(
         "others": other_trims(file, ready),
         "board": board_rows(ready, units),
         "boxes": BOXES,
-        "care": [" ".join(text.split()) for text in _care(file, ready)],
+        "care": [" ".join(text.split()) for text in care],
     }
 
 
@@ -136,12 +137,7 @@ def _about(weighed: WeighIn, opening: Sequence[str]) -> list[str]:
     return [state, *([readings.note] if readings.note else [])]
 
 
-def _care(file: CarFile, ready: Preparation) -> list[str]:
-    return [turning_care(file.car), *([BALLAST] if ready.ballast.items else [])]
-
-
 def _bars(file: CarFile, ready: Preparation) -> str:
-    """Say in one line how the anti-roll bars go on."""
     if not ready.bars:
         return ""
     head, *each = bar_lines(ready.bars, file, bool(ready.perches.best.corners))
@@ -149,7 +145,6 @@ def _bars(file: CarFile, ready: Preparation) -> str:
 
 
 def _title(file: CarFile, ready: Preparation, session: PastSession | None) -> str:
-    """Say how much there is to turn."""
     lines = turn_lines(ready.perches.best, file)
     if not lines:
         return "Nothing to turn"

@@ -147,7 +147,9 @@ def cars_text(
         rows = [list(row) for row in zip(*rows, strict=True)]
         rows[0] = [units.labels["load"], *(cut(name, _WIDE) for name in rows[0][1:])]
     verdicts = (
-        f"{one.file.car.name} and {cars[0].file.car.name}, really different: {_really(difference)}."
+        f"{one.file.car.name} and {cars[0].file.car.name}, really different: "
+        + (", ".join(text for name, text in _NAMES.items() if difference.real(name)) or "nothing")
+        + "."
         for one, difference in zip(cars[1:], differences, strict=True)
     )
     return paragraphs(
@@ -156,10 +158,6 @@ def cars_text(
         table(rows, indent=""),
         lines_of([*verdicts, _PADS[differences[0].pads]]),
     )
-
-
-def _really(difference: Difference) -> str:
-    return ", ".join(text for name, text in _NAMES.items() if difference.real(name)) or "nothing"
 
 
 def _carried(carried: Carried, names: tuple[str, str], file: CarFile) -> str:

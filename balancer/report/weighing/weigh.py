@@ -141,7 +141,6 @@ def _heavier(difference: float, units: Units) -> str:
 
 
 def _remarks(file: CarFile, weighed: WeighIn) -> Iterator[str]:
-    """Say what to know before believing the numbers."""
     units = file.units
     for which, corner in weighed.outliers:
         value = weighed.readings.repeats[which - 1][CORNERS.index(corner)]
@@ -157,7 +156,6 @@ def _remarks(file: CarFile, weighed: WeighIn) -> Iterator[str]:
 
 
 def _basis(file: CarFile, units: Units) -> str:
-    """Say what the uncertainties rest on."""
     scales = file.car.scales
     if scales.stated:
         return "± is one standard uncertainty, from [scales] in the car file."

@@ -198,7 +198,6 @@ def tolerance_words(asked: Asked, units: Units) -> tuple[str, str]:
 
 
 def _asked(aim: Aim) -> str:
-    """Give what is said before the cross weight where it was not asked for as such."""
     return aim.words.removesuffix("cross weight")
 
 
