@@ -24,9 +24,6 @@ def json_schema(
 ) -> dict[str, Any]:
     """Give the JSON Schema of one of the files.
 
-    Args:
-        which: `car`, `readings`, `parts`, `lifts` or `pads`.
-
     Returns:
         Draft 2020-12, made by pydantic from the same tables that validate the file. Counts,
         lengths and pure numbers are bounded as they are there; other ranges depend on the units

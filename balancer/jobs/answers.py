@@ -57,11 +57,7 @@ def stepped(file: CarFile, session: Session, step: Step, terms: Terms) -> Answer
 
 
 def with_lessons(answer: Answer, lessons: Sequence[Lesson], file: CarFile) -> Answer:
-    """Say as well what turns made only to learn would bring.
-
-    Args:
-        lessons: Those to be had.
-    """
+    """Say as well what turns made only to learn would bring."""
     text = f"{answer['text']}\n{lessons_text(lessons, file)}"
     return {**answer, "identify": lessons_json(lessons), "text": text}
 

@@ -59,11 +59,7 @@ def _kept(file: CarFile) -> tuple[Entry, ...]:
 
 
 def last_belief(entries: Sequence[Entry], car: Car) -> tuple[Entry, Belief] | None:
-    """Find what was last believed of a car with these rates, and where the log says so.
-
-    Args:
-        entries: Effective ones.
-    """
+    """Find what was last believed of a car with these rates, and where the log says so."""
     rates = fingerprint(car)
     for entry in reversed(entries):
         of_this_car = entry.kind == "belief" and entry.data.get("rates") == rates

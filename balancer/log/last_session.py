@@ -98,9 +98,6 @@ def last_session(file: CarFile) -> PastSession | None:
 def last_session_in(entries: Sequence[Entry], file: CarFile) -> PastSession | None:
     """Find the session that the last weigh-in belongs to.
 
-    Args:
-        entries: Effective ones.
-
     Returns:
         None where the last weigh-in belongs to no session, or can't be used.
     """

@@ -36,9 +36,6 @@ def ballast_json(
 
     Args:
         trims: The race trims by name, without the ballast; the plan's own first.
-
-    Returns:
-        Keys as documented in the guide; car file's units, shares in percent.
     """
     units = file.units
     return {
@@ -81,11 +78,7 @@ def item_json(item: BallastItem, units: Units) -> dict[str, Any]:
 def ballast_text(
     file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
 ) -> str:
-    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns.
-
-    Args:
-        trims: All race trims by name, where there are several.
-    """
+    """Tell a ballast plan, for a car in race trim without it, in at most 80 columns."""
     units, shares = file.units, racing.shares
     several, names = len(trims) > 1, trim_names(list(trims)) if trims else []
     states = [State("now", racing.loads, shares), State("then", plan.loads, plan.shares)]

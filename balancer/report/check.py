@@ -30,11 +30,7 @@ published source. Outside them a rate, a ratio or a unit is more likely wrong th
 
 
 def check_json(file: CarFile, meaning: Meaning) -> dict[str, Any]:
-    """Give what a car file means as the dict that `balancer check --json` prints.
-
-    Returns:
-        Keys as documented in the guide, in the car file's units.
-    """
+    """Give what a car file means as the dict that `balancer check --json` prints."""
     units = file.units
     if file.missing.springs:
         unknown = np.full(4, np.nan)

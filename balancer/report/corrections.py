@@ -10,9 +10,6 @@ _CORRECTED = {"at": "when", "on_board": "on board", "readings": "readings"}
 def corrected_values(data: Mapping[str, Any]) -> Iterator[str]:
     """Tell old and new of each value that a correction puts right.
 
-    Args:
-        data: Of the correction.
-
     Examples:
         >>> list(corrected_values({"to": {"on_board": ["driver"]}, "was": {"on_board": []}}))
         ['on board driver instead of nothing']

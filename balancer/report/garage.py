@@ -31,7 +31,6 @@ def garage_text(garage: Garage, cars: Sequence[Standing], units: Units, state: s
     """Tell the cars of a folder in at most 80 columns.
 
     Args:
-        cars: Those to be told, in order.
         state: All are carried there; None: each as it was weighed.
     """
     states = list(dict.fromkeys(one.on_board for one in cars))

@@ -107,7 +107,6 @@ def log_text(book: Book, entries: Sequence[Entry], kept: int, every: bool = True
     """List entries of a log, one a line.
 
     Args:
-        kept: How many there are of their kind.
         every: Also lines that only undo others, which are marked where they stand.
     """
     wide, all_of = max(len(str(entry.number)) for entry in entries), len(book.entries)
@@ -249,11 +248,7 @@ def _belief(file: CarFile, entry: Entry) -> str:
 
 
 def correction_text(book: Book, entry: Entry, name: str) -> str:
-    """Say what a correction has put right, and what comes of it.
-
-    Args:
-        name: Of the log.
-    """
+    """Say what a correction has put right, and what comes of it."""
     data = entry.data
     lines = [f"Entry {entry.number} of {name}: weigh-in {data['corrects']} is corrected."]
     lines += [f"  {spelled(told)}" for told in corrected_values(data)]

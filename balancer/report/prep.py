@@ -53,11 +53,7 @@ _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft,
 
 
 def unmet_texts(file: CarFile, plan: BallastPlan, names: Sequence[str] = ()) -> list[str]:
-    """Say which rules are missed and what keeps ballast from meeting them.
-
-    Args:
-        names: Of the race trims, where there are several.
-    """
+    """Say which rules are missed and what keeps ballast from meeting them."""
     missed = missed_texts(plan, file.units, names)
     if missed and not file.car.places:
         return [*missed, _NO_PLACE]
@@ -119,11 +115,7 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
 
 
 def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | None = None) -> str:
-    """Tell a preparation on one page of 80 columns.
-
-    Args:
-        shown: What pads that are not level will show; None: they are.
-    """
+    """Tell a preparation on one page of 80 columns."""
     units, best = file.units, ready.perches.best
     states = _states(ready, shown)
     return paragraphs(

@@ -125,11 +125,7 @@ def met_word(ends: Sequence[RuleCheck]) -> str:
 
 
 def binding_texts(plan: BallastPlan, units: Units, names: Sequence[str] = ()) -> list[str]:
-    """Say what is missed, then what stands in the way and what lifting it would take.
-
-    Args:
-        names: Of the race trims, where there are several.
-    """
+    """Say what is missed, then what stands in the way and what lifting it would take."""
     return [*missed_texts(plan, units, names), *_ways(plan, units)]
 
 

@@ -144,7 +144,6 @@ def step_text(
 
     Args:
         state: Which the session plans for; the first, where it plans for several race trims.
-        trims: Names of all of them then.
     """
     goal, weighed = session.goal, session.weigh_ins[-1]
     state = state if file.car.on_board else "the car"

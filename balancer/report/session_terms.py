@@ -172,11 +172,7 @@ def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
 def opening_sentences(
     file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal, begin: Entry | None = None
 ) -> list[str]:
-    """Say how the car stands on the pads, and what it is to reach, of a car that is named already.
-
-    Args:
-        told, begin: As in `opening_text`.
-    """
+    """Say how a car that is named already stands on the pads, and what it is to reach."""
     said = opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
     other, _ = other_target(file, terms, begin)
     said = [*said, *filter(None, [links_words(file, terms)])]

@@ -26,9 +26,6 @@ _TRADE = {
 def in_order(file: TomlFile, faults: Iterable[Fault]) -> list[Fault]:
     """Sort faults by their line; those without one come last, and none is there twice.
 
-    Args:
-        file: That they are all in.
-
     Examples:
         >>> file = TomlFile("a.toml", {}, "")
         >>> found = [Fault("a.toml:7: up", "", ""), Fault("a.toml:5: aft", "", "")]
@@ -70,9 +67,6 @@ def meant(name: str, known: Sequence[str]) -> str | None:
 
 def suggestion(name: str, known: Sequence[str]) -> str:
     """Suggest the known name that is meant, or list them.
-
-    Returns:
-        A way out, for a fault.
 
     Examples:
         >>> suggestion("wheelbse", ["wheelbase", "front"])

@@ -36,7 +36,6 @@ def perches_text(
 
     Args:
         bars: How the anti-roll bars go on in race trim after these turns.
-        trims: What `trims_text` says of them.
     """
     units, best = file.units, plan.best
     return paragraphs(

@@ -23,14 +23,7 @@ from balancer.weighing.weigh import WeighIn
 def perches_json(
     file: CarFile, weighed: WeighIn, plan: PerchPlan, bars: Sequence[BarFit] = ()
 ) -> dict[str, Any]:
-    """Give a perch plan as the dict that `balancer perches --json` prints.
-
-    Args:
-        bars: How the anti-roll bars go on in race trim after these turns.
-
-    Returns:
-        Keys as documented in the guide; car file's units, cross weight in percent.
-    """
+    """Give a perch plan as the dict that `balancer perches --json` prints."""
     units = file.units
     return {
         **heading_json(file),

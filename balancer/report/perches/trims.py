@@ -42,7 +42,6 @@ def trims_text(
     """Set the race trims that turns are planned for under each other; nothing for none.
 
     Args:
-        trims: By name, as the plan has them.
         now: Cross weight in the first before the turns, as a fraction.
         was: What was on board when weighed, in words.
     """
@@ -59,12 +58,7 @@ def trims_text(
 def trim_lines(
     names: Sequence[str], plan: PerchPlan, now: float, units: Units, turned: bool = True
 ) -> list[str]:
-    """Set race trims under each other, as they are and after the turns of a plan.
-
-    Args:
-        now: As in `trims_text` [1].
-        turned: Whether these turns are to be made.
-    """
+    """Set race trims under each other, as they are and after the turns of a plan."""
     rows = [["In race trim", *([*CORNERS, "now", "then"] if turned else ["now"]), "wanted"]]
     each = _in_trims(plan, now)
     for name, trim in zip(trim_names(names), each, strict=True):
@@ -86,11 +80,7 @@ def _apart(plan: PerchPlan, each: Sequence[_Trim]) -> Iterator[str]:
 def trims_json(
     trims: Mapping[str, State], plan: PerchPlan, now: float, units: Units
 ) -> dict[str, Any]:
-    """Give the race trims that turns are planned for, by name; nothing for none.
-
-    Args:
-        now: As in `trims_text` [1].
-    """
+    """Give the race trims that turns are planned for, by name; nothing for none."""
     if not trims:
         return {}
     told = {}

@@ -21,9 +21,6 @@ _EVEN = Look(LINE, 0.8)
 def garage_picture(cars: Sequence[Standing], units: Units, state: str | None) -> str:
     """Draw the cross weight of each car, and that of the weigh-in before.
 
-    Args:
-        state: All are carried there; None: each as it was weighed.
-
     Raises:
         InputError: When there is nothing to draw, or too much.
     """

@@ -64,11 +64,7 @@ class Shown(NamedTuple):
 def shown_of(
     book: Book, weigh_ins: Sequence[Entry], begun: Sequence[Entry], notes: Sequence[Entry]
 ) -> Shown:
-    """Pick what is drawn, with no more of each than there is room for.
-
-    Args:
-        begun: Sessions, by where they begin.
-    """
+    """Pick what is drawn, with no more of each than there is room for."""
     thinned = _thinned(book, weigh_ins)
     states = [_state(book, weighed) for _, weighed in thinned]
     looks = _looks(states, _race_trim(book))

@@ -102,7 +102,6 @@ def compare_text(
 
     Args:
         weighed: The first as it is carried, where it is.
-        carried: None: the difference is that of the weigh-ins as they are.
         predicted: (4,) or None, change of the loads that was expected [N].
     """
     units = file.units
@@ -129,7 +128,6 @@ def cars_text(
     """Tell cars side by side, in at most 80 columns.
 
     Args:
-        names: Of their readings.
         differences: Of each but the first, less the first.
         moved: Whether they were carried to the state they are told in.
     """

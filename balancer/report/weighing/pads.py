@@ -20,11 +20,7 @@ from balancer.weighing.pad_errors import DETERMINED_LENGTH, Lengths, PadErrors
 
 
 def pads_json(file: CarFile, read: PadsFile, errors: PadErrors) -> dict[str, Any]:
-    """Give car and pads as the dict that `balancer pads --json` prints.
-
-    Returns:
-        Keys as documented in the guide, in the car file's units.
-    """
+    """Give car and pads as the dict that `balancer pads --json` prints."""
     units, uncertainties = file.units, np.sqrt(np.diag(errors.covariance))
     as_read = {"total": units.from_si(errors.as_read.total, "load"), **shares_json(errors.as_read)}
     return {

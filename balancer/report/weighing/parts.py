@@ -49,12 +49,7 @@ def parts_json(
     file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant], book: PartsBook,
     against: str | None,
 ) -> dict[str, Any]:  # fmt: skip
-    """Give variants as the dict that `balancer parts --json` prints.
-
-    Args:
-        before: tuple of array (4,) and Shares.
-        against: Part that the others are held beside.
-    """
+    """Give variants as the dict that `balancer parts --json` prints."""
     units, other = file.units, book.parts[against] if against else None
     return {
         **heading_json(file),
@@ -92,7 +87,6 @@ def kept_text(book: str, entry: Mapping[str, Any], mass: float, units: Units, st
     """Say what was weighed, and that the book has it.
 
     Args:
-        entry: As the book has it.
         mass: In the units of the book.
         stated: Whether a car file says what the scales do.
     """

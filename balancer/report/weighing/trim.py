@@ -33,11 +33,7 @@ def trim_told(file: CarFile, was: Trim, now: Mapping[str, Trim], source: str) ->
 
 
 def trim_text(file: CarFile, was: Trim, now: Mapping[str, Trim]) -> str:
-    """Tell what a car, as weighed, weighs in other states, in at most 80 columns.
-
-    Args:
-        now: By name, at least one.
-    """
+    """Tell what a car, as weighed, weighs in other states, in at most 80 columns."""
     units, several = file.units, len(now) > 1
     states = [State("was", was.loads, was.shares), *_states(now, several)]
     heading = [

@@ -145,9 +145,6 @@ def trims_named(names: Sequence[str]) -> str:
 def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
     """Say what the perches are to reach, in which state, and who wants that.
 
-    Args:
-        was: On board when weighed.
-
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from balancer.perches.goal import PerchGoal
@@ -235,11 +232,7 @@ def state_json(was: Aboard, units: Units) -> dict[str, Any]:
 
 
 def target_json(aimed: Aimed, was: Sequence[Item], units: Units) -> dict[str, Any]:
-    """Give what the perches are to reach, and in which state, under the names of the contract.
-
-    Args:
-        was: On board when weighed.
-    """
+    """Give what the perches are to reach, and in which state, under the names of the contract."""
     aim, state = aimed.aim, aimed.items if aimed.state else was
     return {
         "cross_pct": 100 * aim.goal.cross,
