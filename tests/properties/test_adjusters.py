@@ -291,6 +291,26 @@ def test_pads_are_to_show_next_what_turned_links_do(turns: Floats) -> None:
     assert expected_loads(session, turns) == pytest.approx(there, abs=near * moved_by)
 
 
+def test_turns_of_a_car_that_leans_count_by_what_they_do() -> None:
+    """As many turns of the same car without the lean come to the same cross weight.
+
+    Links that it had when they were turned, and has no longer, leave it alone.
+    """
+    car, turns = plain_car(), np.array([2.0, -1.0, 0.5, 0.0])
+    statics = statics_of(replace(car, cg_up=0.5), LOADS)
+    counted, pattern = statics.counted(turns, car), free_pattern(car.tracks)
+    done = statics.turned(adjusters_of(car), turns).loads - LOADS
+    flat = load_change(car, lift(car, counted * car.perch_lead))
+    assert pattern @ flat == pytest.approx(pattern @ done, rel=1e-9)
+    assert counted / turns[0] == pytest.approx(turns * counted[0] / turns[0] ** 2, rel=1e-9)
+    assert abs(counted[0] / turns[0] - 1) > 0.005
+
+    linked = np.append(turns, [3.0, -2.0])
+    assert statics.counted(linked, car).tolist() == counted.tolist()
+    assert statics.loads_before(linked) == pytest.approx(LOADS - done, abs=1e-9)
+    assert statics_of(car, LOADS).counted(linked, car).tolist() == turns.tolist()
+
+
 def test_turns_of_links_come_off_their_travel() -> None:
     left = with_travel_spent(linked_car(), np.array([0, 0, 0, 0, 1.5, -5]))
     assert [one.travel for one in left.links] == [(-5.5, 2.5), (0.0, 9.0)]

@@ -11,10 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast import closest, program
+from balancer.ballast import closest, joint, program
 from balancer.ballast.goal import BallastGoal
+from balancer.ballast.joint import ballast_with_turns, bindings_with_turns, least_with_turns
 from balancer.ballast.outcome import BallastItem, BallastPlan, held_against
 from balancer.ballast.plan import plan_ballast
+from balancer.ballast.turns import Turns
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.car.resting import added_loads
@@ -587,3 +589,84 @@ def test_of_two_race_trims_the_first_says_where_ballast_is_best() -> None:
         assert (masses[place], sum(masses.values())) == pytest.approx((30, 30), abs=0.02)
         assert plan.loads == pytest.approx(first + plan.change)
         assert plan.others[0].loads == pytest.approx(other + plan.change)
+
+
+def still(cross: float = 0.5, trims: int = 1, near: float = 1.0) -> Turns:
+    """Give turns of nothing."""
+    return Turns(
+        np.zeros((4, 0)), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64),
+        np.zeros((4, 0)), np.full(4, -1e-3), np.full(4, 1e-3), (cross,) * trims, 1.0, near,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("stiffness", [inf, 1e10])
+def test_ballast_with_turns_leans_as_in_the_first_race_trim(stiffness: float) -> None:
+    """LF lacks 5 kg, and the body leans on: weight times height is off the springs' stiffness.
+
+    The second trim, twice as heavy, would have it lean twice as far.
+    """
+    track, long, rate, weight = 1.5, 2.4, 70e3 * 0.7**2, 1020 * GRAVITY
+    shelf = Place("shelf", (0.6, 1.2), (0.2, 0.4), 0.3)
+    car = replace(
+        plain_car(long, (track, track), spring_rate=(70e3, 70e3)),
+        places=(shelf,), cg_up=0.5, torsional_stiffness=stiffness,
+    )  # fmt: skip
+    pitch, roll = rate * long**2, rate * track**2
+    nose = (1.2 - 0.6) / (2 * long) * pitch / (pitch - weight * 0.5)
+    side = 0.4 / (2 * track) * roll / (roll - weight * 0.5)
+    mass = 5 / (0.25 + nose + side)
+    trims = [np.array([240.0, 260, 260, 260]) * GRAVITY, np.full(4, 510 * GRAVITY)]
+    goal = BallastGoal(wheel_minimum=245)
+    least, proved = least_with_turns(car, trims, goal, still(trims=2))
+    assert (least, proved) == (pytest.approx(mass, rel=1e-4), True)
+    (plan, *_) = ballast_with_turns(car, trims, goal, still(trims=2))
+    assert plan.added == pytest.approx(mass, rel=1e-4)
+    small = replace(car, places=(shelf._replace(most=1.0),))
+    (binding,) = bindings_with_turns(small, trims, goal, still(trims=2))
+    assert binding.needed == pytest.approx(mass, rel=1e-4)
+
+
+@pytest.mark.parametrize(("cross", "name"), [(0.45, "LF"), (0.55, "RF")])
+def test_ballast_with_turns_goes_to_the_side_of_the_cross_weight(cross: float, name: str) -> None:
+    places = [Place(at, (0.0, 0.0), (left, left), 0.3) for at, left in (("LF", 0.7), ("RF", -0.7))]
+    goal = BallastGoal(minimum=1020)
+    asked = car_with(*places), [EVEN], goal, still(cross, near=1e-4)._replace(tolerance=1e-3)
+    (plan,) = ballast_with_turns(*asked, landing=False)
+    (most,) = [item.place for item in plan.items if item.mass > 19.9]
+    assert most == name
+    # 20 kg are one point, and it is to be five.
+    assert not [*ballast_with_turns(*asked)]
+    assert least_with_turns(*asked) == (inf, True)
+
+
+def test_ballast_with_turns_is_spread_for_the_first_race_trim() -> None:
+    """5 kg too much at its left, 5 too few in the second: 20 kg at a quarter of the track."""
+    shelf = Place("shelf", (1.2, 1.2), (-0.7, 0.7), 0.3)
+    trims = [np.array([252.5 + off, 252.5 - off] * 2) * GRAVITY for off in (2.5, -2.5)]
+    goal = BallastGoal(minimum=1030)
+    (plan,) = ballast_with_turns(car_with(shelf), trims, goal, still(trims=2))
+    assert plan.items[0].left == pytest.approx(-0.375, abs=0.01)
+
+
+def test_ballast_with_turns_is_tried_at_stations_where_a_chassis_twists() -> None:
+    """As planned first, then at its ends and its middle."""
+    shelf = Place("shelf", (1.5, 2.0), (-0.6, -0.4), 0.3)
+    twisting = replace(car_with(shelf), torsional_stiffness=8e4)
+    loads = np.array([250.0, 250.0, 250.0, 240.0]) * GRAVITY
+    first, *others = ballast_with_turns(twisting, [loads], BallastGoal(wheel_minimum=245), still())
+    stations = [plan.items[0].aft for plan in others]
+    assert stations == pytest.approx([first.items[0].aft, 1.5, 1.75, 2.0])
+    assert first.items[0].aft != pytest.approx(1.75)
+    assert not [*ballast_with_turns(twisting, [loads], BallastGoal(minimum=1e3, most=1), still())]
+
+
+def test_ballast_with_turns_is_proved_only_if_its_spread_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def out_of_time(*asked: Any) -> Any:
+        found = program.lexicographic(*asked)
+        return found and found._replace(proved=len(asked[1]) == 1)
+
+    monkeypatch.setattr(joint, "lexicographic", out_of_time)
+    (plan,) = ballast_with_turns(car_with(BOOT), [EVEN], BallastGoal(minimum=1020), still())
+    assert plan.status == "gave_up"

@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import plain_car
+from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import _held_to, _on_four_wheels, plan_perches
 from balancer.perches.question import PerchMoves
@@ -111,3 +113,24 @@ def test_a_plan_on_four_wheels_is_held_to_what_was_wanted(
     """However far off it had to be planned, to the edge of the tolerance."""
     goal = replace(PerchGoal.level(target), tolerance=tolerance)
     assert _held_to(at(cross)._replace(cross_met=not met), goal).cross_met == met
+
+
+def test_a_body_on_three_wheels_by_hand() -> None:
+    """Three wheels share a weight one way; a corner then goes up by its turns and its spring."""
+    car = plain_car(spring_rate=(700e3, 600e3))
+    loads = np.array([300.0, 250.0, 200.0, 250.0]) * GRAVITY
+    adjusters, up = adjusters_of(car), 0.0015 / 0.7
+    tips = statics_of(car, loads).turned(adjusters, np.array([0.0, 20.0, 0.0, 0.0]))
+    # RR hangs, so LR carries the rear, LF the rest of the left side, and RF the rest of the front.
+    stands = np.array([50.0, 500.0, 450.0, 0.0]) * GRAVITY
+    assert tips.loads == pytest.approx(stands, abs=1e-6)
+    springs = np.array([700e3, 700e3, 600e3]) * 0.7**2
+    rises = [0.0, 20 * up, 0.0] - (stands - loads)[:3] / springs
+    # A rigid body on tracks alike.
+    hangs = rises[2] + rises[1] - rises[0]
+    assert tips.heights == pytest.approx([*rises, hangs], abs=1e-9)
+
+    tied = loads + 20 * statics_of(car, loads).per_turn().loads[1]
+    further = statics_of(car, tied).turned(adjusters, np.array([0.0, 2.0, 0.0, 0.0]))
+    assert further.loads == pytest.approx(stands, abs=1e-6)
+    assert further.heights == pytest.approx([0.0, 2 * up, 0.0, 2 * up], abs=1e-9)
