@@ -1,7 +1,5 @@
 """Springs exchanged: what that does while the perches stay, and the turns that make it good."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from balancer.car.answers import Resprung, Springs

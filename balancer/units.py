@@ -7,8 +7,6 @@ in and divides on the way out. The factors are exact by definition: 1 lb = 0.453
 1901).
 """
 
-from __future__ import annotations
-
 from math import pi
 from typing import Literal, NamedTuple
 

@@ -1,15 +1,16 @@
 """`balancer init`."""
 
 import os
+from functools import partial
 from typing import Any
 
 import click
 
 from balancer.cli.terminal.show import show, somebody_there
 from balancer.errors import Fault, InputError, refuse, spelled
-from balancer.files.first_file import ASKED, Asked, usual, write_first_file
+from balancer.files.first_file import ASKED, Asked, first_file, usual
 from balancer.files.format.measured import measured
-from balancer.files.starter import write_starter
+from balancer.files.starter import new_car_file, write_starter
 from balancer.units import METRIC, US, Units
 
 
@@ -57,7 +58,8 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
         refuse(fault for one in ASKED if (fault := _fault(one, said, units)))
         if somebody_there() and not os.path.lexists(file):
             said = _asked(said, units)
-        path, left = write_first_file(file, units, said), len(said) < len(ASKED)
+        path = new_car_file(file, partial(first_file, units, said))
+        left = len(said) < len(ASKED)
     name = spelled(str(path))
     change = "Change its numbers to your car's, then: " if left else "See what it means: "
     show(f"{name} written. {change}balancer check {name}")

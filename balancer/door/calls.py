@@ -3,8 +3,6 @@
 A car may be a car alone, printed in kg and mm, or a file that was read, which brings its units.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

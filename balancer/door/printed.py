@@ -1,7 +1,5 @@
 """Results whose `str` is what their command prints, in the units of a file, in 80 columns."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from balancer.ballast.margin import margin_of

@@ -2,12 +2,9 @@
 
 import json
 from collections.abc import Mapping
-from functools import partial
-from pathlib import Path
 from typing import NamedTuple
 
 from balancer.errors import spelled
-from balancer.files.starter import new_car_file
 from balancer.units import METRIC, Dimension, Units
 
 
@@ -108,12 +105,3 @@ def _number(text: str) -> str:
     except ValueError:
         return json.dumps(text, ensure_ascii=False)
     return text
-
-
-def write_first_file(path: str | Path, units: Units, said: Mapping[str, str]) -> Path:
-    """Write a short car file, never over one that is there.
-
-    Raises:
-        InputError: When something of that name exists, or it can't be written.
-    """
-    return new_car_file(path, partial(first_file, units, said))

@@ -12,7 +12,7 @@ from balancer.log.entry import MOST_NOTE, Entry
 from balancer.log.reader import effective
 from balancer.log.replay import Replay, replay
 from balancer.log.session_lines import Row
-from balancer.log.terms import Terms
+from balancer.log.terms import Terms, terms_data
 from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
 from balancer.perches.goal import PerchGoal
@@ -54,7 +54,8 @@ class Record:
 
     def options(self, cross: float | None) -> None:
         """Write what the session goes by from now on."""
-        self.writer.append("session", lines_of.options_data(self.terms, cross))
+        told = terms_data(self.terms, cross)
+        self.writer.append("session", {"event": "options", **told})
 
     def end(self) -> None:
         """End the session, so that the next one is a new one."""

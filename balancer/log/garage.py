@@ -18,6 +18,8 @@ from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import weigh
 
+CAR_MARK, BOOK_MARK = b"wheelbase", b"[[part]]"
+"""Begin a line of a car file, and of a parts book, and of no other file."""
 _HEAD = 65_536
 """A car file names its wheelbase within so many bytes."""
 
@@ -73,7 +75,7 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
     cars: list[Standing] = []
     unweighed: list[CarFile] = []
     remarks: list[str] = []
-    for path in car_files(folder):
+    for path in files_with(folder, CAR_MARK):
         try:
             file = read_car(path)
             standing = _standing(file, state, remarks.append)
@@ -85,15 +87,6 @@ def garage_in(folder: str, state: str | None = None) -> Garage:
         else:
             unweighed.append(file)
     return Garage(tuple(cars), tuple(unweighed), tuple(remarks))
-
-
-def car_files(folder: str) -> Iterator[str]:
-    """Find what says that it is a car, by name.
-
-    Raises:
-        InputError: When the folder can't be read.
-    """
-    return files_with(folder, b"wheelbase")
 
 
 def files_with(folder: str, mark: bytes) -> Iterator[str]:

@@ -46,15 +46,6 @@ def begin_data(file: CarFile, terms: Terms, cross: float | None = None) -> dict[
     }
 
 
-def options_data(terms: Terms, cross: float | None) -> dict[str, Any]:
-    """Give what the log says when a session is to go by something else.
-
-    Args:
-        cross: As in `begin_data` [1].
-    """
-    return {"event": "options", **terms_data(terms, cross)}
-
-
 def stated_travel(car: Car) -> list[list[float]]:
     """Give the travel of the file; 0 where it says nothing, since JSON knows no infinity.
 

@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.log.garage import car_files, files_with
+from balancer.log.garage import BOOK_MARK, CAR_MARK, files_with
 from balancer.page.forms import Form
 from balancer.page.guard import Door
 
@@ -30,7 +30,7 @@ class Cars(NamedTuple):
 
     def paths(self) -> dict[str, str]:
         """Give the path of each car file by the name of the car in addresses."""
-        return _named(car_files(self.folder))
+        return _named(files_with(self.folder, CAR_MARK))
 
     def path(self, name: str) -> str:
         """Give the path of a car file.
@@ -45,14 +45,14 @@ class Cars(NamedTuple):
 
     def books(self) -> dict[str, str]:
         """Give the path of each parts book by its name."""
-        return _named(files_with(self.folder, b"[[part]]"))
+        return _named(files_with(self.folder, BOOK_MARK))
 
     def unnamed(self) -> list[str]:
         """Tell the cars whose files have names that no address can have."""
         named = self.paths().values()
         return [
             f"{spelled(os.path.basename(path))}: left out, its name is not UTF-8"
-            for path in car_files(self.folder)
+            for path in files_with(self.folder, CAR_MARK)
             if path not in named
         ]
 

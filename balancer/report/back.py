@@ -9,7 +9,7 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.log.back import Back, Beyond
 from balancer.report.words.cautions import turning_care
-from balancer.report.words.json_parts import heading_json
+from balancer.report.words.json_parts import by_corner, heading_json
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import first_line, lines_of, paragraphs, times
 from balancer.report.words.turns import turned_corners, turning, turns
@@ -79,19 +79,16 @@ def _corner(file: CarFile, back: Back, index: int) -> str:
 
 def back_json(file: CarFile, back: Back) -> dict[str, Any]:
     """Give it for a script; turns up are positive."""
-
-    def turned(values: Any) -> dict[str, float]:
-        return {pad: float(turn) for pad, turn in zip(CORNERS, values, strict=True)}
-
+    units = file.units
     return {
         **heading_json(file),
         "status": "beyond_travel" if back.beyond else "reached",
         "back_to": {"entry": back.stood.number, "at": back.stood.at},
-        "turns": turned(back.turns),
-        "turned_since": turned(0.0 - back.turns),
+        "turns": by_corner(back.turns, "number", units),
+        "turned_since": by_corner(0.0 - back.turns, "number", units),
         "sets": back.sets,
         "assumed": back.assumed,
-        "planned": turned(back.due),
+        "planned": by_corner(back.due, "number", units),
         "beyond_travel": [one._asdict() for one in back.beyond],
         "notes": list(back.remarks),
     }

@@ -84,13 +84,14 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         shown: What pads that are not level will show; None: they are.
     """
     units, perches = file.units, ready.perches
+    alone = ready.ballast.added if ready.rules_alone is None else ready.rules_alone
     return {
         **heading_json(file),
         "status": ready.status,
         "as_weighed": trim_json(ready.as_weighed, units),
         "ballast": [item_json(item, units) for item in ready.ballast.items],
         "added": units.from_si(ready.ballast.added, "mass"),
-        "added_for_rules_alone": units.from_si(_for_rules(ready), "mass"),
+        "added_for_rules_alone": units.from_si(alone, "mass"),
         "turns": by_corner(perches.best.turns, "number", units),
         "height_change": by_corner(perches.best.height_change, "length", units),
         "race_trim": trim_json(ready.race_trim, units),
@@ -168,10 +169,6 @@ def _states(ready: Preparation, shown: Trim | None) -> list[State]:
         *([State("level pads", pads.loads, pads.shares)] if shown else []),
         State("on the pads", (shown or pads).loads, (shown or pads).shares),
     ]
-
-
-def _for_rules(ready: Preparation) -> float:
-    return ready.ballast.added if ready.rules_alone is None else ready.rules_alone
 
 
 def _why_there(ready: Preparation, units: Units) -> str:

@@ -1,7 +1,5 @@
 """Height of the center of gravity by lifting an axle."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Literal, NamedTuple
 

@@ -1,7 +1,5 @@
 """Two weigh-ins beside each other: what is different, whether it is real, and where it sits."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf

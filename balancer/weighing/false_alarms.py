@@ -1,7 +1,5 @@
 """How far the largest of several differences goes by chance alone."""
 
-from __future__ import annotations
-
 from functools import cache
 
 import numpy as np

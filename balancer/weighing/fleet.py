@@ -4,8 +4,6 @@ The formulas are those of a single car, whose arrays have one more axis in front
 physics is here twice. For paddock statistics, studies and tests that draw thousands of cars.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple

@@ -1,7 +1,5 @@
 """Weighted least squares that says which of its unknowns the readings determine, and how well."""
 
-from __future__ import annotations
-
 from math import erfc, exp, pi, sqrt
 from typing import NamedTuple
 

@@ -5,8 +5,6 @@ carrying a weigh-in from one state to another is exact within the model, and sta
 there and back is nothing, and the order does not matter.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple

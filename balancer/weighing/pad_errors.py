@@ -13,8 +13,6 @@ What another weighing of the same car can tell:
   first takes a known mass; the second the heights under the wheels.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, permutations

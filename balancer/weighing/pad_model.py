@@ -7,8 +7,6 @@ leans moves the center of gravity over the wheels, and the other way when the ca
 turned.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple

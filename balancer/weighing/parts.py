@@ -1,7 +1,5 @@
 """What a part does to the car: off, on, moved or exchanged, before anybody lifts a wrench."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple

@@ -74,12 +74,12 @@ def _swapped(weighed: Weighed, changes: Sequence[Change]) -> Weighed:
 
 def _told(result: Result, weighed: Weighed, changes: Sequence[Change]) -> Result:
     """Say first that it is not for the car as weighed."""
-    from balancer.report.weighing.parts import what_if_json, what_if_line
+    from balancer.report.weighing.parts import what_if_line
 
     name = weighed.file.car.name
     return result._replace(
         text=lambda: f"{what_if_line(changes)}\n{result.text()}",
-        json=lambda: {**result.json(), "car": name, "what_if": what_if_json(changes)},
+        json=lambda: {**result.json(), "car": name, "what_if": [one.label for one in changes]},
     )
 
 

@@ -15,6 +15,7 @@ from balancer.files.format.value_types import (
     COUNTED,
     FLAG,
     MOMENT,
+    MOST_COUNTED,
     MOTION_RATIO,
     NAME,
     PERCH_STEP,
@@ -22,7 +23,6 @@ from balancer.files.format.value_types import (
     STEP,
     UNITS,
     Field,
-    perch_left,
     point_or_range,
     quantity,
     several,
@@ -99,7 +99,7 @@ CORNER_FIELDS = {
         PERCH_STEP,
         'smallest move in turns, 0.25 or "1/6"; left out: 0.25, on an unsprung axle 1 spacer',
     ),
-    "perch_travel": Field(perch_left(), _FROM_NOW),
+    "perch_travel": Field(turns_left("the perch", "down", "up", MOST_COUNTED), _FROM_NOW),
 }
 AXLE_FIELDS = {
     "track": Field(length(0.5, 2.6), "contact patch to contact patch", True),

@@ -34,7 +34,7 @@ MOST_TURNS = 200.0
 """That an adjuster can have left."""
 
 COUNTED_BY = 'write a number, and what it counts as perch_count = "6 flats", "8 clicks" or "mm"'
-_MOST_COUNTED = 5000.0
+MOST_COUNTED = 5000.0
 """Flats, clicks or millimeters that a perch can have left; its turns are looked at later."""
 
 
@@ -161,11 +161,6 @@ def turns_left(adjuster: str, less: str, more: str, most: float = MOST_TURNS) ->
         return value
 
     return after(check, several(quantity("number", -most, most), 2))
-
-
-def perch_left() -> Schema:
-    """Describe what is left of a perch, in whatever is counted there."""
-    return turns_left("the perch", "down", "up", _MOST_COUNTED)
 
 
 def _step(value: float | str, info: Any) -> float:

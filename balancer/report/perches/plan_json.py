@@ -37,7 +37,11 @@ def perches_json(
         **_moves_json(plan.best, units),
         "limits": limit_texts(plan, file),
         "alternatives": [
-            {"why": _why(moves, plan), **_moves_json(moves, units)} for moves in plan.alternatives
+            {
+                "why": fewest_name(plan) if moves is plan.fewest_turns else "other corners",
+                **_moves_json(moves, units),
+            }
+            for moves in plan.alternatives
         ],
         "per_turn": per_turn_json(plan.per_turn, file.car.adjustable, units),
         "uncertainty": _sure_json(plan, weighed.uncertainties.cross),
@@ -66,10 +70,6 @@ def _sure_json(plan: PerchPlan, standard: float) -> dict[str, float | None]:
     return {"cross_pct": 100 * standard, "turns": standard / largest if largest else None}
 
 
-def _why(moves: PerchMoves, plan: PerchPlan) -> str:
-    return fewest_name(plan) if moves is plan.fewest_turns else "other corners"
-
-
 def contacts_json(contacts: Contacts) -> dict[str, list[str]]:
     """Give what corners stand on: by corner a list of short names, empty where it is free."""
     return {corner: contact_names(contacts, index) for index, corner in enumerate(CORNERS)}
@@ -91,19 +91,12 @@ def corners_json(file: CarFile, plan: PerchPlan, bars: Sequence[BarFit]) -> dict
     """Give what there is to say of corners and bars beside a plan; nothing of a linear car."""
     if plan.contacts is None:
         return {}
-    axles = ("front", "rear")
+    axles, linear = ("front", "rear"), plan.linear and _moves_json(plan.linear, file.units)
     return {
         "stands_on_now": contacts_json(plan.contacts),
-        "if_taken_for_linear": plan.linear and _linear_json(plan.linear, file.units),
+        "if_taken_for_linear": linear
+        and {key: linear[key] for key in ("turns", "cross_pct", "height_change")},
         "bars": {axles[fit.axle]: _bar_json(fit, file.units) for fit in bars},
-    }
-
-
-def _linear_json(moves: PerchMoves, units: Units) -> dict[str, Any]:
-    return {
-        "turns": by_corner(moves.turns, "number", units),
-        "cross_pct": 100 * moves.shares.cross,
-        "height_change": by_corner(moves.height_change, "length", units),
     }
 
 

@@ -106,11 +106,6 @@ def what_if_line(changes: Sequence[Change]) -> str:
     return wrapped(f"What if: {each}. All below is for the car as it will be, not as weighed.")
 
 
-def what_if_json(changes: Sequence[Change]) -> list[str]:
-    """Name the changes that a result takes for made."""
-    return [change.label for change in changes]
-
-
 def parts_text(file: CarFile, before: tuple[Floats, Shares], variants: Sequence[Variant]) -> str:
     """Tell what variants do to the car, each change and side by side, in at most 80 columns."""
     beside = side_by_side(before, variants)
