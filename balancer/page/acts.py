@@ -22,7 +22,7 @@ from balancer.log.entry import Entry, Kind
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
 from balancer.log.writer import LogWriter, open_log
-from balancer.page.ticks import PATIENCE
+from balancer.page.editing import PATIENCE
 
 NOTHING_SAID = Terms()
 

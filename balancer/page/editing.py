@@ -1,9 +1,11 @@
-"""The car file as text: its faults at their lines, saved when it is whole, the one before kept."""
+"""What the page writes itself: the car file, whole, with the one before kept; and ticked boxes."""
 
 import hashlib
+import json
 import os
 import re
 import tempfile
+from pathlib import Path
 from typing import NamedTuple
 
 from balancer.errors import Fault, InputError
@@ -12,7 +14,49 @@ from balancer.files.format.bounds import MOST_BYTES
 from balancer.files.writing import put
 from balancer.log.reader import LogError, log_path
 from balancer.log.writer import locked
-from balancer.page.ticks import PATIENCE
+
+PATIENCE = 2.0
+"""How long to wait for others that write [s]."""
+
+_MOST = 400
+"""Characters of a box."""
+
+
+def ticks_path(car_path: str) -> str:
+    """Give the path of what is ticked for a car: beside its log.
+
+    >>> ticks_path("cars/coupe.toml")
+    'cars/coupe.ticks.json'
+    """
+    return f"{car_path.removesuffix('.toml')}.ticks.json"
+
+
+def ticked(car_path: str) -> frozenset[str]:
+    """Read which boxes are ticked; what can't be read is none."""
+    try:
+        text = Path(ticks_path(car_path)).read_text(encoding="utf-8")
+        return frozenset(str(box) for box in json.loads(text)["ticked"])
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return frozenset()
+
+
+def tick(car_path: str, box: str, on: bool) -> None:
+    """Tick a box, or take the tick out; twice is as good as once."""
+    with locked(log_path(car_path), PATIENCE):
+        now = ticked(car_path)
+        _keep(car_path, now | {box[:_MOST]} if on else now - {box})
+
+
+def untick_all(car_path: str) -> None:
+    """Begin anew, for the next event."""
+    with locked(log_path(car_path), PATIENCE):
+        _keep(car_path, frozenset())
+
+
+def _keep(car_path: str, boxes: frozenset[str]) -> None:
+    path = ticks_path(car_path)
+    if boxes or os.path.exists(path):
+        put(path, json.dumps({"ticked": sorted(boxes)}, ensure_ascii=False) + "\n")
 
 
 class Slip(NamedTuple):

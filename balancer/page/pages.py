@@ -16,9 +16,9 @@ from balancer.log.reader import log_path, read_log
 from balancer.log.terms import Terms
 from balancer.page import editing, plans
 from balancer.page.acts import Act, BehindError, Wish, done, news_since
+from balancer.page.editing import tick, ticked, untick_all
 from balancer.page.forms import Form, aboard_of, readings_line, terms_of, turns_line
 from balancer.page.sitting import board_of, news_told, shown_sitting, sitting_of
-from balancer.page.ticks import tick, ticked, untick_all
 from balancer.page.told import told
 from balancer.page.visit import Visit
 from balancer.report.log import Book, entry_text, kind_name, summary
