@@ -16,6 +16,7 @@ from balancer.car.model import Car
 from balancer.perches.goal import EXACT, PerchGoal
 from balancer.perches.plan import PerchPlan, asked_and_planned
 from balancer.perches.question import PerchMoves, Question
+from balancer.perches.search import as_few_turns
 from balancer.perches.steps import SLACK, Solution
 from balancer.perches.work import MIDDLE
 
@@ -33,6 +34,12 @@ linear: there it may take getting a shock off its stop."""
 NEARLY = 0.02
 """Chance of landing in tolerance that is worth less than jacking up one more corner."""
 
+ALIKE = 0.005
+"""Chance of landing in tolerance by which ways are as good as each other."""
+
+TELLS = 0.99
+"""Part of what is not known that turns have to leave less than, to be taken for what they tell."""
+
 CONFIDENT = 0.9
 """Chance of being within tolerance from which on nothing is turned for the cross weight."""
 
@@ -49,6 +56,7 @@ def aimed_plan(
     unsure: Unsure,
     links: bool = False,
     fall_back: bool = True,
+    open_after: Callable[[Floats], float] | None = None,
 ) -> PerchPlan:
     """Plan the fewest corners that land in the middle of both tolerances, where steps allow it.
 
@@ -62,6 +70,8 @@ def aimed_plan(
         loads: (4,) [N].
         cross_uncertainty: Standard uncertainty of the cross weight now [1].
         links, fall_back: As in `plan_perches`.
+        open_after: How unsure turns, made and weighed, leave what is planned next; of ways that
+            are as good for the goal that which leaves least is taken. None: that does not count.
 
     Returns:
         Where the goal is out of reach, or the car is there already and surely so, as
@@ -87,9 +97,14 @@ def aimed_plan(
         return _chance(moves, goal, hypot(unsure(moves.turns), cross_uncertainty))
 
     middle = _to_the_middle(question, plan, cross_uncertainty, chance)
-    best, as_near = next(middle, (plan.best, plan.best.corners))
+    best, as_near, within = next(middle, (plan.best, plan.best.corners, None))
+    tells_more = False
+    if within and open_after and best.corners:
+        as_good = as_few_turns(question.afresh(MIDDLE).problem.closer(*within), best.corners)
+        more = _telling_more(best, question.grounded(as_good), chance, open_after)
+        best, tells_more = more or best, more is not None
     others = tuple(_others(plan, best))
-    return replace(plan, best=best, alternatives=others, as_near=as_near)
+    return replace(plan, best=best, alternatives=others, as_near=as_near, tells_more=tells_more)
 
 
 def chance_within(cross: float, uncertainty: float, goal: PerchGoal) -> float:
@@ -117,8 +132,8 @@ def _chance(moves: PerchMoves, goal: PerchGoal, uncertainty: float) -> float:
 
 def _to_the_middle(
     question: Question, plan: PerchPlan, uncertainty: float, chance: Callable[[PerchMoves], float]
-) -> Iterator[tuple[PerchMoves, int]]:
-    """Give what lands near the middle, the nearest in heights first, and on how few corners."""
+) -> Iterator[tuple[PerchMoves, int, tuple[float, float] | None]]:
+    """Give what lands near the middle, nearest in heights first, on how few corners, how near."""
     goal, question = plan.goal, question.afresh(MIDDLE)
     # The best chance that any turns could have.
     enough = chance_within(goal.cross, uncertainty, goal) - NEARLY
@@ -132,7 +147,20 @@ def _to_the_middle(
             cross = max(min(apart + tolerance, goal.tolerance), EXACT)
             down = question.grounded(_clear(question.that_meet(cross, height)))
             if (way := next(down, None)) and way.turns_in_all <= most:
-                yield _surest(way, down, chance, enough), way.corners
+                yield _surest(way, down, chance, enough), way.corners, (cross, height)
+
+
+def _telling_more(
+    best: PerchMoves,
+    as_good: Iterator[PerchMoves],
+    chance: Callable[[PerchMoves], float],
+    open_after: Callable[[Floats], float],
+) -> PerchMoves | None:
+    """Find of ways that are as sure to land in tolerance the one that tells most, if any does."""
+    enough, left = chance(best) - ALIKE, open_after(best.every_turn)
+    ways = [(round(open_after(one.every_turn), 9), one) for one in as_good if chance(one) >= enough]
+    least, way = min(ways, key=lambda each: each[0], default=(left, best))
+    return way if least < TELLS * left else None
 
 
 def _clear(met: Iterator[Solution]) -> Iterator[Solution]:

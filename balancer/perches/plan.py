@@ -40,6 +40,7 @@ class PerchPlan:
         nothing_closer: Whether it is proved that no allowed turns come nearer, on any corners.
         as_near: Of `aim`, the fewest corners that land as near the middle of both tolerances as the
             moves to make, which are on more where those are surer; 0 of any other plan.
+        tells_more: Whether the moves to make were taken, of several as good, for what they tell.
     """
 
     status: Status
@@ -53,6 +54,7 @@ class PerchPlan:
     linear: PerchMoves | None = None
     nothing_closer: bool = True
     as_near: int = 0
+    tells_more: bool = False
 
     @property
     def fewer_corners(self) -> PerchMoves | None:

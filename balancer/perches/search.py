@@ -8,7 +8,7 @@ from typing import Protocol, Self
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers
-from balancer.perches.steps import AIMS, CROSSED, MEETING, Aim, Best, Solution, Tried
+from balancer.perches.steps import AIMS, CROSSED, MEETING, SLACK, Aim, Best, Solution, Tried
 from balancer.perches.work import BESIDE, CLOSEST
 
 
@@ -123,6 +123,22 @@ def all_that_meet(problem: Problem) -> Iterator[Solution]:
     for adjusters in range(1, 5):
         if solution := _proved(best_for(problem, adjusters, MEETING)):
             yield solution
+
+
+def as_few_turns(problem: Problem, adjusters: int) -> list[Solution]:
+    """Find the best of each way to share out the fewest turns that meet both between the axles.
+
+    Args:
+        adjusters: On exactly so many, a count.
+    """
+    best, met = Best(MEETING), [np.zeros((0, len(problem.least)), dtype=np.int64)]
+    for steps in problem.candidates(adjusters, best):
+        some = problem.tried(steps)
+        best.put(some)
+        if best.key is not None:
+            met.append(steps[MEETING.holds(some) & (some.turns <= best.key[1] + SLACK)])
+    some = problem.tried(np.concatenate(met))
+    return [some.solution(row) for row in some.shared(best.key[:2] if best.key else [])]
 
 
 def least_height(problem: Problem) -> Solution | None:

@@ -123,6 +123,14 @@ class Tried(NamedTuple):
             rows = rows[values == least]
         return key, int(rows[0])
 
+    def shared(self, least: list[float]) -> list[int]:
+        """Find, of those with the least stops and turns, the best of each share of the front."""
+        rows = np.arange(len(self.steps))
+        for name, value in zip(MEETING.order, least, strict=False):
+            rows = rows[self._rank(name, rows) == value]
+        front = self._rank("front", rows)
+        return [self.first(rows[front == each], MEETING.order)[1] for each in np.unique(front)]
+
     def _rank(self, name: str | int, rows: Integers) -> Floats:
         steps, digits = self.steps[rows], 9
         match name:

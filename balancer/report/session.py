@@ -56,6 +56,7 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence_elsewhere": step.confidence_elsewhere,
         "stop": step.stop or None,
         "settle_again": step.settle_again,
+        "tells_more": step.plan.tells_more,
         "settling_pct": 100 * step.settling,
         "pads_cross_pct": 100 * session.last_read.shown_cross,
         "aboard_first": [item.name for item in step.aboard_first],
@@ -219,6 +220,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
         lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)
     lines += map(wrapped, filter(None, [why_corners(plan, file)]))
+    lines += ["Of two ways as good, this one tells more about the car."] if plan.tells_more else []
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.session.belief import Belief
-from balancer.session.learning import gain, gain_uncertainty
+from balancer.session.learning import Learned, gain, gain_uncertainty, learn
 
 TOLD = 2.0
 """Standard uncertainties that a ratio has to be off the file's before it is told: at so many it is
@@ -71,6 +71,18 @@ def answer(car: Car, belief: Belief) -> tuple[float, float]:
         return 1.0, 0.0
     unsure = gain_uncertainty(car, belief, turns, turn_sd=0.0)
     return gain(car, belief.mean, turns) / file, unsure / abs(file)
+
+
+def open_after(car: Car, learned: Learned, scatter: float, turns: Floats) -> float:
+    """Compute how unsure `answer` is left by turns that are made and weighed as is believed.
+
+    Args:
+        scatter: As in `learn` [N·m].
+        turns: (4,)
+    """
+    levels = 0.0, gain(car, learned.belief.mean, turns)
+    scatters = max(learned.diagonal_uncertainty, 1e-6), max(scatter, 1e-6)
+    return answer(car, learn(car, learned.belief, levels, scatters, [turns]).belief)[1]
 
 
 def up_and_down(car: Car) -> Floats:

@@ -1167,6 +1167,24 @@ def test_what_turns_made_only_to_learn_would_bring_is_said_on_request(sit: Sit) 
     assert asked["text"].count("Turned only to learn") == 2
 
 
+def test_of_turns_as_good_those_that_tell_more_are_taken_and_it_is_said(sit: Sit) -> None:
+    weighed = "304 286 228 247"
+    first, again = sit.json(weighed, "plan", options="--poorly-known")
+    assert first["tells_more"]
+    assert "\nOf two ways as good, this one tells more about the car.\n" in first["text"]
+    # Gone on with from the log, it is the same plan.
+    second = Process("--poorly-known")
+    assert second.say(weighed)["turns"] == first["turns"] == again["turns"]
+    second.kill()
+    third = Process("--poorly-known")
+    resumed = third.say("plan")
+    assert (resumed["turns"], resumed["tells_more"]) == (first["turns"], True)
+    third.end()
+    (plain,) = sit.json(FIRST)
+    assert not plain["tells_more"]
+    assert "tells more" not in plain["text"]
+
+
 def test_equal_fronts_of_the_car_file_follow_from_the_first_weigh_in(sit: Sit, hatch: Path) -> None:
     hatch.write_text(DRIVEN + '\n[target]\nequal = "front"\ntolerance = 0.3\n')
     (first,) = sit.json(FIRST, options="--weighed-with fuel")

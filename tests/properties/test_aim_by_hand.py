@@ -13,7 +13,7 @@ from balancer.car.corner import Link, Mount
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
-from balancer.perches.aim import _clear, aimed_plan, chance_within
+from balancer.perches.aim import Unsure, _clear, aimed_plan, chance_within
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.perches.steps import Solution
@@ -41,6 +41,29 @@ def test_chances_of_a_bell_by_its_table() -> None:
     assert chance_within(0.5, 0.001, goal) == pytest.approx(0.9545, abs=5e-5)
     assert chance_within(0.502, 0.0005, goal) == pytest.approx(0.5, abs=5e-5)
     assert chance_within(0.503, 0.001, goal) == pytest.approx(0.1587, abs=5e-5)
+
+
+def test_of_ways_as_good_that_which_leaves_least_open_is_taken() -> None:
+    """Of this car's six quarter turns four may be at either end; any other share misses."""
+    goal, car = PerchGoal.level(0.5), plain_car()
+
+    def front(turns: Floats) -> float:
+        return float(np.abs(turns[:2]).sum())
+
+    def unsure_in_front(turns: Floats) -> float:
+        return 1e-4 + 0.003 * (front(turns) > 0.6)
+
+    def planned(left: Callable[[Floats], float] | None, unsure: Unsure) -> tuple[list[float], bool]:
+        plan = aimed_plan(car, LOADS, goal, 0.0, unsure, open_after=left)
+        return plan.best.turns.tolist(), plan.tells_more
+
+    usual = ([-0.25, 0.25, 0.5, -0.5], False)
+    assert planned(None, surely) == usual
+    assert planned(lambda turns: 2 - front(turns), surely) == ([-0.5, 0.5, 0.25, -0.25], True)
+    assert planned(lambda turns: 2 + front(turns), surely) == usual
+    # Not for hardly anything, and not where it is less sure to land in tolerance.
+    assert planned(lambda turns: 100 - front(turns), surely) == usual
+    assert planned(lambda turns: 2 - front(turns), unsure_in_front) == usual
 
 
 @pytest.mark.parametrize("seed", seeds(60, 25))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from balancer.car.linear import lift, load_change
+from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.car.resting import item_loads
 from balancer.perches.goal import PerchGoal
@@ -17,6 +17,7 @@ from balancer.session.belief import Belief, Sigmas, prior
 from balancer.session.identified import answer, identified, told_ratios, up_and_down
 from balancer.session.identify import lessons_to_be_had
 from balancer.session.learning import gain_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
 from balancer.weighing.weigh import Readings, weigh
@@ -87,6 +88,29 @@ def test_what_is_promised_is_what_turning_and_weighing_brings(
     )
     landing = 2 * norm.cdf(session.goal.tolerance / unsure) - 1
     assert lesson.landing.now == pytest.approx(landing, rel=1e-6)
+
+
+@pytest.mark.parametrize("off", [-0.03, -0.005, 0.01])
+def test_turns_taken_for_what_they_tell_tell_more(off: float) -> None:
+    """As told by weighing what they do, beside those of a plan that does not ask for it."""
+    car = coupe()
+    pattern = free_pattern(car.tracks)
+    loads = LOADS.reshape(2, 2).mean(axis=1).repeat(2)
+    loads = loads + pattern * off * loads.sum() / pattern[1:3].sum()
+    session = begun(car, loads)
+    found = step(session)
+    covariance = found.learned.belief.covariance
+    usual = believed_plan(car, loads, session.goal, found.repeatable, covariance)
+    assert (found.plan.tells_more, usual.tells_more) == (True, False)
+    plans = found.plan.best, usual.best
+    assert len({(plan.corners, plan.turns_in_all, plan.met) for plan in plans}) == 1
+
+    def left(turns: np.ndarray) -> float:
+        after = loads + load_change(car, lift(car, car.perch_lead * turns))
+        taught = step(weighed(session, weigh(car, Readings.of(after)), turns)).learned
+        return answer(car, taught.belief)[1]
+
+    assert left(plans[0].turns) < 0.995 * left(plans[1].turns)
 
 
 def test_no_turns_but_those_there_are() -> None:
