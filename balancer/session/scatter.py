@@ -33,26 +33,10 @@ SLIP, _FAR = 0.02, 0.03
 turned or read is otherwise not what was said, and how far off that puts the cross weight [1];
 common practice, no published source."""
 
-SUREST, UNMODELED = 0.9, 0.5
-"""What no few settlings make surer, and how often what is not in the model is taken to have put a
-car off, in one settling before there was any (no published source)."""
-
-
-def as_sure(chance: float, settlings: int) -> float:
-    """Give a chance as it may be said: no surer than settlings can show a car to be.
-
-    A car that binds may come to rest twice as if it did not, and what is not in the model leaves
-    no trace in the chance. Many settlings make that less likely; no model makes it certain.
-
-    Args:
-        chance: By the model [1].
-        settlings: How often it has.
-
-    References:
-        The limit is the mean of a beta distribution, as in the rule of succession; the least it is
-        keeps simulated cars that bind, and are far off, from more than that.
-    """
-    return min(chance, max(SUREST, 1 - UNMODELED / (settlings + 1)))
+SUREST = 0.9
+"""The most that is said of a chance [1], however often a car has settled: one that binds may rest
+alike each time as if it did not, and what is not in the model leaves no trace in the chance. Keeps
+simulated cars that bind, and are far off, from more (no published source)."""
 
 
 class Mixed(NamedTuple):

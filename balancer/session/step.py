@@ -30,7 +30,7 @@ from balancer.session.learning import (
 )
 from balancer.session.lessons import counted_turns, lessons
 from balancer.session.plan import believed_plan
-from balancer.session.scatter import SETTLING, Mixed, as_sure
+from balancer.session.scatter import SETTLING, SUREST, Mixed
 from balancer.session.session import Session, Taught, with_made
 from balancer.session.trims import cross_of, elsewhere, good_in_all
 from balancer.session.worth import Turning, What, within, worth_most
@@ -60,7 +60,7 @@ class Step:
             several race trims that where it is most.
         repeatable: The same without what the pads do every time alike: on these pads [1].
         confidence: Chance that the cross weight is within tolerance on these pads, in each race
-            trim, as a fraction.
+            trim, as a fraction; `SUREST` at most.
         confidence_elsewhere: The same on level ground and true pads, as a fraction.
         in_tolerance: Whether the best estimate is, in each race trim.
         plan: For the car as it is now believed to be.
@@ -150,7 +150,6 @@ def step(session: Session) -> Step:
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
     if what == "stop" and stop == "in_tolerance" and _reads_out(session):
         what = "settle"
-    settlings = sum(one.repeats for one in session.weigh_ins[taught[-1].since.max() :])
     if what == "settle" and plan.best.corners:
         still = made(now, loads, each, np.zeros(4))
         plan = replace(plan, best=still, alternatives=(plan.best, *plan.alternatives))
@@ -160,8 +159,8 @@ def step(session: Session) -> Step:
         cross_uncertainty=hypot(read, own, pads),
         carried_uncertainty=carried,
         repeatable=hypot(read, own),
-        confidence=as_sure(chance, settlings),
-        confidence_elsewhere=as_sure(within(settled, hypot(carried, pads), goal), settlings),
+        confidence=min(chance, SUREST),
+        confidence_elsewhere=min(within(settled, hypot(carried, pads), goal), SUREST),
         in_tolerance=inside,
         plan=plan,
         aboard_first=session.missing if worth >= WORTH else (),

@@ -122,7 +122,7 @@ def test_both_chances_are_met(monkeypatch: pytest.MonkeyPatch) -> None:
 
     But for the limit of what is said, which is for what is not modeled: these have none of that.
     """
-    monkeypatch.setattr("balancer.session.step.as_sure", lambda chance, _: chance)
+    monkeypatch.setattr("balancer.session.step.SUREST", 1.0)
     stops = [stopped(seed, uneven(seed)) for seed in seeds(ALL, FEW * 2)]
     for said, true in (
         ([one.step.confidence for one in stops], [one.here for one in stops]),
