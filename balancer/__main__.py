@@ -57,7 +57,9 @@ def main() -> None:
             sys.unraisablehook = quiet
         run()
     finally:
-        # All is said and saved: what is left is to take the process down.
+        # All is said and saved: what is left is to take the process down, and all that it made goes
+        # with it: without this the interpreter would look through all of it first.
+        gc.freeze()
         if _HEARD:
             signal.signal(signal.SIGINT, signal.SIG_IGN)
 

@@ -138,7 +138,7 @@ def put_loads(car: Car, loads: Floats, now: Masses, was: Masses) -> tuple[Floats
         Derived here; held against mujoco in tests/oracles/test_leaning.py.
     """
     if not np.any(car.cg_up):
-        return _upright(car, now), _upright(car, was)
+        return added_loads(car, *now[:3]), added_loads(car, *was[:3])
     bare = loads
     for _ in range(_ROUNDS if twists(car) else 2):
         soft = softening(car, bare)
@@ -231,9 +231,3 @@ def _put(car: Car, masses: Masses, bare: Floats) -> Floats:
     soft = bare + lean_of(car, masses)
     down = (masses.mass * GRAVITY)[..., None] * weight_arms(car, masses.aft, masses.left)
     return at_rest(car, np.zeros((*masses.mass.shape, 4)), down, soft)[0]
-
-
-def _upright(car: Car, masses: Masses) -> Floats:
-    each = zip(masses.mass, masses.aft, masses.left, strict=True)
-    rows = [added_loads(car, mass, aft, left) for mass, aft, left in each]
-    return np.array(rows).reshape(*masses.mass.shape, 4)

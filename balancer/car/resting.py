@@ -90,12 +90,12 @@ def added_loads(
     problem is statically indeterminate.
 
     Args:
-        mass: [kg]; negative for something taken off.
+        mass: [kg]; negative for something taken off. Several, (k,), each by itself.
         aft, left: Where it is [m].
 
     Returns:
-        (4,), ΔN = R·B·(Bᵀ R B)⁻¹·w [N] with R the inverse of the compliance and w the load and
-        its two moments. A chassis that twists takes the side moment at front and rear in
+        (4,), or (k, 4), ΔN = R·B·(Bᵀ R B)⁻¹·w [N] with R the inverse of the compliance and w the
+        load and its two moments. A chassis that twists takes the side moment at front and rear in
         proportion to where the mass sits between the axles.
 
     References:
@@ -110,8 +110,8 @@ def added_loads(
     """
     weight = np.asarray(mass)[..., None] * GRAVITY * weight_arms(car, aft, left)
     if car.solid.any():
-        rigid = np.zeros((len(weight), len(weight)))
-        return _settled(car, np.zeros((4, 1)), weight[:, None], rigid)[0][:, 0]
+        rigid = np.zeros((weight.shape[-1], weight.shape[-1]))
+        return _settled(car, np.zeros((4, 1)), weight[..., None], rigid)[0][..., 0]
     basis, stiffness = _body(car)
     moved = basis @ solve(stiffness, weight[..., None])
     return np.asarray(solve(compliance(car), moved)[..., 0])
@@ -126,10 +126,8 @@ def item_loads(car: Car, items: Sequence[Item]) -> Floats:
     Returns:
         (4,) [N]: the sum of `added_loads`.
     """
-    loads = np.zeros(4)
-    for item in items:
-        loads += added_loads(car, item.mass, item.aft, item.left)
-    return loads
+    masses = np.array([item[1:4] for item in items], dtype=np.float64).reshape(-1, 3)
+    return np.asarray(added_loads(car, *masses.T).sum(axis=0))
 
 
 def _body(car: Car, softening: Floats | None = None) -> tuple[Floats, Floats]:

@@ -25,7 +25,6 @@ from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed, trims_named
-from balancer.session.carrying import carried_to
 from balancer.session.plan import believed_plan
 from balancer.weighing.comparison import standing
 
@@ -107,6 +106,8 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
     """Carry a weigh-in to the first race trim asked for, if any, and its loads to the others."""
     if not trims:
         return weighed, []
+    from balancer.session.carrying import carried_to
+
     car, weigh_in = weighed.file.car, weighed.weigh_in
     first, *others = (
         carried_to(car, weigh_in, weighed.was, state.items, weighed.learned)

@@ -10,14 +10,14 @@ from balancer.car.model import Item
 from balancer.files.on_board import State
 from balancer.files.states import race_states
 from balancer.jobs.weighed import Weighed
-from balancer.log.last_session import PastSession, last_session, with_session
 from balancer.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of
-from balancer.prep.preparation import Preparation, prepare_trims
 from balancer.report.words.opening import Aimed, opening_words, trims_named
 from balancer.weighing.load_states import Trim, carry
 
 if TYPE_CHECKING:
     from balancer.ballast.outcome import BallastPlan
+    from balancer.log.last_session import PastSession
+    from balancer.prep.preparation import Preparation
 
 
 def goal_of(
@@ -62,6 +62,8 @@ def prepared(
         front: Lowest and highest front share wanted; None: that of the class.
         on_pads: On board when next on the pads; None: as now.
     """
+    from balancer.prep.preparation import prepare_trims
+
     car, weigh_in, was = weighed.file.car, weighed.weigh_in, weighed.was
     racing, *others = trims.values()
     aim = aim_of(car, racing.held, asked, others=[other.held for other in others])
@@ -83,6 +85,8 @@ def after_session(
     weighed: Weighed, ready: Preparation, asked: bool
 ) -> tuple[PastSession | None, Preparation]:
     """Take the last session of the log, and its turns unless another cross weight is asked for."""
+    from balancer.log.last_session import last_session, with_session
+
     session = last_session(weighed.file)
     if session is None or asked:
         return session, ready

@@ -22,6 +22,9 @@ MOST_NODES = 5_000_000
 
 _CHUNK = 200_000
 
+_FEW = 1000
+"""Choices up to which it takes longer to say which of them can't hold than to look at all."""
+
 _HEIGHT_RELIEF = (1.25, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 100.0, 1000.0)
 """How far the height tolerance is widened where the least can't be had exactly."""
 
@@ -45,15 +48,15 @@ def size(problem: LinearProblem, adjusters: int, aim: Aim) -> int:
     """
     held = _Held(problem, aim)
     movable = np.flatnonzero((problem.most > 0) | (problem.least < 0)).tolist()
-    return sum(_nodes(held.spans(subset)) for subset in combinations(movable, adjusters))
+    return sum(map(_nodes, held.spans(list(combinations(movable, adjusters)))))
 
 
 def _on_so_many(problem: LinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     held = _Held(problem, best.aim)
     movable = np.flatnonzero((problem.most > 0) | (problem.least < 0))
     subsets = list(combinations(movable.tolist(), adjusters))
-    spans = [held.spans(subset) for subset in subsets]
-    if sum(_nodes(span) for span in spans) > MOST_NODES:
+    spans = held.spans(subsets)
+    if sum(map(_nodes, spans)) > MOST_NODES:
         from balancer.perches.milp import best_steps_by_milp
 
         aim = best.aim
@@ -120,19 +123,36 @@ class _Held:
         self.rows = np.vstack(rows) if rows else np.zeros((0, 4))
         self.off = np.concatenate(off) if off else np.zeros(0)
 
-    def spans(self, subset: tuple[int, ...]) -> list[Integers]:
-        """Bound each corner by its limits and, where they bound it, by the held rows."""
-        low = self.problem.least[list(subset)].astype(float)
-        high = self.problem.most[list(subset)].astype(float)
-        rows = self.rows[:, subset]
-        if len(rows) and np.linalg.matrix_rank(rows) == len(subset):
-            # s = rows⁺·(rows·s), and rows·s lies in a box of half-width 1 around -off.
-            inverse = np.linalg.pinv(rows)
-            center = -inverse @ self.off
-            reach = np.abs(inverse).sum(axis=1) * (1 + 1e-6) + 1e-6
-            low, high = np.maximum(low, center - reach), np.minimum(high, center + reach)
-        spans = [np.arange(np.ceil(lo), np.floor(hi) + 1) for lo, hi in zip(low, high, strict=True)]
-        return [span[span != 0].astype(np.int64) for span in spans]
+    def spans(self, subsets: list[tuple[int, ...]]) -> list[list[Integers]]:
+        """Bound each corner by its limits and, where they bound it, by the held rows.
+
+        Args:
+            subsets: As many corners in each.
+        """
+        if not subsets:
+            return []
+        each = np.array(subsets)
+        low, high = self.problem.least[each].astype(float), self.problem.most[each].astype(float)
+        inverse, reach = self._bounds(each)
+        center = -inverse @ self.off
+        low, high = np.maximum(low, center - reach), np.minimum(high, center + reach)
+        ends = zip(np.ceil(low).tolist(), np.floor(high).tolist(), strict=True)
+        every = ([np.arange(lo, hi + 1) for lo, hi in zip(*pair, strict=True)] for pair in ends)
+        return [[span[span != 0].astype(np.int64) for span in spans] for spans in every]
+
+    def _bounds(self, subsets: Integers) -> tuple[Floats, Floats]:
+        """Say near which steps of its corners each subset (k, n) must be, and how near.
+
+        Returns:
+            (k, n, rows), what gives those steps from minus what the rows are without them; (k, n),
+            infinite where the rows don't bound them.
+        """
+        rows = np.moveaxis(self.rows[:, subsets], 0, 1)
+        # s = rows⁺·(rows·s), and rows·s lies in a box of half-width 1 around -off.
+        inverse = np.asarray(np.linalg.pinv(rows), dtype=np.float64)
+        bound = np.linalg.matrix_rank(rows) == subsets.shape[1] if rows.size else np.array(False)
+        reach = np.abs(inverse).sum(axis=2) * (1 + 1e-6) + 1e-6
+        return inverse, np.where(bound.reshape(-1, 1), reach, np.inf)
 
     def candidates(
         self, subset: tuple[int, ...], spans: list[Integers], every: bool = False
@@ -141,18 +161,29 @@ class _Held:
 
         Or every one that holds what is held, zeros among them where the spans have those.
         """
-        lengths = [len(span) for span in spans]
-        if not all(lengths):
+        if all(map(len, spans)):
+            for steps in self._begun(subset, spans, np.zeros((1, 4), dtype=np.int64)):
+                yield from self._with_last(subset[-1], spans[-1], steps, every)
+
+    def _begun(
+        self, subset: tuple[int, ...], spans: list[Integers], steps: Integers
+    ) -> Iterator[Integers]:
+        """Put to steps what all corners but the last may be turned by beside them."""
+        if len(subset) == 1:
+            yield steps
             return
-        nodes = _nodes(spans)
-        for start in range(0, nodes, _CHUNK):
-            picks = np.unravel_index(
-                np.arange(start, min(start + _CHUNK, nodes)), lengths[:-1] or (1,)
-            )
-            steps = np.zeros((len(picks[0]), 4), dtype=np.int64)
-            for corner, span, pick in zip(subset[:-1], spans[:-1], picks, strict=False):
-                steps[:, corner] = span[pick]
-            yield from self._with_last(subset[-1], spans[-1], steps, every)
+        span, at_once = spans[0], max(_CHUNK // len(spans[0]), 1)
+        for start in range(0, len(steps), at_once):
+            some = steps[start : start + at_once]
+            picked = np.ones((len(some), len(span)), dtype=bool)
+            if picked.size > _FEW:
+                (inverse,), (reach,) = self._bounds(np.array([subset]))
+                center = -inverse[0] @ (self.rows @ some.T.astype(float) + self.off[:, None])
+                picked &= np.abs(span - center[:, None]) <= reach[0]
+            row, column = np.nonzero(picked)
+            wider = some[row]
+            wider[:, subset[0]] = span[column]
+            yield from self._begun(subset[1:], spans[1:], wider)
 
     def _with_last(
         self, last: int, span: Integers, steps: Integers, every: bool

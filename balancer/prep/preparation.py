@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from balancer.ballast.goal import BallastGoal, RuleCheck
 from balancer.ballast.outcome import BallastPlan, standing
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of
-from balancer.perches.bar_links import BarFit, bar_fits
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, with_moves
+from balancer.perches.question import PerchMoves
 from balancer.prep.joint import together
 from balancer.prep.task import Status, Task
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.uncertainty import shares
+
+if TYPE_CHECKING:
+    from balancer.perches.bar_links import BarFit
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +144,7 @@ def prepare_trims(
         perches=turned,
         race_trim=raced,
         on_the_pads=carry(after, raced.loads, racing.on_board, pads),
-        bars=bar_fits(car, bolted.loads, turned.best) if car.links else (),
+        bars=_bars(car, bolted.loads, turned.best),
         others=tuple(
             Trim(other.on_board, landed.loads, landed.shares)
             for other, landed in zip(elsewhere, turned.best.others, strict=True)
@@ -150,6 +154,14 @@ def prepare_trims(
         carried=task.left_open(bolted),
         rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
+
+
+def _bars(car: Car, loads: Floats, moves: PerchMoves) -> tuple[BarFit, ...]:
+    if not car.links:
+        return ()
+    from balancer.perches.bar_links import bar_fits
+
+    return bar_fits(car, loads, moves)
 
 
 def as_read(car: Car, ready: Preparation, heights: Floats) -> Trim:

@@ -42,9 +42,9 @@ def bearing(car: Car) -> Floats:
         (3,), change of `learning.diagonal_load` with weight [m], and with its moments aft and left
         [1]. On a chassis that twists the side moment is taken as midway between the axles.
     """
-    pattern, places = free_pattern(car.tracks), np.array([[0.0, 0], [1, 0], [0.5, 1]])
-    loads = [added_loads(car, 1 / GRAVITY, aft * car.wheelbase, left) for aft, left in places]
-    front, rear, beside = np.array(loads) @ pattern / (pattern @ pattern)
+    pattern, aft = free_pattern(car.tracks), car.wheelbase * np.array([0.0, 1.0, 0.5])
+    loads = added_loads(car, np.full(3, 1 / GRAVITY), aft, np.array([0.0, 0.0, 1.0]))
+    front, rear, beside = loads @ pattern / (pattern @ pattern)
     return np.array([front, (rear - front) / car.wheelbase, beside - (front + rear) / 2])
 
 

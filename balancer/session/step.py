@@ -32,10 +32,10 @@ from balancer.session.lessons import counted_turns, lessons
 from balancer.session.plan import believed_plan
 from balancer.session.scatter import SETTLING, SUREST, Mixed
 from balancer.session.session import Session, Taught, with_made
-from balancer.session.trims import cross_of, elsewhere, good_in_all
+from balancer.session.trims import elsewhere, good_in_all
 from balancer.session.worth import Turning, What, within, worth_most
 from balancer.weighing.load_states import carry
-from balancer.weighing.uncertainty import share_uncertainties
+from balancer.weighing.uncertainty import cross_of, share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
 SETTLINGS = 3

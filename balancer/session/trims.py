@@ -16,6 +16,7 @@ from balancer.session.bearing import arms
 from balancer.session.learning import Learned, cross_per_diagonal
 from balancer.session.session import Session
 from balancer.weighing.load_states import carry
+from balancer.weighing.uncertainty import cross_of
 
 
 class Elsewhere(NamedTuple):
@@ -33,15 +34,6 @@ class Elsewhere(NamedTuple):
     def off(self) -> float:
         """How far the cross weight is from the one wanted [1]."""
         return cross_of(self.trim.loads) - self.trim.cross
-
-
-def cross_of(loads: Floats) -> float:
-    """Give the cross weight of loads, as a fraction.
-
-    Args:
-        loads: (4,) [N].
-    """
-    return float((loads[1] + loads[2]) / loads.sum())
 
 
 def elsewhere(session: Session, loads: Floats, learned: Learned) -> tuple[Elsewhere, ...]:

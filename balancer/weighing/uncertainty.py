@@ -55,6 +55,15 @@ def shares(car: Car, loads: Floats) -> Shares:
     return Shares(*share_values(car, loads).tolist())
 
 
+def cross_of(loads: Floats) -> float:
+    """Give the cross weight of loads, as a fraction.
+
+    Args:
+        loads: (4,) [N].
+    """
+    return float((loads[1] + loads[2]) / loads.sum())
+
+
 def share_values(car: Car, loads: Floats) -> Floats:
     """Compute what `Shares` holds as an array (..., 6).
 

@@ -1,6 +1,7 @@
 """What each corner of a car that is not linear stands on, in words."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -9,12 +10,14 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
-from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.perches.limits import heights_off
 from balancer.report.words.numbers import amount, number, percent
 from balancer.units import METRIC, Units
+
+if TYPE_CHECKING:
+    from balancer.perches.bar_links import BarFit
 
 
 def oddities(odd: Mapping[str, OddTravel], units: Units) -> Iterator[str]:

@@ -1,11 +1,11 @@
 """A perch plan in words."""
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN, Count, shared
-from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.posed import UNSTATED_TRAVEL
 from balancer.perches.question import PerchMoves
@@ -27,6 +27,9 @@ from balancer.report.words.tables import table
 from balancer.report.words.turns import signed_number, turns
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
+
+if TYPE_CHECKING:
+    from balancer.perches.bar_links import BarFit
 
 
 def perches_text(

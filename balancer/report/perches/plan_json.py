@@ -1,14 +1,13 @@
 """A perch plan as the JSON contract has it."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from balancer.car.answers import Contacts
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
-from balancer.perches.bar_links import BarFit
 from balancer.perches.plan import PerchPlan
 from balancer.perches.question import PerchMoves
 from balancer.report.perches.corners import contact_names
@@ -18,6 +17,9 @@ from balancer.report.words.json_parts import by_corner, heading_json, per_turn_j
 from balancer.report.words.prose import lifted
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
+
+if TYPE_CHECKING:
+    from balancer.perches.bar_links import BarFit
 
 
 def perches_json(

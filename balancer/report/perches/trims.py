@@ -14,8 +14,8 @@ from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amounts, percent, wanted
 from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import table
-from balancer.session.trims import cross_of
 from balancer.units import Units
+from balancer.weighing.uncertainty import cross_of
 
 
 class _Trim(NamedTuple):

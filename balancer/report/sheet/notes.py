@@ -1,6 +1,7 @@
 """The sentences of the sheet: what the turns make, what is not reached, and how sure all is."""
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,7 +11,6 @@ from balancer.car.adjusters import all_turns
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN
 from balancer.files.on_board import in_words
-from balancer.log.last_session import PastSession
 from balancer.perches.posed import UNSTATED_TRAVEL
 from balancer.prep.preparation import Preparation
 from balancer.report.perches.corners import warnings_of
@@ -19,13 +19,15 @@ from balancer.report.perches.moves import travel_unstated, turn_lines
 from balancer.report.perches.plan import unsure_by
 from balancer.report.prep import unmet_texts
 from balancer.report.rules import miss_texts
-from balancer.report.session import STOPS
 from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
 from balancer.report.words.prose import care_of, unsettled
 from balancer.report.words.turns import turned_corners
 from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
+
+if TYPE_CHECKING:
+    from balancer.log.last_session import PastSession
 
 
 def verdict(file: CarFile, ready: Preparation, session: PastSession | None) -> list[str]:
@@ -75,6 +77,8 @@ def met_words(rules: Sequence[RuleCheck], units: Units) -> str:
 
 
 def _of_the_session(ready: Preparation, session: PastSession) -> Iterator[str]:
+    from balancer.report.session import STOPS
+
     ended = session.lines.ended
     if session.stop in STOPS:
         stopped = "The session has ended" if ended else "The session says stop"

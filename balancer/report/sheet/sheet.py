@@ -2,10 +2,9 @@
 
 from collections.abc import Sequence
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from balancer.files.car_file import CarFile
-from balancer.log.last_session import PastSession
 from balancer.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import corner_words, turn_lines
@@ -35,6 +34,9 @@ from balancer.report.words.cautions import BALLAST, turning_care
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import times
 from balancer.weighing.weigh import WeighIn
+
+if TYPE_CHECKING:
+    from balancer.log.last_session import PastSession
 
 _UNEVEN = "“Next on pads” is with the pads' heights as measured; the rest as on level pads."
 

@@ -1,7 +1,7 @@
 """The tables of the sheet: loads, steps, heights, ballast, rules and what is on board, in words."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from balancer.ballast.goal import RuleCheck
 from balancer.ballast.outcome import BallastItem
@@ -9,7 +9,6 @@ from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.log.last_session import PastSession
 from balancer.prep.preparation import Preparation
 from balancer.report.ballast import pieces_words, place_aside
 from balancer.report.pictures.plan_view import without_number
@@ -20,6 +19,9 @@ from balancer.report.words.turns import signed_turns
 from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.weigh import WeighIn
+
+if TYPE_CHECKING:
+    from balancer.log.last_session import PastSession
 
 _STEPS = 6
 """So many weigh-ins of a long session are told one by one: the first, and the last of them."""
