@@ -151,7 +151,7 @@ def prepare_trims(
         ),
         ruled=done.ruled,
         names=tuple(names),
-        carried=task.left_open(bolted),
+        carried=done.left_open,
         rules_alone=apart.ballast.added if bolted.items != apart.ballast.items else None,
     )
 

@@ -35,6 +35,8 @@ class Done(NamedTuple):
         status: `met`; `closest`: proved that no ballast and turns reach all of it; `gave_up`: it
             is not.
         straight: (4,), what the ballast would do to the loads in proportion to it [N].
+        left_open: What rates not quite known leave open of the cross weight in the first race trim,
+            as a fraction: how all that has come and gone since the weigh-in leans on the car.
         ruled: The rules that turns on to the target would break, where they end before it.
     """
 
@@ -42,6 +44,7 @@ class Done(NamedTuple):
     perches: PerchPlan
     status: Status
     straight: Floats
+    left_open: float
     ruled: tuple[RuleCheck, ...] = ()
 
     @property
@@ -129,12 +132,13 @@ class Task:
         aimed = replace(
             self.target, others=tuple(OtherTrim(one.loads, cross) for one, cross in stands)
         )
-        turned = self._turned(ballast, aimed)
+        left_open = self._left_open(ballast)
+        turned = self._turned(ballast, aimed, left_open)
         held = self._held(ballast, turned)
         missed: tuple[RuleCheck, ...] = ()
         if self.turned_rules and not is_legal(held):
             missed = tuple(rule for rule in held.all_rules if not rule.met)
-            turned, held = self._within_rules(ballast, turned, held)
+            turned, held = self._within_rules(ballast, turned, held, left_open)
         statuses = (held.status, turned.status)
         status: Status = "met"
         if "gave_up" in statuses:
@@ -142,7 +146,7 @@ class Task:
         elif "closest" in statuses:
             status = "closest"
         ruled = missed if is_legal(held) and turned.status != "reached" else ()
-        return Done(held, turned, status, straight, ruled)
+        return Done(held, turned, status, straight, left_open, ruled)
 
     def _at_rest(self, ballast: BallastPlan) -> BallastPlan:
         """Let a car come to rest with ballast, which its program took to do in proportion to it."""
@@ -158,15 +162,11 @@ class Task:
         there = shares(self.car, first)
         return replace(ballast, loads=first, change=change, shares=there, others=stands)
 
-    def _turned(self, ballast: BallastPlan, goal: PerchGoal) -> PerchPlan:
-        unsure = float(np.hypot(self.cross_uncertainty, self.left_open(ballast)))
+    def _turned(self, ballast: BallastPlan, goal: PerchGoal, left_open: float) -> PerchPlan:
+        unsure = float(np.hypot(self.cross_uncertainty, left_open))
         return believed_plan(self.car, ballast.loads, goal, unsure, self.learned)
 
-    def left_open(self, ballast: BallastPlan) -> float:
-        """Say what rates not quite known leave open of the cross weight with ballast in race trim.
-
-        As a fraction, of how all that has come and gone since the weigh-in leans on the car.
-        """
+    def _left_open(self, ballast: BallastPlan) -> float:
         on_board = (*self.race, *_items(ballast))
         moved = carry_uncertainty(self.statics.linear, on_board, self.was, self.learned)
         return float(moved / ballast.loads.sum())
@@ -175,14 +175,14 @@ class Task:
         return with_turns_made(self.car, replace(ballast, goal=self.rules), turned.best)
 
     def _within_rules(
-        self, ballast: BallastPlan, turned: PerchPlan, held: BallastPlan
+        self, ballast: BallastPlan, turned: PerchPlan, held: BallastPlan, left_open: float
     ) -> tuple[PerchPlan, BallastPlan]:
         """Turn only as far as the rules allow, where turns to the target would break one."""
         rules = self.all_rules.narrowed(turned.best.every_loads)
         each = np.nan_to_num(turned.per_turn.loads)
         pattern = each[np.abs(each).sum(axis=1).argmax()]
         for goal in legal_goals(turned.goal, ballast.loads, rules, pattern) if rules else ():
-            nearer = self._turned(ballast, goal)
+            nearer = self._turned(ballast, goal, left_open)
             legal = self._held(ballast, nearer)
             if is_legal(legal):
                 return held_to(nearer, turned.goal), legal

@@ -1,7 +1,6 @@
 """The sheet that hangs on the garage wall: one page of HTML that needs nothing else."""
 
 from collections.abc import Sequence
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from balancer.files.car_file import CarFile
@@ -60,16 +59,17 @@ def sheet_html(
         HTML without scripts or anything to fetch; every name in it is text, never markup. The
         same input gives the same bytes.
     """
-    from jinja2 import Environment, StrictUndefined
+    from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    source = files("balancer.report.sheet").joinpath("sheet.html").read_text(encoding="utf-8")
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
+        loader=PackageLoader("balancer.report", "sheet"), undefined=StrictUndefined,
+        autoescape=True, trim_blocks=True, lstrip_blocks=True,
+        optimized=False,  # for one page it takes longer than it spares
+    )  # fmt: skip
     words = {**_words(file, weighed, ready, session), "about": _about(weighed, opening)}
     room = _room(words)
     environment.globals["brief"] = lambda name: brief(name, room.brief)
-    return environment.from_string(source).render(words, room=room.name) + "\n"
+    return environment.get_template("sheet.html").render(words, room=room.name) + "\n"
 
 
 def _words(
