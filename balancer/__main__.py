@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 # tenth of the time that `balancer weigh` takes.
 gc.disable()
 
+# What is solved here is small: a second thread of OpenBLAS would do nothing but look for work, for
+# as long as another tenth of that time.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 
 class _NoTypes(ModuleType):
     """Types of schemas for type checkers, which the validator of pydantic loads with itself.
