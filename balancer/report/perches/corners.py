@@ -1,5 +1,7 @@
 """What each corner of a car that is not linear stands on, in words."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 

@@ -1,5 +1,7 @@
 """A perch plan in words."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 

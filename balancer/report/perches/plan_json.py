@@ -1,5 +1,7 @@
 """A perch plan as the JSON contract has it."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 

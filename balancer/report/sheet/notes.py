@@ -1,5 +1,7 @@
 """The sentences of the sheet: what the turns make, what is not reached, and how sure all is."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 

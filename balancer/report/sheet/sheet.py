@@ -1,5 +1,7 @@
 """The sheet that hangs on the garage wall: one page of HTML that needs nothing else."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 

@@ -1,5 +1,7 @@
 """The tables of the sheet: loads, steps, heights, ballast, rules and what is on board, in words."""
 
+from __future__ import annotations
+
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
