@@ -21,8 +21,9 @@ from balancer.perches.plan import PerchPlan, plan_perches, with_moves
 from balancer.perches.posed import step_limits
 from balancer.perches.question import PerchMoves
 from balancer.session.belief import Sigmas, prior
+from balancer.session.plan import believed_plan
 from balancer.session.session import Session, weighed
-from balancer.session.step import expected_loads
+from balancer.session.step import expected_loads, step
 from balancer.weighing.weigh import Readings, weigh
 from tests.cars import can_reach, constant
 
@@ -237,6 +238,10 @@ def test_perches_are_turned_where_mounts_will_not_do_and_only_if_they_may() -> N
     assert plan.best.mounts is not None
     assert not plan.best.mounts[plan.best.turns != 0].any()
     assert plan_perches(car, LOADS, goal, fall_back=False).status == "closest"
+    # What a session has turned at the mounts it does not take for turns of the perches.
+    session = weighed(Session(car, prior(car, Sigmas()), goal), weigh(car, Readings.of(LOADS)))
+    assert believed_plan(car, LOADS, goal, 0.0).status == "reached"
+    assert step(session).plan.status == "closest"
 
 
 def linked_car() -> Car:
@@ -330,6 +335,7 @@ def test_drop_links_are_turned_only_if_they_may_and_never_six_adjusters(travel: 
     assert without.status == ("reached" if travel else "closest")
     assert without.best.link_turns is not None
     assert not without.best.link_turns.any()
+    assert believed_plan(car, LOADS, goal, 0.0, fall_back=False).status == without.status
     plan = plan_perches(car, LOADS, goal, links=True, fall_back=False)
     assert plan.status == "reached"
     assert plan.best.link_turns is not None

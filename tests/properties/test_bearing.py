@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.resting import item_loads
-from balancer.session.bearing import arms, bearing
+from balancer.session.bearing import arms, bearing, bearing_slopes
 from balancer.session.belief import Belief, Sigmas, believed, carry_uncertainty, prior
 from balancer.session.learning import diagonal_load, gain, learn
 from tests.conftest import random_car
@@ -62,6 +62,28 @@ def test_an_even_car_bears_on_no_diagonal_but_by_what_is_beside_its_middle() -> 
     assert bearing(plain_car(2.4, (1.5, 1.5), (60e3, 60e3), (0.7, 0.7))) == pytest.approx(
         np.zeros(3), abs=1e-12
     )
+
+
+def test_slopes_of_bearing_against_cars_a_percent_softer_and_stiffer() -> None:
+    """Each rate's in its column; without tires and bars a ratio is worth twice a spring rate."""
+    car = replace(plain_car(2.4, (1.5, 1.4)), torsional_stiffness=1e5)
+    slopes = bearing_slopes(car)
+
+    def found(name: str, wheels: Floats | float) -> Floats:
+        one, other = (
+            bearing(replace(car, **{name: getattr(car, name) * np.exp(by * np.asarray(wheels))}))
+            for by in (0.01, -0.01)
+        )
+        return (one - other) / 0.02
+
+    for corner, wheels in enumerate(np.eye(4)):
+        assert slopes[:, corner] == pytest.approx(found("spring_rate", wheels), abs=1e-4)
+    assert not slopes[:, 4:8].any()
+    for axle in (0, 2):
+        both = 2 * slopes[:, axle : axle + 2].sum(axis=1)
+        assert slopes[:, 8 + axle // 2] == pytest.approx(both, abs=1e-4)
+    assert slopes[:, 10] == pytest.approx(found("torsional_stiffness", 1.0), abs=1e-4)
+    assert np.abs(slopes[2, 8:]).min() > 0.005
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import hypot, sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from balancer.car.curves import ForceCurve
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Scales, plain_car
 from balancer.perches.goal import PerchGoal
+from balancer.perches.plan import PerchPlan
 from balancer.session.belief import Belief, Sigmas, prior
 from balancer.session.learning import (
     cross_per_diagonal,
@@ -24,9 +26,10 @@ from balancer.session.learning import (
     scatter_of,
 )
 from balancer.session.lessons import UNTURNED, lessons, remembering, surprise, unturned
+from balancer.session.plan import believed_plan
 from balancer.session.scatter import EXACTLY
 from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
-from balancer.session.step import Step, _turning, expected, step
+from balancer.session.step import Step, _both, _turning, expected, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.benchmarks.test_convergence import WELL, Trial
 from tests.cars import cornered
@@ -262,6 +265,42 @@ def test_where_turns_will_bring_it() -> None:
     assert scatter == pytest.approx((1 / tracks).sum() * level / LOADS.sum(), rel=1e-9)
     moved = gain_uncertainty(car, session.belief, EVEN) * (1 / tracks).sum() / LOADS.sum()
     assert uncertainty == pytest.approx(hypot(scatter, moved), rel=1e-9)
+
+
+def test_the_next_turns_count_and_what_the_last_ones_taught() -> None:
+    car = replace(plain_car(tracks=(1.55, 1.4)), scales=PADS)
+    session = went_on(begun(car, LOADS), 3 * EVEN, after(car, LOADS, 3 * EVEN, 0.92))
+    found, per = step(session), -(1 / car.tracks).sum() / LOADS.sum()
+    moved = gain(car, found.learned.belief.mean, -EVEN) * per
+    assert moved / (gain(car, np.zeros(3), -EVEN) * per) < 0.96
+    assert expected(session, -EVEN)[0] == pytest.approx(found.cross + moved, rel=1e-9)
+    moves = found.plan.best._replace(turns=-EVEN)
+    turning = _turning(session, replace(found.plan, best=moves), per, 0.5)
+    assert turning.by == pytest.approx(np.full(turning.by.shape, moved), rel=0.02)
+
+
+def test_before_any_turns_a_plan_is_as_sure_as_the_readings(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Others who plan have nothing else. Four pads of 2 N: 2 N of the total, loads being even."""
+    known = []
+
+    def noted(*asked: Any, **more: Any) -> PerchPlan:
+        known.append(asked[3])
+        return believed_plan(*asked, **more)
+
+    monkeypatch.setattr("balancer.session.step.believed_plan", noted)
+    level, car = np.full(4, 2500.0), replace(plain_car(), scales=PADS)
+    loose = replace(begun(car), belief=prior(car, Sigmas()))
+    step(weighed(loose, weigh(car, Readings.of(level))))
+    # Read twice, and always at rest in one place, it is the mean of two.
+    step(begun(car, level, level))
+    assert known == pytest.approx([2e-4, 2e-4 / sqrt(2)], rel=1e-6)
+
+
+def test_what_is_known_and_read_once_more_is_between_the_two() -> None:
+    """1/√(1/3² + 1/4²)."""
+    assert _both(3.0, 4.0) == pytest.approx(2.4)
 
 
 def in_uncertainty(cross: float, scatter: float) -> Step:
