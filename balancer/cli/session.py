@@ -11,7 +11,7 @@ import numpy as np
 
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, with_asked
 from balancer.cli.options.files import missing_for, note, readings_beside, state_named
-from balancer.cli.options.numbers import CAR, LENGTH, WEIGHED_WITH, Number, faults_of
+from balancer.cli.options.numbers import CAR, LENGTH, WEIGHED_WITH, Number, faults_of, four
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
@@ -37,20 +37,8 @@ PROMPT = "LF RF LR RR> "
     default=None,
     help="Plan for the car as it is on the pads.  [race trim]",
 )
-@click.option(
-    "--pads",
-    nargs=4,
-    type=Number(0, 100, LENGTH),
-    metavar="LF RF LR RR",
-    help="Height of each pad above the lowest.",
-)
-@click.option(
-    "--stands",
-    nargs=4,
-    type=Number(0, 2000, LENGTH),
-    metavar="LF RF LR RR",
-    help="Ride heights as it stands now, for --heights.",
-)
+@four("--pads", Number(0, 100, LENGTH), "Height of each pad above the lowest.")
+@four("--stands", Number(0, 2000, LENGTH), "Ride heights as it stands now, for --heights.")
 @click.option(
     "--heights-from", metavar="FILE", help="Pad and ride heights from a readings file, or log:12."
 )

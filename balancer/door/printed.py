@@ -115,7 +115,7 @@ class PrintedBallastPlan(_Printed, BallastPlan):
     racing: Trim
 
     def _laid_out(self) -> str:
-        return ballast_text(self.file, self.racing, self)
+        return ballast_text(self.file, self.racing, self, {})
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

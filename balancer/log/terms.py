@@ -105,16 +105,14 @@ def overridden(told: Terms, given: Terms) -> Terms:
             asked = asked._replace(**{name: getattr(new, name)})
     if new.rise.any():
         asked = asked._replace(rise=new.rise)
-    return Terms(
-        asked._replace(keep=new.keep or asked.keep),
-        told.words if given.words is None else given.words,
-        told.race if given.race is None else given.race,
-        given.poorly_known or told.poorly_known,
-        told.state if given.words is None else "said",
-        "said" if new.targeted else told.target,
-        told.pads if given.pads is None else given.pads,
-        told.stands if given.stands is None else given.stands,
-        told.links if given.links is None else given.links,
+    names = ("words", "race", "pads", "stands", "links")
+    said: dict[str, Any] = {name: getattr(given, name) for name in names}
+    return told._replace(
+        asked=asked._replace(keep=new.keep or asked.keep),
+        poorly_known=given.poorly_known or told.poorly_known,
+        state=told.state if given.words is None else "said",
+        target="said" if new.targeted else told.target,
+        **{name: value for name, value in said.items() if value is not None},
     )
 
 

@@ -1,7 +1,6 @@
 """A ballast plan told: as text, and as the JSON contract."""
 
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 from typing import Any
 
 from balancer.ballast.outcome import BallastItem, BallastPlan
@@ -25,13 +24,8 @@ from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
 
-NO_TRIMS: Mapping[str, Trim] = MappingProxyType({})
-"""Where there is but one race trim, its name need not be said."""
 
-
-def ballast_json(
-    file: CarFile, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
-) -> dict[str, Any]:
+def ballast_json(file: CarFile, plan: BallastPlan, trims: Mapping[str, Trim]) -> dict[str, Any]:
     """Give a ballast plan as the dict that `balancer ballast --json` prints.
 
     Args:
@@ -75,9 +69,7 @@ def item_json(item: BallastItem, units: Units) -> dict[str, Any]:
     return {"place": item.place, **place_json(item, units), "pieces": pieces}
 
 
-def ballast_text(
-    file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[str, Trim] = NO_TRIMS
-) -> str:
+def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[str, Trim]) -> str:
     """Tell a ballast plan, for a car in race trim without it, in at most 80 columns."""
     units, shares = file.units, racing.shares
     several, names = len(trims) > 1, trim_names(list(trims)) if trims else []

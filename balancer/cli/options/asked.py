@@ -15,6 +15,7 @@ from balancer.cli.options.numbers import (
     ByCorner,
     Corner,
     Number,
+    four,
     fraction,
 )
 from balancer.errors import Fault, InputError, refuse
@@ -38,13 +39,11 @@ _OPTIONS = (
     CROSS,
     click.option("--equal-fronts", is_flag=True, help="Want LF and RF to carry the same."),
     click.option("--equal-rears", is_flag=True, help="Want LR and RR to carry the same."),
-    click.option(
+    four(
         "--loads",
+        Number(1, 5000, MASS),
+        "Want loads as close to these four as perches can bring them.",
         "wanted",
-        nargs=4,
-        type=Number(1, 5000, MASS),
-        metavar="LF RF LR RR",
-        help="Want loads as close to these four as perches can bring them.",
     ),
     TOLERANCE,
     click.option(
@@ -57,12 +56,10 @@ _OPTIONS = (
         type=ByCorner(),
         help="Change a ride height; may be repeated.",
     ),
-    click.option(
+    four(
         "--heights",
-        nargs=4,
-        type=Number(0, 2000, LENGTH),
-        metavar="LF RF LR RR",
-        help="Ride heights wanted, where the readings file has those now.",
+        Number(0, 2000, LENGTH),
+        "Ride heights wanted, where the readings file has those now.",
     ),
     click.option(
         "--keep", multiple=True, type=Corner(), help="A corner not to be touched; may be repeated."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -203,6 +204,11 @@ def astray(ctx: click.Context | None) -> None:
 def is_astray(ctx: click.Context) -> bool:
     """Say whether words meant for an option may stand among the readings."""
     return bool(ctx.meta.get("balancer.astray"))
+
+
+def four(name: str, kind: Number, said: str, *dest: str) -> Callable[[Any], Any]:
+    """Make an option of four numbers, one a corner."""
+    return click.option(name, *dest, nargs=4, type=kind, metavar="LF RF LR RR", help=said)
 
 
 MASS, LENGTH, PERCENT = ("kg", "lb", "lbs"), ("mm", "in"), ("%",)
