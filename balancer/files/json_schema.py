@@ -2,20 +2,15 @@
 
 from typing import Any, Literal, cast
 
-from balancer.files.format.beside_keys import (
-    LIFTS_SCHEMA,
-    PADS_SCHEMA,
-    PARTS_SCHEMA,
-    READINGS_SCHEMA,
-)
+from balancer.files.format import beside_keys
 from balancer.files.format.keys import CAR_SCHEMA
 
 _SCHEMAS = {
     "car": CAR_SCHEMA,
-    "readings": READINGS_SCHEMA,
-    "parts": PARTS_SCHEMA,
-    "lifts": LIFTS_SCHEMA,
-    "pads": PADS_SCHEMA,
+    "readings": beside_keys.READINGS_SCHEMA,
+    "parts": beside_keys.PARTS_SCHEMA,
+    "lifts": beside_keys.LIFTS_SCHEMA,
+    "pads": beside_keys.PADS_SCHEMA,
 }
 
 

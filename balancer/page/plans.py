@@ -9,15 +9,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.on_board import State, in_words
 from balancer.files.parts_book import read_parts
 from balancer.files.states import race_states
-from balancer.jobs.preparing import (
-    after_session,
-    aimed_by,
-    ballasted,
-    goal_of,
-    prepared,
-    sheet_of,
-    trims_of,
-)
+from balancer.jobs import preparing
 from balancer.jobs.weighed import Weighed, last_weighed
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import Block, told
@@ -55,7 +47,7 @@ def trim_shown(weighed: Weighed, remarks: list[str], asked: State | None) -> dic
     """Show the last weigh-in carried to a state, or to the race trims of the car file."""
     file = weighed.file
     states = race_states(file) if asked is None else {"as asked": asked}
-    now = trims_of(weighed, states)
+    now = preparing.trims_of(weighed, states)
     was = carry(weighed.file.car, weighed.weigh_in.loads, weighed.was, weighed.was)
     first = next(iter(now.values()))
     return {
@@ -71,8 +63,8 @@ def trim_shown(weighed: Weighed, remarks: list[str], asked: State | None) -> dic
 def ballast_shown(file: CarFile) -> dict[str, Any]:
     """Show the least ballast that meets the rules of the class."""
     weighed, remarks = last_weighed(file)
-    trims = trims_of(weighed, race_states(file))
-    plan = ballasted(weighed, goal_of(weighed), trims)
+    trims = preparing.trims_of(weighed, race_states(file))
+    plan = preparing.ballasted(weighed, preparing.goal_of(weighed), trims)
     racing = next(iter(trims.values()))
     return {
         "remarks": remarks,
@@ -87,9 +79,9 @@ def ballast_shown(file: CarFile) -> dict[str, Any]:
 def prep_shown(file: CarFile) -> dict[str, Any]:
     """Show the check before an event, with the turns that the session has left."""
     weighed, remarks = last_weighed(file)
-    ready, aimed = prepared(weighed, trims_of(weighed, race_states(file)))
-    session, ready = after_session(weighed, ready, asked=False)
-    aimed = aimed_by(session, ready, aimed)
+    ready, aimed = preparing.prepared(weighed, preparing.trims_of(weighed, race_states(file)))
+    session, ready = preparing.after_session(weighed, ready, asked=False)
+    aimed = preparing.aimed_by(session, ready, aimed)
     margin = margin_of(weighed.file.car, weighed.weigh_in.uncertainties.total)
     best, items = ready.perches.best, ready.ballast.items
     blocks = told(lambda: prep_text(weighed.file, ready, margin))
@@ -151,4 +143,4 @@ def parts_shown(file: CarFile, path: str, named: Sequence[str]) -> dict[str, Any
 @kept_while_unchanged
 def sheet_shown(file: CarFile) -> str:
     """Write the sheet of the last session."""
-    return sheet_of(last_weighed(file)[0])
+    return preparing.sheet_of(last_weighed(file)[0])

@@ -8,21 +8,13 @@ from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.prep.preparation import Preparation
+from balancer.report import rules
 from balancer.report.ballast import ballast_lines, item_json, trim_lines
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import fewest_line
 from balancer.report.perches.plan_json import corners_json, moved_json
-from balancer.report.rules import (
-    asked_and_then,
-    binding_texts,
-    doubt_words,
-    missed_texts,
-    rule_json,
-    rule_name,
-    rule_table,
-)
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import by_corner, heading_json
 from balancer.report.words.numbers import amount, number, percent
@@ -54,10 +46,10 @@ _NO_PLACE = "the car file has no [[place]]: say where ballast may go: name, aft,
 
 def unmet_texts(file: CarFile, plan: BallastPlan, names: Sequence[str] = ()) -> list[str]:
     """Say which rules are missed and what keeps ballast from meeting them."""
-    missed = missed_texts(plan, file.units, names)
+    missed = rules.missed_texts(plan, file.units, names)
     if missed and not file.car.places:
         return [*missed, _NO_PLACE]
-    return binding_texts(plan, file.units, names)
+    return rules.binding_texts(plan, file.units, names)
 
 
 def _limits(file: CarFile, ready: Preparation) -> list[str]:
@@ -72,7 +64,7 @@ def _ruled_texts(ready: Preparation, units: Units) -> list[str]:
     target = percent(ready.perches.goal.cross, 2)
     broken = f"turns on to {target} would break a rule:"
     return [
-        f"{broken} {rule_name(kind)}, {asked_and_then(rule, units)[0]}"
+        f"{broken} {rules.rule_name(kind)}, {rules.asked_and_then(rule, units)[0]}"
         for kind, rule in {rule.kind: rule for rule in ready.ruled}.items()
     ]
 
@@ -98,13 +90,13 @@ def prep_json(file: CarFile, ready: Preparation, shown: Trim | None = None) -> d
         "on_the_pads": trim_json(ready.on_the_pads, units),
         "on_the_pads_as_read": None if shown is None else trim_json(shown, units),
         "uncertainty": {"carried_cross_pct": 100 * ready.carried},
-        "rules": [rule_json(rule, units) for rule in ready.ballast.rules],
+        "rules": [rules.rule_json(rule, units) for rule in ready.ballast.rules],
         "limits": _limits(file, ready),
         "other_trims": [
             {
                 "name": name,
                 **trim_json(trim, units),
-                "rules": [rule_json(rule, units) for rule in stand.rules],
+                "rules": [rules.rule_json(rule, units) for rule in stand.rules],
             }
             for name, trim, stand in zip(
                 list(_trims(ready))[1:], ready.others, ready.ballast.others, strict=True
@@ -134,8 +126,8 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         table(state_rows(states, units, change=False), indent=""),
         _known(ready),
         "“On the pads” is with their heights as measured last." if shown else "",
-        rule_table(ready.ballast, units, _short(ready)),
-        doubt_words(ready.ballast),
+        rules.rule_table(ready.ballast, units, _short(ready)),
+        rules.doubt_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
     )

@@ -11,20 +11,9 @@ from balancer.files.states import RACE_TRIM, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms, target_of_file
 from balancer.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for
+from balancer.report.words import opening
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, amounts
-from balancer.report.words.opening import (
-    Aboard,
-    Aimed,
-    aim_line,
-    opening_words,
-    state_json,
-    state_line,
-    target_json,
-    tolerance_words,
-    trims_named,
-    wanted_words,
-)
 from balancer.report.words.prose import by_corner_words, wrapped
 from balancer.units import Units
 
@@ -38,8 +27,8 @@ def differences(told: Terms, now: Terms, file: CarFile) -> Iterator[str]:
 
 def _in_words(terms: Terms, file: CarFile) -> Iterator[str]:
     asked, units = terms.asked, file.units
-    yield wanted_words(asked)
-    points, heights = tolerance_words(asked, units)
+    yield opening.wanted_words(asked)
+    points, heights = opening.tolerance_words(asked, units)
     yield f"{points} points"
     yield heights
     rises = (amount(float(rise), "length", units, sign=True) for rise in asked.rise)
@@ -74,14 +63,14 @@ def opening_text(
     """
     aimed = _aimed(file, terms, told, goal)
     # As it stands is what was said here: no word that it is not race trim.
-    aim = aim_line(file, aimed, race_state(file).items)
+    aim = opening.aim_line(file, aimed, race_state(file).items)
     uneven = terms.pads is not None and terms.pads.any()
     said = pads_words(terms, file.units)
     pads = [wrapped(f"On {said}: what that does is taken off.")] if uneven else []
     other, options = other_target(file, terms, begin)
     if other:
         aim += "\n" + wrapped(f"{other}; for that start it with {' '.join(options)}.")
-    state = state_line(file, _aboard(file, terms, told))
+    state = opening.state_line(file, _aboard(file, terms, told))
     if links := links_words(file, terms):
         state = wrapped(f"{' '.join(state.split())} {links}")
     return "\n".join([state, aim, *pads, HELP_LINE])
@@ -116,7 +105,10 @@ def other_target(file: CarFile, terms: Terms, begin: Entry | None) -> tuple[str,
         f"--tolerance {100 * (points or 0.0):g}",
         f"--height-tolerance {height:.4g}",
     )
-    each = [(wanted_words(one), *tolerance_words(one, file.units)) for one in (asked, terms.asked)]
+    each = [
+        (opening.wanted_words(one), *opening.tolerance_words(one, file.units))
+        for one in (asked, terms.asked)
+    ]
     off = [new != old for new, old in zip(*each, strict=True)]
     if not any(off):
         return "", []
@@ -125,10 +117,10 @@ def other_target(file: CarFile, terms: Terms, begin: Entry | None) -> tuple[str,
     return said, list(compress(options, off))
 
 
-def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> Aimed:
+def _aimed(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> opening.Aimed:
     trims = terms.aimed_at(file)
-    state = "" if terms.race is False else trims_named(list(trims))
-    return Aimed(_aim(terms, told, goal), state, next(iter(trims.values())).items)
+    state = "" if terms.race is False else opening.trims_named(list(trims))
+    return opening.Aimed(_aim(terms, told, goal), state, next(iter(trims.values())).items)
 
 
 def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal) -> dict[str, Any]:
@@ -136,13 +128,13 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
     asked = terms.asked
     trims = terms.aimed_at(file)
     first, *_ = trims.values()
-    target = target_json(_aimed(file, terms, told, goal), first.items, file.units)
+    target = opening.target_json(_aimed(file, terms, told, goal), first.items, file.units)
     # Equal wheels and wanted loads come to a cross weight once the car is weighed.
     if terms.settles_later and told is None:
         target["cross_pct"] = None
     return {
         "car": file.car.name,
-        "state": state_json(_aboard(file, terms, told), file.units),
+        "state": opening.state_json(_aboard(file, terms, told), file.units),
         "pad_heights": None if terms.pads is None else by_corner(terms.pads, "length", file.units),
         "target": {
             **target,
@@ -158,22 +150,22 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
 def _aim(terms: Terms, told: Entry | None, goal: PerchGoal) -> Aim:
     words = "cross weight"
     if terms.settles_later:
-        asked = wanted_words(terms.asked)
+        asked = opening.wanted_words(terms.asked)
         words = asked if told is None else f"{asked}, so {words}"
     return Aim(goal, words, terms.target)
 
 
-def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> Aboard:
+def _aboard(file: CarFile, terms: Terms, told: Entry | None) -> opening.Aboard:
     from_log = terms.state == "log" and told is not None
     entry, day = (told.number, f"{told.wall:%Y-%m-%d}") if from_log and told else (0, "")
-    return Aboard(terms.on_pads(file), terms.state, entry, day)
+    return opening.Aboard(terms.on_pads(file), terms.state, entry, day)
 
 
 def opening_sentences(
     file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal, begin: Entry | None = None
 ) -> list[str]:
     """Say how a car that is named already stands on the pads, and what it is to reach."""
-    said = opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
+    said = opening.opening_words(file, _aboard(file, terms, told), _aimed(file, terms, told, goal))
     other, _ = other_target(file, terms, begin)
     said = [*said, *filter(None, [links_words(file, terms)])]
     return [*said, f"{other}; end it to begin one that takes that."] if other else said
