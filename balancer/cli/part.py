@@ -6,8 +6,8 @@ from typing import Any
 import click
 import numpy as np
 
-from balancer.cli.options.bare import asked_units
 from balancer.cli.options.files import car_of
+from balancer.cli.options.loads import asked_units
 from balancer.cli.options.numbers import LENGTH, MASS, Number, System, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.errors import Fault, InputError, spelled

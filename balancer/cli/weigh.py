@@ -4,8 +4,8 @@ import os
 
 import click
 
-from balancer.cli.options.bare import with_bare
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
+from balancer.cli.options.loads import with_bare
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.terminal.waiting import waiting
 from balancer.errors import InputError

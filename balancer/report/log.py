@@ -9,11 +9,10 @@ from balancer.car.corner import LINKS
 from balancer.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.log import reader
-from balancer.log.corrections import corrections_in
+from balancer.log.corrections import corrected_values, corrections_in
 from balancer.log.entry import Entry
 from balancer.log.entry_readings import readings_of_entry
 from balancer.log.lookup import LogState
-from balancer.report.corrections import corrected_values
 from balancer.report.weighing.weigh import weigh_text
 from balancer.report.words.numbers import amount, percent
 from balancer.report.words.opening import aboard_in, state_line

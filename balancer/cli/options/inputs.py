@@ -9,7 +9,6 @@ import click
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.cli.options import loads as typed
-from balancer.cli.options.bare import bare_car, can_be_bare, file_says
 from balancer.cli.options.files import (
     car_of,
     is_log,
@@ -151,10 +150,10 @@ def inputs_of(
     """Read car and readings; whatever is wrong with either is raised in one go."""
     faults, words = faults_of(ctx), typed.without_options(ctx, loads)
     bare = typed.is_number(car)
-    if bare and can_be_bare(ctx) and not any(map(os.path.exists, words)):
+    if bare and typed.can_be_bare(ctx) and not any(map(os.path.exists, words)):
         words = [car, *words]
         amounts = _amounts(words, readings, faults, count=not is_astray(ctx))
-        file = bare_car(ctx, amounts, faults)
+        file = typed.bare_car(ctx, amounts, faults)
     elif bare:
         faults.append(typed.car_left_out(car, words))
         file, amounts = None, []
@@ -164,7 +163,7 @@ def inputs_of(
             readings = "log"
         amounts = _amounts(words, readings, faults, count=not is_astray(ctx))
         faults += missing_for(ctx.command.name, file)
-        faults += file_says(ctx)
+        faults += typed.file_says(ctx)
     taken = _taken(file, amounts, readings, faults)
     if isinstance(ctx.command, ReadingsCommand):
         faults.extend(ctx.command.check(file, ctx.params))
