@@ -1,7 +1,9 @@
 """What the sessions have taught, as values for the car file; and what more turns would teach."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -17,7 +19,9 @@ from balancer.report.words.tables import table
 from balancer.report.words.turns import turned_corners
 from balancer.session.belief import Belief
 from balancer.session.identified import answer, identified, told_ratios
-from balancer.session.identify import Before, Lesson
+
+if TYPE_CHECKING:
+    from balancer.session.identify import Before, Lesson
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."
