@@ -5,8 +5,7 @@ The margin is there so that another scale does not find the car light, or a shar
 
 from __future__ import annotations
 
-from math import inf
-from statistics import NormalDist
+from math import erfc, inf, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -74,7 +73,7 @@ def miss_chance(spare: float, deviation: float) -> float:
     """
     if deviation <= 0:
         return float(spare < 0)
-    return NormalDist().cdf(-spare / deviation)
+    return erfc(spare / deviation / sqrt(2)) / 2
 
 
 def inset(deviation: float, chance: float, width: float = inf) -> float:
@@ -174,14 +173,13 @@ def margin_for(chance: float, own_uncertainty: float, other_uncertainty: float) 
         InputError: When an uncertainty is negative or not finite.
 
     References:
-        JCGM 100:2008, G.1.2, for the normal quantile of a chance; which is Python's.
+        JCGM 100:2008, G.1.2, for the normal quantile of a chance.
     """
     if not 0 < chance < 0.5:
         raise ValueError(f"a chance of {chance} is not between 0 and 0.5")
     refuse_uncertainty("own_uncertainty", own_uncertainty)
     refuse_uncertainty("other_uncertainty", other_uncertainty)
-    quantile = -NormalDist().inv_cdf(chance)
-    mass = quantile * (own_uncertainty**2 + other_uncertainty**2) ** 0.5
+    mass = inset(1.0, chance) * (own_uncertainty**2 + other_uncertainty**2) ** 0.5
     return Margin(mass, own_uncertainty, other_uncertainty, chance)
 
 

@@ -19,17 +19,14 @@ def turns(value: float, count: Count = TURN) -> str:
     >>> turns(-1.5, Count("flat", "flats", 6)), turns(0.25, Count("mm", "mm", 1.5, decimals=2))
     ('9', '0.38')
     """
-    from fractions import Fraction
-
     value = abs(value) * count.in_a_turn
-    exact = Fraction(value).limit_denominator(24)
-    inexact = abs(float(exact) - value) > 1e-9 or exact.denominator in (10, 20)
-    if inexact or count.decimals is not None:
+    parts = next((n for n in range(1, 25) if abs(round(n * value) / n - value) <= 1e-9), 0)
+    if parts in (0, 10, 20) or count.decimals is not None:
         return f"{value:.{count.decimals or 2}f}".rstrip("0").rstrip(".")
-    whole, rest = divmod(exact, 1)
+    whole, rest = divmod(round(parts * value), parts)
     if not rest:
         return str(whole)
-    part = _SIGNS.get(str(rest), str(rest))
+    part = _SIGNS.get(f"{rest}/{parts}", f"{rest}/{parts}")
     joint = " " if "/" in part else ""
     return f"{whole}{joint}{part}" if whole else part
 
