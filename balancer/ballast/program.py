@@ -122,15 +122,14 @@ def build(
     piece_mass = np.array([piece.mass for piece in pieces] or [1.0])
     mass[each[:, None], amounts] = piece_mass
 
-    def at(aft: float, left: float) -> Floats:
+    def at(aft: Floats | float, left: Floats | float) -> Floats:
         return leaned_loads(car, loads, 1.0, aft, left) / GRAVITY
 
-    origin = at(0, 0)
-    wheels = np.outer(origin, mass.sum(axis=0)) + np.outer(
-        at(1, 0) - origin, aft_moment.sum(axis=0)
-    )
-    for row, (aft, _) in zip(left_moment, centers, strict=True):
-        wheels += np.outer(at(aft, 1) - at(aft, 0), row)
+    spots = np.array([(0, 0), (1, 0), *((aft, side) for aft, _ in centers for side in (0, 1))])
+    origin, behind, *sides = at(*spots.T)
+    wheels = np.outer(origin, mass.sum(axis=0)) + np.outer(behind - origin, aft_moment.sum(axis=0))
+    for row, middle, beside in zip(left_moment, sides[::2], sides[1::2], strict=True):
+        wheels += np.outer(beside - middle, row)
     if twists(car):
         for place, (aft, left), along, amount in zip(
             places, centers, aft_moment, mass, strict=True

@@ -103,21 +103,23 @@ def leaned_change(car: Car, lifts: Floats, loads: Floats) -> Floats:
     return at_rest(car, lifts, np.zeros(soft.shape), soft)[0]
 
 
-def leaned_loads(car: Car, loads: Floats, mass: float, aft: float, left: float) -> Floats:
+def leaned_loads(
+    car: Car, loads: Floats, mass: float, aft: Floats | float, left: Floats | float
+) -> Floats:
     """Compute what a mass adds that is as little in the car's lean as ballast: in proportion to it.
 
     Args:
         loads: (4,), before [N]: their weight leans, and that of the mass is left out.
         mass: [kg].
-        aft, left: Where it is [m].
+        aft, left: Where it is [m]; (k,), each place by itself.
 
     Returns:
-        (4,) [N], as `linear.added_loads` where `cg_up` is not known.
+        (4,) or (k, 4) [N], as `resting.added_loads` where `cg_up` is not known.
     """
     if not car.cg_up:
         return added_loads(car, mass, aft, left)
     down = mass * GRAVITY * weight_arms(car, aft, left)
-    return at_rest(car, np.zeros(4), down, softening(car, loads))[0]
+    return at_rest(car, np.zeros((*np.shape(aft), 4)), down, softening(car, loads))[0]
 
 
 def put_loads(car: Car, loads: Floats, now: Masses, was: Masses) -> tuple[Floats, Floats]:

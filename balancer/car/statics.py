@@ -226,7 +226,9 @@ class LinearStatics:
         return Resprung(after, loads, height_change(after, lifts, self.loads))
 
     def carried(self, put_on: Sequence[Item], taken_off: Sequence[Item]) -> Floats:
-        """Add what the masses do."""
+        """Add what the masses do: nothing where those come on board that leave."""
+        if [*put_on] == [*taken_off]:
+            return self.loads
         return carried_loads(self.car, self.loads, Masses.of(put_on), Masses.of(taken_off))
 
     def each_carried(self, changes: Sequence[tuple[Item | None, Item | None]]) -> Floats:

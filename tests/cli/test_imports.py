@@ -74,12 +74,22 @@ def test_help_loads_no_numbers() -> None:
     )
 
 
-@pytest.mark.parametrize("command", ["ballast", "prep", "perches --cross 80"])
-def test_what_solves_loads_the_solver_and_no_more(command: str) -> None:
+@pytest.mark.parametrize(
+    ("command", "elsewhere"),
+    [
+        ("ballast", {"balancer.perches.plan", "balancer.prep.preparation"}),
+        ("prep", {"balancer.session.session"}),
+        ("sheet --output -", {"balancer.session.session", "tabulate"}),
+        ("perches --cross 80", {"balancer.session.session"}),
+    ],
+)
+def test_what_solves_loads_the_solver_and_no_more(command: str, elsewhere: set[str]) -> None:
     readings = ("302", "288.5", "231", "244")
     found = loaded("-m", "balancer", *command.split(), "examples/coupe.toml", *readings)
     assert "highspy" in found
-    assert found.isdisjoint({"numpy.ma", "numpy.typing", "scipy"})
+    assert found.isdisjoint({"numpy.ma", "numpy.typing", "scipy", "statistics", *elsewhere})
+    # The corners of this car are linear, and nothing is asked of its log.
+    assert found.isdisjoint({"balancer.car.equilibrium", "balancer.log.last_session"})
 
 
 @pytest.mark.parametrize("command", ["log examples/roadster_us.toml", "session -h", "page -h"])
