@@ -8,19 +8,13 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.report import settling
 from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
 from balancer.report.perches.plan import why_corners
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trim_lines
-from balancer.report.settling import (
-    CAUSES,
-    disbelief_lines,
-    settle_again_lines,
-    settling_lines,
-    sure_words,
-)
 from balancer.report.words.floor import ELSEWHERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, wanted
@@ -180,7 +174,7 @@ def step_text(
     lines += map(wrapped, care_of(stands.loads, f"{state}, {percent(stands.shares.cross, 2)}"))
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
-    lines += [*disbelief_lines(session, step), *settling_lines(step)]
+    lines += [*settling.disbelief_lines(session, step), *settling.settling_lines(step)]
     if 0 < unturned(session) <= UNTURNED:
         lines.append("It reads as before the turns: that can't tell whether they were made.")
     lines += map(wrapped, stop_lines(step.plan))
@@ -194,7 +188,7 @@ def step_text(
 
 def _stop_lines(file: CarFile, step: Step) -> list[str]:
     there = step.stop == "in_tolerance"
-    lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{sure_words(step)}.")]
+    lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{settling.sure_words(step)}.")]
     if there and step.confidence_elsewhere < step.confidence - _ALIKE:
         lines.append(wrapped(_elsewhere(file, step)))
     reasons = limit_texts(step.plan, file) if step.stop == "out_of_reach" else []
@@ -212,7 +206,7 @@ def _elsewhere(file: CarFile, step: Step) -> str:
 
 def _next_lines(file: CarFile, step: Step) -> list[str]:
     if step.settle_again:
-        return settle_again_lines()
+        return settling.settle_again_lines()
     plan, lines = step.plan, []
     if plan.status != "reached":
         there = "there is" if plan.nothing_closer else "found"
@@ -255,8 +249,8 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
     if suspect.kind == "turns":
         return (
             f"Cross weight reads {now}, the turns would make it {expected}: roll it, bounce it and"
-            f" give the four again, for it may be {CAUSES}; say yes if it was read right, or say"
-            " what was made"
+            f" give the four again, for it may be {settling.CAUSES}; say yes if it was read right,"
+            " or say what was made"
         )
     change = amount(float(loads.sum() - suspect.meant.sum()), "load", units, sign=True, unit=True)
     return f"The total has jumped by {change}: say yes if it has, or give the four again"

@@ -11,26 +11,8 @@ from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.pictures.plan_view import plan_view
 from balancer.report.pictures.svg import PLAN_STYLE
-from balancer.report.sheet.notes import (
-    drawn_words,
-    first_of_all,
-    left_out,
-    margin_words,
-    other_trims,
-    uncertainties,
-    verdict,
-)
+from balancer.report.sheet import notes, tables
 from balancer.report.sheet.paper import Contents, Room, brief, room_for
-from balancer.report.sheet.tables import (
-    board_rows,
-    heights_table,
-    item_words,
-    rules_words,
-    states_of,
-    states_table,
-    steps_table,
-    unnumbered,
-)
 from balancer.report.words.cautions import BALLAST, turning_care
 from balancer.report.words.numbers import amount
 from balancer.report.words.prose import times
@@ -79,34 +61,34 @@ def _words(
 ) -> dict[str, Any]:
     units, items = file.units, ready.ballast.items
     shown = as_read(file.car, ready, weighed.readings.pad_heights)
-    heights = heights_table(weighed, ready, session, units)
+    heights = tables.heights_table(weighed, ready, session, units)
     care = [turning_care(file.car), *([BALLAST] if items else [])]
     return {
         "car": file.car.name,
         "view": plan_view(file.car, units, ready.race_trim.loads, ready.race_trim.shares, items),
         "drawing": PLAN_STYLE,
-        "drawn": drawn_words(file, ready),
-        "first": first_of_all(file, ready),
+        "drawn": notes.drawn_words(file, ready),
+        "first": notes.first_of_all(file, ready),
         "turns_title": _title(file, ready, session),
         "corners": [corner_words(file, ready.perches.best, index) for index in range(4)],
-        "verdict": verdict(file, ready, session),
+        "verdict": notes.verdict(file, ready, session),
         "bars": _bars(file, ready),
-        "states": states_table(states_of(ready, session, shown), units),
+        "states": tables.states_table(tables.states_of(ready, session, shown), units),
         "uneven": "" if shown is ready.on_the_pads else _UNEVEN,
         "heights": heights,
-        "left_out": left_out(ready) if heights else "",
+        "left_out": notes.left_out(ready) if heights else "",
         "length": units.labels["length"],
-        "steps": steps_table(file, session),
+        "steps": tables.steps_table(file, session),
         "stands": aside_lines(file, ready.ballast.loads, ready.perches),
-        "doubts": list(uncertainties(file, weighed, ready)),
+        "doubts": list(notes.uncertainties(file, weighed, ready)),
         "added": amount(ready.ballast.added, "mass", units, unit=True) if items else "",
-        "items": [item_words(item, units) for item in items],
+        "items": [tables.item_words(item, units) for item in items],
         "mass": units.labels["mass"],
-        "unnumbered": unnumbered(file, items),
-        "rules": rules_words(ready, units),
-        "margin": margin_words(file, weighed),
-        "others": other_trims(file, ready),
-        "board": board_rows(ready, units),
+        "unnumbered": tables.unnumbered(file, items),
+        "rules": tables.rules_words(ready, units),
+        "margin": notes.margin_words(file, weighed),
+        "others": notes.other_trims(file, ready),
+        "board": tables.board_rows(ready, units),
         "boxes": BOXES,
         "care": [" ".join(text.split()) for text in care],
     }
