@@ -150,7 +150,8 @@ def inputs_of(
     """Read car and readings; whatever is wrong with either is raised in one go."""
     faults, words = faults_of(ctx), typed.without_options(ctx, loads)
     bare = typed.is_number(car)
-    if bare and typed.can_be_bare(ctx) and not any(map(os.path.exists, words)):
+    # A command that works without a car file takes what such a file would say.
+    if bare and "wheelbase" in ctx.params and not any(map(os.path.exists, words)):
         words = [car, *words]
         amounts = _amounts(words, readings, faults, count=not is_astray(ctx))
         file = typed.bare_car(ctx, amounts, faults)

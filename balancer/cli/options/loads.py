@@ -115,11 +115,6 @@ def with_bare(function: Callable[..., Any]) -> Callable[..., Any]:
     return run
 
 
-def can_be_bare(ctx: click.Context) -> bool:
-    """Say whether a command works without a car file."""
-    return "wheelbase" in ctx.params
-
-
 def file_says(ctx: click.Context) -> Iterator[Fault]:
     """Find what is said although a car file says it."""
     for name in _OPTIONS:

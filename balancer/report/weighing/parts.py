@@ -27,14 +27,12 @@ def book_text(file: CarFile, book: PartsBook, against: str | None) -> str:
     for part in book.parts.values():
         beside = [_beside(part, book.parts[against], units)] if against else []
         places = amounts((part.aft, part.left), "length", units)
-        known = [_sure(book, part, units)] if book.sure else []
+        known = [""] if book.sure else []
+        if part.name in book.sure:
+            known = [number(units.from_si(book.sure[part.name], "mass"), 1)]
         rows.append([part.name, amount(part.mass, "mass", units), *known, *places, *beside])
     names = ", ".join(book.variants)
     return paragraphs(table(rows, indent=""), wrapped(f"Variants: {names}") if names else "")
-
-
-def _sure(book: PartsBook, part: Item, units: Units) -> str:
-    return number(units.from_si(book.sure[part.name], "mass"), 1) if part.name in book.sure else ""
 
 
 def _beside(part: Item, other: Item, units: Units) -> str:
