@@ -21,6 +21,12 @@ from tests.conftest import random_car, random_loads
 TWIST = np.array([2.0, -2.0, -2.0, 2.0])
 PERFECT = Scales(0.0, 0.0, 0.0, 0.0)
 PADS = Scales(1e-3, 5e-4, 0.5 * GRAVITY, 0.5 * GRAVITY)
+RIGID = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
+RIGID += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
+"""What gives way of the coupe but its chassis [1/(N·m)]."""
+ARM = 4 * 1.5e-3 * (1 / 0.68 / 1.45 + 1 / 0.74 / 1.43)
+"""What its TWIST puts into the free pattern [rad]."""
+PATTERN = np.array([1 / 1.45, -1 / 1.45, -1 / 1.43, 1 / 1.43])
 
 
 def coupe(stiffness: float, scales: Scales = PERFECT) -> Car:
@@ -223,6 +229,8 @@ def test_each_set_of_turns_counts_alike_where_hands_are_what_is_unsure() -> None
         made = [sign * TWIST for sign in signs]
         found = torsion(car, weighed(car, made, np.full(4, 2700.0)), made)
         assert found.causes["turns"] == pytest.approx(0.005 / len(made) ** 0.5, rel=1e-3)
+    once = torsion(car, weighed(car, [TWIST / 2], np.full(4, 2700.0)), [TWIST / 2])
+    assert once.causes["turns"] == pytest.approx(0.01, rel=1e-3)
 
 
 @pytest.mark.parametrize("stiffness", [1500, 4000])
@@ -233,11 +241,9 @@ def test_the_interval_is_that_of_nine_tenths(stiffness: float) -> None:
     """
     car = coupe(stiffness, PADS)
     found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], 0.0)
-    rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
-    rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
-    assert found.answer == pytest.approx(rigid / (rigid + 1 / car.torsional_stiffness), rel=1e-6)
+    assert found.answer == pytest.approx(RIGID / (RIGID + 1 / car.torsional_stiffness), rel=1e-6)
     low, high = (
-        1 / (rigid * (1 / (found.answer + times * found.answer_uncertainty) - 1))
+        1 / (RIGID * (1 / (found.answer + times * found.answer_uncertainty) - 1))
         for times in (-1.644854, 1.644854)
     )
     assert found.low == pytest.approx(low, rel=1e-4)
@@ -248,10 +254,8 @@ def test_rates_are_taken_to_be_three_percent_sure() -> None:
     """Where nothing else is unsure, 1/K is known to 3 % of what springs and tires give way."""
     car = coupe(4000)
     found = torsion(car, weighed(car, [TWIST], np.full(4, 2700.0)), [TWIST], turn_sd=0.0)
-    rigid = 2 / 1.45**2 * (1 / (70e3 * 0.68**2) + 1 / 210e3)
-    rigid += 2 / 1.43**2 * (1 / (62e3 * 0.74**2) + 1 / 220e3)
-    assert found.uncertainty == pytest.approx(0.03 * rigid, rel=1e-6)
-    assert 1 / found.low - 1 / found.stiffness == pytest.approx(1.6449 * 0.03 * rigid, rel=1e-4)
+    assert found.uncertainty == pytest.approx(0.03 * RIGID, rel=1e-6)
+    assert 1 / found.low - 1 / found.stiffness == pytest.approx(1.6449 * 0.03 * RIGID, rel=1e-4)
     assert found.causes["rates"] == pytest.approx(0.03 * found.answer, rel=1e-6)
 
 
@@ -263,3 +267,49 @@ def test_three_uncertainties_are_strange(off: float, told: bool) -> None:
     first, second = weighed(car, [TWIST], np.full(4, 2700.0))
     more = weigh(car, Readings.of(second.loads + off * np.sqrt(2) * 2.0))
     assert bool(torsion(car, [first, more], [TWIST]).strange) == told
+
+
+@pytest.mark.parametrize(
+    ("off", "uncertainties", "status"),
+    [
+        (0.0, 1.0, "unclear"),
+        (0.0, -2.9, "unclear"),
+        (0.0, -3.1, "contradiction"),
+        (1.0, 2.9, "at_least"),
+        (1.0, 3.1, "contradiction"),
+    ],
+)
+def test_nobody_is_blamed_before_three_uncertainties(
+    off: float, uncertainties: float, status: str
+) -> None:
+    """Below no answer at all, and beyond that of a rigid chassis; on pads that scatter by 2 N."""
+    car = coupe(4000, Scales(0.0, 0.0, 0.0, 2.0))
+    unsure = np.sqrt(2) * 2.0 / np.linalg.norm(PATTERN)
+    loads = np.full(4, 2700.0)
+    changed = (off * ARM / RIGID + uncertainties * unsure) * PATTERN
+    weigh_ins = [weigh(car, Readings.of(one)) for one in (loads, loads + changed)]
+    found = torsion(car, weigh_ins, [TWIST], 0.0, turn_sd=0.0)
+    assert (found.status, found.low > 0) == (status, status == "at_least")
+    assert found.answer == pytest.approx(off + uncertainties * unsure * RIGID / ARM)
+    if not off:
+        assert (found.low, found.share) == (0.0, 0.0)
+
+
+def test_sets_of_turns_are_weighed_by_hands_and_pads() -> None:
+    """Against the variance of generalized least squares (Aitken): the second of (XᵀV⁻¹X)⁻¹.
+
+    Hands off by 0.02 of a turn at each corner stay in all later loads.
+    """
+    stiffness = METRIC.to_si(4000, "torsion")
+    car = coupe(4000, Scales(0.0, 0.0, 0.0, 10.0))
+    made = [TWIST, -TWIST / 2, 1.5 * TWIST]
+    found = torsion(car, weighed(car, made, np.full(4, 2700.0)), made, 0.0)
+    answer = 1 / (RIGID + 1 / stiffness)
+    later = np.tril(np.ones((4, 3)), -1)
+    rows = np.column_stack([np.ones(4), later @ [ARM, -ARM / 2, 1.5 * ARM]])
+    hands = 0.02 * 1.5e-3 * np.sqrt(2 / (0.68 * 1.45) ** 2 + 2 / (0.74 * 1.43) ** 2)
+    pads = 10.0**2 / (PATTERN @ PATTERN) * np.eye(4)
+    variance = np.linalg.inv(
+        rows.T @ np.linalg.inv(pads + (answer * hands) ** 2 * later @ later.T) @ rows
+    )
+    assert found.answer_uncertainty == pytest.approx(RIGID * np.sqrt(variance[1, 1]), rel=1e-6)
