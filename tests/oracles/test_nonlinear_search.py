@@ -16,7 +16,8 @@ from balancer.car.model import Car
 from balancer.car.operating_point import OperatingPoint, operating_point
 from balancer.car.statics import statics_of
 from balancer.perches import nonlinear_problem
-from balancer.perches.bounds import Span, reach
+from balancer.perches.bounds import Span, loads_within, reach, wheels_within, whole
+from balancer.perches.candidates import Within, cases
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import plan_perches
 from balancer.perches.question import Question, questions_of
@@ -253,6 +254,47 @@ def test_moves_are_within_the_bounds_of_what_they_do(seed: int) -> None:
         assert (inside | idle).all()
 
 
+@pytest.mark.parametrize("seed", seeds(60, 6))
+def test_loads_within_bounds_of_one_place_are_those_there(seed: int) -> None:
+    """Known heights and cross weight leave nothing open, on a body that leans so."""
+    car, loads, _, _ = random_real_car(seed)
+    point = operating_point(replace(car, cg_up=0.5, tracks=np.array([1.6, 1.3])), loads)
+    moved = np.random.default_rng([seed, 29]).uniform(-4e-3, 4e-3, (5, 4))
+    after = solve_equilibrium(point, Moves(moved, 0 * moved, np.zeros((5, 2))))
+    for heights, there in zip(after.heights, after.loads, strict=True):
+        cross = np.array((there[1] + there[2]) / there.sum())
+        found = loads_within(point, Span(heights, heights), Span(cross, cross))
+        assert found.low == pytest.approx(there, abs=1e-3)
+        assert found.high == pytest.approx(there, abs=1e-3)
+
+
+@pytest.mark.parametrize(("up", "still"), [(0.0, True), (5e-3, False), (-5e-3, False)])
+def test_corners_have_to_move_for_other_heights_only(up: float, still: bool) -> None:
+    car, loads, _, _ = random_real_car(7)
+    point, cross = operating_point(car, loads), np.array((loads[1] + loads[2]) / loads.sum())
+    rises, links = Span(np.full(4, up), np.full(4, up)), Span(np.zeros(2), np.zeros(2))
+    assert (reach(point, rises, Span(cross, cross), links).still == still).all()
+
+
+def test_a_wheel_that_may_be_in_the_air_may_hang_far_down() -> None:
+    """Its load is anything down to nothing; of the others the tires say how far hubs rise."""
+    car, loads, _, _ = random_real_car(7)
+    point = operating_point(car, loads)
+    level = Span(np.zeros(4), np.zeros(4))
+    any_cross = loads_within(point, level, Span(np.array(-9.0), np.array(9.0)))
+    assert any_cross.low.tolist() == [0.0] * 4
+    span = Span(np.array([0.0, 900.0, 900.0, 900.0]), loads + 100.0)
+    hubs, _, _ = wheels_within(point, span, level, Span(np.zeros(2), np.zeros(2)))
+    assert hubs.high[0] >= 0.2
+    assert hubs.high[1:] == pytest.approx(((loads - 900.0) / car.tire_rate)[1:])
+    assert hubs.low == pytest.approx(-100.0 / car.tire_rate)
+
+
+def test_whole_steps_end_within_a_span() -> None:
+    assert whole((0.0, 1e-3), 0.25e-3) == (0, 4)
+    assert whole((-0.55e-3, 0.7e-3), 0.25e-3) == (-2, 2)
+
+
 def test_where_work_runs_out_it_is_not_called_a_proof(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same steps are looked at on any machine; what they come to is true all the same."""
     question = asked(3)
@@ -432,3 +474,54 @@ def test_moves_that_tip_the_car_over_are_no_candidates() -> None:
     assert some.idle.tolist() == [False, True]
     assert np.isinf(some.cross[1])
     assert np.isinf(some.height[1])
+
+
+FULL, HALVES = ((-6e-3, 6e-3),), ((-6e-3, -3e-3), (3e-3, 6e-3))
+
+
+@pytest.mark.parametrize(
+    ("sides", "height", "more"),
+    [(FULL, 2e-3, ()), (HALVES, 2e-3, ()), (HALVES, 3e-3, (False, 2.0)), (FULL, 2e-3, (True,))],
+    ids=["full", "halves", "few turns", "no stops"],
+)
+@pytest.mark.parametrize("seed", seeds(60, 6))
+def test_candidates_are_all_that_is_within_limits_once_each(
+    seed: int,
+    sides: tuple[tuple[float, float], ...],
+    height: float,
+    more: tuple[float, ...],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """And little else, four times as many at most: with many more nothing is proved in time."""
+    question, within = asked(seed), Within(sides, height, *more)
+    problem, grid = problem_of(question), whole_grid(question)
+    held = (grid.cross <= 6e-3) & (grid.height <= height) & ~grid.idle
+    held &= grid.cross >= (3e-3 if sides == HALVES else 0.0)
+    held &= (grid.turns <= (2.0 if len(more) == 2 else inf)) & (
+        (grid.stops == 0) | (more != (True,))
+    )
+    turned = np.count_nonzero(grid.steps, axis=1)
+    if len(more) == 2:
+        # As where rows are too long for one number each.
+        monkeypatch.setattr("balancer.perches.candidates.row_keys", lambda *_: None)
+    for adjusters in (1, 2, 3):
+        afresh = problem.afresh(PLAN)
+        found = cases(afresh, adjusters, within)
+        rows = np.flatnonzero(held & (turned == adjusters))
+        at = {tuple(steps): number for number, steps in enumerate(found.steps.tolist())}
+        assert len(at) == len(found.steps)
+        assert (np.count_nonzero(found.steps, axis=1) == adjusters).all()
+        assert found.complete
+        there = [at[tuple(steps)] for steps in grid.steps[rows].tolist()]
+        assert (found.cross[there] <= grid.cross[rows] + 1e-9).all()
+        assert (found.height[there] <= grid.height[rows] + 1e-9).all()
+        assert (np.abs(found.steps) @ problem.turns_per_step <= within.turns + 1e-9).all()
+        assert len(found.steps) <= 5 * len(rows) + 5
+        # Of half as many it is said that some are missing.
+        half = cases(problem.afresh(PLAN), adjusters, within, len(found.steps) // 2)
+        assert all(tuple(steps) in at for steps in half.steps.tolist())
+        assert not half.complete or len(half.steps) == len(found.steps)
+        for row in rows[:1]:
+            edge = Within(((grid.off[row],) * 2,), float(grid.height[row]))
+            exact = cases(problem.afresh(PLAN), adjusters, edge)
+            assert grid.steps[row].tolist() in exact.steps.tolist()

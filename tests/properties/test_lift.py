@@ -14,7 +14,7 @@ from balancer.car.conventions import GRAVITY
 from balancer.car.model import plain_car
 from balancer.car.statics import statics_of
 from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import _held_to, _on_four_wheels, plan_perches
+from balancer.perches.plan import _held_to, _on_four_wheels, held_to, plan_perches
 from balancer.perches.question import PerchMoves
 from tests.cars import can_reach
 
@@ -134,3 +134,28 @@ def test_a_body_on_three_wheels_by_hand() -> None:
     further = statics_of(car, tied).turned(adjusters, np.array([0.0, 2.0, 0.0, 0.0]))
     assert further.loads == pytest.approx(stands, abs=1e-6)
     assert further.heights == pytest.approx([0.0, 2 * up, 0.0, 2 * up], abs=1e-9)
+
+
+@pytest.mark.parametrize("status", ["reached", "gave_up", "closest"])
+def test_a_plan_for_another_goal_stays_as_sure_as_it_was(status: str) -> None:
+    best = plan_perches(FAR, np.full(4, 2500.0), PerchGoal.level(0.5))
+    made = replace(best, best=at(0.51), status="gave_up" if status == "gave_up" else "closest")
+    held = held_to(made, PerchGoal.level(0.51 if status == "reached" else 0.5))
+    assert held.status == status
+
+
+def test_other_ways_are_told_if_they_meet_the_goal_on_fewer_corners_or_by_fewer_turns() -> None:
+    plan = plan_perches(FAR, np.full(4, 2500.0), PerchGoal.level(0.5))
+    assert (plan.nothing_closer, plan.fewer_corners, plan.fewest_turns) == (True, None, None)
+
+    def way(*turns: float) -> PerchMoves:
+        return plan.best._replace(turns=np.array(turns), cross_met=True, heights_met=True)
+
+    best, less, more, fails = way(1, 1, 1, 0), way(1, 1, 0, 0), way(9, 0, 0, 0), way(0, 0, 0, 0.5)
+    fails = fails._replace(cross_met=False)
+    told = replace(plan, best=best, alternatives=(way(2, 2, 2, 2), fails, less, more))
+    assert told.fewest_turns is told.alternatives[2]
+    assert told.fewer_corners is None
+    assert replace(told, as_near=3).fewer_corners is told.alternatives[3]
+    none = replace(told, alternatives=(way(2, 2, 2, 2), fails), as_near=3)
+    assert (none.fewer_corners, none.fewest_turns) == (None, None)
