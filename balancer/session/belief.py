@@ -18,7 +18,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car, Item
 from balancer.car.rates import with_rates
-from balancer.car.resting import item_loads
+from balancer.car.resting import added_loads
 from balancer.session.bearing import arms, bearing, bearing_slopes
 from balancer.session.scatter import USUAL
 
@@ -75,24 +75,37 @@ def prior(car: Car, sigmas: Sigmas) -> Belief:
     References:
         JCGM 100:2008, 5.1.2; derived here, see tests/properties/test_learning.py.
     """
+    slopes = np.vstack([_answer_slopes(car), bearing_slopes(car)])
+    covariance = (slopes * _spread(car, sigmas) ** 2) @ slopes.T
+    # A car on few rates has less to be unsure of than there are numbers.
+    covariance[range(3, 6), range(3, 6)] += INERT**2
+    return Belief(np.zeros(6), covariance, covariance)
+
+
+def answer_prior(car: Car, sigmas: Sigmas) -> Floats:
+    """Give the covariance (3, 3) of the first three numbers of the `prior`, without the rest."""
+    slopes = _answer_slopes(car)
+    return np.asarray((slopes * _spread(car, sigmas) ** 2) @ slopes.T)
+
+
+def _answer_slopes(car: Car) -> Floats:
     pattern2 = free_pattern(car.tracks) ** 2
     warp = warp_compliance(car)
     springs = pattern2 / wheel_rate(car.spring_rate, car.motion_ratio) / warp
     tires = pattern2 / car.tire_rate / warp
     axles = np.array([springs[:2].sum(), springs[2:].sum()])
     frame = 1 / car.torsional_stiffness / warp
-    slopes = np.zeros((6, 11))
+    slopes = np.zeros((3, 11))
     slopes[0] = np.concatenate([-springs, -tires, -2 * axles, [-frame]])
     slopes[1, 8] = slopes[2, 9] = 1.0
-    slopes[3:] = bearing_slopes(car)
+    return slopes
+
+
+def _spread(car: Car, sigmas: Sigmas) -> Floats:
     spread = np.repeat([sigmas.spring, sigmas.tire, sigmas.motion_ratio], [4, 4, 2])
     if car.solid.any():
         spread[8:] = np.where(car.solid[[0, 2]], INERT, spread[8:])
-    spread = np.append(spread, sigmas.frame if car.solid.any() else 0.0)
-    covariance = (slopes * spread**2) @ slopes.T
-    # A car on few rates has less to be unsure of than there are numbers.
-    covariance[range(3, 6), range(3, 6)] += INERT**2
-    return Belief(np.zeros(6), covariance, covariance)
+    return np.append(spread, sigmas.frame if car.solid.any() else 0.0)
 
 
 def believed(car: Car, belief: Belief) -> Car:
@@ -152,6 +165,8 @@ def carry_uncertainty(
         variance = max(float(moved @ learned[3:, 3:] @ moved), 0.0)
         return float(abs(pattern[1] + pattern[2]) * np.sqrt(variance))
 
+    masses = np.array([item[1:4] for item in (*now, *was)], dtype=np.float64).reshape(-1, 3)
+
     def diagonal(springs: Floats, ratios: Floats, tires: Floats) -> float:
         other = replace(
             car,
@@ -159,7 +174,8 @@ def carry_uncertainty(
             motion_ratio=car.motion_ratio * ratios,
             tire_rate=car.tire_rate * tires,
         )
-        moved = item_loads(other, now) - item_loads(other, was)
+        put = added_loads(other, *masses.T)
+        moved = put[: len(now)].sum(axis=0) - put[len(now) :].sum(axis=0)
         return float(moved[1] + moved[2])
 
     one, sigmas = np.ones(4), Sigmas()

@@ -15,7 +15,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, warp_compliance
 from balancer.car.model import Car, Scales
 from balancer.car.statics import statics_of
-from balancer.session.belief import Belief, Sigmas, prior
+from balancer.session.belief import Belief, Sigmas, answer_prior
 
 FILES = 1.0
 """How much it counts that files are as sure as `Sigmas` says, in numbers that agree with them; our
@@ -283,7 +283,7 @@ def answer_uncertainty(
         From turns (4,) to a standard uncertainty [1].
     """
     simple = statics_of(car, loads).unstopped
-    unsure = prior(car, Sigmas()).covariance if covariance is None else covariance
+    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance
     # Cross weight falls as the free pattern grows, or rises: an uncertainty has no sign.
     per_diagonal = abs(cross_per_diagonal(simple, float(loads.sum())))
     belief = Belief(np.zeros(3), unsure)
