@@ -12,9 +12,11 @@ from balancer.car.conventions import Floats
 from balancer.car.corner import Link
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
+from balancer.errors import TippedOverError
 from balancer.perches.goal import OtherTrim, PerchGoal
 from balancer.perches.plan import made, plan_perches
-from balancer.perches.question import PerchMoves, questions_of
+from balancer.perches.question import PerchMoves, Question, questions_of
+from balancer.perches.steps import Solution
 from tests.cars import cornered
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
@@ -42,7 +44,25 @@ def moves() -> PerchMoves:
 
 def test_turns_of_corners_and_links_are_added_up() -> None:
     assert moves()._replace(link_turns=None).turns_in_all == moves().turns_in_all == 1.5
-    assert moves()._replace(link_turns=np.array([0.5, -2.0])).turns_in_all == 4.0
+    linked = moves()._replace(link_turns=np.array([0.5, -2.0]))
+    assert linked.turns_in_all == 4.0
+    assert linked.every_turn.tolist() == [*TIPPED, 0.5, -2.0]
+    for none in (None, np.zeros(2)):
+        assert moves()._replace(link_turns=none).every_turn.tolist() == TIPPED.tolist()
+
+
+def test_ways_that_tip_the_car_over_are_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    question = next(questions_of(statics_of(plain_car(), LOADS), AS_IT_IS))
+    ways = [question.problem.tried(np.array([[steps, 0, 0, 0]])).solution(0) for steps in (9, 1)]
+    stands, moves_of_steps = question.moves(ways[1]), Question.moves
+
+    def tips(question: Question, way: Solution) -> PerchMoves:
+        if way is ways[0]:
+            raise TippedOverError
+        return moves_of_steps(question, way)
+
+    monkeypatch.setattr(Question, "moves", tips)
+    assert [each.turns.tolist() for each in question.grounded(ways)] == [stands.turns.tolist()]
 
 
 @pytest.mark.parametrize(("crossed", "level"), [(True, False), (False, True), (False, False)])
