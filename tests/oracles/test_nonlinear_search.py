@@ -490,7 +490,7 @@ FULL, HALVES = ((-6e-3, 6e-3),), ((-6e-3, -3e-3), (3e-3, 6e-3))
     ],
     ids=["full", "halves", "few turns", "no stops"],
 )
-@pytest.mark.parametrize("seed", seeds(60, 6))
+@pytest.mark.parametrize("seed", seeds(60, 12))
 def test_candidates_are_all_that_is_within_limits_once_each(
     seed: int,
     sides: tuple[tuple[float, float], ...],
@@ -526,7 +526,26 @@ def test_candidates_are_all_that_is_within_limits_once_each(
         half = cases(problem.afresh(PLAN), adjusters, within, len(found.steps) // 2)
         assert all(tuple(steps) in at for steps in half.steps.tolist())
         assert not half.complete or len(half.steps) == len(found.steps)
-        for row in rows[:1]:
+        # What just is within limits is found, and where links are turned most.
+        linked = np.abs(grid.steps[rows, 4:]).sum(axis=1)
+        for row in rows[np.argsort(-linked, kind="stable")][:2]:
             edge = Within(((grid.off[row],) * 2,), float(grid.height[row]))
             exact = cases(problem.afresh(PLAN), adjusters, edge)
             assert grid.steps[row].tolist() in exact.steps.tolist()
+
+
+@pytest.mark.parametrize("seed", [0, 10])
+def test_of_sixteen_times_too_many_on_four_adjusters_every_second_of_each_is_listed(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    question = asked(seed)
+    least, most = question.limits
+    sizes = most - least
+    assert len(sizes) == 4
+    monkeypatch.setattr(Frame, "slants", lambda *_: None)
+    monkeypatch.setattr("balancer.perches.candidates.MOST_CASES", -(-int(np.prod(sizes)) // 16))
+    within = Within(((-1.0, 1.0),), 1.0)
+    assert (within.free, within.turns) == (False, inf)
+    found = cases(problem_of(question), 4, within)
+    assert len(found.steps) == np.prod(-(-sizes // 2))
+    assert not found.complete
