@@ -5,7 +5,6 @@ import _signal as signal  # type: ignore[import-not-found]
 import gc
 import os
 import sys
-from types import ModuleType
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -18,22 +17,6 @@ gc.disable()
 # What is solved here is small: a second thread of OpenBLAS would do nothing but look for work, for
 # as long as another tenth of that time.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-
-class _NoTypes(ModuleType):
-    """Types of schemas for type checkers, which the validator of pydantic loads with itself.
-
-    Nothing here asks for them, and they would be another tenth of that time; in a process of
-    somebody else's they are left alone.
-    """
-
-    def __getattr__(self, name: str) -> object:
-        if name.startswith("__"):
-            raise AttributeError(name)
-        return dict
-
-
-sys.modules.setdefault("pydantic_core.core_schema", _NoTypes("pydantic_core.core_schema"))
 
 
 def _leave(number: int, frame: "FrameType | None") -> None:

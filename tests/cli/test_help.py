@@ -7,6 +7,7 @@ import json
 import re
 import shlex
 import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -107,6 +108,16 @@ def test_the_examples_of_the_help_run(
         ran = run_example(line, run, monkeypatch)
         assert ran.status in (0, 1), ran.err
         assert ran.out
+
+
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "page"])
+def test_the_first_example_runs_as_a_process(name: str, away: Path) -> None:
+    """What start-up spares, the one command that needs it has to be given all the same."""
+    python = shlex.quote(sys.executable)
+    line = re.sub(r"(^|\| )balancer ", rf"\g<1>{python} -m balancer ", examples(name)[0])
+    ran = subprocess.run(line, shell=True, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+    assert (ran.returncode in (0, 1), ran.stderr.count("Traceback")) == (True, 0), ran.stderr
+    assert ran.stdout or Path(line.partition(" > ")[2]).read_text(encoding="utf-8")
 
 
 def test_the_commands_of_the_first_page_run(run: Run, away: Path) -> None:
