@@ -30,7 +30,7 @@ def legal_goals(
 
     Args:
         loads: (4,), in the first race trim before any turn; those of others are in the goal [N].
-        rules: Without a doubt of pads.
+        rules: As if another scale read the same.
         pattern: (4,), what turns add, more or less of it [N].
 
     Returns:

@@ -6,7 +6,7 @@ from typing import Any
 from balancer.ballast.outcome import BallastItem, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
-from balancer.report.rules import binding_texts, doubt_words, rule_json, rule_table
+from balancer.report.rules import binding_texts, miss_words, rule_json, rule_table
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_names
 from balancer.report.words.cautions import BALLAST
 from balancer.report.words.json_parts import (
@@ -87,7 +87,7 @@ def ballast_text(file: CarFile, racing: Trim, plan: BallastPlan, trims: Mapping[
         "\n".join(ballast_lines(plan, units)),
         table(state_rows(states, units, not several), indent="") if plan.items or several else "",
         rule_table(plan, units, names),
-        doubt_words(plan),
+        miss_words(plan),
         BALLAST if plan.items else "",
     )
 

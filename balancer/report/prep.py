@@ -127,7 +127,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         _known(ready),
         "“On the pads” is with their heights as measured last." if shown else "",
         rules.rule_table(ready.ballast, units, _short(ready)),
-        rules.doubt_words(ready.ballast),
+        rules.miss_words(ready.ballast),
         _margin(margin, units) if ready.ballast.goal.minimum else "",
         _CHECKS.format(work=_SOLID if file.car.solid.all() else _SPRUNG),
     )

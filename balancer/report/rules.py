@@ -85,15 +85,15 @@ def ends_of(rules: Sequence[RuleCheck]) -> list[list[RuleCheck]]:
     return [*masses, *(band for band in bands if band)]
 
 
-def doubt_words(plan: BallastPlan) -> str:
+def miss_words(plan: BallastPlan) -> str:
     """Say how sure `met` is; nothing where no rule but the minimum weight has a chance."""
-    doubt, judged = plan.goal.doubt, ("minimum", "maximum")
-    if not doubt or all(rule.chance is None or rule.kind in judged for rule in plan.rules):
+    elsewhere, judged = plan.goal.elsewhere, ("minimum", "maximum")
+    if not elsewhere or all(rule.chance is None or rule.kind in judged for rule in plan.rules):
         return ""
-    said = "as the car file says" if doubt.stated else "where the car file states no chance"
+    said = "as the car file says" if elsewhere.stated else "where the car file states no chance"
     return wrapped(
         f"A share, axle or wheel is “met” where another scale misses it with a chance of"
-        f" {100 * doubt.chance:g} % at most, {said}."
+        f" {100 * elsewhere.chance:g} % at most, {said}."
     )
 
 
