@@ -61,7 +61,7 @@ def likely(problem: NonlinearSteps, adjusters: int, best: Best) -> Iterator[Inte
     at = np.zeros(len(problem.least), dtype=np.int64)
     for _ in range(_GUESSES):
         ways = _best_by_slopes(problem, adjusters, best.aim, at)
-        near = [np.clip(way + _beside(way), problem.least, problem.most) for way in ways]
+        near = [np.clip(way + beside(way), problem.least, problem.most) for way in ways]
         steps = np.unique(np.concatenate([at[None], *near]), axis=0)
         steps = steps[np.count_nonzero(steps, axis=1) == adjusters]
         if len(steps):
@@ -71,8 +71,12 @@ def likely(problem: NonlinearSteps, adjusters: int, best: Best) -> Iterator[Inte
         at = best.solution.steps
 
 
-def _beside(way: Integers) -> Integers:
-    """Give a step more, less or none at all adjusters that are turned (m, n)."""
+def beside(way: Integers) -> Integers:
+    """Give a step more, less or none at all adjusters that are turned (m, n).
+
+    Args:
+        way: (n,)
+    """
     some = [np.array([-1, 0, 1]) if steps else np.zeros(1, dtype=np.int64) for steps in way]
     return np.stack(np.meshgrid(*some, indexing="ij"), axis=-1).reshape(-1, len(way))
 

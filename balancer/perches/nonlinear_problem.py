@@ -12,7 +12,7 @@ import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.perches.candidates import Cases, Within, cases
-from balancer.perches.likely import WIDEST, SettledSteps, likely, right_to_a_digit
+from balancer.perches.likely import WIDEST, SettledSteps, beside, likely, right_to_a_digit
 from balancer.perches.nonlinear_steps import (
     ends_of,
     grid_size,
@@ -85,6 +85,8 @@ class NonlinearProblem(SettledSteps):
                 for steps in filter(len, every):
                     self.work.spend((SETTLED + CASE * len(steps)) * (1 + len(self.others)))
                     yield steps
+        if not best.complete:
+            yield from _nearby(self, best)
         if best.aim is MEETING and best.key is not None and not best.key[0]:
             self.kept.turns.append(best.key[1])
         if best.solution is not None:
@@ -245,6 +247,15 @@ def _one_more(problem: NonlinearProblem, adjusters: int) -> Iterator[Integers]:
                 steps = np.repeat(way[None], len(span), axis=0)
                 steps[:, column] = span
                 yield steps[span != 0]
+
+
+def _nearby(problem: NonlinearProblem, best: Best) -> Iterator[Integers]:
+    """Yield what is a step beside the best, until that is better than all of it."""
+    at: list[int] = []
+    while best.solution is not None and best.solution.steps.tolist() != at:
+        at = best.solution.steps.tolist()
+        near = np.clip(at + beside(best.solution.steps), problem.least, problem.most)
+        yield near[np.count_nonzero(near, axis=1) == np.count_nonzero(at)]
 
 
 def _nearest_first(found: Cases, level: bool) -> tuple[Integers, Floats]:

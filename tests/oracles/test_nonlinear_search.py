@@ -364,6 +364,7 @@ def test_a_plan_that_would_take_long_stops_in_time(
         (76, [-47, 0, -40, 0, 0, 0]),
         (76, [-48, 0, -42, -51, 0, 0]),
         (124, [-10, 6, 0, 0, -2, 10]),
+        (393, [-6, 0, -2, 0, -7, 14]),
     ],
 )
 def test_where_work_runs_out_nothing_that_was_found_otherwise_is_better(
