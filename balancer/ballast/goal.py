@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.ballast.margin import Elsewhere, inset, margin_of, minimum_mass, miss_chance
+from balancer.ballast.margin import OtherScale, inset, margin_of, minimum_mass, miss_chance
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.finite import LARGEST, unusable
 from balancer.car.model import Car
@@ -51,8 +51,8 @@ class BallastGoal:
         near: Names of shares for which a single number was asked for: to be near it is all that
             is wanted, and no chance is held against it.
         floor: The minimum without its margin; None where that is not known [kg].
-        elsewhere: How far another scale may read from this weigh-in; None: rules are held against
-            the loads as they are.
+        other_scale: How far it may read from this weigh-in; None: rules are held against the
+            loads as they are.
     """
 
     minimum: float = 0.0
@@ -66,7 +66,7 @@ class BallastGoal:
     cross: tuple[float, float] | None = None
     near: tuple[str, ...] = ()
     floor: float | None = None
-    elsewhere: Elsewhere | None = None
+    other_scale: OtherScale | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no car could mean, all of it."""
@@ -121,7 +121,7 @@ class BallastGoal:
             cross=bands["cross"],
             near=near,
             floor=minimum,
-            elsewhere=None if covariance is None else Elsewhere.of(car, covariance),
+            other_scale=None if covariance is None else OtherScale.of(car, covariance),
             axle_minimum=rules.axle_minimum,
             wheel_minimum=rules.wheel_minimum,
             most=rules.most_ballast,
@@ -143,18 +143,18 @@ class BallastGoal:
         Returns:
             As if another scale read the same; None where a band is too narrow for that.
         """
-        elsewhere = self.elsewhere
-        if elsewhere is None:
+        scale = self.other_scale
+        if scale is None:
             return self
-        elsewhere = elsewhere if chance is None else elsewhere._replace(chance=chance)
+        scale = scale if chance is None else scale._replace(chance=chance)
 
         def least(kind: str, limit: float, pick: Floats) -> float:
-            return limit and limit + max(_depth(self, elsewhere, kind, pick, one) for one in trims)
+            return limit and limit + max(_depth(self, scale, kind, pick, one) for one in trims)
 
         bands = {}
         for name, (low, high) in self.bands.items():
             depth = max(
-                _depth(self, elsewhere, name, _slope(SHARES[name], one), one, high - low)
+                _depth(self, scale, name, _slope(SHARES[name], one), one, high - low)
                 for one in trims
             )
             if 2 * depth > high - low:
@@ -172,7 +172,7 @@ class BallastGoal:
             cross=bands.get("cross"),
             axle_minimum=(front, rear),
             wheel_minimum=max(wheels),
-            elsewhere=None,
+            other_scale=None,
         )
 
 
@@ -204,7 +204,7 @@ def _slope(pick: Floats, loads: Floats) -> Floats:
 
 def _depth(
     goal: BallastGoal,
-    elsewhere: Elsewhere,
+    scale: OtherScale,
     name: str,
     slope: Floats,
     loads: Floats,
@@ -213,7 +213,7 @@ def _depth(
     """Say how far inside a limit the loads are to be; 0 where a single number was asked for."""
     if name in goal.near:
         return 0.0
-    return inset(elsewhere.deviation(loads, slope) * (1 + _A_HAIR), elsewhere.chance, width)
+    return inset(scale.deviation(loads, slope) * (1 + _A_HAIR), scale.chance, width)
 
 
 class RuleCheck(NamedTuple):
@@ -252,14 +252,14 @@ def met_rules(goal: BallastGoal, loads: Floats) -> tuple[RuleCheck, ...]:
 
 
 def _masses(goal: BallastGoal, loads: Floats) -> Iterator[RuleCheck]:
-    total, elsewhere = float(loads.sum()) / GRAVITY, goal.elsewhere
+    total, scale = float(loads.sum()) / GRAVITY, goal.other_scale
     everything = np.ones(4)
     if goal.minimum > 0:
         # Its margin is in it already.
         met = total >= goal.minimum - 1e-5
         chance = None
-        if elsewhere and goal.floor is not None:
-            chance = _chance(elsewhere, total - goal.floor, everything / GRAVITY, loads)
+        if scale and goal.floor is not None:
+            chance = _chance(scale, total - goal.floor, everything / GRAVITY, loads)
         yield RuleCheck("minimum", goal.minimum, total, met, chance, met)
     limits = [*goal.axle_minimum, *[goal.wheel_minimum] * 4]
     for (kind, pick), limit in zip([*_AXLES.items(), *_WHEELS.items()], limits, strict=True):
@@ -267,31 +267,31 @@ def _masses(goal: BallastGoal, loads: Floats) -> Iterator[RuleCheck]:
             yield _least(goal, kind, limit, pick, loads)
     if goal.maximum < inf:
         met = total <= goal.maximum + 1e-5
-        chance = elsewhere and _chance(elsewhere, goal.maximum - total, everything / GRAVITY, loads)
+        chance = scale and _chance(scale, goal.maximum - total, everything / GRAVITY, loads)
         yield RuleCheck("maximum", goal.maximum, total, met, chance, met)
 
 
 def _least(goal: BallastGoal, kind: str, limit: float, pick: Floats, loads: Floats) -> RuleCheck:
-    value, slope, elsewhere = float(pick @ loads) / GRAVITY, pick / GRAVITY, goal.elsewhere
+    value, slope, scale = float(pick @ loads) / GRAVITY, pick / GRAVITY, goal.other_scale
     within = value >= limit - 1e-5
-    if elsewhere is None:
+    if scale is None:
         return RuleCheck(kind, limit, value, within, None, within)
-    depth = inset(elsewhere.deviation(loads, slope), elsewhere.chance)
-    chance = _chance(elsewhere, value - limit, slope, loads)
+    depth = inset(scale.deviation(loads, slope), scale.chance)
+    chance = _chance(scale, value - limit, slope, loads)
     return RuleCheck(kind, limit, value, value >= limit + depth - 1e-5, chance, within)
 
 
 def _bands(goal: BallastGoal, loads: Floats) -> Iterator[RuleCheck]:
     for name, (low, high) in goal.bands.items():
         value, slope = float(SHARES[name] @ loads / loads.sum()), _slope(SHARES[name], loads)
-        elsewhere, depth = (None if name in goal.near else goal.elsewhere), 0.0
-        if elsewhere:
-            depth = inset(elsewhere.deviation(loads, slope), elsewhere.chance, high - low)
+        scale, depth = (None if name in goal.near else goal.other_scale), 0.0
+        if scale:
+            depth = inset(scale.deviation(loads, slope), scale.chance, high - low)
         for end, limit, spare in (("low", low, value - low), ("high", high, high - value)):
-            chance = elsewhere and _chance(elsewhere, spare, slope, loads)
+            chance = scale and _chance(scale, spare, slope, loads)
             met, within = spare >= depth - 1e-7, spare >= -1e-7
             yield RuleCheck(f"{name}_{end}", limit, value, met, chance, within)
 
 
-def _chance(elsewhere: Elsewhere, spare: float, slope: Floats, loads: Floats) -> float:
-    return miss_chance(spare, elsewhere.deviation(loads, slope))
+def _chance(scale: OtherScale, spare: float, slope: Floats, loads: Floats) -> float:
+    return miss_chance(spare, scale.deviation(loads, slope))

@@ -19,7 +19,7 @@ USUAL_CHANCE = 0.05
 """Allowed of missing a limit on another scale, where the car file states none."""
 
 
-class Elsewhere(NamedTuple):
+class OtherScale(NamedTuple):
     """How far another scale may read from what is known here.
 
     Attributes:
@@ -35,7 +35,7 @@ class Elsewhere(NamedTuple):
     stated: bool = False
 
     @classmethod
-    def of(cls, car: Car, covariance: Floats) -> Elsewhere:
+    def of(cls, car: Car, covariance: Floats) -> OtherScale:
         """Take accuracy and chance from the class; the covariance [N²] from a weigh-in."""
         chance = car.rules.shortfall_chance
         return cls(covariance, car.rules.scale_accuracy, chance or USUAL_CHANCE, chance > 0)

@@ -92,7 +92,7 @@ def _by_rates(car: Car, goal: BallastGoal, trims: Sequence[Floats]) -> BallastPl
         if strict is None:
             break
         plan = _planned(car, trims, strict)
-        if goal.elsewhere is None:
+        if goal.other_scale is None:
             return plan
         judged = _judged(plan, goal)
         if judged.status == "met" and (best or not _tight(judged)):
@@ -111,7 +111,7 @@ def _by_rates(car: Car, goal: BallastGoal, trims: Sequence[Floats]) -> BallastPl
 
 def _tight(plan: BallastPlan) -> bool:
     """Say whether a little less uncertainty could spare ballast."""
-    allowed = plan.goal.elsewhere.chance if plan.goal.elsewhere else 0.0
+    allowed = plan.goal.other_scale.chance if plan.goal.other_scale else 0.0
     judged = (rule for rule in plan.all_rules if rule.kind not in ("minimum", "maximum"))
     near = any(rule.chance is not None and rule.chance > allowed / 2 for rule in judged)
     return near and bool(plan.items)
@@ -122,10 +122,10 @@ def _least_doubtful(
 ) -> BallastPlan:
     """Halve the way to the least chance of missing a rule on another scale that can be had."""
     bindings = strict.bindings if strict else ()
-    plan = _planned(car, trims, replace(goal, elsewhere=None))
+    plan = _planned(car, trims, replace(goal, other_scale=None))
     if plan.status == "closest":
         return _judged(strict or plan, goal)
-    low, high = goal.elsewhere.chance if goal.elsewhere else 0.0, 1.0
+    low, high = goal.other_scale.chance if goal.other_scale else 0.0, 1.0
     for _ in range(_HALVINGS):
         chance = (low + high) / 2
         narrower = goal.narrowed(trims, chance)
@@ -152,7 +152,7 @@ def _possible(car: Car, trims: Sequence[Floats], goal: BallastGoal) -> bool:
 
 def _judged(plan: BallastPlan, goal: BallastGoal) -> BallastPlan:
     """Hold a plan for a narrower goal against the one that was asked for."""
-    if goal.elsewhere is None:
+    if goal.other_scale is None:
         return plan
     judged = replace(judged_by(plan, goal), goal=goal)
     missed = not all(rule.met for rule in judged.all_rules)

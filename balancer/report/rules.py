@@ -87,13 +87,13 @@ def ends_of(rules: Sequence[RuleCheck]) -> list[list[RuleCheck]]:
 
 def miss_words(plan: BallastPlan) -> str:
     """Say how sure `met` is; nothing where no rule but the minimum weight has a chance."""
-    elsewhere, judged = plan.goal.elsewhere, ("minimum", "maximum")
-    if not elsewhere or all(rule.chance is None or rule.kind in judged for rule in plan.rules):
+    scale, judged = plan.goal.other_scale, ("minimum", "maximum")
+    if not scale or all(rule.chance is None or rule.kind in judged for rule in plan.rules):
         return ""
-    said = "as the car file says" if elsewhere.stated else "where the car file states no chance"
+    said = "as the car file says" if scale.stated else "where the car file states no chance"
     return wrapped(
         f"A share, axle or wheel is “met” where another scale misses it with a chance of"
-        f" {100 * elsewhere.chance:g} % at most, {said}."
+        f" {100 * scale.chance:g} % at most, {said}."
     )
 
 

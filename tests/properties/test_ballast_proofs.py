@@ -29,7 +29,7 @@ TRIMS = [(LIGHT, HEAVY), (HEAVY, LIGHT)]
 
 def test_two_axles_that_can_not_both_be_sure_are_as_sure_as_each_other() -> None:
     """Of 12 kg each axle needs 5 and a margin: a kilogram over each is the best for the worse."""
-    goal = BallastGoal(axle_minimum=(505, 505), most=12, elsewhere=sure())
+    goal = BallastGoal(axle_minimum=(505, 505), most=12, other_scale=sure())
     plan = plan_ballast(car_with(BOOT, NOSE), EVEN, goal)
     assert plan.status == "closest"
     assert {put.place: pytest.approx(put.mass, abs=0.01) for put in plan.items} == {
@@ -41,7 +41,7 @@ def test_two_axles_that_can_not_both_be_sure_are_as_sure_as_each_other() -> None
 
 def test_a_band_too_narrow_to_be_sure_of_and_out_of_reach_too() -> None:
     """With a nose only, nothing brings the front share down: it stays where it is."""
-    plan = plan_ballast(car_with(NOSE), EVEN, BallastGoal(front=(0.479, 0.481), elsewhere=sure()))
+    plan = plan_ballast(car_with(NOSE), EVEN, BallastGoal(front=(0.479, 0.481), other_scale=sure()))
     assert plan.status == "closest"
     assert plan.items == ()
     assert [(rule.kind, rule.within) for rule in plan.rules] == [
@@ -81,7 +81,7 @@ def test_only_what_another_uncertainty_could_spare_ballast_is_planned_again(
     front = 500 / minimum
     deviation = 0.9 / minimum * (2 * ((1 - front) ** 2 + front**2)) ** 0.5
     low = front + NormalDist().inv_cdf(chance) * deviation
-    goal = BallastGoal(minimum=minimum, front=(low, 0.7), elsewhere=sure())
+    goal = BallastGoal(minimum=minimum, front=(low, 0.7), other_scale=sure())
     asked = Mock(wraps=planning._planned)
     monkeypatch.setattr(planning, "_planned", asked)
     plan = plan_ballast(car_with(BOOT), EVEN, goal)
@@ -96,7 +96,7 @@ def test_only_what_another_uncertainty_could_spare_ballast_is_planned_again(
 def test_a_cross_weight_too_narrow_to_be_sure_of_is_left_to_the_perches() -> None:
     corners = [Place(str(side), (0.0, 0.0), (side, side), 0.2) for side in (-0.75, 0.75)]
     car = replace(car_with(*corners), rules=Rules(cross=(0.5002, 0.5003)))
-    plan = plan_for_class(car, EVEN, BallastGoal(minimum=1020, elsewhere=sure()))
+    plan = plan_for_class(car, EVEN, BallastGoal(minimum=1020, other_scale=sure()))
     assert plan.status == "met"
     assert plan.added == pytest.approx(20, abs=2e-3)
     assert plan.left_to_turns
@@ -156,7 +156,7 @@ def test_all_goes_in_where_a_wheel_can_not_be_sure_in_the_lighter_race_trim(
     first: Floats, other: Floats
 ) -> None:
     car, spot = side_car(most=20.0)
-    plan = plan_ballast(car, first, BallastGoal(wheel_minimum=243.5, elsewhere=sure()), [other])
+    plan = plan_ballast(car, first, BallastGoal(wheel_minimum=243.5, other_scale=sure()), [other])
     assert plan.status == "closest"
     assert plan.added == pytest.approx(20, abs=5e-3)
     assert 243.5 < 230 + 20 * per_mass(car, first, spot)[0] < 245
@@ -229,8 +229,8 @@ def test_a_bound_that_is_not_proved_proves_nothing(
     [
         BallastGoal(wheel_minimum=5),
         BallastGoal(wheel_minimum=1),
-        BallastGoal(wheel_minimum=5, elsewhere=sure()),
-        BallastGoal(wheel_minimum=5, front=(0.4999, 0.5001), elsewhere=sure()),
+        BallastGoal(wheel_minimum=5, other_scale=sure()),
+        BallastGoal(wheel_minimum=5, front=(0.4999, 0.5001), other_scale=sure()),
     ],
     ids=["as weighed", "a kilogram", "in doubt", "in doubt of a narrow band too"],
 )

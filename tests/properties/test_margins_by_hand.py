@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from balancer.ballast.margin import (
-    Elsewhere,
     Margin,
+    OtherScale,
     inset,
     margin_for,
     margin_of,
@@ -53,11 +53,11 @@ def test_the_scale_here_and_the_one_there_add_up_as_squares() -> None:
     known = np.diag([4.0, 5.0, 70.0, 70.0])
     front = np.array([1.0, 1.0, 0.0, 0.0])
     loads = np.array([2500.0, 1500.0, 100.0, 100.0])
-    assert Elsewhere(known, 1e-3).deviation(loads, front) == pytest.approx(5.0)
+    assert OtherScale(known, 1e-3).deviation(loads, front) == pytest.approx(5.0)
     # One against the other, pads that err each by itself make more of it: 2.5 and 1.5 N.
     across = np.array([1.0, -1.0, 0.0, 0.0])
     alone = (9 + 2.5**2 + 1.5**2) ** 0.5
-    assert Elsewhere(known, 1e-3).deviation(loads, across) == pytest.approx(alone)
+    assert OtherScale(known, 1e-3).deviation(loads, across) == pytest.approx(alone)
 
 
 def test_a_minimum_by_power_counts_where_it_is_more() -> None:
@@ -95,8 +95,8 @@ def test_a_minimum_with_several_faults_is_refused_with_all_of_them() -> None:
 
 
 def test_the_chance_of_the_class_or_the_usual_one() -> None:
-    stated = Elsewhere.of(car(shortfall_chance=0.02, scale_accuracy=3e-3), np.eye(4))
+    stated = OtherScale.of(car(shortfall_chance=0.02, scale_accuracy=3e-3), np.eye(4))
     assert (stated.accuracy, stated.chance, stated.stated) == (3e-3, 0.02, True)
-    usual = Elsewhere.of(car(), np.eye(4))
+    usual = OtherScale.of(car(), np.eye(4))
     assert (usual.accuracy, usual.chance, usual.stated) == (1e-3, 0.05, False)
-    assert not Elsewhere(np.eye(4), 1e-3).stated
+    assert not OtherScale(np.eye(4), 1e-3).stated

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
-from balancer.ballast.margin import Elsewhere, inset, miss_chance
+from balancer.ballast.margin import OtherScale, inset, miss_chance
 from balancer.ballast.outcome import BallastPlan
 from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
@@ -33,13 +33,13 @@ def ends(plan: BallastPlan, name: str = "front") -> list[RuleCheck]:
     return [rule for rule in plan.rules if rule.share == name]
 
 
-def sure(accuracy: float = 0.0, chance: float = 0.05) -> Elsewhere:
-    return Elsewhere(PADS, accuracy, chance, stated=True)
+def sure(accuracy: float = 0.0, chance: float = 0.05) -> OtherScale:
+    return OtherScale(PADS, accuracy, chance, stated=True)
 
 
 def test_a_coin_toss_is_not_met() -> None:
     """50.00 % with 50.02 % for a limit, known to 0.09 points: four cars in ten would miss it."""
-    goal = BallastGoal(front=(0.45, 0.5002), elsewhere=sure())
+    goal = BallastGoal(front=(0.45, 0.5002), other_scale=sure())
     plan = plan_ballast(car_with(), EVEN, goal)
     assert plan.status == "closest"
     low, high = ends(plan)
@@ -52,7 +52,7 @@ def test_uncertainty_of_a_share_is_that_of_the_weigh_in_where_the_other_scale_is
     pads = np.array([[4.0, 1, 0, 0], [1, 5, 0, 0], [0, 0, 3, -1], [0, 0, -1, 2]]) * 10
     loads = np.array([260.0, 240, 255, 235]) * GRAVITY
     goal = BallastGoal(
-        front=(0.4, 0.51), left_band=(0.4, 0.51), cross=(0.4, 0.51), elsewhere=Elsewhere(pads, 0.0)
+        front=(0.4, 0.51), left_band=(0.4, 0.51), cross=(0.4, 0.51), other_scale=OtherScale(pads, 0)
     )
     known = share_uncertainties(plain_car(), loads, pads)
     for rule in met_rules(goal, loads):
@@ -70,11 +70,11 @@ def test_another_scale_is_taken_for_the_worse_of_pads_that_err_alike_and_alone(
     loads = np.array([300.0, 280, 220, 200]) * GRAVITY
     alone = rng.standard_normal((40_000, 4)) * np.sqrt(1 - alike)
     read = loads * (1 + 2e-3 * (alone + rng.standard_normal((40_000, 1)) * np.sqrt(alike)))
-    elsewhere = Elsewhere(np.zeros((4, 4)), 2e-3)
+    other_scale = OtherScale(np.zeros((4, 4)), 2e-3)
     front = np.array([1.0, 1, 0, 0])
     share = front @ loads / loads.sum()
-    of_share = elsewhere.deviation(loads, (front - share) / loads.sum())
-    of_axle = elsewhere.deviation(loads, front)
+    of_share = other_scale.deviation(loads, (front - share) / loads.sum())
+    of_axle = other_scale.deviation(loads, front)
     shares, axles = read @ front / read.sum(axis=1), read @ front
     if alike:
         assert of_axle == pytest.approx(axles.std(), rel=0.02)
@@ -86,24 +86,24 @@ def test_another_scale_is_taken_for_the_worse_of_pads_that_err_alike_and_alone(
 
 def test_ballast_goes_on_till_the_share_is_sure_enough() -> None:
     """The least that takes the front to 48 % leaves a coin toss; so much more is bolted in."""
-    goal = BallastGoal(front=(0.4, 0.48), elsewhere=sure())
+    goal = BallastGoal(front=(0.4, 0.48), other_scale=sure())
     plan = plan_ballast(car_with(BOOT, NOSE), EVEN, goal)
     assert plan.status == "met"
     high = ends(plan)[1]
     assert high.chance == pytest.approx(0.05, abs=2e-4)
     assert plan.added > 500 / 0.48 - 1000 + 1
-    assert plan_ballast(car_with(BOOT, NOSE), EVEN, replace(goal, elsewhere=None)).status == "met"
+    assert plan_ballast(car_with(BOOT, NOSE), EVEN, replace(goal, other_scale=None)).status == "met"
 
 
 def test_axles_and_wheels_are_held_with_their_uncertainty() -> None:
-    elsewhere = sure(1e-3)
-    goal = BallastGoal(axle_minimum=(510, 0), elsewhere=elsewhere)
+    other_scale = sure(1e-3)
+    goal = BallastGoal(axle_minimum=(510, 0), other_scale=other_scale)
     plan = plan_ballast(car_with(BOOT, NOSE), EVEN, goal)
     assert plan.status == "met"
     deviation = np.hypot(0.9 * 2**0.5, 510e-3)
     assert plan.added == pytest.approx(10 + Z5 * deviation, abs=0.01)
     wheels = plan_ballast(
-        car_with(BOOT, NOSE), EVEN, BallastGoal(wheel_minimum=255, elsewhere=elsewhere)
+        car_with(BOOT, NOSE), EVEN, BallastGoal(wheel_minimum=255, other_scale=other_scale)
     )
     assert wheels.status == "met"
     assert wheels.added == pytest.approx(20 + 4 * Z5 * np.hypot(0.9, 255e-3), abs=0.02)
@@ -112,7 +112,7 @@ def test_axles_and_wheels_are_held_with_their_uncertainty() -> None:
 
 def test_a_band_too_narrow_to_be_sure_of_gets_the_least_chance_of_missing() -> None:
     """Its middle; the lightest ballast in the band would have left it at the edge."""
-    goal = BallastGoal(front=(0.4790, 0.4810), elsewhere=sure())
+    goal = BallastGoal(front=(0.4790, 0.4810), other_scale=sure())
     plan = plan_ballast(car_with(BOOT, NOSE), EVEN, goal)
     assert plan.status == "closest"
     assert plan.shares.front == pytest.approx(0.48, abs=2e-5)
@@ -126,7 +126,7 @@ def test_a_band_too_narrow_to_be_sure_of_gets_the_least_chance_of_missing() -> N
 def test_too_little_room_to_be_sure_gets_as_sure_as_can_be() -> None:
     """44 kg in the boot make 47.9 %, 48 % would be enough: all of them go in."""
     boot = BOOT._replace(most=42.0)
-    goal = BallastGoal(front=(0.4, 0.48), elsewhere=sure())
+    goal = BallastGoal(front=(0.4, 0.48), other_scale=sure())
     plan = plan_ballast(car_with(boot, NOSE), EVEN, goal)
     assert plan.status == "closest"
     assert plan.added == pytest.approx(42.0, abs=0.01)
@@ -137,7 +137,7 @@ def test_too_little_room_to_be_sure_gets_as_sure_as_can_be() -> None:
 
 def test_pieces_are_chosen_by_the_same_chance() -> None:
     car = car_with(BOOT, NOSE, pieces=(Piece(1.0, None),))
-    plan = plan_ballast(car, EVEN, BallastGoal(front=(0.4, 0.48), elsewhere=sure()))
+    plan = plan_ballast(car, EVEN, BallastGoal(front=(0.4, 0.48), other_scale=sure()))
     assert plan.status == "met"
     kilos = round(plan.added)
     less = met_rules(plan.goal, EVEN + np.array([0, 0, 0.5, 0.5]) * (kilos - 1) * GRAVITY)
@@ -151,13 +151,13 @@ def test_the_chance_of_missing_each_mass_by_hand() -> None:
     )
     spare = {"minimum": 2 / 1.8, "maximum": 1 / 1.8, "wheel": 1 / 0.9}
     spare |= {"axle_front": 1 / 1.8 * 2**0.5, "axle_rear": 2 / 1.8 * 2**0.5}
-    rules = met_rules(replace(goal, elsewhere=sure()), EVEN)
+    rules = met_rules(replace(goal, other_scale=sure()), EVEN)
     assert len(rules) == 8
     for rule in rules:
         far = spare.get(rule.kind, spare["wheel"])
         assert rule.chance == pytest.approx(NormalDist().cdf(-far), rel=1e-9)
     assert {rule.chance for rule in met_rules(goal, EVEN)} == {None}
-    (alone,) = met_rules(BallastGoal(minimum=1, elsewhere=sure()), EVEN)
+    (alone,) = met_rules(BallastGoal(minimum=1, other_scale=sure()), EVEN)
     assert (alone.kind, alone.chance) == ("minimum", None)
 
 
@@ -165,7 +165,7 @@ def test_the_chance_of_missing_each_mass_by_hand() -> None:
 def test_both_ends_of_a_narrow_band_count_for_the_chance(spare: float, met: bool) -> None:
     """The near end alone would be missed less than 5 % of the time either way."""
     low = 0.5 - spare * 0.9e-3
-    ends = met_rules(BallastGoal(front=(low, low + 4e-3), elsewhere=sure()), EVEN)
+    ends = met_rules(BallastGoal(front=(low, low + 4e-3), other_scale=sure()), EVEN)
     assert [rule.met for rule in ends] == [met, True]
     assert (sum(rule.chance or 0 for rule in ends) <= 0.05) is met
     assert ends[0].chance == pytest.approx(NormalDist().cdf(-spare), rel=1e-6)
@@ -214,12 +214,12 @@ def test_cross_weight_of_the_class_is_for_perches_where_there_are_any() -> None:
 def test_the_usual_chance_is_taken_where_none_is_stated() -> None:
     rules = Rules(front=(0.4, 0.6), scale_accuracy=2e-3)
     goal = BallastGoal.of(replace(car_with(), rules=rules), covariance=PADS)
-    assert goal.elsewhere is not None
-    assert goal.elsewhere[1:] == (2e-3, 0.05, False)
+    assert goal.other_scale is not None
+    assert goal.other_scale[1:] == (2e-3, 0.05, False)
     stated = replace(car_with(), rules=rules._replace(shortfall_chance=0.01))
-    elsewhere = BallastGoal.of(stated, covariance=PADS).elsewhere
-    assert elsewhere is not None
-    assert elsewhere[2:] == (0.01, True)
+    other_scale = BallastGoal.of(stated, covariance=PADS).other_scale
+    assert other_scale is not None
+    assert other_scale[2:] == (0.01, True)
 
 
 @pytest.mark.parametrize("width", [3.95, 5.0, 8.0, 1e6])
@@ -270,7 +270,7 @@ def test_cars_called_met_miss_on_another_scale_no_more_often_than_stated() -> No
         weigh_in = weigh(car, Readings.of(read))
         goal = BallastGoal.of(car, covariance=weigh_in.covariance)
         plan = plan_ballast(car, weigh_in.loads, goal)
-        bare = plan_ballast(car, weigh_in.loads, replace(goal, elsewhere=None))
+        bare = plan_ballast(car, weigh_in.loads, replace(goal, other_scale=None))
         rng = np.random.default_rng([62, seed])
         errors = 1 + rng.normal(0, car.rules.scale_accuracy, (50, 4))
         met = [there(goal, (truth + plan.change) * error) for error in errors]
@@ -286,5 +286,5 @@ def test_cars_called_met_miss_on_another_scale_no_more_often_than_stated() -> No
 
 def there(goal: BallastGoal, loads: Floats) -> list[bool]:
     """Say which bands the loads that a scale shows are in."""
-    rules = met_rules(replace(goal, elsewhere=None), loads)
+    rules = met_rules(replace(goal, other_scale=None), loads)
     return [all(rule.met for rule in rules if rule.share == name) for name in ("front", "left")]
