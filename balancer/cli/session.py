@@ -70,6 +70,7 @@ def command(ctx: click.Context, /, car: str, as_json: bool, **options: Any) -> N
         measured = readings_beside(file, source, faults)
     refuse(faults)
     given = terms_given(file, options, measured)
+    note(*file.notes)
     # A note from elsewhere is written in no time.
     with open_log(log_path(file.path), wait=1.0) as writer:
         if writer.set_aside:

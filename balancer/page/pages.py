@@ -70,6 +70,7 @@ def car(visit: Visit) -> Response:
             words = plans.weigh_shown(file)
         except BalancerError as error:
             faults = str(error).splitlines()
+    words["remarks"] = [*file.notes, *words["remarks"]]
     return visit.shown(
         "car.html", car=file.car.name, faults=faults, books=list(visit.served.cars.books()), **words
     )
@@ -99,6 +100,7 @@ def _session(
         last = sitting.session.last_read
         view = plan_view(visit.file.car, visit.file.units, last.loads, last.shares)
     said = {"faults": [], "news": [], "notice": "", "bad": set(), **words}
+    said["remarks"] = () if sitting.session.weigh_ins else visit.file.notes
     if visit.query.ticked("before"):
         said["notice"] = "That was taken already: nothing was entered twice."
     shown = shown_sitting(sitting, form, asked, sure)

@@ -101,6 +101,13 @@ def test_loads_of_no_car_are_blamed_on_their_option(sit: Sit) -> None:
     assert ran.err.startswith("--loads: loads near 51.2, 1.0, 51.2, 5000.0, so cross weight of ")
 
 
+def test_what_is_odd_in_the_car_file_is_said_before_anybody_weighs(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(re.sub(r"(?m)^motion_ratio = .*$", "motion_ratio = 1.3", HATCH))
+    ran = sit.text(options="--json")
+    assert "motion_ratio: 1.3 is above 1, which few cars have" in ran.err
+    assert list(map(json.loads, ran.out.splitlines()))
+
+
 def test_springs_that_no_car_stands_on_are_a_fault_before_anything_is_planned(
     sit: Sit, hatch: Path
 ) -> None:

@@ -79,6 +79,19 @@ def test_four_large_turns_are_the_plan(client: Client, folder: Path) -> None:
     }  # fmt: skip
 
 
+def test_what_is_odd_in_the_car_file_is_said_before_anybody_weighs(
+    client: Client, folder: Path
+) -> None:
+    path = folder / "coupe.toml"
+    path.write_text(re.sub(r"(?m)^motion_ratio = .*$", "motion_ratio = 1.3", path.read_text()))
+    odd = "motion_ratio: 1.3 is above 1, which few cars have"
+    assert odd in client.get("/car/coupe").text
+    assert odd in client.get(PAGE).text
+    assert sent(client, "weigh", FIRST).status == 303
+    assert odd not in client.get(PAGE).text
+    assert odd in client.get("/car/coupe").text
+
+
 def test_a_slip_is_asked_about_and_nothing_typed_is_lost(client: Client, folder: Path) -> None:
     client.follow(sent(client, "weigh", FIRST))
     client.follow(sent(client, "done"))
