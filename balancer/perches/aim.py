@@ -157,8 +157,8 @@ def _telling_more(
     open_after: Callable[[Floats], float],
 ) -> PerchMoves | None:
     """Find of ways that are as sure to land in tolerance the one that tells most, if any does."""
-    enough, left = chance(best) - ALIKE, open_after(best.every_turn)
-    ways = [(round(open_after(one.every_turn), 9), one) for one in as_good if chance(one) >= enough]
+    enough, left = chance(best) - ALIKE, open_after(best.turns)
+    ways = [(round(open_after(one.turns), 9), one) for one in as_good if chance(one) >= enough]
     least, way = min(ways, key=lambda each: each[0], default=(left, best))
     return way if least < TELLS * left else None
 

@@ -12,7 +12,7 @@ from balancer.report import settling
 from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import turn_lines
-from balancer.report.perches.plan import why_corners
+from balancer.report.perches.plan import why_corners, why_these
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trim_lines
 from balancer.report.words.floor import ELSEWHERE, apart, floor_lines
@@ -50,7 +50,6 @@ def step_json(file: CarFile, session: Session, step: Step) -> dict[str, Any]:
         "confidence_elsewhere": step.confidence_elsewhere,
         "stop": step.stop or None,
         "settle_again": step.settle_again,
-        "tells_more": step.plan.tells_more,
         "settling_pct": 100 * step.settling,
         "pads_cross_pct": 100 * session.last_read.shown_cross,
         "aboard_first": [item.name for item in step.aboard_first],
@@ -213,8 +212,7 @@ def _next_lines(file: CarFile, step: Step) -> list[str]:
         lines.append(f"It can't be reached; the closest {there}:")
         lines += listed(limit_texts(plan, file)).splitlines()
     lines += turn_lines(plan.best, file)
-    lines += map(wrapped, filter(None, [why_corners(plan, file)]))
-    lines += ["Of two ways as good, this one tells more about the car."] if plan.tells_more else []
+    lines += map(wrapped, filter(None, [why_corners(plan, file), why_these(plan)]))
     promised = percent(plan.best.shares.cross, 2)
     return [*lines, f"That makes {promised}. Settle the car and weigh again."]
 

@@ -6,13 +6,16 @@ and whether a spring, a ratio or a tire, they leave to what was believed before.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
-from balancer.session.belief import Belief
-from balancer.session.learning import Learned, gain, gain_uncertainty, learn
+from balancer.car.statics import statics_of
+from balancer.session.belief import Belief, Sigmas, answer_prior
+from balancer.session.learning import gain, gain_slopes, gain_uncertainty, scatter_of
 
 TOLD = 2.0
 """Standard uncertainties that a ratio has to be off the file's before it is told: at so many it is
@@ -73,16 +76,37 @@ def answer(car: Car, belief: Belief) -> tuple[float, float]:
     return gain(car, belief.mean, turns) / file, unsure / abs(file)
 
 
-def open_after(car: Car, learned: Learned, scatter: float, turns: Floats) -> float:
-    """Compute how unsure `answer` is left by turns that are made and weighed as is believed.
+def open_after(
+    car: Car, loads: Floats, covariance: Floats | None = None
+) -> Callable[[Floats], float]:
+    """Say how unsure turns that are made and weighed leave the `answer`, for `aimed_plan`.
 
     Args:
-        scatter: As in `learn` [N·m].
-        turns: (4,)
+        car: As it is believed to be.
+        loads: (4,), before the turns [N].
+        covariance: As in `answer_uncertainty`.
+
+    Returns:
+        From turns (4,) to a standard uncertainty [1].
+
+    References:
+        The linear update of a normal belief by one measurement: what it shares with what is
+        measured, over how unsure that is, comes off its variance.
     """
-    levels = 0.0, gain(car, learned.belief.mean, turns)
-    scatters = max(learned.diagonal_uncertainty, 1e-6), max(scatter, 1e-6)
-    return answer(car, learn(car, learned.belief, levels, scatters, [turns]).belief)[1]
+    simple, none = statics_of(car, loads).unstopped, np.zeros(3)
+    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance[:3, :3]
+    same = up_and_down(car)
+    wanted, whole = gain_slopes(simple, none, same), gain(simple, none, same)
+    # Both weigh-ins scatter.
+    scatter = 2 * scatter_of(car, car.scales, 1) ** 2
+
+    def left(turns: Floats) -> float:
+        shared = float(wanted @ unsure @ gain_slopes(simple, none, turns))
+        seen = gain_uncertainty(simple, Belief(none, unsure), turns) ** 2 + scatter
+        variance = float(wanted @ unsure @ wanted) - (shared**2 / seen if seen else 0.0)
+        return float(max(variance, 0.0) ** 0.5 / abs(whole)) if whole else 0.0
+
+    return left
 
 
 def up_and_down(car: Car) -> Floats:

@@ -264,7 +264,7 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
     References:
         JCGM 100:2008, 5.1.2 and 5.2.2.
     """
-    slopes = _slopes(_parts(car, belief.mean, turns))
+    slopes = gain_slopes(car, belief.mean, turns)
     unsure = np.sqrt(slopes @ belief.covariance[:3, :3] @ slopes)
     return float(np.hypot(unsure, _hands(car, belief, turns, turn_sd)))
 
@@ -302,6 +302,15 @@ def gain(car: Car, theta: Floats, turns: Floats) -> float:
         λ = nᵀd / (nᵀ C n + 1/K) [N·m]: by `linear.load_change` its loads are λ·n.
     """
     return float(_parts(car, theta, turns).sum())
+
+
+def gain_slopes(car: Car, theta: Floats, turns: Floats) -> Floats:
+    """Compute how `gain`, of the same, changes with each of the first three logarithms.
+
+    Returns:
+        (3,) [N·m].
+    """
+    return _slopes(_parts(car, theta, turns))
 
 
 def _parts(car: Car, theta: Floats, turns: Floats) -> Floats:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan
+from balancer.session.identified import open_after
 from balancer.session.learning import answer_uncertainty
 
 
@@ -20,7 +19,6 @@ def believed_plan(
     covariance: Floats | None = None,
     links: bool = False,
     fall_back: bool = True,
-    open_after: Callable[[Floats], float] | None = None,
 ) -> PerchPlan:
     """Plan by `perches.aim.aimed_plan` with what is believed of how a car answers.
 
@@ -29,7 +27,8 @@ def believed_plan(
         loads: (4,) [N].
         cross_uncertainty: Standard uncertainty of the cross weight now [1].
         covariance: (3, 3) or None, as in `answer_uncertainty`.
-        links, fall_back, open_after: As in `aimed_plan`.
+        links, fall_back: As in `aimed_plan`.
     """
     unsure = answer_uncertainty(car, loads, covariance)
-    return aimed_plan(car, loads, goal, cross_uncertainty, unsure, links, fall_back, open_after)
+    left = open_after(car, loads, covariance)
+    return aimed_plan(car, loads, goal, cross_uncertainty, unsure, links, fall_back, left)

@@ -18,7 +18,6 @@ from balancer.perches.aim import chance_within
 from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, made
 from balancer.session.belief import believed
-from balancer.session.identified import open_after
 from balancer.session.learning import (
     Learned,
     answer_uncertainty,
@@ -132,13 +131,7 @@ def step(session: Session) -> Step:
     now = _believed_car(session, learned)
     covariance = learned.belief.covariance
     known = hypot(planned_by, carried)
-    scatter = scatter_of(car, car.scales, 1)
-
-    def left(turns: Floats) -> float:
-        counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
-        return open_after(car, learned, scatter, counted)
-
-    plan = believed_plan(now, loads, each, known, covariance, session.links, False, left)
+    plan = believed_plan(now, loads, each, known, covariance, session.links, fall_back=False)
     unsure = answer_uncertainty(now, loads, covariance)(plan.best.turns)
     # In the middle: what turns let expect after one more weigh-in, as this one or with all aboard.
     noise = hypot(_scales(car, last), float(learned.belief.settling @ SETTLING))

@@ -15,6 +15,7 @@ from balancer.perches.goal import PerchGoal
 from balancer.perches.plan import PerchPlan, plan_perches
 from balancer.session.belief import Belief, Sigmas, believed, prior
 from balancer.session.learning import answer_uncertainty
+from balancer.session.plan import believed_plan
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
 from balancer.weighing.weigh import Readings, weigh
@@ -42,8 +43,7 @@ def for_belief(
     """Plan as `perches` does."""
     known = weigh(car, Readings.of(loads)).repeatable.cross
     tied = statics_of(believed(car, belief), loads).anchored()
-    unsure = answer_uncertainty(tied, loads, belief.covariance)
-    return aimed_plan(tied, loads, goal, known, unsure, links)
+    return believed_plan(tied, loads, goal, known, belief.covariance, links)
 
 
 def assert_one_answer(

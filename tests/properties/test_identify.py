@@ -12,12 +12,12 @@ from scipy.stats import norm
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.car.resting import item_loads
+from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, Sigmas, prior
 from balancer.session.identified import answer, identified, told_ratios, up_and_down
 from balancer.session.identify import lessons_to_be_had
-from balancer.session.learning import gain_uncertainty
-from balancer.session.plan import believed_plan
+from balancer.session.learning import answer_uncertainty, gain_uncertainty
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
 from balancer.weighing.weigh import Readings, weigh
@@ -100,7 +100,8 @@ def test_turns_taken_for_what_they_tell_tell_more(off: float) -> None:
     session = begun(car, loads)
     found = step(session)
     covariance = found.learned.belief.covariance
-    usual = believed_plan(car, loads, session.goal, found.repeatable, covariance)
+    unsure = answer_uncertainty(car, loads, covariance)
+    usual = aimed_plan(car, loads, session.goal, found.repeatable, unsure)
     assert (found.plan.tells_more, usual.tells_more) == (True, False)
     plans = found.plan.best, usual.best
     assert len({(plan.corners, plan.turns_in_all, plan.met) for plan in plans}) == 1

@@ -50,7 +50,7 @@ def perches_text(
         "\n".join(turn_lines(best, file)),
         _before_and_after(weighed, best, units) if best.corners else "",
         trims,
-        lines_of(filter(None, (why_corners(plan, file), fewest_line(plan, file)))),
+        lines_of(filter(None, (why_corners(plan, file), why_these(plan), fewest_line(plan, file)))),
         _others(plan, file),
         lines_of([proof_line(plan)]),
         per_turn_table(plan.per_turn, file),
@@ -129,6 +129,11 @@ def why_corners(plan: PerchPlan, file: CarFile) -> str:
         why = f"to land nearer the middle: {', '.join(off)}"
     places = places_turned(best)
     return f"{places[0].upper()}{places[1:]} rather than {places_turned(way) or 'none'}, {why}."
+
+
+def why_these(plan: PerchPlan) -> str:
+    """Say that turns were taken for what they tell; empty where they were not."""
+    return "Of ways as good, this one tells more about the car." if plan.tells_more else ""
 
 
 def _nearer(best: PerchMoves, fewer: PerchMoves, plan: PerchPlan, units: Units) -> Iterator[str]:

@@ -39,6 +39,7 @@ def perches_json(
             "warnings": lifted(weighed.loads),
         },
         **_moves_json(plan.best, units),
+        "tells_more": plan.tells_more,
         "limits": limit_texts(plan, file),
         "alternatives": [
             {
