@@ -129,7 +129,10 @@ class Tried(NamedTuple):
         for name, value in zip(MEETING.order, least, strict=False):
             rows = rows[self._rank(name, rows) == value]
         front = self._rank("front", rows)
-        return [self.first(rows[front == each], MEETING.order)[1] for each in np.unique(front)]
+        return [
+            self.first(rows[front == each], MEETING.order)[1]
+            for each in sorted(set(front.tolist()))
+        ]
 
     def _rank(self, name: str | int, rows: Integers) -> Floats:
         steps, digits = self.steps[rows], 9

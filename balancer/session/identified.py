@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-from balancer.car.conventions import Floats
+from balancer.car.conventions import Flags, Floats
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
 from balancer.session.belief import Belief, Sigmas, answer_prior
@@ -22,7 +21,7 @@ TOLD = 2.0
 nearer the truth than the file's five times in six, at one two times in three."""
 
 
-def told_ratios(belief: Belief) -> NDArray[np.bool_]:
+def told_ratios(belief: Belief) -> Flags:
     """Say which motion ratios, front and rear, are known to be off the file's.
 
     Returns:
@@ -84,7 +83,7 @@ def open_after(
     Args:
         car: As it is believed to be.
         loads: (4,), before the turns [N].
-        covariance: As in `answer_uncertainty`.
+        covariance: (n, n) or None, as in `answer_uncertainty`.
 
     Returns:
         From turns (4,) to a standard uncertainty [1].

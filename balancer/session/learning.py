@@ -305,7 +305,10 @@ def gain(car: Car, theta: Floats, turns: Floats) -> float:
 
 
 def gain_slopes(car: Car, theta: Floats, turns: Floats) -> Floats:
-    """Compute how `gain`, of the same, changes with each of the first three logarithms.
+    """Compute how `gain` changes with each of the first three logarithms.
+
+    Args:
+        theta, turns: (n,) and (4,), as in `gain`.
 
     Returns:
         (3,) [N·m].
