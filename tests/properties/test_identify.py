@@ -15,9 +15,9 @@ from balancer.car.resting import item_loads
 from balancer.perches.aim import aimed_plan
 from balancer.perches.goal import PerchGoal
 from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.identified import answer, identified, told_ratios, up_and_down
+from balancer.session.identified import answer, identified, open_after, told_ratios, up_and_down
 from balancer.session.identify import lessons_to_be_had
-from balancer.session.learning import answer_uncertainty, gain_uncertainty
+from balancer.session.learning import answer_uncertainty, gain, gain_uncertainty, learn, scatter_of
 from balancer.session.session import Session, weighed
 from balancer.session.step import step
 from balancer.weighing.weigh import Readings, weigh
@@ -112,6 +112,28 @@ def test_turns_taken_for_what_they_tell_tell_more(off: float) -> None:
         return answer(car, taught.belief)[1]
 
     assert left(plans[0].turns) < 0.995 * left(plans[1].turns)
+
+
+@pytest.mark.parametrize("repeatability", [1.0, 4.0, 400.0])
+def test_what_turns_would_leave_open_is_what_they_leave_open(repeatability: float) -> None:
+    """By learning from what they are believed to do, of a car that is as its file says."""
+    car = replace(coupe(), scales=Scales(0.0, 0.0, 0.0, repeatability))
+    belief = Belief(np.zeros(6), prior(car, Sigmas()).covariance)
+    left = open_after(car, LOADS, belief.covariance)
+    scatters = [scatter_of(car, car.scales, 1)] * 2
+    for turns in np.array([[1.0, -1, 0, 0], [0, 0, -2, 0.5], [-3, 3, 3, -3]]):
+        learned = learn(car, belief, [0.0, gain(car, np.zeros(3), turns)], scatters, [turns])
+        assert left(turns) == pytest.approx(answer(car, learned.belief)[1], rel=1e-6)
+    assert left(np.zeros(4)) == pytest.approx(answer(car, belief)[1])
+    assert open_after(car, LOADS)(np.zeros(4)) == pytest.approx(answer(car, belief)[1])
+
+
+def test_of_a_car_that_nothing_can_turn_nothing_is_open() -> None:
+    fixed = replace(coupe(), perch_lead=np.full(4, np.nan), scales=Scales(0.0, 0.0, 0.0, 0.0))
+    assert open_after(fixed, LOADS)(np.zeros(4)) == 0.0
+    exact = replace(coupe(), scales=Scales(0.0, 0.0, 0.0, 0.0))
+    belief = Belief(np.zeros(6), prior(exact, Sigmas()).covariance)
+    assert open_after(exact, LOADS)(np.zeros(4)) == pytest.approx(answer(exact, belief)[1])
 
 
 def test_no_turns_but_those_there_are() -> None:
