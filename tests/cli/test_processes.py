@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import random
@@ -214,6 +215,29 @@ def test_what_becomes_of_control_c_in_an_extension_is_still_a_stop(
         assert run("weigh") == (130, "", "stopped\n")
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def test_control_c_while_a_module_loads_ends_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Modules in C print what is raised where they import each other."""
+    (tmp_path / "slow_one.py").write_text("import signal\nsignal.raise_signal(signal.SIGINT)\n")
+    monkeypatch.syspath_prepend(str(tmp_path))
+    left: list[int] = []
+
+    def leave(number: int, frame: object) -> None:
+        left.append(number)
+        raise SystemExit
+
+    before = signal.signal(signal.SIGINT, Stop(leave))
+    try:
+        with pytest.raises(SystemExit):
+            importlib.import_module("slow_one")
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert left == [signal.SIGINT]
 
 
 def test_control_c_where_nothing_may_be_raised_is_heard_at_the_next_prompt(

@@ -633,7 +633,8 @@ def test_ballast_with_turns_goes_to_the_side_of_the_cross_weight(cross: float, n
     goal = BallastGoal(minimum=1020)
     asked = car_with(*places), [EVEN], goal, still(cross, near=1e-4)._replace(tolerance=1e-3)
     (plan,) = ballast_with_turns(*asked, landing=False)
-    (most,) = [item.place for item in plan.items if item.mass > 19.9]
+    # What is nearest to a thousandth of its unit leaves the rest to how it is spread.
+    (most,) = [item.place for item in plan.items if item.mass > 19.5]
     assert most == name
     # 20 kg are one point, and it is to be five.
     assert not [*ballast_with_turns(*asked)]

@@ -13,6 +13,9 @@ Handler = Callable[[int, FrameType | None], None]
 class Stop:
     """Handles SIGINT: the first is raised, so that all is put in order; the next ends at once.
 
+    While a module loads the first ends at once too: some print what is raised there, and nothing
+    that was acknowledged hangs on the module.
+
     Attributes:
         heard: True from the first on. Extension modules may swallow what is raised, or make
             another error of it: then this is what is left of it.
@@ -23,10 +26,16 @@ class Stop:
 
     def __call__(self, number: int, frame: FrameType | None) -> None:
         """Raise KeyboardInterrupt where the process is."""
-        if self.heard:
+        if self.heard or _loading(frame):
             self._leave(number, frame)
         self.heard = True
         raise KeyboardInterrupt
+
+
+def _loading(frame: FrameType | None) -> bool:
+    while frame and frame.f_code.co_filename != "<frozen importlib._bootstrap>":
+        frame = frame.f_back
+    return frame is not None
 
 
 def quiet(unraisable: sys.UnraisableHookArgs) -> None:
