@@ -14,6 +14,7 @@ from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item
 from balancer.car.undone import standing
 from balancer.perches.question import PerchMoves
+from balancer.weighing.uncertainty import cross_of
 
 _ERROR = 1e-3
 """Of a link, by which its cost is measured [m]."""
@@ -69,8 +70,7 @@ def bar_fits(
         bars = replace(point, bar_rate=rates)
         moved = Moves(np.atleast_2d(perch * ~mounts), np.atleast_2d(perch * mounts), longer[None])
         after = solve_equilibrium(bars, moved, put_on=put_on, taken_off=taken_off)
-        there = after.loads[0]
-        return after.travel[0], float((there[1] + there[2]) / there.sum())
+        return after.travel[0], cross_of(after.loads[0])
 
     travel, _ = equilibrium(np.zeros(2), np.zeros(2))
     ratio = np.array([link.ratio for link in car.links])

@@ -16,6 +16,7 @@ from balancer.perches.nonlinear_steps import Elsewhere, NonlinearSteps, subsets
 from balancer.perches.search import best_for
 from balancer.perches.steps import CROSSED, Aim, Best, Tried, farther
 from balancer.perches.work import BY_SLOPES
+from balancer.weighing.uncertainty import cross_of
 
 _GUESSES, _HEAVY = 3, 10.0
 """How often what is best is guessed, and heights that a cross weight of 1 counts as then [m]."""
@@ -187,5 +188,5 @@ def _amid(problem: NonlinearSteps) -> float:
         return problem.cross
     states = (Elsewhere(problem.point, problem.cross, problem.now), *problem.others)
     loads = ((at.point.loads, at.cross) for at in states)
-    now = [float((each[1] + each[2]) / each.sum() - cross) for each, cross in loads]
+    now = [cross_of(each) - cross for each, cross in loads]
     return problem.cross + now[0] - (min(now) + max(now)) / 2

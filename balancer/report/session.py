@@ -27,6 +27,7 @@ from balancer.session.session import Session
 from balancer.session.step import Step
 from balancer.units import Units
 from balancer.weighing.comparison import standing
+from balancer.weighing.uncertainty import cross_of
 
 _ALIKE = 0.02
 """Chances that differ by less are said as one."""
@@ -236,9 +237,7 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
         )
         way_out = f"say yes if it does, or give it again: {pad} and its number"
         return f"{pad} reads {typed}, expected about {meant}: {way_out}"
-    now, expected = (
-        percent(float((four[1] + four[2]) / four.sum()), 2) for four in (loads, suspect.meant)
-    )
+    now, expected = (percent(cross_of(four), 2) for four in (loads, suspect.meant))
     if suspect.kind == "unturned":
         return (
             f"Were the turns made? They would make it {expected}, and cross weight reads {now}, as"

@@ -12,9 +12,8 @@ import numpy as np
 
 from balancer.car.conventions import Flags, Floats
 from balancer.car.model import Car
-from balancer.car.statics import statics_of
-from balancer.session.belief import Belief, Sigmas, answer_prior
-from balancer.session.learning import gain, gain_slopes, gain_uncertainty, scatter_of
+from balancer.session.belief import Belief
+from balancer.session.learning import as_believed, gain, gain_slopes, gain_uncertainty, scatter_of
 
 TOLD = 2.0
 """Standard uncertainties that a ratio has to be off the file's before it is told: at so many it is
@@ -92,17 +91,17 @@ def open_after(
         The linear update of a normal belief by one measurement: what it shares with what is
         measured, over how unsure that is, comes off its variance.
     """
-    simple, none = statics_of(car, loads).unstopped, np.zeros(3)
-    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance[:3, :3]
+    simple, belief = as_believed(car, loads, covariance)
     same = up_and_down(car)
-    wanted, whole = gain_slopes(simple, none, same), gain(simple, none, same)
+    wanted, whole = gain_slopes(simple, belief.mean, same), gain(simple, belief.mean, same)
+    told = wanted @ belief.covariance
     # Both weigh-ins scatter.
     scatter = 2 * scatter_of(car, car.scales, 1) ** 2
 
     def left(turns: Floats) -> float:
-        shared = float(wanted @ unsure @ gain_slopes(simple, none, turns))
-        seen = gain_uncertainty(simple, Belief(none, unsure), turns) ** 2 + scatter
-        variance = float(wanted @ unsure @ wanted) - (shared**2 / seen if seen else 0.0)
+        shared = float(told @ gain_slopes(simple, belief.mean, turns))
+        seen = gain_uncertainty(simple, belief, turns) ** 2 + scatter
+        variance = float(told @ wanted) - (shared**2 / seen if seen else 0.0)
         return float(max(variance, 0.0) ** 0.5 / abs(whole)) if whole else 0.0
 
     return left

@@ -282,12 +282,21 @@ def answer_uncertainty(
     Returns:
         From turns (4,) to a standard uncertainty [1].
     """
-    simple = statics_of(car, loads).unstopped
-    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance
+    simple, belief = as_believed(car, loads, covariance)
     # Cross weight falls as the free pattern grows, or rises: an uncertainty has no sign.
     per_diagonal = abs(cross_per_diagonal(simple, float(loads.sum())))
-    belief = Belief(np.zeros(3), unsure)
     return lambda turns: per_diagonal * gain_uncertainty(simple, belief, turns)
+
+
+def as_believed(car: Car, loads: Floats, covariance: Floats | None) -> tuple[Car, Belief]:
+    """Give a car as turns find it, linear and free of stops, and how unsure its answer is.
+
+    Args:
+        loads: (4,), before the turns [N].
+        covariance: (n, n) or None, as in `answer_uncertainty`.
+    """
+    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance[:3, :3]
+    return statics_of(car, loads).unstopped, Belief(np.zeros(3), unsure)
 
 
 def gain(car: Car, theta: Floats, turns: Floats) -> float:

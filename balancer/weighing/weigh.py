@@ -14,6 +14,7 @@ from balancer.car.statics import Statics, statics_of
 from balancer.errors import BalancerError, InputError
 from balancer.weighing.uncertainty import (
     Shares,
+    cross_of,
     pad_effects,
     scatter_covariance,
     share_uncertainties,
@@ -111,8 +112,7 @@ class WeighIn:
     @property
     def shown_cross(self) -> float:
         """Cross weight as the pads show it, level or not, as a fraction."""
-        shown = self.loads + self.pad_effect
-        return float((shown[1] + shown[2]) / shown.sum())
+        return cross_of(self.loads + self.pad_effect)
 
     @property
     def cross_per_pad(self) -> float:
