@@ -16,7 +16,6 @@ __version__ = "0.1.0"
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from balancer.ballast.goal import BallastGoal as BallastGoal
     from balancer.car.model import Car as Car
     from balancer.car.model import plain_car as plain_car
     from balancer.door.calls import carry as carry
@@ -35,18 +34,19 @@ if TYPE_CHECKING:
     from balancer.files.readings import read_readings as read_readings
     from balancer.files.readings import readings_of as readings_of
     from balancer.files.starter import write_starter as write_starter
-    from balancer.perches.goal import PerchGoal as PerchGoal
-    from balancer.session.session import Session as Session
+    from balancer.planning.ballast.goal import BallastGoal as BallastGoal
+    from balancer.planning.perches.goal import PerchGoal as PerchGoal
+    from balancer.planning.session.session import Session as Session
     from balancer.weighing.weigh import Readings as Readings
 
 _HOMES = {
     "BalancerError": "errors",
-    "BallastGoal": "ballast.goal",
+    "BallastGoal": "planning.ballast.goal",
     "Car": "car.model",
     "InputError": "errors",
-    "PerchGoal": "perches.goal",
+    "PerchGoal": "planning.perches.goal",
     "Readings": "weighing.weigh",
-    "Session": "session.session",
+    "Session": "planning.session.session",
     "carry": "door.calls",
     "compare": "door.calls",
     "meaning": "door.calls",

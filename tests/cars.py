@@ -12,8 +12,8 @@ from balancer.car.corner import Corner
 from balancer.car.curves import ForceCurve, RatioCurve
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.perches.question import questions_of
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.question import questions_of
 
 
 def cornered(car: Car) -> Car:

@@ -14,9 +14,9 @@ import balancer
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.cli import main
 from balancer.files.states import race_state, state_of
+from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.session import weighed
 from balancer.report.session import step_text
-from balancer.session.belief import Sigmas, prior
-from balancer.session.session import weighed
 from tests.conftest import ROOT
 
 

@@ -51,7 +51,11 @@ def test_one_place_asks_which_kind_a_car_is() -> None:
     asked = []
     for name, path in modules().items():
         if name.startswith(
-            ("balancer.car.", "balancer.perches.bounds", "balancer.perches.rectangles")
+            (
+                "balancer.car.",
+                "balancer.planning.perches.bounds",
+                "balancer.planning.perches.rectangles",
+            )
         ):
             continue
         for node in ast.walk(parsed(path)):

@@ -97,7 +97,7 @@ def main() -> None:
 
 
 def _still_at_work() -> bool:
-    solver = sys.modules.get("balancer.solver")
+    solver = sys.modules.get("balancer.planning.solver")
     return solver is not None and solver.still_solving()
 
 

@@ -15,8 +15,8 @@ from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.on_board import split_names
 from balancer.files.parts_book import faults_in, read_parts
 from balancer.files.states import RACE_TRIM, aboard, race_state, state_of
+from balancer.planning.session.carrying import carried_to
 from balancer.report.weighing.compare import Beside, Carried, cars_text, compare_json, compare_text
-from balancer.session.carrying import carried_to
 from balancer.weighing.comparison import Pads, compare, standing
 from balancer.weighing.parts import variant
 from balancer.weighing.weigh import Readings, WeighIn, weigh

@@ -19,17 +19,17 @@ from balancer.errors import Fault
 from balancer.files.on_board import State, in_words
 from balancer.files.states import race_state, trims_asked
 from balancer.jobs.weighed import Weighed
-from balancer.perches.goal import aim_of
-from balancer.perches.plan import PerchPlan
+from balancer.planning.perches.goal import aim_of
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.session.plan import believed_plan
 from balancer.report.perches.plan import perches_text
 from balancer.report.perches.plan_json import perches_json
 from balancer.report.perches.trims import trims_json, trims_text
 from balancer.report.words.opening import Aimed, trims_named
-from balancer.session.plan import believed_plan
 from balancer.weighing.comparison import standing
 
 if TYPE_CHECKING:
-    from balancer.perches.bar_links import BarFit
+    from balancer.planning.perches.bar_links import BarFit
 
 
 class _Perches(ReadingsCommand):
@@ -106,7 +106,7 @@ def _carried(weighed: Weighed, trims: dict[str, State]) -> tuple[Weighed, list[F
     """Carry a weigh-in to the first race trim asked for, if any, and its loads to the others."""
     if not trims:
         return weighed, []
-    from balancer.session.carrying import carried_to
+    from balancer.planning.session.carrying import carried_to
 
     car, weigh_in = weighed.file.car, weighed.weigh_in
     first, *others = (
@@ -122,7 +122,7 @@ def _bars(weighed: Weighed, plan: PerchPlan, carried: bool) -> Sequence[BarFit]:
     """Find how the anti-roll bars go on in race trim, or that which was asked for, after them."""
     if not weighed.file.car.links:
         return ()
-    from balancer.perches.bar_links import bar_fits
+    from balancer.planning.perches.bar_links import bar_fits
 
     race = weighed.was if carried else race_state(weighed.file).items
     return bar_fits(weighed.file.car, weighed.weigh_in.loads, plan.best, race, weighed.was)

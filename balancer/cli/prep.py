@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from balancer.ballast.margin import margin_of
 from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import PERCENT, TO, TOLERANCE, Band, Names, Number, fraction
@@ -18,11 +17,12 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked
 from balancer.jobs.weighed import Weighed
-from balancer.perches.goal import Asked
+from balancer.planning.ballast.margin import margin_of
+from balancer.planning.perches.goal import Asked
 from balancer.report.words.opening import Aimed
 
 if TYPE_CHECKING:
-    from balancer.prep.preparation import Preparation
+    from balancer.planning.prep.preparation import Preparation
 
 
 class PrepCommand(ReadingsCommand):
@@ -83,7 +83,7 @@ def command(weighed: Weighed, ready: Preparation, aimed: Aimed) -> Result:
       balancer prep examples/coupe.toml 290 263 215 217 \\
           --weighed-with none --cross 50
     """
-    from balancer.prep.preparation import as_read
+    from balancer.planning.prep.preparation import as_read
     from balancer.report.prep import prep_json, prep_text
 
     file, weigh_in = weighed.file, weighed.weigh_in

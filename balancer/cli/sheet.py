@@ -18,7 +18,7 @@ from balancer.jobs.weighed import Weighed
 from balancer.report.words.opening import Aimed, opening_words
 
 if TYPE_CHECKING:
-    from balancer.prep.preparation import Preparation
+    from balancer.planning.prep.preparation import Preparation
 
 
 @click.command("sheet", cls=PrepCommand)

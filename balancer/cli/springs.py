@@ -107,8 +107,8 @@ def command(weighed: Weighed, **options: Any) -> Result:
       balancer springs examples/coupe.toml 302 288.5 231 244 \\
           --front 80 --rear 70 --front-length -10
     """
+    from balancer.planning.springs import plan_springs
     from balancer.report.perches.springs import springs_json, springs_text
-    from balancer.springs import plan_springs
 
     file, weigh_in = weighed.file, weighed.weigh_in
     asked = asked_of(options, file, weigh_in.readings.ride_heights)

@@ -18,7 +18,7 @@ from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.on_board import look_up, split_names
 from balancer.jobs.weighed import Weighed
-from balancer.perches.goal import Asked, aim_of
+from balancer.planning.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.report.words.opening import Aimed
 from balancer.units import Units

@@ -15,9 +15,9 @@ from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.log.commands import understood
+from balancer.planning.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
 from balancer.report.weighing.torsion import torsion_json, torsion_text
 from balancer.report.words.opening import aboard_in
-from balancer.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
 from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh
 

@@ -9,8 +9,6 @@ from dataclasses import replace
 import numpy as np
 
 from balancer import checking
-from balancer.ballast import plan as ballast_plan
-from balancer.ballast.goal import BallastGoal
 from balancer.car.conventions import Floats
 from balancer.car.finite import Loads, checked
 from balancer.car.model import Car, Item
@@ -27,11 +25,13 @@ from balancer.door.printed import (
 )
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
-from balancer.perches.goal import PerchGoal, aim_of
-from balancer.prep import preparation as prepared
-from balancer.session import step as steps
-from balancer.session.plan import believed_plan
-from balancer.session.session import Session
+from balancer.planning.ballast import plan as ballast_plan
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.perches.goal import PerchGoal, aim_of
+from balancer.planning.prep import preparation as prepared
+from balancer.planning.session import step as steps
+from balancer.planning.session.plan import believed_plan
+from balancer.planning.session.session import Session
 from balancer.units import METRIC
 from balancer.weighing import comparison, load_states, parts
 from balancer.weighing import weigh as weighing
@@ -262,8 +262,8 @@ def step(session: Session, file: CarFile | None = None) -> PrintedStep:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.session.belief import Sigmas, prior
-        >>> from balancer.session.session import weighed
+        >>> from balancer.planning.session.belief import Sigmas, prior
+        >>> from balancer.planning.session.session import weighed
         >>> car = plain_car()
         >>> start = Session(car, prior(car, Sigmas()), PerchGoal.level(0.5))
         >>> first = weighed(start, weigh(car, Readings.of(np.array([2900.0, 2700, 2200, 2400]))))

@@ -2,13 +2,15 @@
 
 from dataclasses import dataclass
 
-from balancer.ballast.margin import margin_of
-from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import Floats
 from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
-from balancer.perches.plan import PerchPlan
-from balancer.prep.preparation import Preparation
+from balancer.planning.ballast.margin import margin_of
+from balancer.planning.ballast.outcome import BallastPlan
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.prep.preparation import Preparation
+from balancer.planning.session.session import Session
+from balancer.planning.session.step import Step
 from balancer.report.ballast import ballast_text
 from balancer.report.check import check_text
 from balancer.report.perches.plan import perches_text
@@ -18,8 +20,6 @@ from balancer.report.weighing.compare import compare_text
 from balancer.report.weighing.parts import parts_text
 from balancer.report.weighing.trim import trim_text
 from balancer.report.weighing.weigh import weigh_text
-from balancer.session.session import Session
-from balancer.session.step import Step
 from balancer.weighing.comparison import Difference
 from balancer.weighing.load_states import Trim
 from balancer.weighing.parts import Variant

@@ -10,16 +10,16 @@ from balancer.files.car_file import CarFile
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms
+from balancer.planning.session.identify import Lesson
+from balancer.planning.session.plausibility import Suspect
+from balancer.planning.session.session import Session
+from balancer.planning.session.step import Step
 from balancer.report.learned import lessons_json, lessons_text
 from balancer.report.perches.trims import trims_json
 from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.session_terms import links_words
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import turned_corners
-from balancer.session.identify import Lesson
-from balancer.session.plausibility import Suspect
-from balancer.session.session import Session
-from balancer.session.step import Step
 from balancer.units import Units
 
 Answer = dict[str, Any]

@@ -27,11 +27,11 @@ from balancer.log.resume import goal_of, take_up
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
+from balancer.planning.session.identify import lessons_to_be_had
+from balancer.planning.session.lessons import remembering
+from balancer.planning.session.session import Session, undone, weighed, with_made, without_made
+from balancer.planning.session.step import Step, step
 from balancer.report.session_terms import differences, opening_text, terms_json
-from balancer.session.identify import lessons_to_be_had
-from balancer.session.lessons import remembering
-from balancer.session.session import Session, undone, weighed, with_made, without_made
-from balancer.session.step import Step, step
 
 _GIVE_FIRST = "give the four readings first"
 _FORGOTTEN = "Forgotten. Give the four readings."

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from balancer.ballast.goal import BallastGoal
 from balancer.car.model import Item
 from balancer.files.on_board import State
 from balancer.files.states import race_states
 from balancer.jobs.weighed import Weighed
-from balancer.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.perches.goal import NOTHING_ASKED, Aim, Asked, aim_of
 from balancer.report.words.opening import Aimed, opening_words, trims_named
 from balancer.weighing.load_states import Trim, carry
 
 if TYPE_CHECKING:
-    from balancer.ballast.outcome import BallastPlan
     from balancer.log.last_session import PastSession
-    from balancer.prep.preparation import Preparation
+    from balancer.planning.ballast.outcome import BallastPlan
+    from balancer.planning.prep.preparation import Preparation
 
 
 def goal_of(
@@ -43,7 +43,7 @@ def trims_of(weighed: Weighed, states: Mapping[str, State]) -> dict[str, Trim]:
 
 def ballasted(weighed: Weighed, goal: BallastGoal, trims: Mapping[str, Trim]) -> BallastPlan:
     """Find the least ballast that meets a goal in every race trim."""
-    from balancer.ballast.plan import plan_for_class
+    from balancer.planning.ballast.plan import plan_for_class
 
     racing, *others = trims.values()
     return plan_for_class(weighed.file.car, racing.held, goal, [other.held for other in others])
@@ -62,7 +62,7 @@ def prepared(
         front: Lowest and highest front share wanted; None: that of the class.
         on_pads: On board when next on the pads; None: as now.
     """
-    from balancer.prep.preparation import prepare_trims
+    from balancer.planning.prep.preparation import prepare_trims
 
     car, weigh_in, was = weighed.file.car, weighed.weigh_in, weighed.was
     racing, *others = trims.values()

@@ -15,9 +15,9 @@ from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, terms_data
 from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import LogWriter
-from balancer.perches.goal import PerchGoal
-from balancer.session.session import Session
-from balancer.session.step import Step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.session import Session
+from balancer.planning.session.step import Step
 
 
 class Record:

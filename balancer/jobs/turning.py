@@ -8,9 +8,9 @@ from balancer.car.corner import LINKS
 from balancer.errors import Fault, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
+from balancer.planning.session.session import Session, travel_left
 from balancer.report.words.turns import signed_number, way
 from balancer.report.words.turns import turns as spoken
-from balancer.session.session import Session, travel_left
 
 
 def refuse_turns(turns: Mapping[str, float], session: Session, file: CarFile) -> None:

@@ -15,8 +15,8 @@ from balancer.log.entry_readings import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import turns_made
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel
-from balancer.session.belief import Belief, Sigmas, believed, prior
-from balancer.session.scatter import USUAL
+from balancer.planning.session.belief import Belief, Sigmas, believed, prior
+from balancer.planning.session.scatter import USUAL
 
 
 class CarFromLog(NamedTuple):

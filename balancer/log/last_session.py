@@ -14,12 +14,12 @@ from balancer.log.entry_readings import weigh_in_of
 from balancer.log.reader import effective, log_path, read_log
 from balancer.log.replay import NOTHING, Replay, replay, session_lines, usable
 from balancer.log.terms import terms_in
-from balancer.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
-from balancer.perches.plan import made, with_moves
-from balancer.perches.question import Landed
-from balancer.prep.preparation import Preparation
-from balancer.prep.task import Status, with_turns_made
-from balancer.session.plan import believed_plan
+from balancer.planning.perches.goal import CROSS, HEIGHT_TOLERANCE, TOLERANCE, PerchGoal
+from balancer.planning.perches.plan import made, with_moves
+from balancer.planning.perches.question import Landed
+from balancer.planning.prep.preparation import Preparation
+from balancer.planning.prep.task import Status, with_turns_made
+from balancer.planning.session.plan import believed_plan
 from balancer.weighing.load_states import Trim, carry
 from balancer.weighing.weigh import WeighIn
 

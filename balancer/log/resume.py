@@ -15,9 +15,9 @@ from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel
 from balancer.log.terms import Terms, overridden, settled, terms_in
-from balancer.perches.goal import CROSS, PerchGoal, aim_of
-from balancer.session.belief import prior
-from balancer.session.session import Session, weighed, with_made
+from balancer.planning.perches.goal import CROSS, PerchGoal, aim_of
+from balancer.planning.session.belief import prior
+from balancer.planning.session.session import Session, weighed, with_made
 from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import WeighIn
 

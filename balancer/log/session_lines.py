@@ -15,8 +15,8 @@ from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
 from balancer.log.terms import Terms, target_of_file, terms_data
-from balancer.session.belief import Belief
-from balancer.session.step import Step
+from balancer.planning.session.belief import Belief
+from balancer.planning.session.step import Step
 from balancer.units import Units
 
 Row = dict[str, float]

@@ -10,8 +10,8 @@ from balancer.files.car_file import CarFile
 from balancer.files.on_board import State
 from balancer.files.states import RACE_TRIM, race_state, race_states, state_of
 from balancer.log.entry import Entry
-from balancer.perches.goal import NOTHING_ASKED, Asked, Source, asked_for
-from balancer.session.belief import Sigmas
+from balancer.planning.perches.goal import NOTHING_ASKED, Asked, Source, asked_for
+from balancer.planning.session.belief import Sigmas
 
 From = Literal["said", "log", "assumed"]
 

@@ -17,7 +17,7 @@ from balancer.files.format.numbers import Amount, parse
 from balancer.files.on_board import State
 from balancer.files.states import state_of
 from balancer.log.terms import Terms
-from balancer.perches.goal import Asked
+from balancer.planning.perches.goal import Asked
 from balancer.units import Dimension
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{16,64}")

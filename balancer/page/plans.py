@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
-from balancer.ballast.margin import margin_of
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import State, in_words
 from balancer.files.parts_book import read_parts
@@ -13,6 +12,7 @@ from balancer.jobs import preparing
 from balancer.jobs.weighed import Weighed, last_weighed
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import Block, told
+from balancer.planning.ballast.margin import margin_of
 from balancer.report.ballast import ballast_text
 from balancer.report.perches.moves import corner_words
 from balancer.report.pictures.plan_view import plan_view

@@ -20,13 +20,13 @@ from balancer.log.terms import Terms
 from balancer.page.forms import Form, shown
 from balancer.page.kept import kept_while_unchanged
 from balancer.page.told import told
+from balancer.planning.session.session import Session, without_made
+from balancer.planning.session.step import Step, step
 from balancer.report.log import Book, kind_name, summary
 from balancer.report.perches.moves import corner_words, link_lines
 from balancer.report.session import step_text
 from balancer.report.session_terms import opening_sentences
 from balancer.report.words.cautions import turning_care
-from balancer.session.session import Session, without_made
-from balancer.session.step import Step, step
 from balancer.units import Dimension
 
 _STOP = "Stop here"

@@ -3,9 +3,9 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from balancer.ballast.outcome import BallastItem, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.planning.ballast.outcome import BallastItem, BallastPlan
 from balancer.report.rules import binding_texts, miss_words, rule_json, rule_table
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_names
 from balancer.report.words.cautions import BALLAST

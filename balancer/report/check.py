@@ -12,7 +12,7 @@ from balancer.checking import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.files.states import race_states
-from balancer.perches.goal import NOTHING_ASKED, asked_for
+from balancer.planning.perches.goal import NOTHING_ASKED, asked_for
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.moves import per_turn_table
 from balancer.report.perches.plan_json import contacts_json

@@ -11,17 +11,17 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.planning.session.belief import Belief
+from balancer.planning.session.identified import answer, identified, told_ratios
 from balancer.report.session import belief_json, belief_text
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amounts, chance, number
 from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
 from balancer.report.words.turns import turned_corners
-from balancer.session.belief import Belief
-from balancer.session.identified import answer, identified, told_ratios
 
 if TYPE_CHECKING:
-    from balancer.session.identify import Before, Lesson
+    from balancer.planning.session.identify import Before, Lesson
 
 _MEASURE = (
     "Turns can't tell a spring from a motion ratio or a tire: measure before you change the file."

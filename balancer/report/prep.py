@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import Any
 
-from balancer.ballast.margin import Margin
-from balancer.ballast.outcome import A_GRAM, BallastPlan
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
-from balancer.prep.preparation import Preparation
+from balancer.planning.ballast.margin import Margin
+from balancer.planning.ballast.outcome import A_GRAM, BallastPlan
+from balancer.planning.prep.preparation import Preparation
 from balancer.report import rules
 from balancer.report.ballast import ballast_lines, item_json, trim_lines
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of

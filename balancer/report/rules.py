@@ -5,10 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from balancer.ballast.goal import RuleCheck
-from balancer.ballast.limits import Binding, Bound
-from balancer.ballast.outcome import BallastPlan
 from balancer.car.conventions import GRAVITY
+from balancer.planning.ballast.goal import RuleCheck
+from balancer.planning.ballast.limits import Binding, Bound
+from balancer.planning.ballast.outcome import BallastPlan
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import table

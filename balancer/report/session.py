@@ -8,6 +8,12 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.planning.session.belief import Belief
+from balancer.planning.session.identified import answer, told_ratios
+from balancer.planning.session.lessons import UNTURNED, unturned
+from balancer.planning.session.plausibility import Suspect
+from balancer.planning.session.session import Session
+from balancer.planning.session.step import Step
 from balancer.report import settling
 from balancer.report.perches.corners import stop_lines
 from balancer.report.perches.limits import limit_texts
@@ -19,12 +25,6 @@ from balancer.report.words.floor import ELSEWHERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, wanted
 from balancer.report.words.prose import care_of, listed, unsettled, wrapped
-from balancer.session.belief import Belief
-from balancer.session.identified import answer, told_ratios
-from balancer.session.lessons import UNTURNED, unturned
-from balancer.session.plausibility import Suspect
-from balancer.session.session import Session
-from balancer.session.step import Step
 from balancer.units import Units
 from balancer.weighing.comparison import standing
 from balancer.weighing.uncertainty import cross_of

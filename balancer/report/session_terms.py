@@ -10,7 +10,7 @@ from balancer.files.on_board import in_words
 from balancer.files.states import RACE_TRIM, race_state
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms, target_of_file
-from balancer.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for
+from balancer.planning.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for
 from balancer.report.words import opening
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, amounts

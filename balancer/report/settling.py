@@ -1,10 +1,10 @@
 """How far apart a car comes to rest, in words: what to do about it, and what may cause it."""
 
+from balancer.planning.session.session import Session
+from balancer.planning.session.step import Step
 from balancer.report.words.floor import HERE
 from balancer.report.words.numbers import chance, number
 from balancer.report.words.prose import wrapped
-from balancer.session.session import Session
-from balancer.session.step import Step
 
 NOTABLE = 0.001
 """Settling from which on it is told [1]."""

@@ -20,12 +20,12 @@ from balancer.car.conventions import GRAVITY
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.identified import told_ratios
-from balancer.session.scatter import SETTLING, USUAL
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Belief, Sigmas, prior
+from balancer.planning.session.identified import told_ratios
+from balancer.planning.session.scatter import SETTLING, USUAL
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
 CARS = 200

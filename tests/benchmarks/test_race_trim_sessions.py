@@ -17,10 +17,10 @@ import pytest
 from balancer.car.conventions import Floats
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
-from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.session.belief import Belief, prior
-from balancer.session.session import Session, weighed
-from balancer.session.step import Step, step
+from balancer.planning.perches.goal import OtherTrim, PerchGoal
+from balancer.planning.session.belief import Belief, prior
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import Step, step
 from balancer.weighing.weigh import WeighIn
 from tests.benchmarks.test_convergence import NEAR, POORLY, WELL, Trial
 from tests.seeds import seeds

@@ -19,18 +19,18 @@ from pathlib import Path
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY
 from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item, Piece, Place, plain_car
 from balancer.car.operating_point import operating_point
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import plan_perches
-from balancer.session.belief import Sigmas, prior
-from balancer.session.lessons import remembering, surprise
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.plan import plan_ballast
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import plan_perches
+from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.lessons import remembering, surprise
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.comparison import compare
 from balancer.weighing.fleet import FleetItem, carry_fleet, compare_fleet, fleet_of, weigh_fleet
 from balancer.weighing.load_states import carry

@@ -47,9 +47,9 @@ def test_weigh_loads_only_what_it_needs() -> None:
     assert found.isdisjoint(
         json
         | {
-            "balancer.ballast.plan",
-            "balancer.perches.linear_problem",
-            "balancer.perches.plan",
+            "balancer.planning.ballast.plan",
+            "balancer.planning.perches.linear_problem",
+            "balancer.planning.perches.plan",
             "balancer.files.format.typos",
             "difflib",
             "highspy",
@@ -75,10 +75,10 @@ def test_help_loads_no_numbers() -> None:
 @pytest.mark.parametrize(
     ("command", "elsewhere"),
     [
-        ("ballast", {"balancer.perches.plan", "balancer.prep.preparation"}),
-        ("prep", {"balancer.session.session"}),
-        ("sheet --output -", {"balancer.session.session", "tabulate"}),
-        ("perches --cross 80", {"balancer.session.session"}),
+        ("ballast", {"balancer.planning.perches.plan", "balancer.planning.prep.preparation"}),
+        ("prep", {"balancer.planning.session.session"}),
+        ("sheet --output -", {"balancer.planning.session.session", "tabulate"}),
+        ("perches --cross 80", {"balancer.planning.session.session"}),
     ],
 )
 def test_what_solves_loads_the_solver_and_no_more(command: str, elsewhere: set[str]) -> None:

@@ -10,8 +10,8 @@ import numpy as np
 from balancer.car.conventions import GRAVITY
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.report.perches.moves import places_turned
 from balancer.report.perches.plan import perches_text, proof_line
 from balancer.report.perches.plan_json import perches_json

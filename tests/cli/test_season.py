@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from balancer.car.model import plain_car
+from balancer.planning.session.belief import Belief
 from balancer.report.session import belief_text
-from balancer.session.belief import Belief
 from tests.cli.conftest import Run
 from tests.cli.test_session import DRIVEN, FIRST, Process, Sit
 

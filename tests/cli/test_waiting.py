@@ -100,7 +100,7 @@ def test_whatever_may_take_long_can_say_so(
 MARKET_SPLIT = """
 import runpy, sys
 import numpy as np
-from balancer import solver
+from balancer.planning import solver
 rows = np.random.default_rng(4).integers(0, 100, (5, 40))
 half = solver.LinearConstraint(rows, rows.sum(axis=1) // 2, rows.sum(axis=1) // 2)
 solve = solver.solve

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from balancer.ballast import program as ballast_program
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.limits import Bound
-from balancer.ballast.outcome import BallastPlan
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.car.resting import added_loads
+from balancer.planning.ballast import program as ballast_program
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.limits import Bound
+from balancer.planning.ballast.outcome import BallastPlan
+from balancer.planning.ballast.plan import plan_ballast
 from balancer.report.rules import binding_texts
 from balancer.units import METRIC
 from tests.conftest import random_car, random_loads

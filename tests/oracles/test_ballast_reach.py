@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Place, plain_car
 from balancer.car.resting import added_loads
+from balancer.planning.ballast.reach import reach
 
 WHEELBASE = 2.4
 Floor = tuple[float, float, float]

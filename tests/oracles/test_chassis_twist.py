@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from balancer.car.model import Car, Scales
-from balancer.session.chassis_stiffness import torsion
+from balancer.planning.session.chassis_stiffness import torsion
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
 from tests.oracles import frame_car

@@ -12,15 +12,15 @@ import pytest
 from balancer.car.conventions import CORNERS, Floats, Integers
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches import linear_problem
-from balancer.perches import milp as grid_milp
-from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.milp import best_steps_by_milp
-from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.perches.question import PerchMoves, questions_of
-from balancer.perches.search import best_steps, least_height
-from balancer.perches.steps import Solution
+from balancer.planning.perches import linear_problem
+from balancer.planning.perches import milp as grid_milp
+from balancer.planning.perches.goal import OtherTrim, PerchGoal
+from balancer.planning.perches.linear_problem import LinearProblem
+from balancer.planning.perches.milp import best_steps_by_milp
+from balancer.planning.perches.plan import PerchPlan, plan_perches
+from balancer.planning.perches.question import PerchMoves, questions_of
+from balancer.planning.perches.search import best_steps, least_height
+from balancer.planning.perches.steps import Solution
 from balancer.weighing.load_states import carry
 from tests.conftest import random_car, random_loads
 from tests.oracles import perch_grid

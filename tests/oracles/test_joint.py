@@ -9,13 +9,13 @@ from math import inf
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal, met_rules
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Item, Piece, Place
 from balancer.car.statics import statics_of
-from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.prep.joint import together
-from balancer.prep.task import Done, Task
+from balancer.planning.ballast.goal import BallastGoal, met_rules
+from balancer.planning.perches.goal import OtherTrim, PerchGoal
+from balancer.planning.prep.joint import together
+from balancer.planning.prep.task import Done, Task
 from tests.cars import can_reach, cornered
 from tests.conftest import random_car
 from tests.oracles import joint_grid

@@ -11,8 +11,8 @@ import pytest
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.car.resting import added_loads
-from balancer.perches.goal import PerchGoal, cross_for_equal_pair
-from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.planning.perches.goal import PerchGoal, cross_for_equal_pair
+from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.report.guide.pages import page
 from tests.oracles import linkage_car
 

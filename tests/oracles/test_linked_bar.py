@@ -15,7 +15,7 @@ from balancer.car.corner import Link
 from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car
 from balancer.car.undone import standing
-from balancer.perches.bar_links import bar_fits
+from balancer.planning.perches.bar_links import bar_fits
 from tests.oracles.linked_bar import Linked, LinkedBar, settled
 from tests.oracles.real_cars import SWEEP, random_real_car, written_down
 from tests.oracles.stopped_model import StoppedCar

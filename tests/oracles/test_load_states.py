@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Item, Piece, Place, Rules
-from balancer.perches.goal import PerchGoal
-from balancer.prep.preparation import Preparation, prepare
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.prep.preparation import Preparation, prepare
 from balancer.weighing.load_states import carry
 from tests.oracles import linkage_car
 from tests.oracles.test_linkage import (

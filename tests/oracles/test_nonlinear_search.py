@@ -16,16 +16,16 @@ from balancer.car.equilibrium import contacts, solve_equilibrium, solve_or_tip
 from balancer.car.model import Car
 from balancer.car.operating_point import OperatingPoint, operating_point
 from balancer.car.statics import statics_of
-from balancer.perches import nonlinear_problem
-from balancer.perches.bounds import Span, loads_within, reach, wheels_within, whole
-from balancer.perches.candidates import Within, cases
-from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.perches.plan import plan_perches
-from balancer.perches.question import Question, questions_of
-from balancer.perches.search import best_steps, first_to_meet, least_height
-from balancer.perches.slant import Frame
-from balancer.perches.steps import Solution, Tried
-from balancer.perches.work import CLOSEST, LIMITS, PLAN, Work
+from balancer.planning.perches import nonlinear_problem
+from balancer.planning.perches.bounds import Span, loads_within, reach, wheels_within, whole
+from balancer.planning.perches.candidates import Within, cases
+from balancer.planning.perches.goal import OtherTrim, PerchGoal
+from balancer.planning.perches.plan import plan_perches
+from balancer.planning.perches.question import Question, questions_of
+from balancer.planning.perches.search import best_steps, first_to_meet, least_height
+from balancer.planning.perches.slant import Frame
+from balancer.planning.perches.steps import Solution, Tried
+from balancer.planning.perches.work import CLOSEST, LIMITS, PLAN, Work
 from tests.oracles.real_cars import random_real_car
 from tests.seeds import seeds
 
@@ -509,7 +509,7 @@ def test_candidates_are_all_that_is_within_limits_once_each(
     turned = np.count_nonzero(grid.steps, axis=1)
     if "turns" in more:
         # As where rows are too long for one number each.
-        monkeypatch.setattr("balancer.perches.candidates.row_keys", lambda *_: None)
+        monkeypatch.setattr("balancer.planning.perches.candidates.row_keys", lambda *_: None)
     for adjusters in (1, 2, 3):
         afresh = problem.afresh(PLAN)
         found = cases(afresh, adjusters, within)
@@ -544,7 +544,9 @@ def test_of_sixteen_times_too_many_on_four_adjusters_every_second_of_each_is_lis
     sizes = most - least
     assert len(sizes) == 4
     monkeypatch.setattr(Frame, "slants", lambda *_: None)
-    monkeypatch.setattr("balancer.perches.candidates.MOST_CASES", -(-int(np.prod(sizes)) // 16))
+    monkeypatch.setattr(
+        "balancer.planning.perches.candidates.MOST_CASES", -(-int(np.prod(sizes)) // 16)
+    )
     within = Within(((-1.0, 1.0),), 1.0)
     assert (within.free, within.turns) == (False, inf)
     found = cases(problem_of(question), 4, within)

@@ -11,8 +11,6 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import plan_ballast
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
 from balancer.car.conventions import GRAVITY, Floats
@@ -21,9 +19,11 @@ from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.model import Car, Item, Piece, Place, Rules
 from balancer.car.operating_point import operating_point
 from balancer.car.statics import statics_of
-from balancer.perches.bar_links import bar_fits
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.plan import plan_ballast
+from balancer.planning.perches.bar_links import bar_fits
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.oracles import stopped_car

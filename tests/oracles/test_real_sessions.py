@@ -23,11 +23,11 @@ from balancer.car.model import Car, Scales
 from balancer.car.operating_point import operating_point
 from balancer.car.rates import with_rates
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief, Sigmas, believed, prior
-from balancer.session.learning import gain
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Belief, Sigmas, believed, prior
+from balancer.planning.session.learning import gain
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh
 from tests.oracles import stopped_car
 from tests.oracles.real_cars import SWEEP, written_down

@@ -13,7 +13,7 @@ from balancer.car.answers import Springs
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.springs import SpringPlan, plan_springs
+from balancer.planning.springs import SpringPlan, plan_springs
 from tests.oracles import linkage_car, stopped_car
 from tests.oracles.linkage_car import spring_load
 from tests.oracles.real_cars import SWEEP, written_down

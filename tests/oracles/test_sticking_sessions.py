@@ -16,12 +16,12 @@ import pytest
 
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Car, Scales, plain_car
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas, prior
-from balancer.session.lessons import remembering
-from balancer.session.scatter import SUREST
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.lessons import remembering
+from balancer.planning.session.scatter import SUREST
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh
 from tests.oracles.sticking_car import StickingCar
 from tests.seeds import seeds

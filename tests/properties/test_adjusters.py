@@ -16,14 +16,14 @@ from balancer.car.curves import RatioCurve
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches, with_moves
-from balancer.perches.posed import step_limits
-from balancer.perches.question import PerchMoves
-from balancer.session.belief import Sigmas, prior
-from balancer.session.plan import believed_plan
-from balancer.session.session import Session, weighed
-from balancer.session.step import expected_loads, step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan, plan_perches, with_moves
+from balancer.planning.perches.posed import step_limits
+from balancer.planning.perches.question import PerchMoves
+from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.plan import believed_plan
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import expected_loads, step
 from balancer.weighing.weigh import Readings, weigh
 from tests.cars import can_reach, constant
 

@@ -10,14 +10,14 @@ import pytest
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Scales, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.aim import aimed_plan, chance_within
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.session.belief import Belief, Sigmas, believed, prior
-from balancer.session.learning import answer_uncertainty
-from balancer.session.plan import believed_plan
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.perches.aim import aimed_plan, chance_within
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan, plan_perches
+from balancer.planning.session.belief import Belief, Sigmas, believed, prior
+from balancer.planning.session.learning import answer_uncertainty
+from balancer.planning.session.plan import believed_plan
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh
 from tests.conftest import random_car, random_loads
 from tests.oracles.real_cars import random_real_car

@@ -11,16 +11,20 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast import closest, joint, program
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.joint import ballast_with_turns, bindings_with_turns, least_with_turns
-from balancer.ballast.outcome import BallastItem, BallastPlan, held_against
-from balancer.ballast.plan import plan_ballast
-from balancer.ballast.turns import Turns
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.car.resting import added_loads
-from balancer.solver import Bounds, LinearConstraint, Solved, solve
+from balancer.planning.ballast import closest, joint, program
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.joint import (
+    ballast_with_turns,
+    bindings_with_turns,
+    least_with_turns,
+)
+from balancer.planning.ballast.outcome import BallastItem, BallastPlan, held_against
+from balancer.planning.ballast.plan import plan_ballast
+from balancer.planning.ballast.turns import Turns
+from balancer.planning.solver import Bounds, LinearConstraint, Solved, solve
 
 EVEN = np.full(4, 250 * GRAVITY)
 BOOT = Place("boot", (2.4, 2.4), (0.0, 0.0), 0.3)

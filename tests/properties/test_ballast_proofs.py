@@ -10,15 +10,15 @@ from unittest.mock import Mock
 import numpy as np
 import pytest
 
-from balancer.ballast import plan as planning
-from balancer.ballast.constraints import lightest
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import plan_ballast, plan_for_class
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.curves import ForceCurve
 from balancer.car.leaning import leaned_loads
 from balancer.car.model import Car, Place, Rules
 from balancer.car.statics import statics_of
+from balancer.planning.ballast import plan as planning
+from balancer.planning.ballast.constraints import lightest
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.plan import plan_ballast, plan_for_class
 from tests.cars import cornered
 from tests.properties.test_share_margins import BOOT, EVEN, NOSE, car_with, sure
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal, met_rules
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import CORNERS, GRAVITY
 from balancer.car.model import Piece, Place, Rules, plain_car
+from balancer.planning.ballast.goal import BallastGoal, met_rules
+from balancer.planning.ballast.plan import plan_ballast
 
 MASSES = (310.0, 290.0, 180.0, 240.0)
 LOADS = np.array(MASSES) * GRAVITY

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.resting import item_loads
-from balancer.session.bearing import arms, bearing, bearing_slopes
-from balancer.session.belief import Belief, Sigmas, believed, carry_uncertainty, prior
-from balancer.session.learning import diagonal_load, gain, learn
+from balancer.planning.session.bearing import arms, bearing, bearing_slopes
+from balancer.planning.session.belief import Belief, Sigmas, believed, carry_uncertainty, prior
+from balancer.planning.session.learning import diagonal_load, gain, learn
 from tests.conftest import random_car
 
 law = settings(max_examples=40)

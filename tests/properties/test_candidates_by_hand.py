@@ -10,11 +10,11 @@ import pytest
 
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
-from balancer.perches import candidates
-from balancer.perches.bounds import Reach, Span
-from balancer.perches.candidates import Cases, Within, _Bounds, _once, cases
-from balancer.perches.nonlinear_steps import Kept, NonlinearSteps
-from balancer.perches.work import LISTED, SUBSET, Work
+from balancer.planning.perches import candidates
+from balancer.planning.perches.bounds import Reach, Span
+from balancer.planning.perches.candidates import Cases, Within, _Bounds, _once, cases
+from balancer.planning.perches.nonlinear_steps import Kept, NonlinearSteps
+from balancer.planning.perches.work import LISTED, SUBSET, Work
 
 STEP = 0.25e-3
 """Of perches at the left front and the right rear, mounts at the others [m]."""

@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.margin import margin_for
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Rules, Scales, plain_car
 from balancer.errors import InputError
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import plan_perches
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.margin import margin_for
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import plan_perches
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import Readings, weigh
 

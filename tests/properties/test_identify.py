@@ -12,14 +12,26 @@ from scipy.stats import norm
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.car.resting import item_loads
-from balancer.perches.aim import aimed_plan
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.identified import answer, identified, open_after, told_ratios, up_and_down
-from balancer.session.identify import lessons_to_be_had
-from balancer.session.learning import answer_uncertainty, gain, gain_uncertainty, learn, scatter_of
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
+from balancer.planning.perches.aim import aimed_plan
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Belief, Sigmas, prior
+from balancer.planning.session.identified import (
+    answer,
+    identified,
+    open_after,
+    told_ratios,
+    up_and_down,
+)
+from balancer.planning.session.identify import lessons_to_be_had
+from balancer.planning.session.learning import (
+    answer_uncertainty,
+    gain,
+    gain_uncertainty,
+    learn,
+    scatter_of,
+)
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])

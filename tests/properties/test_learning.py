@@ -13,12 +13,12 @@ from scipy.optimize import minimize
 from balancer.car.conventions import Floats
 from balancer.car.linear import free_pattern, lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
-from balancer.perches.aim import chance_within
-from balancer.perches.goal import PerchGoal
-from balancer.session import belief as of_belief
-from balancer.session.belief import Belief, Sigmas, believed
-from balancer.session.identified import told_ratios
-from balancer.session.learning import (
+from balancer.planning.perches.aim import chance_within
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session import belief as of_belief
+from balancer.planning.session.belief import Belief, Sigmas, believed
+from balancer.planning.session.identified import told_ratios
+from balancer.planning.session.learning import (
     TURN_SD,
     answer_uncertainty,
     cross_per_diagonal,
@@ -28,7 +28,7 @@ from balancer.session.learning import (
     learn,
     scatter_of,
 )
-from balancer.session.plausibility import odd_pad, suspect_reading
+from balancer.planning.session.plausibility import odd_pad, suspect_reading
 from tests.conftest import random_car, random_loads
 
 law = settings(max_examples=50)

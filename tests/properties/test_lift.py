@@ -13,9 +13,9 @@ from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import _held_to, _on_four_wheels, held_to, plan_perches
-from balancer.perches.question import PerchMoves
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import _held_to, _on_four_wheels, held_to, plan_perches
+from balancer.planning.perches.question import PerchMoves
 from tests.cars import can_reach
 
 law = settings(deadline=None, max_examples=25)

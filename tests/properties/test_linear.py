@@ -10,8 +10,6 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import plan_ballast
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change
@@ -21,9 +19,17 @@ from balancer.car.statics import statics_of, taken_for_linear
 from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
-from balancer.perches.goal import Asked, PerchGoal, aim_of, cross_for_equal_pair, cross_for_loads
-from balancer.perches.plan import PerchPlan, plan_perches
-from balancer.perches.question import PerchMoves
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.plan import plan_ballast
+from balancer.planning.perches.goal import (
+    Asked,
+    PerchGoal,
+    aim_of,
+    cross_for_equal_pair,
+    cross_for_loads,
+)
+from balancer.planning.perches.plan import PerchPlan, plan_perches
+from balancer.planning.perches.question import PerchMoves
 from balancer.units import SYSTEMS
 from balancer.weighing.uncertainty import shares
 from tests.cars import cornered

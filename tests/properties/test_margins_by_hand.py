@@ -9,7 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from balancer.ballast.margin import (
+from balancer.car.conventions import GRAVITY
+from balancer.car.model import Car, Rules, plain_car
+from balancer.errors import InputError
+from balancer.planning.ballast.margin import (
     Margin,
     OtherScale,
     inset,
@@ -18,9 +21,6 @@ from balancer.ballast.margin import (
     minimum_mass,
     miss_chance,
 )
-from balancer.car.conventions import GRAVITY
-from balancer.car.model import Car, Rules, plain_car
-from balancer.errors import InputError
 
 
 def car(**rules: Any) -> Car:

@@ -15,12 +15,12 @@ import pytest
 
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
-from balancer.perches import nonlinear_problem
-from balancer.perches.candidates import Cases, Within
-from balancer.perches.nonlinear_problem import NonlinearProblem
-from balancer.perches.nonlinear_steps import Kept
-from balancer.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Aim, Best, Tried
-from balancer.perches.work import CASE, MUCH, SETTLED, SOME, Work
+from balancer.planning.perches import nonlinear_problem
+from balancer.planning.perches.candidates import Cases, Within
+from balancer.planning.perches.nonlinear_problem import NonlinearProblem
+from balancer.planning.perches.nonlinear_steps import Kept
+from balancer.planning.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Aim, Best, Tried
+from balancer.planning.perches.work import CASE, MUCH, SETTLED, SOME, Work
 
 UNIT = 1e-4
 """Of cross weight and of height, a step."""

@@ -10,9 +10,9 @@ import pytest
 from balancer.car.conventions import CORNERS
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.perches.limits import Limit
-from balancer.perches.plan import plan_perches
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.limits import Limit
+from balancer.planning.perches.plan import plan_perches
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 NOW = (LOADS[1] + LOADS[2]) / LOADS.sum()

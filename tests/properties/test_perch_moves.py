@@ -13,10 +13,10 @@ from balancer.car.corner import Link
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.errors import TippedOverError
-from balancer.perches.goal import OtherTrim, PerchGoal
-from balancer.perches.plan import made, plan_perches
-from balancer.perches.question import PerchMoves, Question, questions_of
-from balancer.perches.steps import Solution
+from balancer.planning.perches.goal import OtherTrim, PerchGoal
+from balancer.planning.perches.plan import made, plan_perches
+from balancer.planning.perches.question import PerchMoves, Question, questions_of
+from balancer.planning.perches.steps import Solution
 from tests.cars import cornered
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])

@@ -12,13 +12,13 @@ import pytest
 
 from balancer.car.conventions import Floats, Integers
 from balancer.car.model import plain_car
-from balancer.perches import linear_problem, milp
-from balancer.perches.goal import PerchGoal
-from balancer.perches.linear_problem import LinearProblem
-from balancer.perches.plan import _recommended, plan_perches
-from balancer.perches.search import best_steps, first_to_meet, least_height
-from balancer.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Solution, Tried
-from balancer.solver import Solved, solve
+from balancer.planning.perches import linear_problem, milp
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.linear_problem import LinearProblem
+from balancer.planning.perches.plan import _recommended, plan_perches
+from balancer.planning.perches.search import best_steps, first_to_meet, least_height
+from balancer.planning.perches.steps import AIMS, MEETING, NEAREST, Aim, Best, Solution, Tried
+from balancer.planning.solver import Solved, solve
 
 LOADS = np.array([2950.0, 2850.0, 2350.0, 2350.0])
 LEAN = LinearProblem(

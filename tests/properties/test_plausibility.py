@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from balancer.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
+from balancer.planning.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
 
 LOADS = np.array([3000.0, 2600.0, 2200.0, 2400.0])
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])

@@ -11,11 +11,11 @@ from scipy.stats import multivariate_normal, norm
 from balancer.car.conventions import Floats
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Scales, plain_car
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.learning import Learned
-from balancer.session.lessons import _density, _learned, lessons
-from balancer.session.scatter import (
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Belief, Sigmas, prior
+from balancer.planning.session.learning import Learned
+from balancer.planning.session.lessons import _density, _learned, lessons
+from balancer.planning.session.scatter import (
     EXACTLY,
     SETTLING,
     SLIP,
@@ -26,9 +26,9 @@ from balancer.session.scatter import (
     repeated,
     seen,
 )
-from balancer.session.session import Session, weighed
-from balancer.session.step import step
-from balancer.session.worth import SETTLE, TURN, Turning, _ahead, within, worth_most
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import step
+from balancer.planning.session.worth import SETTLE, TURN, Turning, _ahead, within, worth_most
 from balancer.weighing.weigh import Readings, weigh
 
 GOAL = PerchGoal.level(0.5)

@@ -14,10 +14,10 @@ from balancer.car.corner import Mount
 from balancer.car.curves import ForceCurve
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Scales, plain_car
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan
-from balancer.session.belief import Belief, Sigmas, prior
-from balancer.session.learning import (
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.session.belief import Belief, Sigmas, prior
+from balancer.planning.session.learning import (
     cross_per_diagonal,
     diagonal_load,
     gain,
@@ -25,11 +25,18 @@ from balancer.session.learning import (
     learn,
     scatter_of,
 )
-from balancer.session.lessons import UNTURNED, lessons, remembering, surprise, unturned
-from balancer.session.plan import believed_plan
-from balancer.session.scatter import EXACTLY
-from balancer.session.session import Session, travel_left, undone, weighed, with_made, without_made
-from balancer.session.step import Step, _both, _turning, expected, step
+from balancer.planning.session.lessons import UNTURNED, lessons, remembering, surprise, unturned
+from balancer.planning.session.plan import believed_plan
+from balancer.planning.session.scatter import EXACTLY
+from balancer.planning.session.session import (
+    Session,
+    travel_left,
+    undone,
+    weighed,
+    with_made,
+    without_made,
+)
+from balancer.planning.session.step import Step, _both, _turning, expected, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.benchmarks.test_convergence import WELL, Trial
 from tests.cars import cornered
@@ -289,7 +296,7 @@ def test_before_any_turns_a_plan_is_as_sure_as_the_readings(
         known.append(asked[3])
         return believed_plan(*asked, **more)
 
-    monkeypatch.setattr("balancer.session.step.believed_plan", noted)
+    monkeypatch.setattr("balancer.planning.session.step.believed_plan", noted)
     level, car = np.full(4, 2500.0), replace(plain_car(), scales=PADS)
     loose = replace(begun(car), belief=prior(car, Sigmas()))
     step(weighed(loose, weigh(car, Readings.of(level))))

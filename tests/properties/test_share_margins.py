@@ -8,12 +8,12 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from balancer.ballast.goal import BallastGoal, RuleCheck, met_rules
-from balancer.ballast.margin import OtherScale, inset, miss_chance
-from balancer.ballast.outcome import BallastPlan
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, Rules, Scales, plain_car
+from balancer.planning.ballast.goal import BallastGoal, RuleCheck, met_rules
+from balancer.planning.ballast.margin import OtherScale, inset, miss_chance
+from balancer.planning.ballast.outcome import BallastPlan
+from balancer.planning.ballast.plan import plan_ballast
 from balancer.weighing.uncertainty import share_uncertainties
 from balancer.weighing.weigh import Readings, weigh
 from tests.seeds import seeds

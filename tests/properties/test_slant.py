@@ -9,11 +9,11 @@ from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
 from balancer.car.equilibrium import solve_equilibrium
 from balancer.car.operating_point import OperatingPoint, operating_point
-from balancer.perches import slant
-from balancer.perches.bounds import Span
-from balancer.perches.planes import Plane, fitted
-from balancer.perches.slant import Frame, Motion
-from balancer.perches.work import Work
+from balancer.planning.perches import slant
+from balancer.planning.perches.bounds import Span
+from balancer.planning.perches.planes import Plane, fitted
+from balancer.planning.perches.slant import Frame, Motion
+from balancer.planning.perches.work import Work
 from tests.oracles.real_cars import random_real_car
 from tests.seeds import seeds
 

@@ -12,16 +12,16 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from balancer.ballast.goal import BallastGoal
-from balancer.ballast.plan import plan_ballast
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.errors import InputError, UnstableCarError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import readings_of
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import PerchPlan, plan_perches
+from balancer.planning.ballast.goal import BallastGoal
+from balancer.planning.ballast.plan import plan_ballast
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.units import METRIC, US, Units
 
 law = settings(max_examples=50)

@@ -16,10 +16,10 @@ from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Scales, plain_car
 from balancer.car.statics import statics_of
-from balancer.perches.goal import PerchGoal
-from balancer.session.belief import Sigmas, prior
-from balancer.session.session import Session, weighed
-from balancer.session.step import Step, step
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.session import Session, weighed
+from balancer.planning.session.step import Step, step
 from balancer.weighing.weigh import Readings, weigh
 from tests.cars import cornered
 from tests.seeds import seeds
@@ -122,7 +122,7 @@ def test_both_chances_are_met(monkeypatch: pytest.MonkeyPatch) -> None:
 
     But for the limit of what is said, which is for what is not modeled: these have none of that.
     """
-    monkeypatch.setattr("balancer.session.step.SUREST", 1.0)
+    monkeypatch.setattr("balancer.planning.session.step.SUREST", 1.0)
     stops = [stopped(seed, uneven(seed)) for seed in seeds(ALL, FEW * 2)]
     for said, true in (
         ([one.step.confidence for one in stops], [one.here for one in stops]),

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY
 from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, plain_car
-from balancer.perches.goal import PerchGoal
-from balancer.perches.plan import plan_perches
-from balancer.session.belief import INERT, Sigmas, believed, prior
-from balancer.session.learning import gain, learn
+from balancer.planning.perches.goal import PerchGoal
+from balancer.planning.perches.plan import plan_perches
+from balancer.planning.session.belief import INERT, Sigmas, believed, prior
+from balancer.planning.session.learning import gain, learn
 
 law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])

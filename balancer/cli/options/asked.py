@@ -20,7 +20,7 @@ from balancer.cli.options.numbers import (
 )
 from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
-from balancer.perches.goal import Asked
+from balancer.planning.perches.goal import Asked
 from balancer.report.words.numbers import amount
 
 _MOST_RISE = 0.1

@@ -8,9 +8,9 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
-from balancer.perches.limits import Limit
-from balancer.perches.plan import PerchPlan
-from balancer.perches.question import PerchMoves
+from balancer.planning.perches.limits import Limit
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.perches.question import PerchMoves
 from balancer.report.perches.moves import counts_of
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lifted

@@ -9,8 +9,8 @@ from balancer.car.corner import LINKS
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN, SPACER, TURN, Count, shared
-from balancer.perches.plan import PerchPlan
-from balancer.perches.question import PerchMoves
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.perches.question import PerchMoves
 from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.tables import table
 from balancer.report.words.turns import in_all, turning, turns, way
@@ -85,8 +85,8 @@ def places_turned(moves: PerchMoves) -> str:
     """Count corners, and name links.
 
     >>> from balancer.car.model import plain_car
-    >>> from balancer.perches.plan import plan_perches
-    >>> from balancer.perches.goal import PerchGoal
+    >>> from balancer.planning.perches.plan import plan_perches
+    >>> from balancer.planning.perches.goal import PerchGoal
     >>> plan = plan_perches(plain_car(), np.array([2950.0, 2850, 2350, 2350]), PerchGoal.level(0.5))
     >>> places_turned(plan.best)
     '2 corners'

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN, Count, shared
-from balancer.perches.plan import PerchPlan
-from balancer.perches.posed import UNSTATED_TRAVEL
-from balancer.perches.question import PerchMoves
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.perches.posed import UNSTATED_TRAVEL
+from balancer.planning.perches.question import PerchMoves
 from balancer.report.perches.corners import aside_lines, bar_lines, warnings_of
 from balancer.report.perches.limits import heights_off, limit_texts
 from balancer.report.perches.moves import (
@@ -31,7 +31,7 @@ from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:
-    from balancer.perches.bar_links import BarFit
+    from balancer.planning.perches.bar_links import BarFit
 
 
 def perches_text(

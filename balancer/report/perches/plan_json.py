@@ -10,8 +10,8 @@ import numpy as np
 from balancer.car.answers import Contacts
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
-from balancer.perches.plan import PerchPlan
-from balancer.perches.question import PerchMoves
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.perches.question import PerchMoves
 from balancer.report.perches.corners import contact_names
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import fewest_name
@@ -21,7 +21,7 @@ from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:
-    from balancer.perches.bar_links import BarFit
+    from balancer.planning.perches.bar_links import BarFit
 
 
 def perches_json(

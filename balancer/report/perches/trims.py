@@ -7,8 +7,8 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.on_board import State, in_words
-from balancer.perches.plan import PerchPlan
-from balancer.perches.question import Landed
+from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.perches.question import Landed
 from balancer.report.weighing.states import trim_names
 from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amounts, percent, wanted

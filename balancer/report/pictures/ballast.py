@@ -5,12 +5,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from balancer.ballast.outcome import BallastPlan
-from balancer.ballast.reach import reach
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.planning.ballast.outcome import BallastPlan
+from balancer.planning.ballast.reach import reach
 from balancer.report.ballast import ballast_lines, total_and_front
 from balancer.report.pictures import svg
 from balancer.report.pictures.chart import Chart, captioned, chart, marks, span

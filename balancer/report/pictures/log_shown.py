@@ -9,7 +9,7 @@ from balancer.errors import InputError
 from balancer.files.on_board import in_words, words_of
 from balancer.files.states import RACE_TRIM, race_state, state_of
 from balancer.log.entry import Entry
-from balancer.perches.goal import aim_of
+from balancer.planning.perches.goal import aim_of
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts
 from balancer.report.pictures import svg

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
-from balancer.perches.plan import PerchPlan
+from balancer.planning.perches.plan import PerchPlan
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import corner_words, counts_of
 from balancer.report.pictures.page import LARGE, NORMAL, ROOM, SMALL, WIDTH, Page

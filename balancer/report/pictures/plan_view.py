@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import NamedTuple
 
-from balancer.ballast.outcome import BallastItem
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
+from balancer.planning.ballast.outcome import BallastItem
 from balancer.report.pictures.svg import Point, element, points_of
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, percent

@@ -2,7 +2,7 @@
 
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
-from balancer.perches.goal import PerchGoal
+from balancer.planning.perches.goal import PerchGoal
 from balancer.report.pictures.chart import Chart, Wanted, captioned, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, Page
 from balancer.report.pictures.svg import BLUE, Look

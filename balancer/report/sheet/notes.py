@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from balancer.ballast.goal import RuleCheck
-from balancer.ballast.margin import margin_of
 from balancer.car.adjusters import all_turns
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN
 from balancer.files.on_board import in_words
-from balancer.perches.posed import UNSTATED_TRAVEL
-from balancer.prep.preparation import Preparation
+from balancer.planning.ballast.goal import RuleCheck
+from balancer.planning.ballast.margin import margin_of
+from balancer.planning.perches.posed import UNSTATED_TRAVEL
+from balancer.planning.prep.preparation import Preparation
 from balancer.report.perches.corners import warnings_of
 from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import travel_unstated, turn_lines

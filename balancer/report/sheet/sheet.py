@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from balancer.files.car_file import CarFile
-from balancer.prep.preparation import Preparation, as_read
+from balancer.planning.prep.preparation import Preparation, as_read
 from balancer.report.perches.corners import aside_lines, bar_lines
 from balancer.report.perches.moves import corner_words, turn_lines
 from balancer.report.pictures.plan_view import plan_view

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from balancer.ballast.goal import RuleCheck
-from balancer.ballast.outcome import BallastItem
 from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
-from balancer.prep.preparation import Preparation
+from balancer.planning.ballast.goal import RuleCheck
+from balancer.planning.ballast.outcome import BallastItem
+from balancer.planning.prep.preparation import Preparation
 from balancer.report.ballast import pieces_words, place_aside
 from balancer.report.pictures.plan_view import without_number
 from balancer.report.rules import SHARE_NAMES, band_words, ends_of, rule_name

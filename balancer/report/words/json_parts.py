@@ -16,8 +16,8 @@ from balancer.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
 if TYPE_CHECKING:
-    from balancer.ballast.outcome import BallastItem
     from balancer.car.answers import PerTurn
+    from balancer.planning.ballast.outcome import BallastItem
 
 
 def heading_json(file: CarFile) -> dict[str, str]:

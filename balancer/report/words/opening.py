@@ -8,7 +8,7 @@ from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words, words_of
 from balancer.files.states import RACE_TRIM, aboard, race_state
-from balancer.perches.goal import CROSS, Aim, Asked, aim_of
+from balancer.planning.perches.goal import CROSS, Aim, Asked, aim_of
 from balancer.report.words.numbers import amount, number, percent, wanted
 from balancer.report.words.prose import wrapped
 from balancer.units import Units
@@ -147,7 +147,7 @@ def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.perches.goal import PerchGoal
+        >>> from balancer.planning.perches.goal import PerchGoal
         >>> from balancer.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> aim = Aim(PerchGoal.level(0.5), "cross weight", "usual")
