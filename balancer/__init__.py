@@ -18,15 +18,6 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from balancer.car.model import Car as Car
     from balancer.car.model import plain_car as plain_car
-    from balancer.door.calls import carry as carry
-    from balancer.door.calls import compare as compare
-    from balancer.door.calls import meaning as meaning
-    from balancer.door.calls import plan_ballast as plan_ballast
-    from balancer.door.calls import plan_perches as plan_perches
-    from balancer.door.calls import prepare as prepare
-    from balancer.door.calls import step as step
-    from balancer.door.calls import variant as variant
-    from balancer.door.calls import weigh as weigh
     from balancer.errors import BalancerError as BalancerError
     from balancer.errors import InputError as InputError
     from balancer.files.car_reader import read_car as read_car
@@ -34,6 +25,15 @@ if TYPE_CHECKING:
     from balancer.files.readings import read_readings as read_readings
     from balancer.files.readings import readings_of as readings_of
     from balancer.files.starter import write_starter as write_starter
+    from balancer.jobs.door import carry as carry
+    from balancer.jobs.door import compare as compare
+    from balancer.jobs.door import meaning as meaning
+    from balancer.jobs.door import plan_ballast as plan_ballast
+    from balancer.jobs.door import plan_perches as plan_perches
+    from balancer.jobs.door import prepare as prepare
+    from balancer.jobs.door import step as step
+    from balancer.jobs.door import variant as variant
+    from balancer.jobs.door import weigh as weigh
     from balancer.planning.ballast.goal import BallastGoal as BallastGoal
     from balancer.planning.perches.goal import PerchGoal as PerchGoal
     from balancer.planning.session.session import Session as Session
@@ -47,20 +47,20 @@ _HOMES = {
     "PerchGoal": "planning.perches.goal",
     "Readings": "weighing.weigh",
     "Session": "planning.session.session",
-    "carry": "door.calls",
-    "compare": "door.calls",
-    "meaning": "door.calls",
+    "carry": "jobs.door",
+    "compare": "jobs.door",
+    "meaning": "jobs.door",
     "plain_car": "car.model",
-    "plan_ballast": "door.calls",
-    "plan_perches": "door.calls",
-    "prepare": "door.calls",
+    "plan_ballast": "jobs.door",
+    "plan_perches": "jobs.door",
+    "prepare": "jobs.door",
     "read_car": "files.car_reader",
     "read_parts": "files.parts_book",
     "read_readings": "files.readings",
     "readings_of": "files.readings",
-    "step": "door.calls",
-    "variant": "door.calls",
-    "weigh": "door.calls",
+    "step": "jobs.door",
+    "variant": "jobs.door",
+    "weigh": "jobs.door",
     "write_starter": "files.starter",
 }
 

@@ -1,4 +1,5 @@
-"""What the command line and the page both do: a session line by line, a car weighed, a plan.
+"""What is asked for alike at the command line, on the page and by a program (`door`).
 
-Imports `report` and what is below it, and nothing of a terminal or a browser.
+A session line by line, a car weighed, a plan. Imports `report` and what is below it, and nothing
+of a terminal or a browser.
 """

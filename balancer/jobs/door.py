@@ -12,7 +12,9 @@ from balancer import checking
 from balancer.car.conventions import Floats
 from balancer.car.finite import Loads, checked
 from balancer.car.model import Car, Item
-from balancer.door.printed import (
+from balancer.files.car_file import CarFile
+from balancer.files.states import race_state
+from balancer.jobs.printed import (
     PrintedBallastPlan,
     PrintedDifference,
     PrintedMeaning,
@@ -23,8 +25,6 @@ from balancer.door.printed import (
     PrintedVariant,
     PrintedWeighIn,
 )
-from balancer.files.car_file import CarFile
-from balancer.files.states import race_state
 from balancer.planning.ballast import plan as ballast_plan
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.perches.goal import PerchGoal, aim_of
