@@ -2,7 +2,7 @@
 
 import click
 
-from balancer.checking import meaning
+from balancer.car.meaning import meaning
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, car_and_readings, inputs_of
 from balancer.cli.options.numbers import faults_of

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from balancer import checking
+from balancer.car import meaning as meant
 from balancer.car.conventions import Floats
 from balancer.car.finite import Loads, checked
 from balancer.car.model import Car, Item
@@ -45,7 +45,7 @@ def meaning(car: Car | CarFile, loads: Loads | None = None) -> PrintedMeaning:
     """Work out what a car file means.
 
     Args:
-        loads: four numbers, LF RF LR RR [N], or None: see `checking.meaning`.
+        loads: four numbers, LF RF LR RR [N], or None: see `car.meaning`.
 
     Raises:
         InputError: When the loads are not four, negative, or no finite numbers.
@@ -56,7 +56,7 @@ def meaning(car: Car | CarFile, loads: Loads | None = None) -> PrintedMeaning:
         [1.9, 1.9, 1.7, 1.7]
     """
     file = _file_of(car)
-    result = checking.meaning(file.car, None if loads is None else checked(loads))
+    result = meant.meaning(file.car, None if loads is None else checked(loads))
     return PrintedMeaning(**vars(result), file=file)
 
 

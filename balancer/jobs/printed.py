@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from balancer.car.conventions import Floats
-from balancer.checking import Meaning
+from balancer.car.meaning import Meaning
 from balancer.files.car_file import CarFile
 from balancer.planning.ballast.margin import margin_of
 from balancer.planning.ballast.outcome import BallastPlan

@@ -8,7 +8,7 @@ import numpy as np
 
 from balancer.car.answers import ShockTravel
 from balancer.car.conventions import CORNERS, Flags, Floats
-from balancer.checking import Meaning
+from balancer.car.meaning import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.files.states import race_states
@@ -102,7 +102,7 @@ def oddities(meaning: Meaning) -> list[str]:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.checking import meaning
+        >>> from balancer.car.meaning import meaning
         >>> oddities(meaning(plain_car()))
         []
     """

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.checking import Meaning
+from balancer.car.meaning import Meaning
 from balancer.files.car_file import CarFile
 from balancer.report.perches.moves import one_up
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
