@@ -16,10 +16,10 @@ __version__ = "0.1.0"
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
+    from balancer.car.errors import BalancerError as BalancerError
+    from balancer.car.errors import InputError as InputError
     from balancer.car.model import Car as Car
     from balancer.car.model import plain_car as plain_car
-    from balancer.errors import BalancerError as BalancerError
-    from balancer.errors import InputError as InputError
     from balancer.files.car_reader import read_car as read_car
     from balancer.files.parts_book import read_parts as read_parts
     from balancer.files.readings import read_readings as read_readings
@@ -40,10 +40,10 @@ if TYPE_CHECKING:
     from balancer.weighing.weigh import Readings as Readings
 
 _HOMES = {
-    "BalancerError": "errors",
+    "BalancerError": "car.errors",
     "BallastGoal": "planning.ballast.goal",
     "Car": "car.model",
-    "InputError": "errors",
+    "InputError": "car.errors",
     "PerchGoal": "planning.perches.goal",
     "Readings": "weighing.weigh",
     "Session": "planning.session.session",

@@ -20,7 +20,7 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.log.entry import Entry, entry_in, json_object, line_of
 from balancer.log.reader import LogError, LogRead, read_log
 from balancer.log.writer import open_log
@@ -475,7 +475,7 @@ def test_the_lock_of_a_killed_session_is_gone(path: str) -> None:
 
 CROWD = """
     import sys, time
-    from balancer.errors import InputError
+    from balancer.car.errors import InputError
     from balancer.log.writer import open_log
     turns = 0
     while turns < 5:

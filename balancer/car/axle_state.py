@@ -15,7 +15,7 @@ import numpy as np
 from balancer.car.conventions import Floats
 from balancer.car.corner import Corner, Link
 from balancer.car.curves import RatioCurve
-from balancer.errors import OperatingPointError, Unfit
+from balancer.car.errors import OperatingPointError, Unfit
 
 _CLOSE = 2e-15
 """Shock travel that is far less than any other, and yet more than rounding makes of it [m]."""

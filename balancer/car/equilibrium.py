@@ -16,10 +16,10 @@ import numpy as np
 from balancer.car.adjusters import Moves
 from balancer.car.answers import Contacts
 from balancer.car.conventions import Flags, Floats, Integers
+from balancer.car.errors import UnstableCarError
 from balancer.car.model import Item
 from balancer.car.operating_point import OperatingPoint
 from balancer.car.potential import Potential, without
-from balancer.errors import UnstableCarError
 
 REST = 1e-9
 """Forces left over at rest, as a share of the weight."""

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.errors import Fault, refuse
+from balancer.car.errors import Fault, refuse
 
 LARGEST = sys.float_info.max
 """The end of a range that leaves out infinity."""
@@ -68,7 +68,7 @@ def checked(loads: Loads, where: str = "loads") -> Floats:
     Examples:
         >>> checked([2500, 2500, 2500])
         Traceback (most recent call last):
-        balancer.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
+        balancer.car.errors.InputError: loads: has 3 values: give four in newtons: LF RF LR RR
     """
     values = np.asarray(loads, dtype=float)
     refuse(_faults(values, where))

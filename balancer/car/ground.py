@@ -13,11 +13,11 @@ import numpy as np
 
 from balancer.car.body import body_basis, twist_stiffness
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import TippedOverError
 from balancer.car.leaning import softening
 from balancer.car.linear import compliance
 from balancer.car.model import Car
 from balancer.car.resting import stands
-from balancer.errors import TippedOverError
 
 
 class Standing(NamedTuple):

@@ -18,8 +18,8 @@ from balancer.car.body import body_basis, leaning_weight
 from balancer.car.conventions import CORNERS, GRAVITY, Flags, Floats
 from balancer.car.corner import Corner
 from balancer.car.curves import ForceCurve, RatioCurve, with_tender
+from balancer.car.errors import OperatingPointError, Unfit
 from balancer.car.model import Car
-from balancer.errors import OperatingPointError, Unfit
 
 RIGID = 1e10
 """Rate of a tire that the file does not describe [N/m]: a hundred thousand times a spring's."""

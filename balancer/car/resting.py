@@ -11,9 +11,9 @@ import numpy as np
 
 from balancer.car.body import body_basis, leaning_weight, twist_stiffness, weight_arms
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import UnstableCarError
 from balancer.car.linear import compliance, solve
 from balancer.car.model import Car, Item
-from balancer.errors import UnstableCarError
 
 
 def height_change(car: Car, lifts: Floats, loads: Floats) -> Floats:

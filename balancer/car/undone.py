@@ -15,9 +15,9 @@ from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats
 from balancer.car.corner import LINKS
 from balancer.car.equilibrium import solve_equilibrium
+from balancer.car.errors import OperatingPointError, Unfit
 from balancer.car.model import Car
 from balancer.car.operating_point import OperatingPoint, operating_point
-from balancer.errors import OperatingPointError, Unfit
 
 _LITTLE = 1e-6
 """Of twist, by which its effect is measured [m]."""

@@ -51,7 +51,7 @@ class _Commands(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args[0] not in COMMANDS and not args[0].startswith("-"):
-            from balancer.errors import InputError
+            from balancer.car.errors import InputError
             from balancer.files.format.faults import suggestion
 
             known = suggestion(args[0], list(COMMANDS))
@@ -107,7 +107,7 @@ def _encoding() -> str:
 
 
 def _status() -> int:
-    from balancer.errors import BalancerError
+    from balancer.car.errors import BalancerError
 
     try:
         status = helpful(cli).main(prog_name="balancer", standalone_mode=False)

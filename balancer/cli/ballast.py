@@ -9,13 +9,13 @@ from typing import Any
 import click
 
 from balancer.car.conventions import GRAVITY
+from balancer.car.errors import Fault
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import MASS, PERCENT, TO, Band, Number
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked

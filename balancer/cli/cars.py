@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import click
 
+from balancer.car.errors import refuse, spelled
 from balancer.cli.options.files import note
 from balancer.cli.options.numbers import Names, faults_of
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import refuse, spelled
 from balancer.files.writing import create_table
 from balancer.log.dates import moment_of
 from balancer.log.garage import Standing, garage_in

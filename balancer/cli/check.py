@@ -2,12 +2,12 @@
 
 import click
 
+from balancer.car.errors import refuse
 from balancer.car.meaning import meaning
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, car_and_readings, inputs_of
 from balancer.cli.options.numbers import faults_of
 from balancer.cli.options.results import SVG, Result
-from balancer.errors import refuse
 from balancer.files.car_reader import read_car
 from balancer.report.check import check_json, check_text
 

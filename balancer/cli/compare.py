@@ -6,11 +6,11 @@ from collections.abc import Sequence
 import click
 
 from balancer.car.conventions import Floats
+from balancer.car.errors import Fault, InputError
 from balancer.cli.options.files import beside, car_of, note, readings_beside
 from balancer.cli.options.numbers import CAR, Names
 from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.show import show, show_json
-from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.on_board import split_names
 from balancer.files.parts_book import faults_in, read_parts

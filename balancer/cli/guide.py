@@ -2,8 +2,8 @@
 
 import click
 
+from balancer.car.errors import Fault, InputError
 from balancer.cli.terminal.show import show, show_long
-from balancer.errors import Fault, InputError
 from balancer.files.format.faults import suggestion
 from balancer.report.guide.pages import TOPICS, page, plain
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import click
 
+from balancer.car.errors import Fault, InputError, refuse, spelled
 from balancer.cli.terminal.show import show, somebody_there
-from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.first_file import ASKED, Asked, first_file, usual
 from balancer.files.format.measured import measured
 from balancer.files.starter import new_car_file, write_starter

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from balancer.car.errors import Fault, InputError, refuse, spelled
 from balancer.cli.options.files import note as print_note
 from balancer.cli.options.listed import Wanted
 from balancer.cli.options.loads import typed_loads
@@ -14,7 +15,6 @@ from balancer.cli.options.numbers import CAR, faults_of
 from balancer.cli.options.past import imported
 from balancer.cli.options.results import JSON, SVG, Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault, InputError, refuse, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.on_board import split_names

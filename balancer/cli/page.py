@@ -7,9 +7,9 @@ import re
 
 import click
 
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.cli.options.numbers import Word, faults_of
 from balancer.cli.terminal.show import show
-from balancer.errors import Fault, InputError, refuse
 
 _NEEDS = ("starlette", "uvicorn", "segno")
 

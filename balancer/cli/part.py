@@ -6,11 +6,11 @@ from typing import Any
 import click
 import numpy as np
 
+from balancer.car.errors import Fault, InputError, spelled
 from balancer.cli.options.files import car_of
 from balancer.cli.options.loads import asked_units
 from balancer.cli.options.numbers import LENGTH, MASS, Number, System, faults_of
 from balancer.cli.options.results import JSON, Result
-from balancer.errors import Fault, InputError, spelled
 from balancer.files.car_reader import usual_scales
 from balancer.files.format.numbers import Amount, parse, system_of
 from balancer.files.parts_kept import Kept, keep_part, open_book

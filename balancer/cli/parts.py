@@ -6,12 +6,12 @@ from typing import Any
 
 import click
 
+from balancer.car.errors import Fault
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.swap import unknown_variants
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.parts_book import PartsBook, both_ways, exchange, faults_in, read_parts

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from balancer.car.conventions import Floats
+from balancer.car.errors import Fault
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
@@ -15,7 +16,6 @@ from balancer.cli.options.numbers import TO, faults_of
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.options.swap import with_swap
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault
 from balancer.files.on_board import State, in_words
 from balancer.files.states import race_state, trims_asked
 from balancer.jobs.weighed import Weighed

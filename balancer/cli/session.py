@@ -9,13 +9,13 @@ from typing import Any
 import click
 import numpy as np
 
+from balancer.car.errors import BalancerError, InputError, refuse
 from balancer.cli.options.asked import LINKS, asked_of, contradictions, with_asked
 from balancer.cli.options.files import missing_for, note, readings_beside, state_named
 from balancer.cli.options.numbers import CAR, LENGTH, WEIGHED_WITH, Number, faults_of, four
 from balancer.cli.terminal.lines import lines
 from balancer.cli.terminal.show import ask, print_error, show, show_json
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import BalancerError, InputError, refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.jobs.at_the_pads import AtThePads

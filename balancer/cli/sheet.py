@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from balancer.car.errors import InputError, spelled
 from balancer.cli.options.inputs import with_readings
 from balancer.cli.options.results import Result
 from balancer.cli.prep import PrepCommand, with_preparation
 from balancer.cli.terminal.show import show, somebody_there
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import InputError, spelled
 from balancer.files.writing import PAGE, replace_file, written_here
 from balancer.jobs.weighed import Weighed
 from balancer.report.words.opening import Aimed, opening_words

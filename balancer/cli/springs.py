@@ -9,13 +9,13 @@ import numpy as np
 
 from balancer.car.answers import Springs
 from balancer.car.conventions import CORNERS
+from balancer.car.errors import Fault
 from balancer.cli.options.asked import asked_of, contradictions, remarks, with_asked
 from balancer.cli.options.files import note
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import LENGTH, Number, Text, faults_of
 from balancer.cli.options.results import Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, parse
 from balancer.jobs.weighed import Weighed

@@ -6,13 +6,13 @@ from typing import Any
 
 import click
 
+from balancer.car.errors import Fault
 from balancer.car.model import Item
 from balancer.cli.options.files import state_named
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.numbers import CROSS, Names, fraction
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount

@@ -8,10 +8,10 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
+from balancer.car.errors import Fault, InputError
 from balancer.cli.options.files import car_of, missing_for, note, readings_beside
 from balancer.cli.options.numbers import CAR, PERCENT, Number, faults_of
 from balancer.cli.options.results import JSON, Result
-from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.log.commands import understood

@@ -4,11 +4,11 @@ import os
 
 import click
 
+from balancer.car.errors import InputError
 from balancer.cli.options.inputs import ReadingsCommand, with_readings
 from balancer.cli.options.loads import with_bare
 from balancer.cli.options.results import SVG, Result
 from balancer.cli.terminal.waiting import waiting
-from balancer.errors import InputError
 from balancer.jobs.weighed import Weighed
 from balancer.report.weighing.weigh import weigh_json, weigh_text
 from balancer.weighing.uncertainty import sampled_uncertainties

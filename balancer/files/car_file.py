@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import Flags
+from balancer.car.errors import Fault, InputError, OperatingPointError, StandingError
 from balancer.car.model import Car
-from balancer.errors import Fault, InputError, OperatingPointError, StandingError
 from balancer.files.counting import TURN, Count, counted
 from balancer.units import Units
 

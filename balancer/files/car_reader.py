@@ -9,6 +9,7 @@ import numpy as np
 from pydantic_core import SchemaValidator, ValidationError
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError
 from balancer.car.model import (
     FUEL_DENSITY,
     USUAL_LEVEL,
@@ -21,7 +22,6 @@ from balancer.car.model import (
     Scales,
     Target,
 )
-from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import across, has_no_springs, missing_in
 from balancer.files.checks.class_rules import contradictions
@@ -62,7 +62,7 @@ def read_car(path: str | os.PathLike[str]) -> CarFile:
     Examples:
         >>> read_car("nowhere.toml")
         Traceback (most recent call last):
-        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+        balancer.car.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     file = read_toml(path)
     units = SYSTEMS.get(str(file.data.get("units")))

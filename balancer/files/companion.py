@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, NamedTuple, TypeVar
 
-from balancer.errors import Fault, InputError, refuse
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.bounds import first_of

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 from balancer.units import METRIC, Dimension, Units
 
 

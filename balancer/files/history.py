@@ -10,7 +10,7 @@ from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault, InputError, gathering, refuse, spelled
+from balancer.car.errors import Fault, InputError, gathering, refuse, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.format.bounds import first_of
 from balancer.files.format.toml_text import TomlFile

@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault
 from balancer.car.model import Item
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car
 from balancer.files.companion import Companion, Opened

@@ -8,8 +8,8 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from balancer.car.errors import Fault
 from balancer.car.model import Item
-from balancer.errors import Fault
 from balancer.files.checks.car import unknown_names
 from balancer.files.format.numbers import Amount, parse
 from balancer.units import Dimension, Units

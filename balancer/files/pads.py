@@ -6,9 +6,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS
+from balancer.car.errors import Fault
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, none_left
 from balancer.files.checks.sound import Sound

@@ -6,8 +6,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from balancer.car.errors import Fault
 from balancer.car.model import Item
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.car import unknown_names
 from balancer.files.checks.sound import Sound

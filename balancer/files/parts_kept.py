@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
-from balancer.errors import Fault, InputError, refuse, spelled
+from balancer.car.errors import Fault, InputError, refuse, spelled
 from balancer.files.format.toml_text import read_toml
 from balancer.files.parts_book import faults_in, faults_of
 from balancer.files.writing import put

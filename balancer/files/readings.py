@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.errors import Fault, refuse
+from balancer.car.errors import Fault, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads, no_car, suspect_readings
 from balancer.files.checks.sound import Sound
@@ -35,7 +35,7 @@ def readings_of(file: CarFile, loads: Sequence[float]) -> Readings:
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> readings_of(file, [280, 0, 220, 230])
         Traceback (most recent call last):
-        balancer.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
+        balancer.car.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
     """
     rows = np.array([loads], dtype=float)
     faults = list(bad_loads(rows.ravel(), CORNERS))

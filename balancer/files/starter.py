@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from balancer.errors import InputError, spelled
+from balancer.car.errors import InputError, spelled
 from balancer.files.writing import create_file
 from balancer.units import METRIC, Units
 

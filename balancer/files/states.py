@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 
+from balancer.car.errors import Fault, gathering, refuse
 from balancer.car.model import Item
-from balancer.errors import Fault, gathering, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import State, look_up, split_names, words_of
 from balancer.weighing.weigh import Readings

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from typing import NamedTuple, TextIO
 
-from balancer.errors import InputError, spelled
+from balancer.car.errors import InputError, spelled
 
 _HEAD = 4096
 _FORMULA = tuple("=+-@＝＋－＠")
@@ -64,7 +64,7 @@ def replace_file(path: str, text: str, kind: Kind) -> None:
     Examples:
         >>> replace_file("/nowhere/car.svg", "<svg/>", PICTURE)
         Traceback (most recent call last):
-        balancer.errors.InputError: car.svg: can't be written (No such file or directory): check the folder
+        balancer.car.errors.InputError: car.svg: can't be written (No such file or directory): check the folder
     """  # noqa: E501
     name = os.path.basename(path)
     try:
@@ -101,7 +101,7 @@ def create_file(path: str, write: Callable[[TextIO], object]) -> None:
     Examples:
         >>> create_file("/dev/null", lambda file: file.write("1"))
         Traceback (most recent call last):
-        balancer.errors.InputError: /dev/null: is there already: give another name, nothing was written
+        balancer.car.errors.InputError: /dev/null: is there already: give another name, nothing was written
     """  # noqa: E501
     try:
         _create(path, write)

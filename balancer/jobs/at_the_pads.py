@@ -10,7 +10,7 @@ import numpy as np
 from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.plausible import refuse_bounces
 from balancer.files.on_board import split_names

@@ -6,10 +6,10 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import refuse
 from balancer.car.linear import free_pattern
 from balancer.car.model import Item
 from balancer.car.statics import statics_of
-from balancer.errors import refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
 from balancer.log.entry import Entry

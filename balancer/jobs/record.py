@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.log import session_lines as lines_of
 from balancer.log.entry import MOST_NOTE, Entry

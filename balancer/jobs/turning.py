@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from balancer.car.adjusters import ways_to_turn
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, refuse
+from balancer.car.errors import Fault, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
 from balancer.planning.session.session import Session, travel_left

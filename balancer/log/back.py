@@ -9,7 +9,7 @@ import numpy as np
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError, refuse
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
 from balancer.log.car_from_log import with_turns_made

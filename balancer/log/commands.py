@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError, refuse
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.checks.readings import bad_loads
 from balancer.files.counting import LINK_TURN, TURN, Count
 from balancer.files.format.faults import suggestion

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import InputError, refuse
+from balancer.car.errors import InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount

@@ -4,7 +4,7 @@ import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, time
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 
 
 def moment_of(text: str, where: str, expected: str) -> tuple[datetime, bool]:

@@ -7,9 +7,9 @@ from dataclasses import replace
 from typing import Any
 
 from balancer.car.conventions import Floats
+from balancer.car.errors import InputError
 from balancer.car.model import Item
 from balancer.car.statics import taken_for_linear
-from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import readings_in
@@ -38,7 +38,7 @@ def readings_of_entry(entry: Entry, file: CarFile) -> Readings:
         >>> entry = Entry(3, "2026-06-13T14:30:00+02:00", "weigh_in", {"readings": [[1, 2, 3]]})
         >>> readings_of_entry(entry, read_car("examples/coupe.toml"))
         Traceback (most recent call last):
-        balancer.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
+        balancer.car.errors.InputError: entry 3 of coupe.log.jsonl: readings[1]: has 3 values: give 4: one list [LF, RF, LR, RR] each time the pads were read
     """  # noqa: E501
     # TOML knows no null: what a session did not ask for is left out.
     data: dict[str, Any] = {key: value for key, value in entry.data.items() if value is not None}

@@ -4,8 +4,8 @@ import os
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
+from balancer.car.errors import InputError, StandingError
 from balancer.car.statics import taken_for_linear
-from balancer.errors import InputError, StandingError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.on_board import in_words, split_names

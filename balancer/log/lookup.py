@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import read_readings
 from balancer.log.dates import moment_of
@@ -52,7 +52,7 @@ def readings_from(which: str, file: CarFile) -> Readings:
         >>> from balancer.files.car_reader import read_car
         >>> readings_from("log:12", read_car("examples/coupe.toml"))
         Traceback (most recent call last):
-        balancer.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
+        balancer.car.errors.InputError: log:12: no such weigh-in: there are none in coupe.log.jsonl
     """
     if os.path.exists(which) or not re.match(r"log(:|$)", which):
         return read_readings(which, file)
@@ -111,7 +111,7 @@ def numbered(entries: Sequence[Entry], which: str, where: str, more: str = "") -
     Examples:
         >>> numbered([Entry(3, "2026-06-13T14:30:00+02:00", "note", {})], "4", "--show")
         Traceback (most recent call last):
-        balancer.errors.InputError: --show: there is no entry 4: there are 3 to 3
+        balancer.car.errors.InputError: --show: there is no entry 4: there are 3 to 3
     """
     bare = which.strip()
     for entry in entries:
@@ -149,7 +149,7 @@ def entry_of(entries: Iterable[Entry], which: str, name: str = "the log") -> Ent
         3
         >>> entry_of(entries, "4")
         Traceback (most recent call last):
-        balancer.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
+        balancer.car.errors.InputError: log:4: no such weigh-in: there is log:3 (2026-06-13 14:30)
     """
     entries = tuple(entries)
     weigh_ins = [entry for entry in effective(entries) if entry.kind == "weigh_in"]

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from balancer.car.conventions import Floats
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import PastWeighIn
 from balancer.log.dates import with_offset

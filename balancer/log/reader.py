@@ -8,7 +8,7 @@ from itertools import accumulate, chain
 from operator import lt
 from typing import NamedTuple
 
-from balancer.errors import BalancerError, Fault, InputError
+from balancer.car.errors import BalancerError, Fault, InputError
 from balancer.log.entry import MOST_BYTES, Entry, json_object, read_line
 
 

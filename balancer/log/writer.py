@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from typing import Any
 
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.log.dates import with_offset
 from balancer.log.entry import Entry, Kind, line_of
 from balancer.log.reader import LogError, Scan, scan

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.on_board import State
 from balancer.jobs.answers import Answer

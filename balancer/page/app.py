@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from balancer.errors import BalancerError, InputError
+from balancer.car.errors import BalancerError, InputError
 from balancer.page import pages, plans
 from balancer.page.guard import POLICY, Door, Guard
 from balancer.page.visit import Cars, Served, UnknownCarError, Visit, templates

@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import NamedTuple
 
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.bounds import MOST_BYTES
 from balancer.files.writing import put

@@ -10,7 +10,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import Fault, InputError, refuse
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN, Count
 from balancer.files.format.numbers import Amount, parse

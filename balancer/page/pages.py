@@ -6,7 +6,7 @@ from typing import Any
 
 from starlette.responses import JSONResponse, Response
 
-from balancer.errors import BalancerError, Fault, InputError, gathering, refuse, spelled
+from balancer.car.errors import BalancerError, Fault, InputError, gathering, refuse, spelled
 from balancer.jobs.answers import Answer
 from balancer.jobs.weighed import last_weighed
 from balancer.log.entry import KINDS, Entry

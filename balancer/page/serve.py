@@ -9,7 +9,7 @@ from typing import NamedTuple
 import segno
 import uvicorn
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.page.app import House
 from balancer.page.connections import BoundedProtocol
 from balancer.page.guard import Door

@@ -8,7 +8,7 @@ from typing import Any, Literal, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
-from balancer.errors import refuse
+from balancer.car.errors import refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.counting import LINK_TURN
 from balancer.jobs.answers import Answer, listed

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 from balancer.report.words.tables import TABLE, Rows, laid_out_elsewhere
 
 _BOX = "[ ] "

@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from balancer.errors import InputError, spelled
+from balancer.car.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.log.garage import BOOK_MARK, CAR_MARK, files_with

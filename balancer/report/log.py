@@ -6,7 +6,7 @@ from typing import Any
 
 from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
-from balancer.errors import InputError, spelled
+from balancer.car.errors import InputError, spelled
 from balancer.files.car_file import CarFile
 from balancer.log import reader
 from balancer.log.corrections import corrected_values, corrections_in

@@ -8,10 +8,10 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import BalancerError, InputError
 from balancer.car.linear import pad_slopes
 from balancer.car.model import Car, Item
 from balancer.car.statics import Statics, statics_of
-from balancer.errors import BalancerError, InputError
 from balancer.weighing.uncertainty import (
     Shares,
     cross_of,

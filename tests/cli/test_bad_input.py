@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from balancer.car.errors import InputError
 from balancer.cli.commands import COMMANDS
-from balancer.errors import InputError
 from balancer.files.format.keys import BODY_FIELDS, CAR_FIELDS
 from balancer.files.starter import write_starter
 from balancer.units import METRIC

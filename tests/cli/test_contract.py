@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from balancer.car.errors import InputError
 from balancer.cli.terminal.show import show_json
-from balancer.errors import InputError
 from balancer.files.format.beside_keys import PADS_FIELDS, READINGS_FIELDS
 from balancer.files.format.keys import CAR_FIELDS
 from tests.cli.conftest import GARAGE, Run, write_upright

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings

@@ -17,8 +17,8 @@ from xml.etree import ElementTree
 import pytest
 from fontTools.ttLib import TTFont
 
+from balancer.car.errors import InputError
 from balancer.cli.options.results import write_svg
-from balancer.errors import InputError
 from balancer.report.pictures.chart import date_marks, marks
 from balancer.report.words.lettering import broken, fit, width
 from balancer.report.words.turns import signed_number

@@ -17,9 +17,9 @@ from typing import TextIO
 
 import pytest
 
+from balancer.car.errors import InputError
 from balancer.cli import main
 from balancer.cli.options.results import write_svg
-from balancer.errors import InputError
 from balancer.files.writing import cell, create_file
 from balancer.report.words.tables import showable
 from tests.cli.conftest import Run

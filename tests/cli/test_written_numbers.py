@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.measured import measured
 from balancer.files.format.numbers import Amount, parse

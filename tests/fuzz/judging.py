@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 from balancer.report.words.tables import WIDTH, showable
 from tests.fuzz.running import KEPT, SECONDS, Ran
 

@@ -22,7 +22,7 @@ from typing import Any, NamedTuple, NoReturn
 import click
 
 import balancer
-from balancer.errors import BalancerError
+from balancer.car.errors import BalancerError
 from tests.fuzz.inputs import BASES, Case, Plan, log_name, log_of, made
 from tests.fuzz.words import Base, Words
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import UnstableCarError
 from balancer.car.linear import (
     compliance,
     free_pattern,
@@ -21,7 +22,6 @@ from balancer.car.linear import (
 from balancer.car.model import Car, plain_car
 from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of
-from balancer.errors import UnstableCarError
 from tests.conftest import random_car
 from tests.oracles import frame_car
 from tests.oracles.test_frame import ANY_LOADS, LEVEL

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.files.format.keys import CAR_SCHEMA
 from balancer.files.format.numbers import parse
 from balancer.files.format.toml_text import TomlFile

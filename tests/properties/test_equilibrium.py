@@ -23,13 +23,13 @@ from balancer.car.equilibrium import (
     solve_equilibrium,
     solve_or_tip,
 )
+from balancer.car.errors import UnstableCarError
 from balancer.car.linear import free_pattern, lift, load_change
 from balancer.car.linearization import linear
 from balancer.car.model import Car, Item, plain_car
 from balancer.car.operating_point import OperatingPoint, operating_point
 from balancer.car.resting import height_change
 from balancer.car.statics import statics_of
-from balancer.errors import UnstableCarError
 from tests.cars import cornered, energy, of_perches
 from tests.oracles.real_cars import random_real_car
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY
+from balancer.car.errors import InputError
 from balancer.car.model import Rules, Scales, plain_car
-from balancer.errors import InputError
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.margin import margin_for
 from balancer.planning.perches.goal import PerchGoal

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import InputError
 from balancer.car.linear import lift, load_change
 from balancer.car.model import Car, Place, Target, plain_car
 from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of, taken_for_linear
-from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
 from balancer.planning.ballast.goal import BallastGoal

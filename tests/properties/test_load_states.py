@@ -12,12 +12,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import TippedOverError
 from balancer.car.ground import off_the_ground
 from balancer.car.linear import compliance
 from balancer.car.model import Car, Item, Scales, plain_car
 from balancer.car.resting import added_loads, item_loads
 from balancer.car.statics import statics_of
-from balancer.errors import TippedOverError
 from balancer.planning.ballast.margin import margin_for
 from balancer.weighing.comparison import Difference, center_of, compare
 from balancer.weighing.load_states import Trim, carry, stint

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from balancer.car.conventions import GRAVITY
+from balancer.car.errors import InputError
 from balancer.car.model import Car, Rules, plain_car
-from balancer.errors import InputError
 from balancer.planning.ballast.margin import (
     Margin,
     OtherScale,

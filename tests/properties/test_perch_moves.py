@@ -10,9 +10,9 @@ import pytest
 from balancer.car.adjusters import adjusters_of
 from balancer.car.conventions import Floats
 from balancer.car.corner import Link
+from balancer.car.errors import TippedOverError
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
-from balancer.errors import TippedOverError
 from balancer.planning.perches.goal import OtherTrim, PerchGoal
 from balancer.planning.perches.plan import made, plan_perches
 from balancer.planning.perches.question import PerchMoves, Question, questions_of

@@ -13,8 +13,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.errors import InputError, UnstableCarError
 from balancer.car.model import Car
-from balancer.errors import InputError, UnstableCarError
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import readings_of

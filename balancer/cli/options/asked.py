@@ -7,6 +7,7 @@ import click
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.cli.options.numbers import (
     CROSS,
     LENGTH,
@@ -18,7 +19,6 @@ from balancer.cli.options.numbers import (
     four,
     fraction,
 )
-from balancer.errors import Fault, InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.planning.perches.goal import Asked
 from balancer.report.words.numbers import amount

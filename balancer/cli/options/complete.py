@@ -8,8 +8,8 @@ import click
 from click.shell_completion import CompletionItem
 
 from balancer.car.conventions import CORNERS
+from balancer.car.errors import BalancerError
 from balancer.cli.options.numbers import ByCorner, Corner, Names, System
-from balancer.errors import BalancerError
 from balancer.report.guide.pages import TOPICS
 from balancer.units import SYSTEMS
 

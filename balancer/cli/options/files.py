@@ -6,8 +6,8 @@ import sys
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
+from balancer.car.errors import Fault, InputError, gathering
 from balancer.cli.terminal.show import print_error
-from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.car_reader import read_car
 from balancer.files.on_board import State, split_names

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError, gathering
 from balancer.cli.options import loads as typed
 from balancer.cli.options.files import (
     car_of,
@@ -20,7 +21,6 @@ from balancer.cli.options.files import (
 from balancer.cli.options.numbers import CAR, WEIGHED_WITH, Names, astray, faults_of, is_astray
 from balancer.cli.options.results import JSON, Result
 from balancer.cli.options.swap import swap_faults
-from balancer.errors import Fault, InputError, gathering
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
 from balancer.files.on_board import split_names

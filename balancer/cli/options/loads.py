@@ -11,10 +11,10 @@ from typing import Any
 import click
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault
 from balancer.car.model import plain_car
 from balancer.cli.options.numbers import LENGTH, MASS, Number, System, astray, faults_of
 from balancer.cli.terminal.show import somebody_there
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount, parse, system_of

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.format.numbers import Amount, parse, system_of
 from balancer.units import METRIC, SYSTEMS, Units
 

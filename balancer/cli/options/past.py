@@ -5,8 +5,8 @@ from typing import Any
 
 import click
 
+from balancer.car.errors import InputError
 from balancer.cli.terminal.show import show, somebody_there
-from balancer.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import History, read_history
 from balancer.jobs.weighed import Weighed

@@ -5,9 +5,9 @@ from typing import Any, NamedTuple
 
 import click
 
+from balancer.car.errors import Fault, spelled
 from balancer.cli.options.numbers import Word, faults_of
 from balancer.cli.terminal.show import show, show_json, show_long
-from balancer.errors import Fault, spelled
 from balancer.files.writing import PICTURE, replace_file
 from balancer.report.words.opening import Aimed
 

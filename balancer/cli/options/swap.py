@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from balancer.car.errors import Fault
 from balancer.car.model import Item
 from balancer.cli.options.files import note
 from balancer.cli.options.numbers import LENGTH, MASS, Text
 from balancer.cli.options.results import Result
-from balancer.errors import Fault
 from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 
 import click
 
+from balancer.car.errors import Fault
 from balancer.cli.commands import COMMANDS, command_of
-from balancer.errors import Fault
 from balancer.files.format.faults import meant
 
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from balancer.car.errors import InputError
 from balancer.cli.terminal.stopping import was_stopped
-from balancer.errors import InputError
 
 _AT_ONCE = 1 << 16
 

@@ -6,7 +6,7 @@ from math import isfinite
 from shutil import get_terminal_size
 from typing import Any, TextIO
 
-from balancer.errors import InputError, spelled
+from balancer.car.errors import InputError, spelled
 from balancer.report.words.tables import showable
 
 CLOSED_PIPE = 141

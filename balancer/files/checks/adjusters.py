@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.checks.sound import AXLE_OF, Sound, corner_value, is_unsprung
 from balancer.files.counting import TURN, Count, read_count
 from balancer.files.format.bounds import MOST_STEPS

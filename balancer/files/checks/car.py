@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.car_file import Missing
 from balancer.files.checks.adjusters import adjuster_faults
 from balancer.files.checks.sound import (

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import TomlFile
 from balancer.units import Units

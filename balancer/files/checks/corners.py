@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.checks.sound import AXLE_OF, AXLES, Sound, corner_value, given_keys, is_unsprung
 from balancer.files.format.keys import CORNER_FIELDS, NONLINEAR_KEYS
 from balancer.files.format.value_types import Key

@@ -7,9 +7,9 @@ from contextlib import suppress
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError
 from balancer.car.linear import ride_frequency
 from balancer.car.statics import taken_for_linear
-from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import read_toml
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError
 from balancer.car.statics import statics_of
-from balancer.errors import Fault, InputError
 from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import read_toml

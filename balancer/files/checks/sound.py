@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from balancer.car.conventions import CORNERS
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.format.faults import line_of, meant
 from balancer.files.format.keys import AXLE_FIELDS, NONLINEAR_KEYS
 from balancer.files.format.toml_text import TomlFile, spell

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from itertools import islice
 from typing import Any
 
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 
 MOST_BYTES = 400_000
 """Of one file; a car takes a few kilobytes, the most weighings with the most repeats 300."""

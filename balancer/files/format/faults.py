@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.files.format.toml_text import TomlFile
 
 _COMPARED, _KNOWN = 40, 200

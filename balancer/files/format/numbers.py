@@ -4,7 +4,7 @@ import math
 import re
 from typing import NamedTuple
 
-from balancer.errors import Fault
+from balancer.car.errors import Fault
 from balancer.units import METRIC, US, Dimension, Units
 
 _NUMBER = r"([+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
-from balancer.errors import Fault, InputError, refuse
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.format.bounds import MOST_BYTES, long_keys, too_deep
 from balancer.files.format.value_types import Key
 
@@ -97,7 +97,7 @@ def read_toml(path: str | os.PathLike[str]) -> TomlFile:
     Examples:
         >>> read_toml("nowhere.toml")
         Traceback (most recent call last):
-        balancer.errors.InputError: nowhere.toml: no such file: check the name and the folder
+        balancer.car.errors.InputError: nowhere.toml: no such file: check the name and the folder
     """
     path = os.fspath(path)
     text = _read_text(path)

@@ -9,7 +9,7 @@ import re
 import tomllib
 from typing import Any, NamedTuple
 
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.files.format.statements import ROW, is_list, is_open, is_toml, meant_by
 from balancer.units import SYSTEMS, Units
 

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 from pydantic_core import SchemaValidator, ValidationError
 
-from balancer.errors import Fault, InputError
+from balancer.car.errors import Fault, InputError
 from balancer.files.format.bounds import MOST_FAULTS, first_of
 from balancer.files.format.faults import in_order, line_of, meant, suggestion
 from balancer.files.format.schema_paths import homes, key_of, meaning, siblings

@@ -12,7 +12,7 @@ from typing import Any, LiteralString, NamedTuple
 
 from pydantic_core import PydanticCustomError
 
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 from balancer.files.counting import read_count
 from balancer.units import Dimension, Units, other
 

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, GRAVITY, Floats
+from balancer.car.errors import Fault, refuse
 from balancer.car.finite import LARGEST, unusable
 from balancer.car.model import Car
-from balancer.errors import Fault, refuse
 from balancer.planning.ballast.margin import OtherScale, inset, margin_of, minimum_mass, miss_chance
 
 PIECE_TOLERANCE = 0.002

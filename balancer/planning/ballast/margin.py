@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import Fault, refuse
 from balancer.car.finite import LARGEST, refuse_uncertainty, unusable
 from balancer.car.model import Car, Rules
-from balancer.errors import Fault, refuse
 
 USUAL_CHANCE = 0.05
 """Allowed of missing a limit on another scale, where the car file states none."""

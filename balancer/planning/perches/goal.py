@@ -9,10 +9,10 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
+from balancer.car.errors import Fault, InputError, refuse
 from balancer.car.finite import LARGEST, unusable
 from balancer.car.linear import load_change
 from balancer.car.model import Car
-from balancer.errors import Fault, InputError, refuse
 from balancer.weighing.uncertainty import shares
 
 CROSS = 0.5

@@ -11,9 +11,9 @@ import numpy as np
 from balancer.car.adjusters import Adjusters, ways_to_turn
 from balancer.car.answers import Contacts, PerTurn
 from balancer.car.conventions import Flags, Floats, Integers
+from balancer.car.errors import TippedOverError
 from balancer.car.ground import off_the_ground
 from balancer.car.statics import Statics, statics_of
-from balancer.errors import TippedOverError
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.posed import far_limits, problem_of, step_limits
 from balancer.planning.perches.search import (

@@ -14,9 +14,9 @@ from math import inf
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats
+from balancer.car.errors import UnstableCarError
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.errors import UnstableCarError
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.joint import (
     ballast_with_turns,

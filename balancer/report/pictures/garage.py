@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.log.garage import Standing
 from balancer.report.pictures.chart import span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.log.entry import Entry
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.on_board import in_words, words_of
 from balancer.files.states import RACE_TRIM, race_state, state_of
 from balancer.log.entry import Entry

@@ -7,7 +7,7 @@ drawn.
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 from balancer.report.pictures import svg
 from balancer.report.pictures.svg import HATCH, INK, PAPER, SOFT, Look, Point, element, written
 from balancer.report.words.lettering import broken, fit

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from balancer.car.conventions import Floats
-from balancer.errors import InputError
+from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.log.entry import Entry
 from balancer.log.last_session import PastSession, past_session

@@ -4,7 +4,7 @@ import re
 import unicodedata
 from functools import cache
 
-from balancer.errors import spelled
+from balancer.car.errors import spelled
 
 _PLAIN = (
     318, 401, 460, 838, 637, 951, 780, 275, 391, 391, 500, 838, 318, 361, 318, 337,

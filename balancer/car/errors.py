@@ -120,7 +120,7 @@ def refuse(faults: Iterable[Fault]) -> None:
     Examples:
         >>> refuse([Fault("a.toml:1: name", "is missing", "give one")])
         Traceback (most recent call last):
-        balancer.errors.InputError: a.toml:1: name: is missing: give one
+        balancer.car.errors.InputError: a.toml:1: name: is missing: give one
     """
     if found := tuple(faults):
         raise InputError(found)
