@@ -32,11 +32,11 @@ from balancer.files.format.keys import (
 )
 from balancer.files.format.schema_paths import nested
 from balancer.files.format.value_types import Field
+from balancer.files.units import METRIC, US
 from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
 from balancer.log.writer import open_log
-from balancer.units import METRIC, US
 from tests.conftest import ROOT
 
 README = ROOT / "README.md"

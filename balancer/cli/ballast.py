@@ -19,8 +19,8 @@ from balancer.cli.terminal.waiting import waiting
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount
 from balancer.files.states import trims_asked
+from balancer.files.units import Units, other
 from balancer.jobs.weighed import Weighed
-from balancer.units import Units, other
 
 
 class _Ballast(ReadingsCommand):

@@ -11,7 +11,7 @@ from balancer.cli.terminal.show import show, somebody_there
 from balancer.files.first_file import ASKED, Asked, first_file, usual
 from balancer.files.format.measured import measured
 from balancer.files.starter import new_car_file, write_starter
-from balancer.units import METRIC, US, Units
+from balancer.files.units import METRIC, US, Units
 
 
 def _option(asked: Asked) -> str:

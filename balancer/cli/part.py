@@ -14,8 +14,8 @@ from balancer.cli.options.results import JSON, Result
 from balancer.files.car_reader import usual_scales
 from balancer.files.format.numbers import Amount, parse, system_of
 from balancer.files.parts_kept import Kept, keep_part, open_book
+from balancer.files.units import SYSTEMS, Units
 from balancer.report.weighing.parts import kept_text
-from balancer.units import SYSTEMS, Units
 from balancer.weighing.parts import weighed_uncertainty
 
 _LARGEST = 1e6

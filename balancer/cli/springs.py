@@ -18,10 +18,10 @@ from balancer.cli.options.results import Result
 from balancer.cli.terminal.waiting import waiting
 from balancer.files.car_file import CarFile
 from balancer.files.format.numbers import Amount, parse
+from balancer.files.units import Units, other
 from balancer.jobs.weighed import Weighed
 from balancer.report.words.numbers import amount
 from balancer.report.words.opening import Aimed
-from balancer.units import Units, other
 
 _PLACES = {"front": CORNERS[:2], "rear": CORNERS[2:], **{name: (name,) for name in CORNERS}}
 """What an option may name, and the corners that it is of; the later ones win."""

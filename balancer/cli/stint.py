@@ -17,11 +17,11 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount
 from balancer.files.on_board import look_up, split_names
+from balancer.files.units import Units
 from balancer.jobs.weighed import Weighed
 from balancer.planning.perches.goal import Asked, aim_of
 from balancer.report.weighing.trim import stint_json, stint_text
 from balancer.report.words.opening import Aimed
-from balancer.units import Units
 from balancer.weighing.load_states import carry, stint
 
 

@@ -14,11 +14,11 @@ from balancer.cli.options.numbers import CAR, PERCENT, Number, faults_of
 from balancer.cli.options.results import JSON, Result
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.format.numbers import Amount
+from balancer.files.units import METRIC
 from balancer.log.commands import understood
 from balancer.planning.session.chassis_stiffness import RATES_UNCERTAINTY, applied_warp, torsion
 from balancer.report.weighing.torsion import torsion_json, torsion_text
 from balancer.report.words.opening import aboard_in
-from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, weigh
 
 

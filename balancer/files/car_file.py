@@ -10,7 +10,7 @@ from balancer.car.conventions import Flags
 from balancer.car.errors import Fault, InputError, OperatingPointError, StandingError
 from balancer.car.model import Car
 from balancer.files.counting import TURN, Count, counted
-from balancer.units import Units
+from balancer.files.units import Units
 
 
 class Missing(NamedTuple):

@@ -43,7 +43,7 @@ from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Key, several, table
 from balancer.files.on_board import look_up
-from balancer.units import METRIC, SYSTEMS, Units
+from balancer.files.units import METRIC, SYSTEMS, Units
 
 EQUAL_SPRINGS = 40e3
 """Rate that stands for springs of which the file says nothing [N/m]: only that it is the same at

@@ -16,7 +16,7 @@ from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
 from balancer.files.format.value_types import Schema
 from balancer.files.on_board import look_up
-from balancer.units import SYSTEMS, Units
+from balancer.files.units import SYSTEMS, Units
 
 Content = TypeVar("Content")
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from balancer.car.errors import spelled
-from balancer.units import METRIC, Dimension, Units
+from balancer.files.units import METRIC, Dimension, Units
 
 
 class Asked(NamedTuple):

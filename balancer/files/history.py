@@ -15,7 +15,7 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.bounds import first_of
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import readings_in
-from balancer.units import METRIC, US, Units
+from balancer.files.units import METRIC, US, Units
 
 MOST_BYTES, MOST_ROWS = 5_000_000, 20_000
 """Of a file: more is not one person's record of a car."""

@@ -12,7 +12,7 @@ from balancer.car.errors import Fault
 from balancer.car.model import Item
 from balancer.files.checks.car import unknown_names
 from balancer.files.format.numbers import Amount, parse
-from balancer.units import Dimension, Units
+from balancer.files.units import Dimension, Units
 
 _SOLID = 300.0
 """Most of what is no fluid, where the car file doesn't have more itself [kg]."""
@@ -50,7 +50,7 @@ def look_up(
         home: Where the known names are.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> fuel = Item("fuel", 6, 2.1, 0, 0.3, density=750, tank=30)
         >>> print(*look_up([fuel], ["fuel=1", "5"], METRIC, "--to", "the car file")[1])
         --to fuel: 1,5 has a decimal comma: write 1.5
@@ -132,7 +132,7 @@ def in_words(items: Sequence[Item], units: Units) -> str:
     """Say what is on board, fluids with their amount.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> fuel = Item("fuel", 15, 2.1, 0, 0.3, density=750)
         >>> in_words([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC), in_words([], METRIC)
         ('driver, 20 L of fuel', 'nothing on board')
@@ -159,7 +159,7 @@ def words_of(items: Sequence[Item], units: Units, known: Sequence[Item] = ()) ->
         What `state_of` reads back as the same items.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> fuel = Item("fuel", 3.0, 2.1, 0, 0.3, density=750)
         >>> words_of([Item("driver", 78, 1.4, 0.3, 0.4), fuel], METRIC)
         ('driver', 'fuel=4')

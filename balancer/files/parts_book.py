@@ -15,7 +15,7 @@ from balancer.files.companion import Companion, Opened
 from balancer.files.format.beside_keys import PARTS_SCHEMA
 from balancer.files.format.faults import suggestion
 from balancer.files.format.value_types import Key
-from balancer.units import Units
+from balancer.files.units import Units
 from balancer.weighing.parts import Change
 
 _PLACE = ("aft", "left", "up")

@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 from balancer.car.errors import Fault, InputError, refuse, spelled
 from balancer.files.format.toml_text import read_toml
 from balancer.files.parts_book import faults_in, faults_of
+from balancer.files.units import SYSTEMS, Units
 from balancer.files.writing import put
-from balancer.units import SYSTEMS, Units
 
 _HEAD = "# Parts: what was weighed on the pads, and what is only planned.\n\nunits = "
 

@@ -13,7 +13,7 @@ from balancer.files.checks.sound import Sound
 from balancer.files.companion import Companion, Opened
 from balancer.files.format.beside_keys import READINGS_SCHEMA
 from balancer.files.format.toml_text import TomlFile
-from balancer.units import other
+from balancer.files.units import other
 from balancer.weighing.weigh import Readings
 
 _UNREAD = 2.0
@@ -31,7 +31,7 @@ def readings_of(file: CarFile, loads: Sequence[float]) -> Readings:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> readings_of(file, [280, 0, 220, 230])
         Traceback (most recent call last):
@@ -54,7 +54,7 @@ def readings_in(toml: TomlFile, file: CarFile) -> Readings:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> toml = TomlFile("a.toml", {"readings": [[280, 270, 220, 230]]}, "")
         >>> readings_in(toml, CarFile("a.toml", plain_car(), METRIC, ())).repeats.shape
         (1, 4)

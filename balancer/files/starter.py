@@ -5,8 +5,8 @@ from functools import partial
 from pathlib import Path
 
 from balancer.car.errors import InputError, spelled
+from balancer.files.units import METRIC, Units
 from balancer.files.writing import create_file
-from balancer.units import METRIC, Units
 
 _TEMPLATE = """\
 # A car for balancer. Change every number to your car's; what you don't know of the optional
@@ -109,7 +109,7 @@ def starter(units: Units, file: str = "car.toml") -> str:
         The values are invented, of the size common in small track cars.
 
     Examples:
-        >>> from balancer.units import US
+        >>> from balancer.files.units import US
         >>> [line for line in starter(US).splitlines() if line.startswith("wheelbase")]
         ['wheelbase = 94.5']
     """

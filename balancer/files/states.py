@@ -27,7 +27,7 @@ def state_of(file: CarFile, words: Iterable[str], where: str) -> State:
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from dataclasses import replace
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> car = replace(plain_car(), on_board=(Item("driver", 78, 1.4, 0.3, 0.4),))
         >>> state_of(CarFile("a.toml", car, METRIC, ()), ["driver=82"], "--to").items[0].mass
         82.0
@@ -49,7 +49,7 @@ def race_states(file: CarFile) -> dict[str, State]:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> list(race_states(CarFile("a.toml", plain_car(), METRIC, ())))
         ['race trim']
     """
@@ -65,7 +65,7 @@ def race_state(file: CarFile) -> State:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> race_state(CarFile("a.toml", plain_car(), METRIC, ())).items
         ()
     """
@@ -86,7 +86,7 @@ def trims_asked(file: CarFile, to: Sequence[str]) -> dict[str, State]:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> list(trims_asked(CarFile("a.toml", plain_car(), METRIC, ()), ["none"]))
         ['none']
     """

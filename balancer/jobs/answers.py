@@ -7,6 +7,7 @@ from typing import Any
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.log.replay import NOTHING, Replay, plus, turns_in
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms
@@ -20,7 +21,6 @@ from balancer.report.session import step_json, step_text, suspect_json
 from balancer.report.session_terms import links_words
 from balancer.report.words.prose import wrapped
 from balancer.report.words.turns import turned_corners
-from balancer.units import Units
 
 Answer = dict[str, Any]
 

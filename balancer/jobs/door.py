@@ -14,6 +14,7 @@ from balancer.car.finite import Loads, checked
 from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
 from balancer.files.states import race_state
+from balancer.files.units import METRIC
 from balancer.jobs.printed import (
     PrintedBallastPlan,
     PrintedDifference,
@@ -32,7 +33,6 @@ from balancer.planning.prep import preparation as prepared
 from balancer.planning.session import step as steps
 from balancer.planning.session.plan import believed_plan
 from balancer.planning.session.session import Session
-from balancer.units import METRIC
 from balancer.weighing import comparison, load_states, parts
 from balancer.weighing import weigh as weighing
 from balancer.weighing.load_states import Trim

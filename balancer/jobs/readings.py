@@ -12,6 +12,7 @@ from balancer.car.model import Item
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import no_car
+from balancer.files.units import Units, other
 from balancer.log.entry import Entry
 from balancer.log.entry_readings import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
@@ -20,7 +21,6 @@ from balancer.planning.session.lessons import ODD, UNTURNED, surprise, unturned
 from balancer.planning.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
 from balancer.planning.session.session import Session, weighed
 from balancer.planning.session.step import expected_loads
-from balancer.units import Units, other
 from balancer.weighing.weigh import WeighIn, weigh
 
 

@@ -11,7 +11,7 @@ from balancer.files.checks.readings import bad_loads
 from balancer.files.counting import LINK_TURN, TURN, Count
 from balancer.files.format.faults import suggestion
 from balancer.files.format.numbers import Amount, parse
-from balancer.units import Units
+from balancer.files.units import Units
 
 Kind = Literal[
     "weigh", "again", "pad", "made", "aboard", "links", "plan", "undo", "yes", "note", "done",
@@ -79,7 +79,7 @@ def understood(line: str, units: Units, counts: Sequence[Count] = (TURN,) * 4) -
         InputError: With every fault of the line.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> understood("made LF=-0.75 RR=0.5", METRIC).values
         {'LF': -0.75, 'RR': 0.5}
         >>> understood("LF 302", METRIC)

@@ -9,12 +9,12 @@ from balancer.car.errors import InputError, refuse
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount
+from balancer.files.units import SYSTEMS
 from balancer.log.dates import moment_of, with_offset
 from balancer.log.entry import Entry
 from balancer.log.lookup import numbered
 from balancer.log.reader import LogRead, effective, standing
 from balancer.log.session_lines import state_data
-from balancer.units import SYSTEMS
 
 
 class Right(NamedTuple):

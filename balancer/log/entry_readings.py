@@ -14,9 +14,9 @@ from balancer.files.car_file import CarFile
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.readings import readings_in
 from balancer.files.states import aboard
+from balancer.files.units import SYSTEMS, Units
 from balancer.log.entry import Entry
 from balancer.log.reader import effective, log_path
-from balancer.units import SYSTEMS, Units
 from balancer.weighing.load_states import carry
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 
@@ -113,7 +113,7 @@ def items_in(aboard: object, units: Units) -> list[Item]:
         units: Of the entry.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> aboard = [{"name": "driver", "mass": 78, "aft": 1420, "left": 340, "up": 400}, "coffee"]
         >>> [(item.name, item.mass, item.aft) for item in items_in(aboard, METRIC)]
         [('driver', 78.0, 1.42)]

@@ -8,12 +8,12 @@ from balancer.car.conventions import Floats
 from balancer.car.errors import InputError
 from balancer.files.car_file import CarFile
 from balancer.files.history import PastWeighIn
+from balancer.files.units import Units
 from balancer.log.dates import with_offset
 from balancer.log.entry import Entry
 from balancer.log.reader import effective, log_path
 from balancer.log.session_lines import state_data
 from balancer.log.writer import LogWriter, open_log
-from balancer.units import Units
 from balancer.weighing.weigh import Readings
 
 _PATIENCE = 5.0

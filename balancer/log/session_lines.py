@@ -14,10 +14,10 @@ from balancer.car.model import Car, Item
 from balancer.car.rates import rates_of
 from balancer.files.car_file import CarFile
 from balancer.files.states import state_of
+from balancer.files.units import Units
 from balancer.log.terms import Terms, target_of_file, terms_data
 from balancer.planning.session.belief import Belief
 from balancer.planning.session.step import Step
-from balancer.units import Units
 
 Row = dict[str, float]
 """Readings by corner, in the units of the car file."""

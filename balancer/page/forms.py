@@ -16,9 +16,9 @@ from balancer.files.counting import LINK_TURN, Count
 from balancer.files.format.numbers import Amount, parse
 from balancer.files.on_board import State
 from balancer.files.states import state_of
+from balancer.files.units import Dimension
 from balancer.log.terms import Terms
 from balancer.planning.perches.goal import Asked
-from balancer.units import Dimension
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{16,64}")
 _DECIMALS = re.compile(r"\s*[+\-−]?\d+,\d{1,2}(\s*[a-zA-Z%]*)?\s*")

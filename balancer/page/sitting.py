@@ -11,6 +11,7 @@ from balancer.car.corner import LINKS
 from balancer.car.errors import refuse
 from balancer.files.car_file import CarFile, operating_faults
 from balancer.files.counting import LINK_TURN
+from balancer.files.units import Dimension
 from balancer.jobs.answers import Answer, listed
 from balancer.log.dates import with_offset
 from balancer.log.entry import Entry
@@ -27,7 +28,6 @@ from balancer.report.perches.moves import corner_words, link_lines
 from balancer.report.session import step_text
 from balancer.report.session_terms import opening_sentences
 from balancer.report.words.cautions import turning_care
-from balancer.units import Dimension
 
 _STOP = "Stop here"
 _FIELD = ("surer: --pads.", "surer: say it below.")

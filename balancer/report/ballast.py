@@ -5,6 +5,7 @@ from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.files.units import Units
 from balancer.planning.ballast.outcome import BallastItem, BallastPlan
 from balancer.report.rules import binding_texts, miss_words, rule_json, rule_table
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_names
@@ -20,7 +21,6 @@ from balancer.report.words.json_parts import (
 from balancer.report.words.numbers import amount, number, percent, place
 from balancer.report.words.prose import lifted, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
 

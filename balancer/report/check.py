@@ -12,6 +12,7 @@ from balancer.car.meaning import Meaning
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.files.states import race_states
+from balancer.files.units import METRIC, Units
 from balancer.planning.perches.goal import NOTHING_ASKED, asked_for
 from balancer.report.perches.corners import standing_lines
 from balancer.report.perches.moves import per_turn_table
@@ -22,7 +23,6 @@ from balancer.report.words.numbers import amount, amounts, number
 from balancer.report.words.opening import tolerance_words, wanted_words
 from balancer.report.words.prose import first_line, lines_of, paragraphs
 from balancer.report.words.tables import table
-from balancer.units import METRIC, Units
 
 _SLOW, _FAST = 0.9, 6.0
 """Ride frequencies of cars from soft road cars to stiff downforce cars [Hz]; common practice, no

@@ -4,12 +4,12 @@ from collections.abc import Callable, Sequence
 from string import ascii_uppercase
 from typing import Any
 
+from balancer.files.units import METRIC, Units
 from balancer.log.garage import Garage, Standing
 from balancer.report.words.json_parts import shares_json
 from balancer.report.words.numbers import amount, number, percent, three
 from balancer.report.words.prose import lines_of, paragraphs
 from balancer.report.words.tables import cut, table
-from balancer.units import METRIC, Units
 
 COLUMNS = (
     "car", "file", "date", "entry", "on_board", "units", "total", "front_pct", "left_pct",

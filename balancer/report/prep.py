@@ -5,6 +5,7 @@ from typing import Any
 
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.files.units import Units
 from balancer.planning.ballast.margin import Margin
 from balancer.planning.ballast.outcome import A_GRAM, BallastPlan
 from balancer.planning.prep.preparation import Preparation
@@ -20,7 +21,6 @@ from balancer.report.words.json_parts import by_corner, heading_json
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lines_of, listed, paragraphs, wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.load_states import Trim
 
 _SPRUNG = """\

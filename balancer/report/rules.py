@@ -6,13 +6,13 @@ from typing import Any
 import numpy as np
 
 from balancer.car.conventions import GRAVITY
+from balancer.files.units import Units
 from balancer.planning.ballast.goal import RuleCheck
 from balancer.planning.ballast.limits import Binding, Bound
 from balancer.planning.ballast.outcome import BallastPlan
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 
 _SANE = 0.3
 """Ballast beyond this part of the car's mass is nothing to be told to bolt in."""

@@ -8,6 +8,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.planning.session.belief import Belief
 from balancer.planning.session.identified import answer, told_ratios
 from balancer.planning.session.lessons import UNTURNED, unturned
@@ -25,7 +26,6 @@ from balancer.report.words.floor import ELSEWHERE, apart, floor_lines
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, chance, number, percent, wanted
 from balancer.report.words.prose import care_of, listed, unsettled, wrapped
-from balancer.units import Units
 from balancer.weighing.comparison import standing
 from balancer.weighing.uncertainty import cross_of
 

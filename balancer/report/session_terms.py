@@ -8,6 +8,7 @@ from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
 from balancer.files.states import RACE_TRIM, race_state
+from balancer.files.units import Units
 from balancer.log.entry import Entry
 from balancer.log.terms import Terms, target_of_file
 from balancer.planning.perches.goal import NOTHING_ASKED, Aim, PerchGoal, asked_for
@@ -15,7 +16,6 @@ from balancer.report.words import opening
 from balancer.report.words.json_parts import by_corner
 from balancer.report.words.numbers import amount, amounts
 from balancer.report.words.prose import by_corner_words, wrapped
-from balancer.units import Units
 
 
 def differences(told: Terms, now: Terms, file: CarFile) -> Iterator[str]:

@@ -13,6 +13,7 @@ from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.readings import read_readings
 from balancer.files.states import race_state, state_of
+from balancer.files.units import POUND
 from balancer.log.entry import Entry, Kind
 from balancer.log.last_session import last_session_in, with_session
 from balancer.planning.ballast.goal import BallastGoal
@@ -20,7 +21,6 @@ from balancer.planning.ballast.outcome import BallastItem
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.prep.preparation import prepare
 from balancer.report.sheet.sheet import sheet_html
-from balancer.units import POUND
 from balancer.weighing.weigh import weigh
 from tests.conftest import ROOT
 

@@ -17,7 +17,7 @@ from balancer.car.errors import InputError
 from balancer.cli.commands import COMMANDS
 from balancer.files.format.keys import BODY_FIELDS, CAR_FIELDS
 from balancer.files.starter import write_starter
-from balancer.units import METRIC
+from balancer.files.units import METRIC
 from tests.cli.conftest import GARAGE, Run
 
 pytestmark = pytest.mark.usefixtures("garage")

@@ -11,7 +11,7 @@ import pytest
 from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.states import state_of
-from balancer.units import METRIC
+from balancer.files.units import METRIC
 from tests.cli.conftest import Run
 from tests.cli.test_session import DRIVEN, FIRST, Sit
 

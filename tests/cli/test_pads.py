@@ -14,7 +14,7 @@ from balancer.car.conventions import CORNERS, GRAVITY
 from balancer.car.leaning import leaned_change
 from balancer.car.model import Car
 from balancer.files.car_reader import read_car
-from balancer.units import INCH, POUND
+from balancer.files.units import INCH, POUND
 from tests.cli.conftest import GARAGE, Run, write_upright
 from tests.cli.test_bad_input import blocks, edited
 from tests.conftest import ROOT

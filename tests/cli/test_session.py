@@ -18,10 +18,10 @@ from balancer.car.linear import lift, load_change
 from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
 from balancer.files.states import state_of
+from balancer.files.units import METRIC
 from balancer.log.reader import effective, read_log
 from balancer.log.session_lines import fingerprint
 from balancer.log.writer import open_log
-from balancer.units import METRIC
 from tests.cli.conftest import Ran, Run
 
 HATCH = """\

@@ -12,9 +12,9 @@ from balancer.car.adjusters import ways_to_turn
 from balancer.car.conventions import CORNERS
 from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
+from balancer.files.units import METRIC
 from balancer.log.car_from_log import with_turns_made
 from balancer.log.reader import effective, read_log
-from balancer.units import METRIC
 from tests.cli.conftest import Run
 from tests.cli.test_session import FIRST, HATCH, LOG, Process, Sit, error, hatch, sit
 

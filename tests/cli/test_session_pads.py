@@ -10,8 +10,8 @@ import pytest
 
 from balancer.car.statics import statics_of
 from balancer.files.car_reader import read_car
+from balancer.files.units import METRIC
 from balancer.log.reader import read_log
-from balancer.units import METRIC
 from tests.cli.conftest import Run
 from tests.cli.test_session import FIRST, HATCH, LOG, Sit, after
 

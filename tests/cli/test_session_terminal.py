@@ -15,8 +15,8 @@ import pytest
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.linear import lift, load_change
 from balancer.files.car_reader import read_car
+from balancer.files.units import METRIC
 from balancer.log.reader import effective, read_log
-from balancer.units import METRIC
 from tests.cli.test_processes import hears
 from tests.cli.test_session import HATCH
 

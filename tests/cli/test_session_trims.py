@@ -10,7 +10,7 @@ import pytest
 
 from balancer.files.car_reader import read_car
 from balancer.files.states import race_states
-from balancer.units import METRIC
+from balancer.files.units import METRIC
 from balancer.weighing.load_states import carry
 from tests.cli.conftest import Run
 from tests.cli.test_session import DRIVEN, FIRST, LOG, Process, Sit, after

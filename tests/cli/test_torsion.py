@@ -11,7 +11,7 @@ import pytest
 
 from balancer.car.linear import lift, load_change
 from balancer.files.car_reader import read_car
-from balancer.units import METRIC
+from balancer.files.units import METRIC
 from tests.cli.conftest import Run
 from tests.conftest import COUPE, ROADSTER, ROOT
 

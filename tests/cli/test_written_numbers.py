@@ -13,7 +13,7 @@ from balancer.car.errors import InputError
 from balancer.files.car_reader import read_car
 from balancer.files.format.measured import measured
 from balancer.files.format.numbers import Amount, parse
-from balancer.units import METRIC, US, Dimension, Units
+from balancer.files.units import METRIC, US, Dimension, Units
 from tests.cli.conftest import Run
 from tests.conftest import ROOT
 

@@ -15,13 +15,13 @@ from scipy.optimize import linprog
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Piece, Place, plain_car
 from balancer.car.resting import added_loads
+from balancer.files.units import METRIC
 from balancer.planning.ballast import program as ballast_program
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.limits import Bound
 from balancer.planning.ballast.outcome import BallastPlan
 from balancer.planning.ballast.plan import plan_ballast
 from balancer.report.rules import binding_texts
-from balancer.units import METRIC
 from tests.conftest import random_car, random_loads
 from tests.oracles import ballast_cvxpy
 from tests.seeds import seeds

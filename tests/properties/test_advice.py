@@ -16,7 +16,7 @@ from balancer.files.format.numbers import parse
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.format.typos import mend
 from balancer.files.format.validation import validate
-from balancer.units import SYSTEMS
+from balancer.files.units import SYSTEMS
 
 law = settings(deadline=None, max_examples=300)
 

@@ -13,12 +13,12 @@ from balancer.car.corner import Link, Mount
 from balancer.car.model import Car, plain_car
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
+from balancer.files.units import METRIC
 from balancer.planning.perches.aim import Unsure, _clear, aimed_plan, chance_within
 from balancer.planning.perches.goal import OtherTrim, PerchGoal
 from balancer.planning.perches.plan import plan_perches
 from balancer.planning.perches.steps import Solution
 from balancer.report.perches.plan import why_corners
-from balancer.units import METRIC
 from tests.cars import cornered
 from tests.conftest import random_car, random_loads
 from tests.seeds import seeds

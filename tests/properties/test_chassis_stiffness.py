@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, Scales, plain_car
+from balancer.files.units import METRIC
 from balancer.planning.session.chassis_stiffness import Torsion, applied_warp, torsion
-from balancer.units import METRIC
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.conftest import random_car, random_loads
 

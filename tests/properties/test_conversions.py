@@ -13,7 +13,7 @@ from uncertainties import UFloat, correlated_values, ufloat
 
 from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car, Scales
-from balancer.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS, Dimension
+from balancer.files.units import DEGREE, FOOT, GALLON, HORSEPOWER, INCH, POUND, SYSTEMS, Dimension
 from balancer.weighing.uncertainty import Shares, load_covariance, share_uncertainties, shares
 from tests.conftest import random_car, random_loads
 

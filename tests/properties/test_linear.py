@@ -19,6 +19,7 @@ from balancer.car.resting import added_loads, height_change
 from balancer.car.statics import statics_of, taken_for_linear
 from balancer.files.car_file import CarFile
 from balancer.files.readings import readings_of
+from balancer.files.units import SYSTEMS
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.plan import plan_ballast
 from balancer.planning.perches.goal import (
@@ -30,7 +31,6 @@ from balancer.planning.perches.goal import (
 )
 from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.planning.perches.question import PerchMoves
-from balancer.units import SYSTEMS
 from balancer.weighing.uncertainty import shares
 from tests.cars import cornered
 from tests.conftest import random_car, random_loads

@@ -18,11 +18,11 @@ from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.car_reader import read_car
 from balancer.files.readings import readings_of
+from balancer.files.units import METRIC, US, Units
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.plan import plan_ballast
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import PerchPlan, plan_perches
-from balancer.units import METRIC, US, Units
 
 law = settings(max_examples=50)
 

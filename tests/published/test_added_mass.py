@@ -15,9 +15,9 @@ import pytest
 
 from balancer.car.model import Place, plain_car
 from balancer.car.resting import added_loads
+from balancer.files.units import INCH, US
 from balancer.planning.ballast.goal import BallastGoal
 from balancer.planning.ballast.plan import plan_ballast
-from balancer.units import INCH, US
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -23,7 +23,7 @@ import pytest
 from balancer.car.conventions import GRAVITY
 from balancer.car.model import Item, plain_car
 from balancer.car.resting import added_loads
-from balancer.units import INCH, US
+from balancer.files.units import INCH, US
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed

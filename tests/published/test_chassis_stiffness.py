@@ -18,7 +18,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import lift, load_change, warp_compliance
 from balancer.car.model import Car, plain_car
 from balancer.car.resting import added_loads, height_change
-from balancer.units import METRIC
+from balancer.files.units import METRIC
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -11,7 +11,7 @@ import pytest
 from scipy import constants
 
 from balancer.car.conventions import GRAVITY
-from balancer.units import FOOT, INCH, METRIC, POUND, SYSTEMS, US, Dimension
+from balancer.files.units import FOOT, INCH, METRIC, POUND, SYSTEMS, US, Dimension
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -16,7 +16,7 @@ import pytest
 from balancer.files.car_reader import read_car
 from balancer.files.readings import readings_of
 from balancer.files.starter import starter
-from balancer.units import SYSTEMS
+from balancer.files.units import SYSTEMS
 from balancer.weighing.uncertainty import load_covariance
 from balancer.weighing.weigh import weigh
 from tests.sources import source

@@ -20,8 +20,8 @@ from scipy import stats
 
 from balancer.car.model import FUEL_DENSITY, Item, plain_car
 from balancer.car.resting import item_loads
+from balancer.files.units import INCH, METRIC, US
 from balancer.planning.ballast.margin import margin_for
-from balancer.units import INCH, METRIC, US
 from balancer.weighing.load_states import carry
 from balancer.weighing.parts import Change, variant
 from tests.published.printed import printed

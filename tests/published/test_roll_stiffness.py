@@ -31,7 +31,7 @@ from balancer.car.linear import (
 )
 from balancer.car.model import Car, plain_car
 from balancer.car.resting import added_loads, height_change
-from balancer.units import DEGREE, INCH
+from balancer.files.units import DEGREE, INCH
 from tests.published.printed import printed
 from tests.sources import source
 

@@ -7,7 +7,7 @@ import pytest
 
 from balancer.car.model import plain_car
 from balancer.car.resting import added_loads
-from balancer.units import US
+from balancer.files.units import US
 from balancer.weighing.weigh import Readings, weigh
 from tests.published.printed import printed
 from tests.sources import common_practice

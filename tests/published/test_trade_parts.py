@@ -9,7 +9,7 @@ import pytest
 
 from balancer.car.conventions import Floats
 from balancer.car.model import Car, Item, plain_car
-from balancer.units import US
+from balancer.files.units import US
 from balancer.weighing.comparison import Center, center_of
 from balancer.weighing.parts import Change, variant
 from tests.published.printed import printed

@@ -10,8 +10,8 @@ from click.shell_completion import CompletionItem
 from balancer.car.conventions import CORNERS
 from balancer.car.errors import BalancerError
 from balancer.cli.options.numbers import ByCorner, Corner, Names, System
+from balancer.files.units import SYSTEMS
 from balancer.report.guide.pages import TOPICS
-from balancer.units import SYSTEMS
 
 Offer = Callable[[dict[str, Any]], Iterable[str]]
 

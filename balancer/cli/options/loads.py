@@ -18,7 +18,7 @@ from balancer.cli.terminal.show import somebody_there
 from balancer.files.car_file import CarFile
 from balancer.files.checks.readings import bad_loads
 from balancer.files.format.numbers import Amount, parse, system_of
-from balancer.units import SYSTEMS, Units
+from balancer.files.units import SYSTEMS, Units
 
 
 def is_number(car: str) -> bool:

@@ -11,7 +11,7 @@ import click
 from balancer.car.conventions import CORNERS
 from balancer.car.errors import Fault
 from balancer.files.format.numbers import Amount, parse, system_of
-from balancer.units import METRIC, SYSTEMS, Units
+from balancer.files.units import METRIC, SYSTEMS, Units
 
 if TYPE_CHECKING:
     from click import ParamType as ParamType

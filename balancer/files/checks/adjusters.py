@@ -8,7 +8,7 @@ from balancer.files.checks.sound import AXLE_OF, Sound, corner_value, is_unsprun
 from balancer.files.counting import TURN, Count, read_count
 from balancer.files.format.bounds import MOST_STEPS
 from balancer.files.format.value_types import LARGEST_STEP, MOST_TURNS, SMALLEST_STEP, Key
-from balancer.units import Units
+from balancer.files.units import Units
 
 _USUAL_STEPS = {"perch": 0.25, "mount": 0.25, "link": 0.5}
 """Of adjusters whose step is left out [turns]."""

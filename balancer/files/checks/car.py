@@ -18,7 +18,7 @@ from balancer.files.checks.sound import (
 from balancer.files.format.bounds import MOST_CHOICES
 from balancer.files.format.faults import suggestion
 from balancer.files.format.toml_text import TomlFile
-from balancer.units import Units
+from balancer.files.units import Units
 
 _OVERHANG = 1.6
 _OUTSIDE = 0.25

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from balancer.car.errors import Fault
 from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import TomlFile
-from balancer.units import Units
+from balancer.files.units import Units
 
 _NEEDS = (
     ("power", ("mass_per_power",)),
@@ -23,7 +23,7 @@ def contradictions(file: TomlFile, faults: Iterable[Fault], units: Units) -> Ite
         faults: Found so far; what they are about is left alone.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> rules = {"class": {"minimum": 1090, "maximum": 1000}}
         >>> print(*contradictions(TomlFile("a.toml", rules, ""), [], METRIC))
         a.toml: class.maximum: 1000 kg is below the minimum, 1090 kg: check both

@@ -33,7 +33,7 @@ def bounces(file: CarFile, loads: Floats) -> Iterator[Fault]:
     Examples:
         >>> import numpy as np
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(spring_rate=(8e3, 60e3)), METRIC, ())
         >>> print(*bounces(file, np.full(4, 4500.0)))
         a.toml: front.spring_rate: 8 N/mm lets LF bounce at 0.47 Hz, which no car does: in kg/mm it would be 1.46 Hz, write "8 kg/mm"

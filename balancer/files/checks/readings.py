@@ -11,7 +11,7 @@ from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
 from balancer.files.checks.sound import Sound
 from balancer.files.format.toml_text import read_toml
-from balancer.units import Units, other
+from balancer.files.units import Units, other
 
 _LIGHTEST, _HEAVIEST = 80.0, 6000.0
 """Of anything that this is for [kg]."""
@@ -87,7 +87,7 @@ def no_car(file: CarFile, rows: Floats, where: str, way_out: str = "") -> list[F
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> print(*no_car(file, np.full((1, 4), 2.5), "readings"))
         readings: 10 kg in all is no car's weight: check the four numbers

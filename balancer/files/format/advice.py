@@ -11,7 +11,7 @@ from balancer.files.format.measured import measured
 from balancer.files.format.schema_paths import named, nested
 from balancer.files.format.value_types import Schema
 from balancer.files.format.written import Said, digits, read_number
-from balancer.units import Dimension, Units
+from balancer.files.units import Dimension, Units
 
 
 def advised(text: str, key: str, units: Units | None) -> str | None:
@@ -25,7 +25,7 @@ def advised(text: str, key: str, units: Units | None) -> str | None:
         As many digits as it takes, or six; None where its value is not certain.
 
     Examples:
-        >>> from balancer.units import METRIC, US
+        >>> from balancer.files.units import METRIC, US
         >>> advised("101 1/4", "wheelbase", US), advised("2mm", "wheelbase", US)
         ('101.25', '0.0787402')
         >>> advised("8kg/mm", "spring_rate", METRIC), advised("8 stone", "mass", METRIC)

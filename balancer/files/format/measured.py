@@ -13,7 +13,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from balancer.files.format.written import read_number
-from balancer.units import Dimension, Units
+from balancer.files.units import Dimension, Units
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -37,7 +37,7 @@ def measured(text: str, dimension: Dimension, units: Units | None) -> Fraction |
         None for what is no number, could be two, or has a unit of something else.
 
     Examples:
-        >>> from balancer.units import METRIC, US
+        >>> from balancer.files.units import METRIC, US
         >>> measured("101 1/4", "length", US), measured("16 tpi", "length", US)
         (Fraction(405, 4), Fraction(1, 16))
         >>> round(float(measured("450 lb/in", "rate", METRIC)), 6)

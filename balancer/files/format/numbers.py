@@ -5,7 +5,7 @@ import re
 from typing import NamedTuple
 
 from balancer.car.errors import Fault
-from balancer.units import METRIC, US, Dimension, Units
+from balancer.files.units import METRIC, US, Dimension, Units
 
 _NUMBER = r"([+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)"
 _COMMA = r"([+\-−]?\d+),(\d+)\s*([a-zA-Z%]*)"

@@ -3,7 +3,7 @@
 from typing import Any
 
 from balancer.files.format.toml_text import TomlFile
-from balancer.units import Units
+from balancer.files.units import Units
 
 
 def in_numbers(file: TomlFile, units: Units | None) -> TomlFile:
@@ -16,7 +16,7 @@ def in_numbers(file: TomlFile, units: Units | None) -> TomlFile:
         What is no number in quotes stays, to be refused with its place.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = TomlFile("a.toml", {"wheelbase": "94 1/2 in", "name": "101"}, "")
         >>> in_numbers(file, METRIC).data
         {'wheelbase': 2400.3, 'name': '101'}

@@ -14,7 +14,7 @@ from balancer.files.format.value_types import (
     several,
     wrong,
 )
-from balancer.units import Units, other
+from balancer.files.units import Units, other
 
 
 def number_or_rows(

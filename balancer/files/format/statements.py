@@ -7,7 +7,7 @@ from collections.abc import Callable
 from balancer.files.format.advice import advised, takes_list
 from balancer.files.format.keys import CAR_FIELDS
 from balancer.files.format.written import read_number
-from balancer.units import Units
+from balancer.files.units import Units
 
 _LONG = 500
 """Of a line whose slip is guessed at."""

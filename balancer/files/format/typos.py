@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from balancer.car.errors import Fault, InputError
 from balancer.files.format.statements import ROW, is_list, is_open, is_toml, meant_by
-from balancer.units import SYSTEMS, Units
+from balancer.files.units import SYSTEMS, Units
 
 _MOST = 50
 _EFFORT = 1_000_000

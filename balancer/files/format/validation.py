@@ -12,7 +12,7 @@ from balancer.files.format.faults import in_order, line_of, meant, suggestion
 from balancer.files.format.schema_paths import homes, key_of, meaning, siblings
 from balancer.files.format.toml_text import TomlFile, spell
 from balancer.files.format.value_types import COUNTED_BY, Key, Schema
-from balancer.units import Units, other
+from balancer.files.units import Units, other
 
 _WORDS = {
     "float": "a number",

@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from balancer.car.errors import spelled
 from balancer.files.counting import read_count
-from balancer.units import Dimension, Units, other
+from balancer.files.units import Dimension, Units, other
 
 Schema = dict[str, Any]
 

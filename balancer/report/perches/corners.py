@@ -12,11 +12,11 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.corner import LINKS
 from balancer.car.statics import statics_of
 from balancer.files.car_file import CarFile
+from balancer.files.units import METRIC, Units
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.perches.question import PerchMoves
 from balancer.report.perches.limits import heights_off
 from balancer.report.words.numbers import amount, number, percent
-from balancer.units import METRIC, Units
 
 if TYPE_CHECKING:
     from balancer.planning.perches.bar_links import BarFit

@@ -8,6 +8,7 @@ from balancer.car.conventions import CORNERS
 from balancer.car.corner import LINKS
 from balancer.files.car_file import CarFile
 from balancer.files.counting import LINK_TURN
+from balancer.files.units import Units
 from balancer.planning.perches.limits import Limit
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.perches.question import PerchMoves
@@ -15,7 +16,6 @@ from balancer.report.perches.moves import counts_of
 from balancer.report.words.numbers import amount, number, percent
 from balancer.report.words.prose import lifted
 from balancer.report.words.turns import turns, turns_left, way
-from balancer.units import Units
 
 
 def heights_off(moves: PerchMoves, plan: PerchPlan) -> float:

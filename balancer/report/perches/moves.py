@@ -122,7 +122,7 @@ def per_turn_table(per_turn: PerTurn, file: CarFile) -> str:
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from balancer.car.statics import statics_of
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> effects = statics_of(plain_car(), np.full(4, 2500.0)).per_turn()
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> print(per_turn_table(effects, file).split("\\n")[1].rstrip())
@@ -148,7 +148,7 @@ def one_up(file: CarFile) -> tuple[str, float]:
     """Say what one turn up is called on a car, and how much of a turn it is.
 
     >>> from balancer.car.model import plain_car
-    >>> from balancer.units import METRIC
+    >>> from balancer.files.units import METRIC
     >>> one_up(CarFile("a.toml", plain_car(), METRIC, ()))
     ('One turn up', 1.0)
     """

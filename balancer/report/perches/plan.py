@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN, Count, shared
+from balancer.files.units import Units
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.perches.posed import UNSTATED_TRAVEL
 from balancer.planning.perches.question import PerchMoves
@@ -27,7 +28,6 @@ from balancer.report.words.numbers import amount, amounts, number, percent, unce
 from balancer.report.words.prose import by_corner_words, care_of, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
 from balancer.report.words.turns import signed_number, turns
-from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:

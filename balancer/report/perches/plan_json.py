@@ -10,6 +10,7 @@ import numpy as np
 from balancer.car.answers import Contacts
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.perches.question import PerchMoves
 from balancer.report.perches.corners import contact_names
@@ -17,7 +18,6 @@ from balancer.report.perches.limits import limit_texts
 from balancer.report.perches.moves import fewest_name
 from balancer.report.words.json_parts import by_corner, heading_json, per_turn_json, shares_json
 from balancer.report.words.prose import lifted
-from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:

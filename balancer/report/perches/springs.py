@@ -8,6 +8,7 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.planning.springs import SpringPlan
 from balancer.report.perches.corners import corner_lines
 from balancer.report.perches.limits import limit_texts
@@ -26,7 +27,6 @@ from balancer.report.words.prose import (
     wrapped,
 )
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.uncertainty import shares
 
 

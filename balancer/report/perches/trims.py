@@ -7,6 +7,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.on_board import State, in_words
+from balancer.files.units import Units
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.perches.question import Landed
 from balancer.report.weighing.states import trim_names
@@ -14,7 +15,6 @@ from balancer.report.words.json_parts import loads_json
 from balancer.report.words.numbers import amounts, percent, wanted
 from balancer.report.words.prose import wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.uncertainty import cross_of
 
 

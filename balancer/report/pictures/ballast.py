@@ -9,6 +9,7 @@ from balancer.car.conventions import GRAVITY, Floats
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.files.units import Units
 from balancer.planning.ballast.outcome import BallastPlan
 from balancer.planning.ballast.reach import reach
 from balancer.report.ballast import ballast_lines, total_and_front
@@ -18,7 +19,6 @@ from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import Look, Point
 from balancer.report.rules import band_words, binding_texts
 from balancer.report.words.numbers import amount, percent
-from balancer.units import Units
 from balancer.weighing.load_states import Trim
 
 _LEAST_ROOM = 40.0

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from balancer.car.errors import InputError
+from balancer.files.units import Units
 from balancer.log.garage import Standing
 from balancer.report.pictures.chart import span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, INK, LINE, PAPER, SOFT, Look
 from balancer.report.words.numbers import amount, percent
-from balancer.units import Units
 
 _ROW, _NAMES = 17.0, 118.0
 _MOST = 200

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from balancer.car.errors import InputError
+from balancer.files.units import Units
 from balancer.log.entry import Entry
 from balancer.report.log import Book
 from balancer.report.pictures import chart as charts
@@ -15,7 +16,6 @@ from balancer.report.pictures.svg import INK, SOFT, Look
 from balancer.report.words.floor import cross_apart
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, percent
-from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 

@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Car
+from balancer.files.units import Units
 from balancer.planning.ballast.outcome import BallastItem
 from balancer.report.pictures.svg import Point, element, points_of
 from balancer.report.words.lettering import width
 from balancer.report.words.numbers import amount, percent
-from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 
 _HIGH, _WIDE = 310.0, 250.0

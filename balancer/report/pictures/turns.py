@@ -8,12 +8,12 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.meaning import Meaning
 from balancer.files.car_file import CarFile
+from balancer.files.units import Dimension
 from balancer.report.perches.moves import one_up
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
 from balancer.report.pictures.svg import BLUE, HATCH, LINE, SOFT, VERMILLION, Look
 from balancer.report.words.numbers import amounts, number
 from balancer.report.words.prose import by_corner_words
-from balancer.units import Dimension
 
 _WIDE = (ROOM - 14) / 2
 _NAMES = 20.0

@@ -11,6 +11,7 @@ from balancer.car.adjusters import all_turns
 from balancer.files.car_file import CarFile
 from balancer.files.counting import TURN
 from balancer.files.on_board import in_words
+from balancer.files.units import Units
 from balancer.planning.ballast.goal import RuleCheck
 from balancer.planning.ballast.margin import margin_of
 from balancer.planning.perches.posed import UNSTATED_TRAVEL
@@ -25,7 +26,6 @@ from balancer.report.words.floor import cross_apart, floor_lines
 from balancer.report.words.numbers import amount, percent, three, uncertainty, wanted
 from balancer.report.words.prose import care_of, unsettled
 from balancer.report.words.turns import turned_corners
-from balancer.units import Units
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:

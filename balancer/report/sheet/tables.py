@@ -9,6 +9,7 @@ from balancer.car.adjusters import all_turns
 from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.planning.ballast.goal import RuleCheck
 from balancer.planning.ballast.outcome import BallastItem
 from balancer.planning.prep.preparation import Preparation
@@ -18,7 +19,6 @@ from balancer.report.rules import SHARE_NAMES, band_words, ends_of, rule_name
 from balancer.report.weighing.states import State
 from balancer.report.words.numbers import amount, amounts, number, place, sure_percent, three
 from balancer.report.words.turns import signed_turns
-from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.weigh import WeighIn
 
@@ -108,7 +108,7 @@ def steps_table(file: CarFile, session: PastSession | None) -> list[list[str]]:
 def item_words(item: BallastItem, units: Units) -> dict[str, str]:
     """Say what ballast goes where.
 
-    >>> from balancer.units import METRIC
+    >>> from balancer.files.units import METRIC
     >>> lead = BallastItem("boot", 12.5, 2.4, -0.2, 0.3, ((10.0, 1), (2.5, 1)))
     >>> item_words(lead, METRIC)["across"]
     '200 right'

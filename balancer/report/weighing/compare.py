@@ -7,12 +7,12 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words, words_of
+from balancer.files.units import Units
 from balancer.report.weighing.states import State, lift_lines, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, center_json, heading_json, loads_json
 from balancer.report.words.numbers import amount, amounts, number, side, uncertainty
 from balancer.report.words.prose import lines_of, paragraphs, wrapped
 from balancer.report.words.tables import cut, table
-from balancer.units import Units
 from balancer.weighing.comparison import Difference
 from balancer.weighing.false_alarms import ALARM
 from balancer.weighing.weigh import WeighIn

@@ -5,12 +5,12 @@ from typing import Any
 from balancer.files.car_file import CarFile
 from balancer.files.lifts import Lifts
 from balancer.files.on_board import words_of
+from balancer.files.units import Units
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, number, place, place_decimals, uncertainty
 from balancer.report.words.opening import stood_line
 from balancer.report.words.prose import lines_of, paragraphs
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.cg_height import TOO_UNSURE, CgHeight, bare_height
 
 CARE = """\

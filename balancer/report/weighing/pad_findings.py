@@ -7,9 +7,9 @@ import numpy as np
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.pads import PadsFile
+from balancer.files.units import Units
 from balancer.report.words.numbers import amount, number, sure_percent, three, uncertainty
 from balancer.report.words.tables import cut
-from balancer.units import Units
 from balancer.weighing.comparison import REAL
 from balancer.weighing.pad_errors import (
     DETERMINED,

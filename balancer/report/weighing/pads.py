@@ -8,6 +8,7 @@ from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import words_of
 from balancer.files.pads import PadsFile
+from balancer.files.units import Units
 from balancer.report.weighing.pad_findings import SHORT, findings, sure_length
 from balancer.report.weighing.states import State, state_rows, uncertainty_row
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, shares_json
@@ -15,7 +16,6 @@ from balancer.report.words.numbers import amount, amounts, number, uncertainty
 from balancer.report.words.opening import stood_line
 from balancer.report.words.prose import lines_of, paragraphs, times
 from balancer.report.words.tables import cut, table
-from balancer.units import Units
 from balancer.weighing.pad_errors import DETERMINED_LENGTH, Lengths, PadErrors
 
 

@@ -7,12 +7,12 @@ from balancer.car.conventions import CORNERS, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
 from balancer.files.parts_book import PartsBook
+from balancer.files.units import Units
 from balancer.report.weighing.states import State, lift_lines, state_rows
 from balancer.report.words.json_parts import by_corner, heading_json, loads_json, place_json
 from balancer.report.words.numbers import amount, amounts, number, uncertainty
 from balancer.report.words.prose import lifted, lines_of, paragraphs, wrapped
 from balancer.report.words.tables import cut, table
-from balancer.units import Units
 from balancer.weighing.parts import Change, Variant
 from balancer.weighing.uncertainty import Shares
 

@@ -5,10 +5,10 @@ from typing import Any, NamedTuple
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.on_board import words_of
+from balancer.files.units import Units
 from balancer.report.words.json_parts import center_json, loads_json
 from balancer.report.words.numbers import amounts, number, percent, three, uncertainty
 from balancer.report.words.prose import care_of, lifted, wrapped
-from balancer.units import Units
 from balancer.weighing.load_states import Trim
 from balancer.weighing.uncertainty import Shares
 

@@ -8,13 +8,13 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS, Floats
 from balancer.files.car_file import CarFile
+from balancer.files.units import METRIC
 from balancer.planning.session.chassis_stiffness import CONFIDENCE_LEVEL, Torsion
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amounts, number, percent
 from balancer.report.words.opening import Aboard, state_words
 from balancer.report.words.prose import by_corner_words, lines_of, paragraphs
 from balancer.report.words.turns import turned_corners
-from balancer.units import METRIC
 
 SOFT, SOFT_FRAME, STIFF = 200.0, 20.0, 60_000.0
 """Stiffness below which no chassis is, nor a bare frame without springs, and above which none is

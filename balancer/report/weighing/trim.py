@@ -6,13 +6,13 @@ from typing import Any
 from balancer.car.model import FUEL_DENSITY, Item
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words
+from balancer.files.units import Units
 from balancer.report.weighing.states import State, lift_lines, state_rows, trim_json, trim_names
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amount, percent, place, side
 from balancer.report.words.opening import off_target
 from balancer.report.words.prose import paragraphs, wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.load_states import Stint, Trim
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from balancer.car.conventions import CORNERS
 from balancer.files.car_file import CarFile
+from balancer.files.units import Units
 from balancer.report.words.floor import ELSEWHERE, HERE, floor_lines
 from balancer.report.words.json_parts import (
     by_corner,
@@ -31,7 +32,6 @@ from balancer.report.words.numbers import (
 from balancer.report.words.opening import off_target
 from balancer.report.words.prose import lines_of, paragraphs, times, wrapped
 from balancer.report.words.tables import table
-from balancer.units import Units
 from balancer.weighing.uncertainty import Shares
 from balancer.weighing.weigh import WeighIn
 

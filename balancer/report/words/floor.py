@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from math import isfinite
 
 from balancer.car.model import Scales
+from balancer.files.units import METRIC, Units
 from balancer.report.words.numbers import amount, number, uncertainty
-from balancer.units import METRIC, Units
 from balancer.weighing.weigh import WeighIn
 
 HERE, ELSEWHERE = "on these pads", "on another floor"

@@ -11,8 +11,8 @@ import numpy as np
 from balancer.car.conventions import CORNERS, Flags, Floats
 from balancer.car.model import Item
 from balancer.files.car_file import CarFile
+from balancer.files.units import Dimension, Units
 from balancer.report.words.numbers import three
-from balancer.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def center_json(shares: Shares, units: Units) -> dict[str, float | None]:
     """Give the center of gravity in plan; None for what is not known.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> center_json(Shares(1, 0.5, 0.5, 0.5, 1.2, 0.001), METRIC)
         {'aft': 1200.0, 'left': 1.0}
     """
@@ -92,7 +92,7 @@ def known_by_corner(
     """Give four SI values as a dict by corner, None where one is infinite: JSON knows no such.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> known_by_corner([0.001, 0, float("inf"), 0.002], "length", METRIC)["LR"] is None
         True
     """
@@ -103,7 +103,7 @@ def by_corner(values: Iterable[float], dimension: Dimension, units: Units) -> di
     """Give four SI values as a dict by corner, in the car file's units.
 
     Examples:
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> by_corner([0.001, 0, 0, 0.002], "length", METRIC)
         {'LF': 1.0, 'RF': 0.0, 'LR': 0.0, 'RR': 2.0}
     """

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from balancer.units import Dimension, Units
+from balancer.files.units import Dimension, Units
 from balancer.weighing.uncertainty import Shares
 
 _DECIMALS = {
@@ -28,7 +28,7 @@ def amount(
 ) -> str:
     """Write an SI value in the car file's units, in the decimals that hands and eyes can use.
 
-    >>> from balancer.units import US
+    >>> from balancer.files.units import US
     >>> amount(0.0254, "length", US, unit=True)
     '1.00 in'
     """
@@ -41,7 +41,7 @@ def amounts(
 ) -> list[str]:
     """Write SI values as cells of a table.
 
-    >>> from balancer.units import METRIC
+    >>> from balancer.files.units import METRIC
     >>> amounts([0.001, -0.0025], "length", METRIC, sign=True)
     ['+1.0', '−2.5']
     """
@@ -51,7 +51,7 @@ def amounts(
 def place(meters: float, units: Units, finer: int = 0) -> str:
     """Write where something is along the car: to a millimeter, or a tenth of an inch.
 
-    >>> from balancer.units import METRIC
+    >>> from balancer.files.units import METRIC
     >>> place(1.2344, METRIC), place(1.2344, METRIC, finer=1)
     ('1234', '1234.4')
     """

@@ -8,10 +8,10 @@ from balancer.car.model import Car, Item
 from balancer.files.car_file import CarFile
 from balancer.files.on_board import in_words, words_of
 from balancer.files.states import RACE_TRIM, aboard, race_state
+from balancer.files.units import Units
 from balancer.planning.perches.goal import CROSS, Aim, Asked, aim_of
 from balancer.report.words.numbers import amount, number, percent, wanted
 from balancer.report.words.prose import wrapped
-from balancer.units import Units
 from balancer.weighing.uncertainty import shares
 from balancer.weighing.weigh import Readings
 
@@ -55,7 +55,7 @@ def aboard_in(file: CarFile, readings: Readings, learned: Floats | None = None) 
     Examples:
         >>> import numpy as np
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> aboard_in(file, Readings.of(np.full(4, 2500.0))).source
         'assumed'
@@ -88,7 +88,7 @@ def state_line(file: CarFile, was: Aboard, option: str = "--weighed-with") -> st
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> driver = Item("driver", 78, 1.4, 0.3, 0.4)
         >>> print(state_line(file, Aboard((driver,), "log", 12, "2026-06-13")))
@@ -113,7 +113,7 @@ def stood_line(file: CarFile, items: tuple[Item, ...] | None) -> str:
 
     Examples:
         >>> from balancer.car.model import plain_car
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> print(stood_line(CarFile("a.toml", plain_car(), METRIC, ()), ()))
         plain car, each time on the pads with nothing on board (from the readings file).
     """
@@ -148,7 +148,7 @@ def aim_line(file: CarFile, aimed: Aimed, was: Sequence[Item]) -> str:
     Examples:
         >>> from balancer.car.model import plain_car
         >>> from balancer.planning.perches.goal import PerchGoal
-        >>> from balancer.units import METRIC
+        >>> from balancer.files.units import METRIC
         >>> file = CarFile("a.toml", plain_car(), METRIC, ())
         >>> aim = Aim(PerchGoal.level(0.5), "cross weight", "usual")
         >>> print(aim_line(file, Aimed(aim, "race trim"), ()))
