@@ -1,4 +1,4 @@
 """Files to values, and what is wrong with them: TOML in, cars, readings and faults out.
 
-Imports `weighing`, `car` and what is below them.
+Imports `weighing` and `car`.
 """

@@ -36,7 +36,7 @@ def readings_of(file: CarFile, loads: Sequence[float]) -> Readings:
         >>> readings_of(file, [280, 0, 220, 230])
         Traceback (most recent call last):
         balancer.car.errors.InputError: RF: reads 0: is the wheel on its pad, and the pad switched on?
-    """
+    """  # noqa: E501
     rows = np.array([loads], dtype=float)
     faults = list(bad_loads(rows.ravel(), CORNERS))
     if not faults:

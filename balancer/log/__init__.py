@@ -1,4 +1,4 @@
 """What happened, a line each, and the car as its log knows it.
 
-Imports `files`, `session` and what is below them.
+Imports `files`, `planning` and what is below them.
 """

@@ -1,4 +1,4 @@
 """What to turn and what to bolt in: planned, and learned from one weigh-in to the next.
 
-Imports `weighing`, `car` and what is below them.
+Imports `weighing` and `car`.
 """

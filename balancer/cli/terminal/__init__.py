@@ -1,4 +1,4 @@
 """What stands between a command and a terminal: print, wait, hear lines and Ctrl-C.
 
-Imports `errors` and `report.words.tables`, and nothing of a command.
+Imports `car.errors` and `report.words.tables`, and nothing of a command.
 """

@@ -1,4 +1,4 @@
 """What no single key can tell: keys that contradict each other, readings that no pad shows.
 
-Imports `files.format` and what is below `files`.
+Imports `files.format`, `files.units` and what is below `files`.
 """

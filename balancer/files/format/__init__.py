@@ -1,4 +1,4 @@
 """What the files are made of: keys, kinds of values, validation, and faults in words.
 
-Imports what is below `files`, nothing else of it.
+Imports `files.units` and what is below `files`, nothing else of it.
 """

@@ -1,4 +1,4 @@
 """How much ballast and where: goal, rules, program, plan.
 
-Imports `weighing`, `car` and what is below them.
+Imports `weighing`, `car` and `planning.solver`.
 """

@@ -1,4 +1,4 @@
 """Which perches to turn: goal, exact search, plan, and what stands in the way.
 
-Imports `weighing`, `car` and what is below them.
+Imports `weighing`, `car` and `planning.solver`.
 """

@@ -33,7 +33,7 @@ def best_steps_by_milp(
         solver's time ran out. Ties finer than the solver's own tolerance are not told apart.
 
     References:
-        See `solver.solve`.
+        See `planning.solver.solve`.
     """
     best = _best(problem, corners, hold_cross, hold_heights, slack=0.0)
     if best is None or not best.proved:

@@ -272,7 +272,7 @@ def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = T
 def answer_uncertainty(
     car: Car, loads: Floats, covariance: Floats | None = None
 ) -> Callable[[Floats], float]:
-    """Say how unsure turns make the cross weight, for `perches.aim.aimed_plan`.
+    """Say how unsure turns make the cross weight, for `planning.perches.aim.aimed_plan`.
 
     Args:
         car: As it is believed to be.

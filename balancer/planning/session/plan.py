@@ -20,7 +20,7 @@ def believed_plan(
     links: bool = False,
     fall_back: bool = True,
 ) -> PerchPlan:
-    """Plan by `perches.aim.aimed_plan` with what is believed of how a car answers.
+    """Plan by `planning.perches.aim.aimed_plan` with what is believed of how a car answers.
 
     Args:
         car: As it is believed to be.
