@@ -4,8 +4,6 @@ With preload or shock travel known, the spring's curve says where a corner is on
 load from one corner to the other, so the two are found together.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from math import isnan, nan
 from typing import NamedTuple

@@ -5,8 +5,6 @@ rear, where it twists: n = 3 or 4. All in SI. What takes a car takes a fleet of 
 `fleet`), one more axis in front.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from balancer.car.conventions import Floats

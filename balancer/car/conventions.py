@@ -3,8 +3,6 @@
 Arrays of four are in the order LF RF LR RR.
 """
 
-from __future__ import annotations
-
 from typing import TYPE_CHECKING
 
 import numpy as np

@@ -1,7 +1,5 @@
 """What a car file may say of corners that leave the linear range, and of anti-roll bar links."""
 
-from __future__ import annotations
-
 from math import inf, isinf, isnan, nan
 from typing import NamedTuple
 

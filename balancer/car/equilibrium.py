@@ -6,8 +6,6 @@ Newton's method with an exact line search finds it. A solid droop stop is the le
 wheel has: no spring, but an end; wheels that are pushed against it are held there by a step.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import NamedTuple
 

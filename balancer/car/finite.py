@@ -3,8 +3,6 @@
 A comparison with NaN is false and nothing else happens: a rule would vanish without a word.
 """
 
-from __future__ import annotations
-
 import sys
 from collections.abc import Iterator, Sequence
 

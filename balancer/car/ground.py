@@ -5,8 +5,6 @@ may pull. How it really stands follows from that: the wheel that would have to p
 other three carry the car.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

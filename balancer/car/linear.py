@@ -13,8 +13,6 @@ All in SI; arrays of four in the order LF RF LR RR. With one axis more in front 
 many cars, for which the formulas are the same (see `fleet`).
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from balancer.car.conventions import GRAVITY, Floats

@@ -1,7 +1,5 @@
 """What small moves do to a car on real corners where it stands: how it answers as a linear car."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """A car on real corners: every answer is an equilibrium, stops and all."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property

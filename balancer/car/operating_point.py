@@ -5,8 +5,6 @@ spring. How far the shock is closed, or how far the spring is compressed when it
 the stops are. Together they fix where the corner is on its law, and what a turn would do there.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from math import isinf, isnan, nan
 

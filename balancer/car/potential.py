@@ -4,8 +4,6 @@ Unknown are the attitude of the body and the travel of the four wheels. Springs,
 and weight store energy; a solid droop stop stores none and is the least travel of its wheel.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

@@ -1,7 +1,5 @@
 """All rates of a car: to name them, and to scale what a belief says of them."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -3,8 +3,6 @@
 As in `linear`: SI, arrays of four in the order LF RF LR RR, many cars with one axis more in front.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 import numpy as np

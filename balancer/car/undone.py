@@ -4,8 +4,6 @@ Undone, a bar carries nothing, and the car settles without it: the gap that is s
 than the twist that the bar had. So the twist is looked for that would leave that gap.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import isnan, nan
 

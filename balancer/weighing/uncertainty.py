@@ -4,8 +4,6 @@ First order, as in JCGM 100:2008 (GUM), 5.1.2 and 5.2.2: u² = J V Jᵀ with the
 the four loads. Standard uncertainties throughout (k = 1).
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The ballast to take when not every rule can be met: what can be, rule by rule."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import inf
 

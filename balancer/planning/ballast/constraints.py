@@ -1,7 +1,5 @@
 """A goal for ballast as rows of the linear program, in the order in which it matters."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple

@@ -4,8 +4,6 @@ The order stays that of ballast alone: legal, then lightest. Of ballast as light
 is taken with which turns come nearest to the cross weight, and then the one that is best spread.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import inf

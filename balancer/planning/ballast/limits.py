@@ -1,7 +1,5 @@
 """What stands between a car and its ballast: each limit is lifted to see whether it does."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from math import inf
 from typing import Literal, NamedTuple

@@ -1,7 +1,5 @@
 """What ballast comes to: what is bolted in where, and how the car then stands to the rules."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple

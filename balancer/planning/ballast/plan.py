@@ -1,7 +1,5 @@
 """How much ballast, and where: the lightest that makes the car legal with the split wanted."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial

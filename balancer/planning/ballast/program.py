@@ -5,8 +5,6 @@ rectangle reads x_low·m ≤ m·x ≤ x_high·m, and so do rules on totals, shar
 kg, moments in kg·m.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from math import inf
 from typing import NamedTuple

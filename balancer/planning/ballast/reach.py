@@ -5,8 +5,6 @@ follows from moments alone, whatever the springs. So each place gives a triangle
 them together the Minkowski sum of these triangles, and the most ballast allowed cuts it off.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 

@@ -1,7 +1,5 @@
 """Ballast on real corners: what is promised is where the car comes to rest with it bolted in."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 

@@ -4,8 +4,6 @@ What a step does is taken to be the same for every ballast: at the wheels it is;
 weight above the ground has a little say, for which there is room in `low` and `high`.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import inf
 from typing import NamedTuple

@@ -4,8 +4,6 @@ Such a chassis answers a side moment by where along it the mass sits: a product 
 Shrunk to one station a place is exact; with its mass spread over all of it, it is a bound.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import product

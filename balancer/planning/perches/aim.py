@@ -3,8 +3,6 @@
 Who asks for a cross weight wants that one: the tolerance says when to stop, not where to aim.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from math import erf, hypot, sqrt

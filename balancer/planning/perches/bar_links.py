@@ -1,7 +1,5 @@
 """Anti-roll bars: the link length at which a bar goes on without load, and what an error costs."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple

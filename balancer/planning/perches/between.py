@@ -1,7 +1,5 @@
 """Whole steps whose sums lie between limits: all of them, one adjuster after the other."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Whole steps on real corners that could keep within limits: all of them, and few others."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from functools import cached_property

@@ -1,7 +1,5 @@
 """Whole steps on real corners settled, and those likely the best by slopes, which prove nothing."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import NamedTuple, cast
 

@@ -1,7 +1,5 @@
 """What stands between a car and its target: found by lifting each limit and looking again."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

@@ -6,8 +6,6 @@ runs over one corner fewer than it touches, vectorized, and over no more of the 
 tolerances leave.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from itertools import combinations
 

@@ -4,8 +4,6 @@ A screw that stops at every hundredth of a turn has millions of millions of sett
 corners' steps are u - v with u, v ≥ 0 whole, and a switch each that says whether it is in use.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers

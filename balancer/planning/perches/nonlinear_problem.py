@@ -4,8 +4,6 @@ What keeps the search exact is `bounds`: of the steps that could hold what an ai
 out. The closest is looked for ring by ring outward.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Whole steps on real corners: what they move, where the car is to be, and how they are listed."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterator
 from itertools import combinations

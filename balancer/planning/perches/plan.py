@@ -1,7 +1,5 @@
 """Which perches to turn, which way and how far: the plan and what it promises."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Literal
 

@@ -1,7 +1,5 @@
 """Planes that stand for what a corner does, and how far it is off them at most."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 import numpy as np

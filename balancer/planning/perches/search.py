@@ -1,7 +1,5 @@
 """The exact search for whole steps, however the car answers: the problem brings its candidates."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import Protocol, Self
 

@@ -6,8 +6,6 @@ within limits is bounded piece by piece. So whatever steps meet the limits lie b
 parallel planes for every height and the cross weight, and few others do.
 """
 
-from __future__ import annotations
-
 from itertools import product
 from typing import NamedTuple
 

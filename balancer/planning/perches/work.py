@@ -1,7 +1,5 @@
 """Work that a plan may do on real corners: counted and not timed, so that all machines agree."""
 
-from __future__ import annotations
-
 PLAN, CLOSEST, BESIDE, LIMITS, MIDDLE = 0.8e6, 1.1e6, 0.5e6, 0.25e6, 0.3e6
 """To meet what is asked, to come nearest to it, and beside what meets it; for each limit that may
 stand in the way, and for what lands in the middle [unit]: a unit is about a microsecond."""

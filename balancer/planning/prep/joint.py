@@ -5,8 +5,6 @@ no rule depends on the turns, nothing can be lighter. Else ballast and turns go 
 what it finds is planned and held against the rules anew, exactly, before it counts.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from itertools import islice
 from math import inf

@@ -4,8 +4,6 @@ Turns move the loads along one pattern. So where a rule is missed after them, or
 question of how far along it: from here to there all rules are met.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import inf

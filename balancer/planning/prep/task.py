@@ -1,7 +1,5 @@
 """What is to be done to a car before an event, and what ballast with turns comes to."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, NamedTuple

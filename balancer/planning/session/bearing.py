@@ -5,8 +5,6 @@ springs decide. To a linear car each mass adds in proportion to its weight and t
 it, so three numbers say it all; rates not quite known leave them open.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 

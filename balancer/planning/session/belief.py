@@ -6,8 +6,6 @@ front and rear; each as the logarithm of true over file. How masses bear on the 
 The belief is Gaussian.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple

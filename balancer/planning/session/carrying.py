@@ -1,7 +1,5 @@
 """A weigh-in carried to another state, with what that leaves open of the cross weight."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 

@@ -6,8 +6,6 @@ difference of two larger numbers: its uncertainty goes with it, and often only o
 known.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
 from math import inf

@@ -4,8 +4,6 @@ Turns in one proportion tell one number: how far the car answers to them. Which 
 and whether a spring, a ratio or a tire, they leave to what was believed before.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import numpy as np

@@ -4,8 +4,6 @@ Turns to the middle go in one proportion, and so tell one number. An axle turned
 that axle answers; the difference is what the other does.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from math import hypot
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """What the weigh-ins of a session teach, each seen against the turns before it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import hypot

@@ -1,7 +1,5 @@
 """A perch plan by what is believed of how a car answers: the same one for whoever asks."""
 
-from __future__ import annotations
-
 from balancer.car.conventions import Floats
 from balancer.car.model import Car
 from balancer.planning.perches.aim import aimed_plan

@@ -4,8 +4,6 @@ A total that jumps, two pads typed for each other, a digit lost: each is possibl
 about before it is believed. Common practice, no published source.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import combinations
 from typing import Literal, NamedTuple

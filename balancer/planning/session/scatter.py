@@ -5,8 +5,6 @@ How far is not known beforehand, so it is believed in as a few values with a wei
 hangs on it is worked out for each, and mixed by the weights.
 """
 
-from __future__ import annotations
-
 from math import erf, pi, sqrt
 from typing import NamedTuple
 

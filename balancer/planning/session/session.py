@@ -4,8 +4,6 @@ Plain values in, plain values out: every function gives a new `Session`. Whoever
 or keeps the log, does so around it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple

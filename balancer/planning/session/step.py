@@ -1,7 +1,5 @@
 """What a session says after a weigh-in: where the car is, what to turn next, whether to stop."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot

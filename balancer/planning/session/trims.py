@@ -1,7 +1,5 @@
 """The race trims that a session plans for: where the car is in each, and what is good in all."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from math import sqrt

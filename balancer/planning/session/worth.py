@@ -1,7 +1,5 @@
 """What is worth most after a weigh-in: to turn, to let the car settle again, or to stop."""
 
-from __future__ import annotations
-
 from typing import Literal, NamedTuple
 
 import numpy as np
