@@ -277,7 +277,8 @@ class AtThePads:
             return self._unmake(lines.said[-1].number)
         # Turns that were only assumed are a plan again; others stay made.
         assumed = self.record.take_back()
-        self.session, self.rows = undone(self.session) if assumed else self._session_before(), []
+        before, self.rows = undone(self.session) if assumed else self._session_before(), []
+        self.session = replace(before, goal=goal_of(before, self.terms))
         return answers.taken_back(self.file, self.record.lines, len(self.session.weigh_ins))
 
     def _unmake(self, number: int) -> Answer:

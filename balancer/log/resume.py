@@ -90,12 +90,16 @@ def told_in(lines: Replay, file: CarFile) -> Terms:
 
 
 def goal_of(session: Session, terms: Terms) -> PerchGoal:
-    """Give what a session is to reach; it may follow from how its first weigh-in stands."""
+    """Give what a session is to reach; it may follow from how its first weigh-in stands.
+
+    Heights are wanted by those at the first weigh-in: what turns have raised is raised.
+    """
     if not session.weigh_ins:
         return session.goal
     first, was = session.weigh_ins[0].loads, session.state or ()
     others = [carry(session.car, first, was, now).held for now in session.others]
-    return aim_of(session.car, first, terms.asked, others=others).goal
+    asked = terms.asked._replace(rise=terms.asked.rise - session.risen)
+    return aim_of(session.car, first, asked, others=others).goal
 
 
 def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | None]:

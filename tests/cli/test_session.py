@@ -342,6 +342,17 @@ def test_a_target_out_of_reach_says_so_and_comes_as_near_as_it_can(sit: Sit) -> 
     assert max(abs(turn) for turn in answer["turns"].values()) == 8
 
 
+def test_heights_are_wanted_by_those_at_the_first_weigh_in(sit: Sit) -> None:
+    """What was raised is raised: the next plan does not raise it again, nor does one after undo."""
+    first, second, _, again = sit.json(
+        "302 293 236 244", "297 298 241 239.5", "undo", "plan", options="--raise front=3"
+    )
+    rose, more = ([each["height_change"][pad] for pad in CORNERS] for each in (first, second))
+    assert min(rose[:2]) > 1.5
+    assert np.abs(np.add(rose, more) - [3, 3, 0, 0]).max() < 1.6
+    assert again["turns"] == first["turns"]
+
+
 def test_a_car_without_perches_is_weighed_all_the_same(sit: Sit, hatch: Path) -> None:
     hatch.write_text("\n".join(line for line in HATCH.splitlines() if "perch" not in line))
     answers = sit.json(FIRST, "made LF=1", FIRST)

@@ -100,6 +100,19 @@ class Session:
         return tuple(arms(there, there if was is None else was) for was in self.aboard)
 
     @property
+    def risen(self) -> Floats:
+        """How far the turns that led to the last weigh-in have raised the body at each wheel [m].
+
+        Returns:
+            (4,), as the file has the car.
+        """
+        turns = all_turns(self.made_before)
+        if not turns.any():
+            return np.zeros(4)
+        adjusters = next(ways_to_turn(self.car, links=True))
+        return self.at_first(self.car).turned(adjusters, adjusters.in_order(turns)).heights
+
+    @property
     def missing(self) -> tuple[Item, ...]:
         """What was not on board at the last weigh-in and is in the state planned for."""
         was = self.aboard[-1] if self.aboard else None
