@@ -95,8 +95,18 @@ def made(file: CarFile, turns: Floats, replaces: bool, answer: Answer | None) ->
         before = "That replaces what was said before.\n" if replaces else ""
         return {**answer, "made": by_corner, "text": f"{before}{answer['text']}"}
     before = ", which replaces what was said before" if replaces else ""
-    text = f"Made since the last weigh-in: {listed(turns, file)}{before}."
-    return {"made": by_corner, "text": wrapped(f"{text} Settle the car and weigh again.")}
+    return {"made": by_corner, "text": since(file, turns, before)}
+
+
+def since(file: CarFile, turns: Floats, more: str = "") -> str:
+    """Say what counts as made since the last weigh-in.
+
+    Args:
+        turns: (n,), as in `replay.turns_in`.
+        more: To say of it.
+    """
+    made = f"Made since the last weigh-in: {listed(turns, file)}{more}."
+    return wrapped(f"{made} Settle the car and weigh again.")
 
 
 def boarded(words: Sequence[str], turned: bool) -> Answer:

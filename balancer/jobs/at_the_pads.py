@@ -22,7 +22,7 @@ from balancer.jobs.record import Record
 from balancer.jobs.turning import refuse_turns
 from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.entry_readings import loads_before
-from balancer.log.replay import plus
+from balancer.log.replay import plus, turns_in
 from balancer.log.resume import goal_of, take_up
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, overridden
@@ -73,6 +73,7 @@ class AtThePads:
             "weigh": lambda said: self._ask_or_take([said.values], []),
             "again": self._again,
             "yes": self._yes,
+            "no": self._no,
             "made": self._made,
             "aboard": self._aboard,
             "links": self._links,
@@ -162,6 +163,11 @@ class AtThePads:
             raise InputError.one("yes", "nothing was asked", "give the four readings")
         return self._take(self.asked.rows, self.asked.beside)
 
+    def _no(self, said: Said) -> Answer:
+        if self.asked is None:
+            raise InputError.one("no", "nothing was asked", "give the four readings")
+        return self._undo(said)
+
     def _again(self, said: Said) -> Answer:
         if self.asked:
             # The car has not been touched since the reading in doubt, but may have been before it.
@@ -232,7 +238,8 @@ class AtThePads:
             raise InputError.one("aboard", "this session is for the car as it stands", way_out)
         words = race_state(self.file).words
         if said.text.lower() not in ("race", RACE_TRIM):
-            words = state_of(self.file, split_names(said.text), "aboard").words
+            names = "none" if said.text.lower() == "nothing" else said.text
+            words = state_of(self.file, split_names(names), "aboard").words
         self.terms = self.record.terms = overridden(self.terms, Terms(words=words, state="said"))
         self.was, self.asked = self.terms.on_pads(self.file), None
         if not self.session.weigh_ins:
@@ -264,7 +271,10 @@ class AtThePads:
         if not self.session.weigh_ins:
             raise InputError.one("plan", "nothing was weighed yet", _GIVE_FIRST)
         session = without_made(self.session)
-        return self._stepped(session, step(session))
+        answer, said_made = self._stepped(session, step(session)), self.record.lines.said
+        if said_made:
+            answer["text"] += f"\n{answers.since(self.file, turns_in(said_made[-1]))}"
+        return answer
 
     def _undo(self, said: Said) -> Answer:
         if self.asked:

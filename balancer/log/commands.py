@@ -9,19 +9,18 @@ from balancer.car.corner import LINKS
 from balancer.car.errors import Fault, InputError, refuse
 from balancer.files.checks.readings import bad_loads
 from balancer.files.counting import LINK_TURN, TURN, Count
-from balancer.files.format.faults import suggestion
+from balancer.files.format.faults import meant
 from balancer.files.format.numbers import Amount, parse
 from balancer.files.units import Units
 
 Kind = Literal[
-    "weigh", "again", "pad", "made", "aboard", "links", "plan", "undo", "yes", "note", "done",
-    "help", "nothing",
+    "weigh", "again", "pad", "made", "aboard", "links", "plan", "undo", "yes", "no", "note",
+    "done", "help", "nothing",
 ]  # fmt: skip
-Bare = Literal["plan", "undo", "yes", "done", "help"]
+Bare = Literal["plan", "undo", "yes", "no", "done", "help"]
 _BARE: dict[str, Bare] = {
-    "plan": "plan", "undo": "undo", "yes": "yes", "done": "done", "quit": "done", "exit": "done",
-    "help": "help",
-    "?": "help",
+    "plan": "plan", "undo": "undo", "yes": "yes", "y": "yes", "no": "no", "n": "no",
+    "done": "done", "quit": "done", "exit": "done", "help": "help", "?": "help",
 }  # fmt: skip
 
 HELP = """\
@@ -34,7 +33,7 @@ HELP = """\
   aboard race trim       the same, with all that race trim has on board
   links                  drop links may be turned too; links off: they may not
   plan                   show the plan again
-  yes                    keep a reading that was asked about
+  yes                    keep a reading that was asked about; no: forget it
   undo                   take the last made or weigh-in back
   note TEXT              for the log
   done                   end the session"""
@@ -42,8 +41,9 @@ HELP = """\
 _MASS = ("kg", "lb", "lbs")
 _MOST_MADE = 100.0
 """Turns that anybody makes at once."""
-_WORDS = ("again", "made", "aboard", "links", "plan", "undo", "yes", "note", "done", "help")
+_WORDS = ("again", "made", "aboard", "links", "plan", "undo", "yes", "no", "note", "done", "help")
 
+_SIGNS = tuple("+-−")
 _PLACES = "|".join((*CORNERS, *LINKS))
 _BETWEEN = re.compile(
     rf"(?i)[\s,;]+(?=(?:left\s+)?(?:{_PLACES})\b|[a-z]+\s*=)"
@@ -113,7 +113,9 @@ def understood(line: str, units: Units, counts: Sequence[Count] = (TURN,) * 4) -
     if first.upper() in CORNERS:
         return _pad(words, units)
     if first[0].isalpha() and first not in ("nan", "inf", "infinity"):
-        raise InputError.one(words[0], "not understood", suggestion(first, list(_WORDS)))
+        close = meant(first, _WORDS)
+        way_out = f"did you mean {close}?" if close else "help lists the words it knows"
+        raise InputError.one(words[0], "not understood", way_out)
     return Said("weigh", _loads(words, units))
 
 
@@ -154,11 +156,8 @@ def _turns(text: str, counts: Sequence[Count]) -> dict[str, float]:
     by_name = {pad: (pad, count) for pad, count in zip(CORNERS, counts, strict=True)}
     for said in filter(None, _BETWEEN.split(text)):
         made = _MADE.fullmatch(said)
-        if not made or not (made["sign"] or made["way"]):
-            faults += [
-                Fault("made", f"“{word}” is not CORNER=TURNS", "write LF=-0.75")
-                for word in said.split()
-            ]
+        if not made or not (made["sign"] or made["way"] or made["much"][:1] in _SIGNS):
+            faults.append(Fault("made", f"“{said}” is not CORNER=TURNS", "write LF=-0.75"))
             continue
         pad = made["pad"].upper()
         pad, count = by_name.get(pad) or (made["pad"].lower(), LINK_TURN)
@@ -184,7 +183,7 @@ def _turn(text: str, way: str, pad: str, count: Count) -> float | Fault:
     -0.5
     """
     where = f"made {pad}"
-    if way and text[:1] in "+-−":
+    if way and text[:1] in _SIGNS:
         return Fault(where, f"“{text} {way}” has a sign and a way", "leave one of them out")
     like = "-0.75" if count is TURN else "-3"
     amount = parse(text, where, count.words, f"{count.many} like {like}")

@@ -12,7 +12,7 @@ from balancer.car.linear import free_pattern, warp_compliance, wheel_rate
 from balancer.car.model import Car
 from balancer.files.car_file import CarFile
 from balancer.planning.session.belief import Belief
-from balancer.planning.session.identified import answer, identified, told_ratios
+from balancer.planning.session.identified import TOLD, answer, identified, told_ratios
 from balancer.report.session import belief_json, belief_text
 from balancer.report.words.json_parts import heading_json
 from balancer.report.words.numbers import amounts, chance, number
@@ -138,6 +138,9 @@ def _rows(file: CarFile, belief: Belief) -> Iterator[list[str]]:
 
 
 def _not_told(car: Car, belief: Belief) -> str:
+    ratio, unsure = answer(car, belief)
+    if abs(ratio - 1) < TOLD * unsure:
+        return "All that is within two of its uncertainties: no reason to change the file yet."
     left = ~told_ratios(belief) & ~car.solid[[0, 2]]
     axles = [axle for axle, stays in zip(("front", "rear"), left, strict=True) if stays]
     if not axles:

@@ -108,17 +108,17 @@ def belief_text(car: Car, belief: Belief, before: Belief | None = None) -> str:
     Examples:
         >>> from balancer.car.model import plain_car
         >>> print(belief_text(plain_car(), Belief(np.array([0.12, 0.0, -0.06]), np.eye(3) / 1e4)))
-        This car answers 9 % less to a turn than the file says; rear motion ratio nearer
-        0.66 than 0.70.
+        This car answers 9 ± 1 % less to a turn than the file says; rear motion ratio
+        nearer 0.66 than 0.70.
     """
     taught = []
-    other = answer(car, belief)[0] - 1
-    sure = np.sqrt(np.diag(belief.covariance))
+    ratio, unsure = answer(car, belief)
+    other, sure = ratio - 1, np.sqrt(np.diag(belief.covariance))
     moved = np.abs(belief.mean - (belief.mean - np.inf if before is None else before.mean)) > sure
     news = told_ratios(belief) & moved[1:3]
     if abs(other) >= 0.01 and _answers_otherwise(car, belief, before):
         word = "less" if other < 0 else "more"
-        percents = number(100 * abs(other), 0)
+        percents = " ± ".join(number(100 * each, 0) for each in (abs(other), unsure))
         taught.append(f"This car answers {percents} % {word} to a turn than the file says")
     ratios = car.motion_ratio.reshape(2, 2).mean(axis=1)
     true = ratios * np.exp(belief.mean[1:3])
@@ -174,7 +174,8 @@ def step_text(
     lines += map(wrapped, care_of(stands.loads, f"{state}, {percent(stands.shares.cross, 2)}"))
     if wander := unsettled(weighed):
         lines.append(f"{wander} Roll the car and read again.")
-    lines += [*settling.disbelief_lines(session, step), *settling.settling_lines(step)]
+    disbelief = settling.disbelief_lines(session, step)
+    lines += [*disbelief, *settling.settling_lines(step, told=bool(disbelief))]
     if 0 < unturned(session) <= UNTURNED:
         lines.append("It reads as before the turns: that can't tell whether they were made.")
     lines += map(wrapped, stop_lines(step.plan))
@@ -247,7 +248,7 @@ def suspect_text(suspect: Suspect, loads: Floats, units: Units) -> str:
         return (
             f"Cross weight reads {now}, the turns would make it {expected}: roll it, bounce it and"
             f" give the four again, for it may be {settling.CAUSES}; say yes if it was read right,"
-            " or say what was made"
+            " or what was made, if not that (the other way round?)"
         )
     change = amount(float(loads.sum() - suspect.meant.sum()), "load", units, sign=True, unit=True)
     return f"The total has jumped by {change}: say yes if it has, or give the four again"

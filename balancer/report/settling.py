@@ -12,13 +12,17 @@ NOTABLE = 0.001
 CAUSES = "friction in shocks or bushings, tires that hold it sideways, or pads that lean"
 
 
-def settling_lines(step: Step) -> list[str]:
-    """Say how far apart a car comes to rest, where that is much, and what may cause it."""
+def settling_lines(step: Step, told: bool = False) -> list[str]:
+    """Say how far apart a car comes to rest, where that is much, and what may cause it.
+
+    Args:
+        told: Whether the causes are told already.
+    """
     if step.settling < NOTABLE:
         return []
     points = number(100 * step.settling, 2)
-    text = f"It seems to come to rest some {points} points apart each time it settles: {CAUSES}."
-    return [wrapped(text)]
+    text = f"It seems to come to rest some {points} points apart each time it settles"
+    return [wrapped(f"{text}." if told else f"{text}: {CAUSES}.")]
 
 
 def settle_again_lines() -> list[str]:

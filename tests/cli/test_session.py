@@ -180,6 +180,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     ("   ", None),
     ("undo", error(f"undo: nothing was weighed yet: {NO_READING}")),
     ("yes", error("yes: nothing was asked: give the four readings")),
+    ("no", error("no: nothing was asked: give the four readings")),
     ("again " + FIRST, error("again: nothing was weighed just now: give the four readings")),
     ("made LF=1", error(f"made: nothing was weighed yet: {NO_READING}")),
     ("made nothing", error(f"made: nothing was weighed yet: {NO_READING}")),
@@ -206,8 +207,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     (
         "foo",
         error(
-            "foo: not understood: known here: again, made, aboard, links, plan, undo, yes, note,"
-            " done, help"
+            "foo: not understood: help lists the words it knows"
         ),
     ),
     ("agian " + FIRST, error("agian: not understood: did you mean again?")),
@@ -216,7 +216,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     ("302 28.5 231 244", {"suspect": ["RF"], "question": (
         "RF reads 28.5, expected about 285.0 kg: say yes if it does, or give it again:"
         " RF and its number")}),
-    ("undo", {"undone": "question"}),
+    ("no", {"undone": "question"}),
     ("LF", error("LF: nothing after it: give one number: LF 302")),
     ("LF nan", error("LF: nan is not a number: write a number like 310.5")),
     ("LF -3", error("LF: reads -3: a pad can't be pulled up: zero it and read again")),
@@ -234,6 +234,7 @@ SCRIPT: list[tuple[str, dict[str, Any] | None]] = [
     ("665.8lb 636lb 509.3lb 537.9lb", weighed(1)),
     ("made", error("made: nothing after it: write LF=-0.75 RR=0.5, or made nothing")),
     ("made LF", error("made: “LF” is not CORNER=TURNS: write LF=-0.75")),
+    ("made LF 1 RF +1", error("made: “LF 1” is not CORNER=TURNS: write LF=-0.75")),
     (
         "made LF=x RF=1,5 XX=3 RR=300 LR=1 LR=1",
         error("made LF: “x” is not a number: write turns like -0.75",
@@ -276,8 +277,7 @@ def test_without_json_faults_go_to_standard_error(sit: Sit) -> None:
     ran = sit.text("foo", FIRST, "LF x")
     assert ran.status == 0
     assert ran.err.splitlines() == [
-        "foo: not understood: known here: again, made, aboard, links, plan, undo, yes, note, done,"
-        " help",
+        "foo: not understood: help lists the words it knows",
         "LF: “x” is not a number: write a number like 310.5",
     ]
     assert ran.out.splitlines()[:4] == [
@@ -743,6 +743,14 @@ def test_a_session_of_nothing_but_a_uncertainty_does_not_claim_a_log(sit: Sit) -
     assert sit.text(FIRST, "done").out.endswith("Session ended; the log has it all.\n")
 
 
+def test_causes_are_told_once(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(HATCH.partition("[scales]")[0])
+    text = sit.json(FIRST, "303 287 230 245", "yes")[-1]["text"]
+    assert "Nothing is learned" in text
+    assert "each time it settles." in " ".join(text.split())
+    assert " ".join(text.split()).count("friction in shocks") == 1
+
+
 def test_help_fits_a_terminal(sit: Sit) -> None:
     assert max(map(len, sit.text("help").out.splitlines())) <= 80
 
@@ -920,7 +928,7 @@ def test_learned_before_and_after(sit: Sit, run: Run) -> None:
     assert found["proposal"]["rear"]["motion_ratio"] == pytest.approx(0.75)
     assert found["told"] == {"front": False, "rear": False}
     text = run("learned hatch.toml").out
-    assert text.startswith("This car answers 14 % less to a turn than the file says")
+    assert text.startswith("This car answers 14 ± 6 % less to a turn than the file says")
     assert "motion ratio of front and rear stays as in the file" in " ".join(text.split())
     assert f"{found['proposal']['front']['spring_rate']:.1f}" in text
     assert all(len(line) <= 80 for line in text.splitlines())
@@ -1220,11 +1228,20 @@ def test_equal_fronts_of_the_car_file_follow_from_the_first_weigh_in(sit: Sit, h
         ("made lf: 1 1/4 turns down RF ¾ up", {"LF": -1.25, "RF": 0.75}),
         ("made LF 1 down RR=0.5", {"LF": -1, "RR": 0.5}),
         ("made RF 0.75 turn up", {"RF": 0.75}),
+        ("made LF −1, RF +¾ LR -1 1/4", {"LF": -1, "RF": 0.75, "LR": -1.25}),
     ],
 )
 def test_made_takes_the_words_of_the_plan(sit: Sit, said: str, turns: dict[str, float]) -> None:
     answers = sit.json(FIRST, said)
     assert {pad: turn for pad, turn in answers[1]["made"].items() if turn} == turns
+
+
+def test_the_plan_shown_again_says_what_else_counts_as_made(sit: Sit) -> None:
+    text = sit.json(FIRST, "made LF -1", "plan")[-1]["text"]
+    assert text.splitlines()[-2:] == [
+        "That makes 49.99 %. Settle the car and weigh again.",
+        "Made since the last weigh-in: LF −1. Settle the car and weigh again.",
+    ]
 
 
 def test_the_plan_is_shown_again(sit: Sit) -> None:

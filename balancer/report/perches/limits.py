@@ -77,7 +77,7 @@ def _travel(limit: Limit, would: PerchMoves, file: CarFile) -> Iterator[str]:
     for place, left in zip(limit.corners, limit.turns_left, strict=True):
         count = counts.get(place, LINK_TURN)
         yield (
-            f"at {place} only {turns_left(left, count)} left {way(needed[place], count)} and"
+            f"at {place} {turns_left(left, count)} left {way(needed[place], count)} and"
             f" {turns(needed[place], count)} would do it"
         )
 

@@ -45,10 +45,12 @@ def turns_left(value: float, count: Count = TURN) -> str:
     """Say how much is left of a travel, up to the verb.
 
     >>> turns_left(1), turns_left(0), turns_left(2.5)
-    ('1 turn is', '0 turns are', '2½ turns are')
+    ('only 1 turn is', 'no turns are', 'only 2½ turns are')
     """
-    one = 0 < abs(value) * count.in_a_turn <= 1 + 1e-9
-    return f"{turns(value, count)} {f'{count.one} is' if one else f'{count.many} are'}"
+    if not value:
+        return f"no {count.many} are"
+    one = abs(value) * count.in_a_turn <= 1 + 1e-9
+    return f"only {turns(value, count)} {f'{count.one} is' if one else f'{count.many} are'}"
 
 
 def in_all(values: Iterable[float], counts: Sequence[Count]) -> str:
