@@ -8,8 +8,9 @@ import click
 
 from balancer.car.errors import Fault, InputError, refuse, spelled
 from balancer.cli.terminal.show import show, somebody_there
-from balancer.files.first_file import ASKED, Asked, first_file, usual
+from balancer.files.first_file import ASKED, Asked, first_file, out_of_reason, usual
 from balancer.files.format.measured import measured
+from balancer.files.format.numbers import parse
 from balancer.files.starter import new_car_file, write_starter
 from balancer.files.units import METRIC, US, Units
 
@@ -38,9 +39,9 @@ def _with_numbers(function: Any) -> Any:
 def command(file: str, us: bool, every: bool, **given: str | None) -> None:
     """Write a car file to start from; never over one that is there.
 
-    It has the ten keys that a plan of turns needs, each with where to find it. At a
-    terminal it asks for those that are not given; elsewhere they are those of a
-    small track car, marked to be changed. What may wait is named at its end.
+    It has the nine numbers that a plan of turns needs, each with where to find it.
+    At a terminal it asks for those that are not given; elsewhere they are those of
+    a small track car, marked to be changed. What may wait is named at its end.
 
     \b
     Examples:
@@ -66,18 +67,23 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
 
 
 def _fault(asked: Asked, said: dict[str, str], units: Units) -> Fault | None:
-    """Say what is wrong with a number as it was given; the file holds its range."""
-    text = said.get(asked.key)
-    if text is None or ("," not in text and measured(text, asked.dimension, units) is not None):
+    """Say what is wrong with a number as it was given."""
+    text, option, label = said.get(asked.key), _option(asked), units.labels[asked.dimension]
+    if text is None:
         return None
-    label = units.labels[asked.dimension]
-    way_out = f"write it like {usual(asked, units):g}" + (f" ({label})" if label else "")
-    return Fault(_option(asked), f"“{text[:40]}” is not a number", way_out)
+    comma = parse(text, option, (label.lower(),))
+    if isinstance(comma, Fault) and " comma" in comma.what:
+        return comma
+    if "," in text or measured(text, asked.dimension, units) is None:
+        way_out = f"write it like {usual(asked, units):g}" + (f" ({label})" if label else "")
+        return Fault(option, f"“{text[:40]}” is not a number", way_out)
+    odd = out_of_reason(asked, text, units)
+    return odd and odd._replace(where=option)
 
 
 def _asked(said: dict[str, str], units: Units) -> dict[str, str]:
     """Ask for what was not given; an empty answer leaves it for later."""
-    show("Ten numbers for a plan; an empty answer leaves one for later.")
+    show("A name and nine numbers for a plan; an empty answer leaves one for later.")
     answers = dict(said)
     if "name" not in answers and (name := _answer("What is the car called?")):
         answers["name"] = name

@@ -4,7 +4,11 @@ import json
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from balancer.car.errors import spelled
+from balancer.car.errors import Fault, spelled
+from balancer.files.format.keys import CAR_SCHEMA
+from balancer.files.format.quoted import in_numbers
+from balancer.files.format.toml_text import TomlFile
+from balancer.files.format.validation import validate
 from balancer.files.units import METRIC, Dimension, Units
 
 
@@ -49,7 +53,7 @@ ASKED = (
         "length", (1.5, 0.06),
     ),
 )  # fmt: skip
-"""With the name, the ten keys of a plan."""
+"""With the name, the keys of a plan."""
 
 _WAITS = """\
 # What may wait, and what it brings; `balancer init --all` writes all of it, commented:
@@ -67,6 +71,21 @@ _WAITS = """\
 def usual(asked: Asked, units: Units) -> float:
     """Give the number of a small track car, in the units of the file."""
     return asked.usual[0 if units is METRIC else 1]
+
+
+def out_of_reason(asked: Asked, text: str, units: Units) -> Fault | None:
+    """Give what is wrong with a number by the range that the file holds it to.
+
+    Examples:
+        >>> print(out_of_reason(ASKED[5], "1.47", METRIC))
+        front.motion_ratio: 1.47 looks like wheel travel / spring travel: here it is spring travel \
+/ wheel travel, write 0.68
+    """
+    table, _, key = asked.key.rpartition(".")
+    file = TomlFile("", {table: {key: text}} if table else {key: text}, "")
+    faults = validate(in_numbers(file, units), CAR_SCHEMA, units)[1]
+    found = [fault for fault in faults if fault.where.endswith(asked.key)]
+    return found[0]._replace(where=asked.key) if found else None
 
 
 def first_file(units: Units, said: Mapping[str, str], file: str = "car.toml") -> str:

@@ -72,12 +72,16 @@ def test_init_takes_ten_keys_as_they_are_said(run: Run, tmp_path: Path) -> None:
 
 def test_init_refuses_what_is_no_number_all_in_one_go(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "car.toml"
-    ran = run("init", str(path), "--wheelbase", "long", "--rear-track", "1450,5")
+    words = ["--rear-track", "1450,5", "--front-motion-ratio", "1.47", "--rear-perch-lead", "-2"]
+    ran = run("init", str(path), "--wheelbase", "long", *words)
     assert ran == (
         2,
         "",
         "--wheelbase: “long” is not a number: write it like 2400 (mm)\n"
-        "--rear-track: “1450,5” is not a number: write it like 1450 (mm)\n",
+        "--rear-track: 1450,5 has a decimal comma: write 1450.5\n"
+        "--front-motion-ratio: 1.47 looks like wheel travel / spring travel: here it is spring"
+        " travel / wheel travel, write 0.68\n"
+        "--rear-perch-lead: -2 is negative: leave out the minus sign\n",
     )
     assert not path.exists()
     assert run("init", str(path), "--all", "--name", "x")[:2] == (2, "")
