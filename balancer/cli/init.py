@@ -13,6 +13,7 @@ from balancer.files.format.measured import measured
 from balancer.files.format.numbers import parse
 from balancer.files.starter import new_car_file, write_starter
 from balancer.files.units import METRIC, US, Units
+from balancer.report.words.prose import wrapped
 
 
 def _option(asked: Asked) -> str:
@@ -60,9 +61,9 @@ def command(file: str, us: bool, every: bool, **given: str | None) -> None:
         if somebody_there() and not os.path.lexists(file):
             said = _asked(said, units)
         path = new_car_file(file, partial(first_file, units, said))
-        left = len(said) < len(ASKED)
+        left = any(asked.key not in said for asked in ASKED)
     name = spelled(str(path))
-    change = "Change its numbers to your car's, then: " if left else "See what it means: "
+    change = "Put in your car's numbers, then: " if left else "See what it means: "
     show(f"{name} written. {change}balancer check {name}")
 
 
@@ -85,7 +86,7 @@ def _asked(said: dict[str, str], units: Units) -> dict[str, str]:
     """Ask for what was not given; an empty answer leaves it for later."""
     show("A name and nine numbers for a plan; an empty answer leaves one for later.")
     answers = dict(said)
-    if "name" not in answers and (name := _answer("What is the car called?")):
+    if "name" not in answers and (name := _answer("name of the car")):
         answers["name"] = name
     for asked in ASKED:
         label = units.labels[asked.dimension]
@@ -94,12 +95,12 @@ def _asked(said: dict[str, str], units: Units) -> dict[str, str]:
             if not text:
                 break
             if fault := _fault(asked, {asked.key: text}, units):
-                show(f"{fault.what}: {fault.way_out}")
+                show(wrapped(f"{fault.what}: {fault.way_out}"))
                 continue
             answers[asked.key] = text
     return answers
 
 
 def _answer(question: str) -> str:
-    answer: str = click.prompt(question, default="", show_default=False)
+    answer: str = click.prompt(wrapped(question), default="", show_default=False)
     return answer.strip()

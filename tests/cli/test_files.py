@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import tomllib
 from collections.abc import Iterable
@@ -39,7 +40,7 @@ def test_init_writes_a_car_that_check_accepts(
     path = tmp_path / "my car é.toml"
     assert run("init", str(path), *option, *every) == (
         0,
-        f"{path} written. Change its numbers to your car's, then: balancer check {path}\n",
+        f"{path} written. Put in your car's numbers, then: balancer check {path}\n",
         "",
     )
     assert read_car(path).units.name == units
@@ -68,6 +69,19 @@ def test_init_takes_ten_keys_as_they_are_said(run: Run, tmp_path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     marked = [line.split(" =")[0] for line in text.splitlines() if "YOUR CAR'S" in line]
     assert marked == ["track", "motion_ratio", "track", "spring_rate", "perch_lead"]
+
+
+def test_init_asks_within_a_terminal_and_says_that_a_number_was_left(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("balancer.cli.init.somebody_there", lambda: True)
+    lines = ["2405", "1420", "1430", "70", "8 kg/mm", "1.47", "0.72", "0.68", "", "1.5"]
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(lines)))
+    monkeypatch.chdir(tmp_path)
+    out = run("init", "blue.toml", "--name", "blue").out
+    assert max(map(len, out.replace("): ", "):\n").splitlines())) <= 80
+    assert "write 0.68" in " ".join(out.split())
+    assert out.endswith("Put in your car's numbers, then: balancer check blue.toml\n")
 
 
 def test_init_refuses_what_is_no_number_all_in_one_go(run: Run, tmp_path: Path) -> None:
