@@ -39,6 +39,9 @@ def main() -> int:
     trial = Trial(f"balancer.{asked.module}", path, drawn, asked.workers)
     tests = asked.tests or about.get("tests", [])
     pytest.main([*ALWAYS, str(path), *tests], plugins=[trial])
+    source = path.read_text(encoding="utf-8")
+    for line in sorted({one["was"] for one in about.get("live", []) if one["was"] not in source}):
+        print(f"GONE   {line}")
     return _told(asked.module, len(every), trial.verdicts, about.get("live", []))
 
 
