@@ -140,9 +140,9 @@ def test_the_more_it_binds_the_less_sure_it_is() -> None:
 
 @pytest.mark.parametrize("free", [6 / 7, 1 / 2])
 def test_what_is_said_is_so_as_often(free: float) -> None:
-    """Where one car in seven binds, as is believed of cars that have shown nothing, and where every
-    other does: these frictions, and as many kinds of pads on which nothing binds.
+    """Where every other car binds by these frictions, as is suspected when a chance is told.
 
+    Where but one in seven does, as is believed when something is to be done, it is so more often.
     Kind by kind it can't be so: two settlings that agree by chance say the same of either. At the
     limit of what is said it may be so more often.
     """
@@ -157,4 +157,4 @@ def test_what_is_said_is_so_as_often(free: float) -> None:
         spread = 2 * np.sqrt(0.25 * weight @ weight)
         print(f"{free:.2f} free, said {low:.2f} to {high:.2f}: {100 * off:+.1f} points too sure")
         assert off <= 0.05 + spread
-        assert off >= -0.05 - spread or low == SUREST
+        assert off >= -0.05 - spread or low == SUREST or free > 1 / 2

@@ -16,12 +16,21 @@ SETTLING = np.array([0.0, *(1.25e-4 * 2.0 ** np.arange(8))])
 """Standard deviations of the cross weight [1] from one settling to the next."""
 
 _USUALLY, _BINDS = 2e-4, 0.06
+_FREE = 1 / (1 + (SETTLING / _USUALLY) ** 2)
 
-USUAL = 1 / (1 + (SETTLING / _USUALLY) ** 2) + _BINDS
+USUAL = _FREE + _BINDS
 """How much each is believed before a car has shown anything: some hundredths of a point, but on one
 car in seven something binds, and it is anything up to more than a point (common practice, no
 published source)."""
 USUAL /= USUAL.sum()
+
+_APART, _OCTAVES = 5e-3, 1.5
+_BOUND = np.exp(-((np.log2(np.maximum(SETTLING, 1e-9) / _APART) / _OCTAVES) ** 2) / 2)
+
+SUSPECTED = (_FREE / _FREE.sum() + _BOUND / _BOUND.sum()) / 2
+"""How much each is believed where a chance is told: of every other car that it binds, and rests
+half a point apart, give or take a factor of three. What is done goes by the usual car; what is
+told is to hold among cars of which many bind (no published source; held against simulated cars)."""
 
 EXACTLY = np.where(SETTLING > 0, 0.0, 1.0)
 """A car that comes to rest in one place."""
@@ -86,6 +95,16 @@ class Mixed(NamedTuple):
         sds = np.maximum(self.sds, 1e-12)
         held = below((high - self.means) / sds) - below((low - self.means) / sds)
         return np.asarray((self.weights * held).sum(axis=-1))
+
+
+def suspected(now: Mixed) -> Mixed:
+    """Take a cross weight that is believed for one of a car that is more likely to bind.
+
+    Args:
+        now: Believed from `USUAL` on.
+    """
+    weights = now.weights * SUSPECTED / USUAL
+    return now._replace(weights=weights / weights.sum())
 
 
 def below(z: Floats) -> Floats:

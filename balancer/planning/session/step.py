@@ -27,7 +27,7 @@ from balancer.planning.session.learning import (
 )
 from balancer.planning.session.lessons import counted_turns, lessons
 from balancer.planning.session.plan import believed_plan
-from balancer.planning.session.scatter import SETTLING, SUREST, Mixed
+from balancer.planning.session.scatter import SETTLING, SUREST, Mixed, suspected
 from balancer.planning.session.session import Session, Taught, with_made
 from balancer.planning.session.trims import elsewhere, good_in_all
 from balancer.planning.session.worth import Turning, What, within, worth_most
@@ -57,7 +57,7 @@ class Step:
             several race trims that where it is most.
         repeatable: The same without what the pads do every time alike: on these pads [1].
         confidence: Chance that the cross weight is within tolerance on these pads, in each race
-            trim, as a fraction; `SUREST` at most.
+            trim, as a fraction; of a car suspected to bind, and `SUREST` at most.
         confidence_elsewhere: The same on level ground and true pads, as a fraction.
         in_tolerance: Whether the best estimate is, in each race trim.
         plan: For the car as it is now believed to be.
@@ -136,7 +136,8 @@ def step(session: Session) -> Step:
     again, boarded = hypot(_both(read, noise), carried), _both(uncertainty, noise)
     worth = chance_within(goal.cross, hypot(boarded, unsure), goal)
     worth -= chance_within(goal.cross, hypot(again, unsure), goal)
-    what, chance = _what(session, goal, plan, settled, carried), within(settled, carried, goal)
+    what, told = _what(session, goal, plan, settled, carried), suspected(settled)
+    chance = within(told, carried, goal)
     inside = abs(cross - goal.cross) <= goal.tolerance * (1 + 1e-9)
     stop = _stop(session, plan, learned, inside and chance > 0.5, inside)
     if what == "stop" and stop == "in_tolerance" and _reads_out(session):
@@ -151,7 +152,7 @@ def step(session: Session) -> Step:
         carried_uncertainty=carried,
         repeatable=hypot(read, own),
         confidence=min(chance, SUREST),
-        confidence_elsewhere=min(within(settled, hypot(carried, pads), goal), SUREST),
+        confidence_elsewhere=min(within(told, hypot(carried, pads), goal), SUREST),
         in_tolerance=inside,
         plan=plan,
         aboard_first=session.missing if worth >= WORTH else (),
