@@ -24,12 +24,12 @@ car in seven something binds, and it is anything up to more than a point (common
 published source)."""
 USUAL /= USUAL.sum()
 
-_APART, _OCTAVES = 5e-3, 1.5
-_BOUND = np.exp(-((np.log2(np.maximum(SETTLING, 1e-9) / _APART) / _OCTAVES) ** 2) / 2)
+_APART = 5e-3
+_BOUND = np.exp(-(np.log2(np.maximum(SETTLING, 1e-9) / _APART) ** 2) / 2)
 
 SUSPECTED = (_FREE / _FREE.sum() + _BOUND / _BOUND.sum()) / 2
 """How much each is believed where a chance is told: of every other car that it binds, and rests
-half a point apart, give or take a factor of three. What is done goes by the usual car; what is
+half a point apart, give or take a factor of two. What is done goes by the usual car; what is
 told is to hold among cars of which many bind (no published source; held against simulated cars)."""
 
 EXACTLY = np.where(SETTLING > 0, 0.0, 1.0)
