@@ -17,10 +17,10 @@ from balancer.log.entry import Entry
 from balancer.log.entry_readings import readings_of_entry
 from balancer.log.session_lines import Row, weigh_in_data
 from balancer.log.terms import Terms
+from balancer.planning.session.expected import expected_loads
 from balancer.planning.session.lessons import ODD, UNTURNED, surprise, unturned
 from balancer.planning.session.plausibility import Suspect, odd_pad, other_order, suspect_reading
 from balancer.planning.session.session import Session, weighed
-from balancer.planning.session.step import expected_loads
 from balancer.weighing.weigh import WeighIn, weigh
 
 

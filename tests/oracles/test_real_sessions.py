@@ -25,7 +25,7 @@ from balancer.car.rates import with_rates
 from balancer.car.statics import statics_of
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.session.belief import Belief, Sigmas, believed, prior
-from balancer.planning.session.learning import gain
+from balancer.planning.session.diagonal import gain
 from balancer.planning.session.session import Session, weighed
 from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh

@@ -21,9 +21,10 @@ from balancer.planning.perches.plan import PerchPlan, plan_perches, with_moves
 from balancer.planning.perches.posed import step_limits
 from balancer.planning.perches.question import PerchMoves
 from balancer.planning.session.belief import Sigmas, prior
+from balancer.planning.session.expected import expected_loads
 from balancer.planning.session.plan import believed_plan
 from balancer.planning.session.session import Session, weighed
-from balancer.planning.session.step import expected_loads, step
+from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh
 from tests.cars import can_reach, constant
 

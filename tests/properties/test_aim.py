@@ -14,7 +14,7 @@ from balancer.planning.perches.aim import aimed_plan, chance_within
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import PerchPlan, plan_perches
 from balancer.planning.session.belief import Belief, Sigmas, believed, prior
-from balancer.planning.session.learning import answer_uncertainty
+from balancer.planning.session.diagonal import answer_uncertainty
 from balancer.planning.session.plan import believed_plan
 from balancer.planning.session.session import Session, weighed
 from balancer.planning.session.step import step

@@ -14,7 +14,8 @@ from balancer.car.model import Car, Item, plain_car
 from balancer.car.resting import item_loads
 from balancer.planning.session.bearing import arms, bearing, bearing_slopes
 from balancer.planning.session.belief import Belief, Sigmas, believed, carry_uncertainty, prior
-from balancer.planning.session.learning import diagonal_load, gain, learn
+from balancer.planning.session.diagonal import diagonal_load, gain
+from balancer.planning.session.learning import learn
 from tests.conftest import random_car
 
 law = settings(max_examples=40)

@@ -15,6 +15,12 @@ from balancer.car.resting import item_loads
 from balancer.planning.perches.aim import aimed_plan
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.session.belief import Belief, Sigmas, prior
+from balancer.planning.session.diagonal import (
+    answer_uncertainty,
+    gain,
+    gain_uncertainty,
+    scatter_of,
+)
 from balancer.planning.session.identified import (
     answer,
     identified,
@@ -23,13 +29,7 @@ from balancer.planning.session.identified import (
     up_and_down,
 )
 from balancer.planning.session.identify import lessons_to_be_had
-from balancer.planning.session.learning import (
-    answer_uncertainty,
-    gain,
-    gain_uncertainty,
-    learn,
-    scatter_of,
-)
+from balancer.planning.session.learning import learn
 from balancer.planning.session.session import Session, weighed
 from balancer.planning.session.step import step
 from balancer.weighing.weigh import Readings, weigh

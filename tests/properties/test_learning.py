@@ -17,17 +17,17 @@ from balancer.planning.perches.aim import chance_within
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.session import belief as of_belief
 from balancer.planning.session.belief import Belief, Sigmas, believed
-from balancer.planning.session.identified import told_ratios
-from balancer.planning.session.learning import (
+from balancer.planning.session.diagonal import (
     TURN_SD,
     answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
     gain,
     gain_uncertainty,
-    learn,
     scatter_of,
 )
+from balancer.planning.session.identified import told_ratios
+from balancer.planning.session.learning import learn
 from balancer.planning.session.plausibility import odd_pad, suspect_reading
 from tests.conftest import random_car, random_loads
 

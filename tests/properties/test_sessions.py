@@ -17,14 +17,15 @@ from balancer.car.model import Car, Scales, plain_car
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import PerchPlan
 from balancer.planning.session.belief import Belief, Sigmas, prior
-from balancer.planning.session.learning import (
+from balancer.planning.session.diagonal import (
     cross_per_diagonal,
     diagonal_load,
     gain,
     gain_uncertainty,
-    learn,
     scatter_of,
 )
+from balancer.planning.session.expected import expected
+from balancer.planning.session.learning import learn
 from balancer.planning.session.lessons import UNTURNED, lessons, remembering, surprise, unturned
 from balancer.planning.session.plan import believed_plan
 from balancer.planning.session.scatter import EXACTLY
@@ -36,7 +37,7 @@ from balancer.planning.session.session import (
     with_made,
     without_made,
 )
-from balancer.planning.session.step import Step, _both, _turning, expected, step
+from balancer.planning.session.step import Step, _both, _turning, step
 from balancer.weighing.weigh import Readings, WeighIn, weigh
 from tests.benchmarks.test_convergence import WELL, Trial
 from tests.cars import cornered

@@ -12,10 +12,11 @@ from balancer.car.model import Item
 from balancer.car.resting import item_loads
 from balancer.planning.perches.goal import OtherTrim, PerchGoal
 from balancer.planning.session.belief import carry_uncertainty
+from balancer.planning.session.expected import expected, expected_loads
 from balancer.planning.session.lessons import lessons
 from balancer.planning.session.scatter import SETTLING
 from balancer.planning.session.session import Session, until, weighed
-from balancer.planning.session.step import expected, expected_loads, step
+from balancer.planning.session.step import step
 from balancer.planning.session.trims import Elsewhere, elsewhere, good_in_all
 from balancer.weighing.comparison import carried
 from balancer.weighing.weigh import Readings, WeighIn, weigh

@@ -16,7 +16,8 @@ from balancer.car.model import Car, plain_car
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import plan_perches
 from balancer.planning.session.belief import INERT, Sigmas, believed, prior
-from balancer.planning.session.learning import gain, learn
+from balancer.planning.session.diagonal import gain
+from balancer.planning.session.learning import learn
 
 law = settings(max_examples=50)
 EVEN = np.array([1.0, -1.0, -1.0, 1.0])

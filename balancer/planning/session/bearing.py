@@ -37,7 +37,7 @@ def bearing(car: Car) -> Floats:
         car: A linear one.
 
     Returns:
-        (3,), change of `learning.diagonal_load` with weight [m], and with its moments aft and left
+        (3,), change of `diagonal.diagonal_load` with weight [m], and with its moments aft and left
         [1]. On a chassis that twists the side moment is taken as midway between the axles.
     """
     pattern, aft = free_pattern(car.tracks), car.wheelbase * np.array([0.0, 1.0, 0.5])

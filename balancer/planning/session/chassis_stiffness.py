@@ -18,7 +18,7 @@ from balancer.car.conventions import Floats
 from balancer.car.linear import compliance, free_pattern, lift
 from balancer.car.model import Car
 from balancer.car.statics import statics_of
-from balancer.planning.session.learning import TURN_SD, diagonal_load
+from balancer.planning.session.diagonal import TURN_SD, diagonal_load
 from balancer.weighing.weigh import WeighIn
 
 RATES_UNCERTAINTY = 0.03

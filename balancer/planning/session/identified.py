@@ -11,7 +11,7 @@ import numpy as np
 from balancer.car.conventions import Flags, Floats
 from balancer.car.model import Car
 from balancer.planning.session.belief import Belief
-from balancer.planning.session.learning import (
+from balancer.planning.session.diagonal import (
     as_believed,
     gain,
     gain_slopes,

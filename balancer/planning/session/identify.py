@@ -16,7 +16,7 @@ from balancer.car.linear import free_pattern
 from balancer.car.model import Car
 from balancer.planning.perches.aim import chance_within
 from balancer.planning.session.belief import Belief
-from balancer.planning.session.learning import (
+from balancer.planning.session.diagonal import (
     cross_per_diagonal,
     diagonal_load,
     gain,

@@ -5,17 +5,24 @@ A belief from before, and each weigh-in with the turns made before it, give one 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import hypot
 from typing import NamedTuple
 
 import numpy as np
 
 from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern, lift, warp_compliance
-from balancer.car.model import Car, Scales
-from balancer.car.statics import statics_of
-from balancer.planning.session.belief import Belief, Sigmas, answer_prior
+from balancer.car.linear import warp_compliance
+from balancer.car.model import Car
+from balancer.planning.session.belief import Belief
+from balancer.planning.session.diagonal import (
+    TURN_SD,
+    answer_slopes,
+    axle_answers,
+    axle_lifts,
+    gain,
+    hands_uncertainty,
+)
 
 FILES = 1.0
 """How much it counts that files are as sure as `Sigmas` says, in numbers that agree with them; our
@@ -25,9 +32,6 @@ REAL_CORNERS_SD = 0.03
 """Standard deviation of how a car on real corners answers from what a scaled file says, over the
 answer: stops, tables and ratios that change are not wrong all alike. Of cars of
 tests/oracles/stopped_random.py whose rates and ratios are 5 % wrong; some are off by 0.15."""
-
-TURN_SD = 0.02
-"""Standard deviation of a turn made by hand [turn]; common practice, no published source."""
 
 
 class Learned(NamedTuple):
@@ -62,48 +66,6 @@ class Learned(NamedTuple):
         more = float(arms @ unsure @ arms - 2 * arms @ self.with_bearing)
         variance = max(self.diagonal_uncertainty**2 + more, 0.0)
         return self.diagonal - float(arms @ bearing), float(np.sqrt(variance))
-
-
-def diagonal_load(car: Car, loads: Floats) -> float:
-    """Measure the free pattern's amount in four loads: nᵀN / nᵀn.
-
-    Args:
-        loads: (4,) [N].
-
-    Returns:
-        [N·m]. All four pads speak, which makes it surer than the cross weight alone when they
-        scatter alike.
-    """
-    pattern = free_pattern(car.tracks)
-    return float(pattern @ loads / (pattern @ pattern))
-
-
-def cross_per_diagonal(car: Car, total: float) -> float:
-    """Give the cross weight [1] that a unit of the free pattern's amount is worth.
-
-    Args:
-        total: Of the loads [N].
-    """
-    pattern = free_pattern(car.tracks)
-    return float(pattern[1] + pattern[2]) / total
-
-
-def scatter_of(car: Car, scales: Scales, repeats: int) -> float:
-    """Compute how much the measured amount of the free pattern scatters from weighing to weighing.
-
-    Args:
-        repeats: Readings that were averaged.
-
-    Returns:
-        Standard deviation [N·m] from resolution and repeatability; what the pads get wrong
-        every time alike drops out of a difference.
-
-    References:
-        JCGM 100:2008, F.2.2.1 and 4.2.3.
-    """
-    pattern = free_pattern(car.tracks)
-    each = scales.resolution**2 / 12 + scales.repeatability**2 / repeats
-    return float(np.sqrt(each / (pattern @ pattern)))
 
 
 def learn(
@@ -144,12 +106,12 @@ def learn(
 
     def off(made: Floats) -> float:
         answer = gain(car, belief.mean, made)
-        return hypot(_hands(car, belief, made, turn_sd), answer_sd * answer)
+        return hypot(hands_uncertainty(car, belief, made, turn_sd), answer_sd * answer)
 
     # Where nothing was turned nothing came out wrong, but for rounding.
     turn_sds = np.array([max(off(each), 1e-9) for each in turns])
     weight = 1 / np.array(scatters) ** 2
-    moved_by, warp = [_axles(car, each) for each in turns], warp_compliance(car)
+    moved_by, warp = [axle_lifts(car, each) for each in turns], warp_compliance(car)
     # What masses bear more than the file has it is missing in what was carried.
     borne = -np.array(carried) if len(carried) else np.zeros((count + 1, 3))
     for _ in range(60):
@@ -242,112 +204,9 @@ def _levels(
     rows = np.zeros((count + 1, len(unknowns)))
     rows[:, size] = 1.0
     levels = np.full(count + 1, unknowns[size])
-    for number, axles in enumerate(moved_by):
-        answers = _answers(axles, unknowns[:3], warp)
-        rows[number + 1 :, :3] += _slopes(answers)
+    for number, lifts in enumerate(moved_by):
+        answers = axle_answers(lifts, unknowns[:3], warp)
+        rows[number + 1 :, :3] += answer_slopes(answers)
         rows[number + 1 :, size + 1 + number] = 1.0
         levels[number + 1 :] += float(answers.sum()) + unknowns[size + 1 + number]
     return levels, rows
-
-
-def gain_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float = TURN_SD) -> float:
-    """Compute how unsure the answer to turns is.
-
-    Args:
-        car: As the file has it.
-        turns: (4,)
-        turn_sd: Standard deviation of the turns at each corner that is turned [turn].
-
-    Returns:
-        Standard uncertainty of `gain` [N·m], from belief and hands.
-
-    References:
-        JCGM 100:2008, 5.1.2 and 5.2.2.
-    """
-    slopes = gain_slopes(car, belief.mean, turns)
-    unsure = np.sqrt(slopes @ belief.covariance[:3, :3] @ slopes)
-    return float(np.hypot(unsure, _hands(car, belief, turns, turn_sd)))
-
-
-def answer_uncertainty(
-    car: Car, loads: Floats, covariance: Floats | None = None
-) -> Callable[[Floats], float]:
-    """Say how unsure turns make the cross weight, for `planning.perches.aim.aimed_plan`.
-
-    Args:
-        car: As it is believed to be.
-        loads: (4,), before the turns [N].
-        covariance: (n, n), of the belief; None: that of a car of which nothing was learned yet.
-
-    Returns:
-        From turns (4,) to a standard uncertainty [1].
-    """
-    simple, belief = as_believed(car, loads, covariance)
-    # Cross weight falls as the free pattern grows, or rises: an uncertainty has no sign.
-    per_diagonal = abs(cross_per_diagonal(simple, float(loads.sum())))
-    return lambda turns: per_diagonal * gain_uncertainty(simple, belief, turns)
-
-
-def as_believed(car: Car, loads: Floats, covariance: Floats | None) -> tuple[Car, Belief]:
-    """Give a car as turns find it, linear and free of stops, and how unsure its answer is.
-
-    Args:
-        loads: (4,), before the turns [N].
-        covariance: (n, n) or None, as in `answer_uncertainty`.
-    """
-    unsure = answer_prior(car, Sigmas()) if covariance is None else covariance[:3, :3]
-    return statics_of(car, loads).unstopped, Belief(np.zeros(3), unsure)
-
-
-def gain(car: Car, theta: Floats, turns: Floats) -> float:
-    """Compute how far turns move the free pattern's amount.
-
-    Args:
-        car: As the file has it.
-        theta: (n,), logarithms of true over file, as in `Belief`; the first three count.
-        turns: (4,)
-
-    Returns:
-        λ = nᵀd / (nᵀ C n + 1/K) [N·m]: by `linear.load_change` its loads are λ·n.
-    """
-    return float(_parts(car, theta, turns).sum())
-
-
-def gain_slopes(car: Car, theta: Floats, turns: Floats) -> Floats:
-    """Compute how `gain` changes with each of the first three logarithms.
-
-    Args:
-        theta, turns: (n,) and (4,), as in `gain`.
-
-    Returns:
-        (3,) [N·m].
-    """
-    return _slopes(_parts(car, theta, turns))
-
-
-def _parts(car: Car, theta: Floats, turns: Floats) -> Floats:
-    """Split the gain into what front and rear give."""
-    return _answers(_axles(car, turns), theta, warp_compliance(car))
-
-
-def _axles(car: Car, turns: Floats) -> Floats:
-    """Give what turns lift of the free pattern at front and rear, if the file is right."""
-    lead = np.nan_to_num(car.perch_lead)
-    lifts = free_pattern(car.tracks) * lift(car, lead * turns)
-    return np.array([lifts[:2].sum(), lifts[2:].sum()])
-
-
-def _answers(axles: Floats, theta: Floats, warp: float) -> Floats:
-    return np.asarray(axles * np.exp(-theta[1:3] - theta[0]) / warp)
-
-
-def _slopes(parts: Floats) -> Floats:
-    """Give how the gain changes with each logarithm."""
-    front, rear = parts
-    return np.array([-front - rear, -front, -rear])
-
-
-def _hands(car: Car, belief: Belief, turns: Floats, turn_sd: float) -> float:
-    """Give what the turns may come out wrong by [N·m]."""
-    each = [gain(car, belief.mean, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
-    return float(np.linalg.norm(each))

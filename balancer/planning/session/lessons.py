@@ -11,16 +11,14 @@ from balancer.car.conventions import Flags, Floats, Integers
 from balancer.car.model import Car, Item
 from balancer.car.statics import statics_of, taken_for_linear
 from balancer.planning.session.belief import Belief
-from balancer.planning.session.learning import (
-    REAL_CORNERS_SD,
-    Learned,
+from balancer.planning.session.diagonal import (
     cross_per_diagonal,
     diagonal_load,
     gain,
     gain_uncertainty,
-    learn,
     scatter_of,
 )
+from balancer.planning.session.learning import REAL_CORNERS_SD, Learned, learn
 from balancer.planning.session.scatter import SETTLING, SLIP, Mixed, repeated, seen
 from balancer.planning.session.session import Session, Taught, weighed
 from balancer.weighing.weigh import WeighIn

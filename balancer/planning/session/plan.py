@@ -5,8 +5,8 @@ from balancer.car.model import Car
 from balancer.planning.perches.aim import aimed_plan
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import PerchPlan
+from balancer.planning.session.diagonal import answer_uncertainty
 from balancer.planning.session.identified import open_after
-from balancer.planning.session.learning import answer_uncertainty
 
 
 def believed_plan(

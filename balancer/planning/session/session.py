@@ -26,7 +26,7 @@ class Taught(NamedTuple):
     """What a session has taught up to one of its weigh-ins.
 
     Attributes:
-        diagonal: `learning.diagonal_load` of this weigh-in [N·m].
+        diagonal: `diagonal.diagonal_load` of this weigh-in [N·m].
         scatter: (k,), how it scatters, as each value of `scatter.SETTLING` has it [N·m].
         counted: (4,), turns made before it, by what they come to where the car is not linear;
             none before the first.

@@ -1,23 +1,16 @@
 """What a session says after a weigh-in: where the car is, what to turn next, whether to stop."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot
 from typing import Literal
 
 import numpy as np
 
-from balancer.car.adjusters import all_turns, ways_to_turn, with_travel_spent
-from balancer.car.conventions import Floats
-from balancer.car.linear import free_pattern
 from balancer.car.model import Car, Item
-from balancer.car.statics import statics_of
 from balancer.planning.perches.aim import chance_within
 from balancer.planning.perches.goal import PerchGoal
 from balancer.planning.perches.plan import PerchPlan, made
-from balancer.planning.session.belief import believed
-from balancer.planning.session.learning import (
-    Learned,
+from balancer.planning.session.diagonal import (
     answer_uncertainty,
     cross_per_diagonal,
     diagonal_load,
@@ -25,13 +18,14 @@ from balancer.planning.session.learning import (
     gain_uncertainty,
     scatter_of,
 )
+from balancer.planning.session.expected import believed_car, believed_loads
+from balancer.planning.session.learning import Learned
 from balancer.planning.session.lessons import counted_turns, lessons
 from balancer.planning.session.plan import believed_plan
 from balancer.planning.session.scatter import SETTLING, SUREST, Mixed, suspected
 from balancer.planning.session.session import Session, Taught, with_made
 from balancer.planning.session.trims import elsewhere, good_in_all
 from balancer.planning.session.worth import Turning, What, within, worth_most
-from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import cross_of, share_uncertainties
 from balancer.weighing.weigh import WeighIn
 
@@ -115,7 +109,7 @@ def step(session: Session) -> Step:
     car, last = session.linear_car, session.weigh_ins[-1]
     taught = lessons(session)
     learned = taught[-1].learned
-    loads = _believed_loads(car, last, learned)
+    loads = believed_loads(car, last, learned)
     cross, others = cross_of(loads), elsewhere(session, loads, learned)
     goal = good_in_all(session.goal, cross, others)
     settled, own = _settled(car, last, taught[-1]), _carried_uncertainty(car, last, learned)
@@ -126,7 +120,7 @@ def step(session: Session) -> Step:
     read = max(planned_by, settled.uncertainty)
     uncertainty, pads = hypot(read, carried), _of_the_pads(car, last)
     each = replace(session.goal, others=tuple(there.trim for there in others))
-    now = _believed_car(session, learned)
+    now = believed_car(session, learned)
     covariance = learned.belief.covariance
     known = hypot(planned_by, carried)
     plan = believed_plan(now, loads, each, known, covariance, session.links, fall_back=False)
@@ -207,73 +201,6 @@ def _turning(session: Session, plan: PerchPlan, per: float, cross: float) -> Tur
     by = np.array([gain(car, each.mean, counted) for each in beliefs])
     sds = np.array([gain_uncertainty(car, each, counted) for each in beliefs])
     return Turning(per * by, abs(per) * sds, plan.best.shares.cross - cross)
-
-
-def expected(session: Session, turns: Floats) -> tuple[float, float]:
-    """Say where turns after the last weigh-in will bring the cross weight.
-
-    Args:
-        session: With at least one weigh-in.
-        turns: (n,), as in `Session.made`.
-
-    Returns:
-        As a fraction, and its standard uncertainty on these pads from belief, hands and scales.
-    """
-    car, last = session.linear_car, session.weigh_ins[-1]
-    counted = counted_turns(with_made(session, turns), car, len(session.weigh_ins) - 1)
-    learned = lessons(session)[-1].learned
-    per_diagonal = cross_per_diagonal(car, last.shares.total)
-    loads = _believed_loads(car, last, learned)
-    moved = per_diagonal * gain(car, learned.belief.mean, counted)
-    unsure = per_diagonal * gain_uncertainty(car, learned.belief, counted)
-    read = _cross_uncertainty(car, last, learned.diagonal_uncertainty)
-    uncertainty = float(np.hypot(read, unsure))
-    return cross_of(loads) + moved, uncertainty
-
-
-def expected_loads(
-    session: Session, turns: Floats | None, was: Sequence[Item] | None = None
-) -> Floats:
-    """Say what the pads are to show after turns, near enough to tell a slip.
-
-    Args:
-        session: With at least one weigh-in.
-        turns: (n,) as in `Session.made`, or None, after the last one.
-        was: What is on board then; None: what the session plans for.
-
-    Returns:
-        (4,) [N].
-    """
-    last, learned = session.weigh_ins[-1], lessons(session)[-1].learned
-    car, expected = _believed_car(session, learned), last.loads
-    if turns is not None and np.any(turns):
-        loads = _believed_loads(session.linear_car, last, learned)
-        statics, adjusters = statics_of(car, loads), next(ways_to_turn(car, links=True))
-        per_turn = statics.per_turn().loads
-        expected = expected + np.nan_to_num(per_turn).T @ turns[:4]
-        if np.any(turns[4:]):
-            alone = adjusters.in_order(np.append(np.zeros(4), turns[4:]))
-            expected = expected + statics.turned(adjusters, alone).loads - loads
-    if was is None or session.state is None or set(was) == set(session.state):
-        return expected
-    return carry(car, expected, session.state, was).loads
-
-
-def _believed_car(session: Session, learned: Learned) -> Car:
-    """Give the car as it is believed to stand at the last weigh-in."""
-    made = all_turns(session.made_before)
-    now = with_travel_spent(believed(session.car, learned.belief), made)
-    return session.at_first(now).after(made)
-
-
-def _believed_loads(car: Car, last: WeighIn, learned: Learned) -> Floats:
-    """Take the free pattern's amount from all of the session, the rest from the last readings."""
-    moved = learned.diagonal - diagonal_load(car, last.loads)
-    return last.loads + moved * free_pattern(car.tracks)
-
-
-def _cross_uncertainty(car: Car, last: WeighIn, diagonal_uncertainty: float) -> float:
-    return cross_per_diagonal(car, last.shares.total) * diagonal_uncertainty
 
 
 def _carried_uncertainty(car: Car, last: WeighIn, learned: Learned) -> float:

@@ -11,7 +11,8 @@ from balancer.car.linear import free_pattern
 from balancer.car.model import Item
 from balancer.planning.perches.goal import OtherTrim, PerchGoal
 from balancer.planning.session.bearing import arms
-from balancer.planning.session.learning import Learned, cross_per_diagonal
+from balancer.planning.session.diagonal import cross_per_diagonal
+from balancer.planning.session.learning import Learned
 from balancer.planning.session.session import Session
 from balancer.weighing.load_states import carry
 from balancer.weighing.uncertainty import cross_of

@@ -10,9 +10,9 @@ from balancer.log.entry import Entry
 from balancer.log.last_session import PastSession, past_session
 from balancer.log.reader import effective
 from balancer.log.resume import is_of, session_of, told_in
+from balancer.planning.session.expected import expected
 from balancer.planning.session.lessons import remembering
 from balancer.planning.session.session import Session, until
-from balancer.planning.session.step import expected
 from balancer.report.log import Book
 from balancer.report.pictures.chart import NINETY, Chart, Wanted, chart, marks, span
 from balancer.report.pictures.page import MARGIN, ROOM, SMALL, Page
