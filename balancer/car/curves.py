@@ -15,7 +15,6 @@ from balancer.car.conventions import Floats
 _BEYOND = 1.0
 """Farther than any wheel travels [m]: there the last ratio of a table still holds."""
 
-
 _CUTS = 16
 """Pieces of a ramp whose spring has a tender on top of it."""
 
@@ -254,8 +253,7 @@ class RatioCurve:
 
 
 class OneByOne(NamedTuple):
-    """A `RatioCurve` in plain numbers: a search that looks at one travel after another is quicker
-    so.
+    """A `RatioCurve` in plain numbers: quicker where one travel is looked at after another.
 
     Attributes:
         at, ratio: Of the ratio, with a row far beyond either end.
