@@ -335,6 +335,17 @@ def test_made_after_the_stop_counts(sit: Sit) -> None:
     assert turned() == [({"LF": 1.0, "RR": 1.0}, False)]
 
 
+def test_a_first_weigh_in_that_is_good_says_what_would_tell_more(sit: Sit) -> None:
+    once = "One settling can't tell whether it binds: roll it, bounce it, weigh again to be surer."
+    again, alone = "300 300 240 240\n300 300 240 240", "300 300 240 240"
+    assert once in " ".join(sit.text(alone).out.split())
+    Path(LOG).unlink()
+    first, second = sit.json(*again.splitlines())
+    assert first["stop"] == second["stop"] == "in_tolerance"
+    assert first["confidence"] < 0.7 < 0.8 < second["confidence"]
+    assert once not in " ".join(second["text"].split())
+
+
 def test_a_target_out_of_reach_says_so_and_comes_as_near_as_it_can(sit: Sit) -> None:
     (answer,) = sit.json(FIRST, options="--cross 60")
     assert (answer["status"], answer["stop"]) == ("closest", None)

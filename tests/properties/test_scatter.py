@@ -20,11 +20,13 @@ from balancer.planning.session.scatter import (
     SETTLING,
     SLIP,
     SUREST,
+    SUSPECTED,
     USUAL,
     Mixed,
     below,
     repeated,
     seen,
+    suspected,
 )
 from balancer.planning.session.session import Session, weighed
 from balancer.planning.session.step import step
@@ -134,6 +136,21 @@ def test_repeats_find_the_settling_of_a_car() -> None:
         told = repeated(USUAL, crosses, np.hypot(SETTLING, 0.0005))
         likeliest = SETTLING[told.argmax()]
         assert abs(likeliest - true) <= 0.3 * true + 3e-4
+
+
+def test_a_first_weigh_in_on_target_is_told_as_of_a_car_that_may_bind() -> None:
+    """Half of what is suspected rests half a point apart, and what is wanted is ± 0.2 points."""
+    bound = SUSPECTED[SETTLING >= 1e-3]
+    assert bound.sum() == pytest.approx(0.5, abs=0.03)
+    assert np.exp(bound @ np.log(SETTLING[-5:]) / bound.sum()) == pytest.approx(5e-3, rel=0.1)
+    even = np.array([2900.0, 2900.0, 2350.0, 2350.0])
+    found = step(of_readings(even))
+    scatter = 2.0 * np.hypot(0.5, 0.5) * np.sqrt(2) / even.sum()
+    by_hand = SUSPECTED @ (2 * norm.cdf(0.002 / np.hypot(SETTLING, scatter)) - 1)
+    assert found.confidence == pytest.approx(by_hand, rel=1e-3)
+    assert found.stop == "in_tolerance"
+    exactly = Mixed(EXACTLY, np.full(9, 0.5), np.full(9, 0.001))
+    assert suspected(exactly).weights == pytest.approx(EXACTLY)
 
 
 def test_no_number_of_settlings_makes_surer_than_is_said_of_any() -> None:

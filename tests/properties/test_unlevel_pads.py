@@ -120,9 +120,10 @@ def test_no_floor_is_called_sure(height: float) -> None:
 def test_both_chances_are_met(monkeypatch: pytest.MonkeyPatch) -> None:
     """On floors as level as is said: the mean of what is stated, and what comes true.
 
-    But for the limit of what is said, which is for what is not modeled: these have none of that.
+    But for what is held back for what binds or is not modeled: these have none of that.
     """
     monkeypatch.setattr("balancer.planning.session.step.SUREST", 1.0)
+    monkeypatch.setattr("balancer.planning.session.step.suspected", lambda now: now)
     stops = [stopped(seed, uneven(seed)) for seed in seeds(ALL, FEW * 2)]
     for said, true in (
         ([one.step.confidence for one in stops], [one.here for one in stops]),
