@@ -88,7 +88,14 @@ def _parts(car: Car, theta: Floats, turns: Floats) -> Floats:
 
 
 def axle_lifts(car: Car, turns: Floats) -> Floats:
-    """Give what turns lift of the free pattern at front and rear, if the file is right."""
+    """Give what turns lift of the free pattern at front and rear, if the file is right.
+
+    Args:
+        turns: (4,)
+
+    Returns:
+        (2,), nᵀd of each axle [1].
+    """
     lead = np.nan_to_num(car.perch_lead)
     lifts = free_pattern(car.tracks) * lift(car, lead * turns)
     return np.array([lifts[:2].sum(), lifts[2:].sum()])
@@ -100,7 +107,7 @@ def axle_answers(lifts: Floats, theta: Floats, warp: float) -> Floats:
     Args:
         lifts: (2,), as `axle_lifts` has them.
         theta: (n,), as in `gain`.
-        warp: `linear.warp_compliance` of the car as its file has it.
+        warp: `linear.warp_compliance` of the car as its file has it [1/(N·m)].
 
     Returns:
         (2,) [N·m].
@@ -109,7 +116,14 @@ def axle_answers(lifts: Floats, theta: Floats, warp: float) -> Floats:
 
 
 def answer_slopes(parts: Floats) -> Floats:
-    """Give how the gain changes with each logarithm."""
+    """Give how the gain changes with each of the first three logarithms.
+
+    Args:
+        parts: (2,), as `axle_answers` has them [N·m].
+
+    Returns:
+        (3,) [N·m].
+    """
     front, rear = parts
     return np.array([-front - rear, -front, -rear])
 
@@ -164,6 +178,14 @@ def as_believed(car: Car, loads: Floats, covariance: Floats | None) -> tuple[Car
 
 
 def hands_uncertainty(car: Car, belief: Belief, turns: Floats, turn_sd: float) -> float:
-    """Give what the turns may come out wrong by [N·m]."""
+    """Give what the turns may come out wrong by.
+
+    Args:
+        turns: (4,)
+        turn_sd: As in `gain_uncertainty` [turn].
+
+    Returns:
+        Standard deviation of `gain` [N·m].
+    """
     each = [gain(car, belief.mean, unit) for unit in np.diag(np.where(turns != 0, turn_sd, 0.0))]
     return float(np.linalg.norm(each))
