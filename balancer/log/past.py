@@ -1,7 +1,7 @@
 """Weigh-ins that no session made: one kept by hand, many brought in from before."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from balancer.car.conventions import Floats
@@ -21,7 +21,7 @@ _PATIENCE = 5.0
 
 
 def saved(file: CarFile, readings: Readings, words: Sequence[str] | None, note: str) -> Entry:
-    """Keep a weigh-in in the log of the car.
+    """Keep a weigh-in in the log of the car; one of a day before today under that day.
 
     Args:
         words: What was on board; None: nobody said.
@@ -37,7 +37,18 @@ def saved(file: CarFile, readings: Readings, words: Sequence[str] | None, note: 
         data["date"] = readings.date
     with open_log(log_path(file.path), wait=_PATIENCE) as writer:
         _refuse_within_session(writer)
+        if (day := _day(readings.date)) and with_offset(day).date() < date.today():
+            (entry,) = writer.append_all([(day, "weigh_in", {**data, "imported": True})])
+            return entry
         return writer.append("weigh_in", data)
+
+
+def _day(text: str) -> datetime | None:
+    """Read the date of a readings file, which may be any words."""
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def brought_in(file: CarFile, rows: Sequence[PastWeighIn]) -> list[Entry]:

@@ -43,6 +43,19 @@ def test_a_file_of_readings_is_kept_whole(run: Run, garage: Path) -> None:
         assert kept[key] == ran[key], key
 
 
+@pytest.mark.parametrize(("date", "day"), [("2020-02-03", "2020-02-03"), ("a wet day", None)])
+def test_readings_of_another_day_are_kept_under_it(
+    date: str, day: str | None, run: Run, garage: Path
+) -> None:
+    run(f"weigh coupe.toml {TYPED} --save")
+    (garage / "old.toml").write_text(f'readings = [[301, 288, 231, 244]]\ndate = "{date}"\n')
+    assert run("weigh coupe.toml --readings old.toml --save --json").json["entry"] == 2
+    now, old = (one["at"][:10] for one in run("log coupe.toml --json").json["entries"])
+    assert old == (day or now)
+    if day:
+        assert run("weigh coupe.toml --readings log:2020-02-03 --json").json["loads"]["LF"] == 301
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [
