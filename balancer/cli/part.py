@@ -29,7 +29,7 @@ _LARGEST = 1e6
 @click.option("--tare", metavar="N,N…", help="What each pad shows without the part.  [0]")
 @click.option("--less", type=Number(0, 5000, MASS), help="Stood there too, stays out of the car.")
 @click.option("--plus", type=Number(0, 5000, MASS), help="Did not stand there, goes in with it.")
-@click.option("--at", metavar="AFT,LEFT[,UP]", help="Where its center is to be in the car.")
+@click.option("--at", metavar="AFT,LEFT[,UP]", help="Where its center is to be.  [required]")
 @click.option("--car", metavar="CAR", help="Its [scales] say how sure it is.  [usual ones]")
 @click.option("--units", type=System(), metavar="[metric|us]", help="kg, mm or lb, in.  [BOOK's]")
 @click.option("--note", help="Anything to remember.")
@@ -127,7 +127,8 @@ def _slips(typed: int, bare: list[Amount], place: list[Amount], tare: str | None
         faults.append(Fault("--tare", what, "give one for each reading: --tare 1.5,1.5"))
     if len(place) not in (2, 3):
         way_out = "say how far behind the front axle and left of the middle: --at 900,0"
-        faults.append(Fault("--at", f"has {len(place)} numbers", way_out))
+        what = f"has {len(place)} number{'s' * (len(place) > 1)}" if place else "is missing"
+        faults.append(Fault("--at", what, way_out))
     return faults
 
 

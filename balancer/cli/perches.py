@@ -73,7 +73,7 @@ def command(weighed: Weighed, links: bool, to: tuple[str, ...], **options: Any) 
     aim = aim_of(file.car, weigh_in.loads, asked, others)
     if links and not any(link.usable for link in file.car.links):
         note("--links changes nothing: no bar is connected by a link with link_lead")
-    note(*remarks(asked, file, weigh_in.shares.total))
+    note(*remarks(asked, file, weigh_in.shares))
     with waiting("looking for the best turns"):
         plan = believed_plan(
             file.car, weigh_in.loads, aim.goal, weigh_in.repeatable.cross, weighed.learned, links

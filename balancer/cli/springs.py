@@ -112,7 +112,7 @@ def command(weighed: Weighed, **options: Any) -> Result:
 
     file, weigh_in = weighed.file, weighed.weigh_in
     asked = asked_of(options, file, weigh_in.readings.ride_heights)
-    note(*remarks(asked, file, weigh_in.shares.total), *_odd_rates(options, file))
+    note(*remarks(asked, file, weigh_in.shares), *_odd_rates(options, file))
     with waiting("putting springs in"):
         found = plan_springs(
             file.car,

@@ -133,6 +133,7 @@ def _stepped(sitting: Sitting, now: Step) -> dict[str, Any]:
         "made": listed(lines.made, file) if lines.made is not None else "",
         "readings": _readings(sitting),
         "cross": f"{100 * now.cross:.2f}",
+        "makes": f"{100 * best.shares.cross:.2f}",
         "wanted": f"{100 * session.goal.cross:.2f}".rstrip("0").rstrip("."),
         "weighed": session.last_read,
     }

@@ -39,11 +39,8 @@ def _unsure(file: CarFile, back: Back) -> list[str]:
     """Say which turns nobody confirmed."""
     lines = []
     if back.assumed:
-        sets = "1 of them" if back.assumed == 1 else f"{back.assumed} of them"
-        lines.append(
-            f"Turned {times(back.sets)} since, {sets} by the plan alone: nobody said that it was"
-            " made."
-        )
+        sets = f"{'one' if back.assumed == 1 else back.assumed} of them"
+        lines.append(f"Turned {times(back.sets)} since, {sets} by the plan alone: nobody said so.")
     if back.due.any():
         lines.append(
             "Planned last and not said to be made, so not counted:"

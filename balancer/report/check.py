@@ -83,7 +83,8 @@ def check_text(file: CarFile, meaning: Meaning) -> str:
     pads = [number(100 * lift * value, 2, sign=True) for value in meaning.pad]
     basis = "loads as read"
     if meaning.assumed:
-        basis = "loads assumed from [class]" if file.car.rules.minimum else "loads assumed: a ton"
+        total = f": {amount(meaning.loads.sum(), 'load', units, unit=True)} in all"
+        basis = f"loads assumed{' from [class]' if file.car.rules.minimum else total}"
     return paragraphs(
         first_line(file, f" ({basis})"),
         table(rows, indent=""),
@@ -198,9 +199,9 @@ def _contents(file: CarFile, meaning: Meaning) -> Iterator[str]:
         yield from standing_lines(meaning.contacts, meaning.contacts)
     elif meaning.left_out:
         yield "Stops, tenders and tables are left out here: they need readings, LF RF LR RR."
-    for axle, solid in zip(("front", "rear"), car.solid[[0, 2]], strict=True):
-        if solid:
-            yield f"No springs at the {axle}: only tires and chassis give way; turns are spacers."
+    if car.solid.any():
+        where = "" if car.solid.all() else f" at the {'front' if car.solid[0] else 'rear'}"
+        yield f"No springs{where}: only tires and chassis give way; turns are spacers."
     fixed = [corner for corner, can in zip(CORNERS, car.adjustable, strict=True) if not can]
     if fixed:
         yield f"No threaded perch (perch_lead) at {', '.join(fixed)}."

@@ -169,7 +169,8 @@ def _summary(book: Book, entry: Entry) -> str:
     if entry.kind == "belief":
         return "what a turn does to this car"
     if "turns" in data and entry.kind in ("made", "plan"):
-        return _turns(book.file, data["turns"] | data.get("links", {}))
+        none = "nothing to turn" if entry.kind == "plan" else "nothing turned"
+        return _turns(book.file, data["turns"] | data.get("links", {}), none)
     return ", ".join(
         f"{key} {value + 0.0:.4g}" if isinstance(value, float) else f"{key} {value}"
         for key, value in data.items()
@@ -198,9 +199,9 @@ def _about(entry: Entry) -> str:
     return f"about {entry.data['about']}: " if entry.data.get("about") else ""
 
 
-def _turns(file: CarFile, turns: Mapping[str, float]) -> str:
+def _turns(file: CarFile, turns: Mapping[str, float], none: str = "nothing turned") -> str:
     each = (turns.get(name, 0) for name in (*CORNERS, *LINKS))
-    return turned_corners(each, file.counts()) or "nothing turned"
+    return turned_corners(each, file.counts()) or none
 
 
 def entry_text(book: Book, entry: Entry) -> str:

@@ -120,7 +120,7 @@ def prep_text(file: CarFile, ready: Preparation, margin: Margin, shown: Trim | N
         "\n".join(ballast_lines(ready.ballast, units)) or "No ballast.",
         _why_there(ready, units),
         "\n".join(turn_lines(best, file)) or "Nothing to turn.",
-        fewest_line(ready.perches, file),
+        wrapped(fewest_line(ready.perches, file, named=True)),
         lines_of(aside_lines(file, ready.ballast.loads, ready.perches)),
         lines_of(bar_lines(ready.bars, file, bool(best.corners)), "  "),
         table(state_rows(states, units, change=False), indent=""),
@@ -198,7 +198,7 @@ def _known(ready: Preparation) -> str:
         return ""
     return wrapped(
         f"Carrying the cross weight to race trim, with the ballast, adds ± {open_} points to its"
-        " uncertainty: rates share out how masses lean."
+        " uncertainty: which wheels take it hangs on the rates of the file."
     )
 
 

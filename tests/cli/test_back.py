@@ -99,7 +99,7 @@ def test_turns_that_nobody_confirmed_are_told_apart(run: Run, write: Write) -> N
     out = run(f"back {CAR} --at 1").out
     first = out.split("\n\n")[1].splitlines()
     assert first == [
-        "Turned twice since, 1 of them by the plan alone: nobody said that it was made.",
+        "Turned twice since, one of them by the plan alone: nobody said so.",
         "Planned last and not said to be made, so not counted: RF +¼.",
     ]
     found = run(f"back {CAR} --at 1 --json").json

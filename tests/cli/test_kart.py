@@ -56,7 +56,8 @@ def test_check(kart: Path, run: Run) -> None:
     text = run(f"check kart.toml {READ}").out
     assert text.count("unsprung") == 4
     assert "One spacer in at" in text
-    assert "No springs at the front: only tires and chassis give way; turns are spacers." in text
+    assert "(loads assumed: 1000.0 kg in all)" in run("check kart.toml").out
+    assert "No springs: only tires and chassis give way; turns are spacers." in text
 
 
 def test_rigid_tires_leave_no_rate_at_all(kart: Path, run: Run) -> None:

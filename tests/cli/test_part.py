@@ -50,7 +50,7 @@ def test_all_else_in_a_book_stays(garage: Path, run: Run) -> None:
         ("part new.toml x 15 --at 1,2", "--units: is missing: say --units metric (kg)"),
         ("part new.toml x --at 1,2 --units us", "READING: got 0: give one for each pad"),
         ("part new.toml x 5 6 --tare 1 --at 1,2 --units us", "--tare: has 1 numbers for 2"),
-        ("part new.toml x 5 --units us", "--at: has 0 numbers: say how far behind"),
+        ("part new.toml x 5 --units us", "--at: is missing: say how far behind"),
         ("part new.toml x 5a --at 1,2 --units us", "reading: “a” is not a unit for this"),
         ("part new.toml x 5 --tare 6 --at 1,2 --units us", "reading: leaves nothing of the part"),
     ],

@@ -446,7 +446,7 @@ def test_a_target_out_of_reach_names_what_binds(run: Run) -> None:
     status, out, err = run(f"perches {SALOON} --cross 53 --keep LF --keep RF")
     assert (status, err) == (1, "")
     assert "No allowed turns reach this (proved)." in out
-    assert "LF and RF may not be touched" in out
+    assert "LF, RF may not be touched" in out
     assert "the heights would have to give" in out
 
 
@@ -567,6 +567,8 @@ def test_what_can_do_nothing_is_said(run: Run, garage: Path) -> None:
     assert "note: --links" not in run(f"perches {FORMULA} --cross 51 --links").err
     heavy = run(f"perches {SALOON} --loads 303 297.5 236 329").err
     assert "note: --loads add up to 100.0 kg more than the car" in heavy
+    assert " left, and the car has " in heavy
+    assert heavy.count("only mass moves that") == 2
 
 
 def test_weighing_needs_no_shock(run: Run) -> None:

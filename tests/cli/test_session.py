@@ -900,6 +900,11 @@ def test_what_was_learned_is_carried_to_the_next_session(sit: Sit, hatch: Path) 
     assert sit.json(softer)[0]["belief"] == same(taught)
 
 
+def test_a_plan_of_no_turns_is_listed_as_nothing_to_turn(sit: Sit, run: Run) -> None:
+    sit.json("295 295 237.5 237.5")
+    assert run("log hatch.toml --kind plan").out.endswith("  nothing to turn\n")
+
+
 def test_a_first_weigh_in_has_taught_nothing(sit: Sit) -> None:
     known = sit.json(FIRST)[0]["belief"]["uncertainty"]
     assert "belief" not in kinds()

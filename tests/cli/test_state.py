@@ -139,6 +139,12 @@ def test_the_page_says_state_and_aim(run: Run, car: str) -> None:
     assert "Aims for 50.0 % cross weight ± 0.2 in race trim (driver, 4 L of fuel)" in page
 
 
+@pytest.mark.parametrize("command", ["stint", "parts --book parts.toml"])
+def test_a_table_that_stands_first_stands_apart(command: str, run: Run, car: str) -> None:
+    out = run(line(command, car)).out
+    assert out.partition("\n\n")[2].lstrip().startswith(("LF ", "Part "))
+
+
 def test_the_picture_of_a_stint_has_the_tolerance_of_the_file(run: Run, car: str) -> None:
     add(car, "[target]\ncross_pct = 51\ntolerance = 0.7")
     run(f"{line('stint', car)} --svg stint.svg")

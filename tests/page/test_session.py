@@ -171,6 +171,7 @@ def test_undo_takes_back_what_the_page_shows(client: Client, folder: Path) -> No
     client.follow(sent(client, "done"))
     shown = client.follow(sent(client, "undo"))
     assert "Done: turned as shown" in shown.words
+    assert re.search(r"48\.\d\d % now, wanted 50 %; this makes (49\.9|50\.0)\d %", shown.words)
     assert "Read the four pads" in client.follow(sent(client, "undo")).words
 
 

@@ -21,7 +21,8 @@ from balancer.cli.options.numbers import (
 )
 from balancer.files.car_file import CarFile
 from balancer.planning.perches.goal import Asked
-from balancer.report.words.numbers import amount
+from balancer.report.words.numbers import amount, percent
+from balancer.weighing.uncertainty import Shares, shares
 
 _MOST_RISE = 0.1
 """More than any perch gives, and less than a height in the wrong units would ask for [m]."""
@@ -95,10 +96,17 @@ def asked_of(options: dict[str, Any], file: CarFile, heights: Floats | None) -> 
     )
 
 
-def remarks(asked: Asked, file: CarFile, total: float) -> Iterator[str]:
-    """Remark on loads that add up to another car than one of this total [N]."""
-    more = 0.0 if asked.loads is None else float(asked.loads.sum()) - total
-    if abs(more) > 0.02 * total:
+def remarks(asked: Asked, file: CarFile, has: Shares) -> Iterator[str]:
+    """Remark on loads that are those of another car: no perch brings them."""
+    if asked.loads is None:
+        return
+    wants = shares(file.car, asked.loads)
+    for name, wanted, now in (("front", wants.front, has.front), ("left", wants.left, has.left)):
+        if abs(wanted - now) > 0.005:
+            own = f"{percent(wanted)} {name}, and the car has {percent(now)}"
+            yield f"--loads ask for {own}: only mass moves that"
+    more = wants.total - has.total
+    if abs(more) > 0.02 * has.total:
         off = amount(abs(more), "load", file.units, unit=True)
         way = "more" if more > 0 else "less"
         yield f"--loads add up to {off} {way} than the car: only their pattern counts"

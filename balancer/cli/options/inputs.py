@@ -115,7 +115,10 @@ def _opened(result: Result, weighed: Weighed) -> Result:
     file, aimed = weighed.file, result.aimed
 
     def text() -> str:
-        return "\n".join([*opening(file, weighed.aboard, aimed), result.text()])
+        told = result.text()
+        # A table that stands first stands apart.
+        apart = [""] if told.startswith((" ", "Part ")) else []
+        return "\n".join([*opening(file, weighed.aboard, aimed), *apart, told])
 
     def as_json() -> dict[str, Any]:
         state = {"state": state_json(weighed.aboard, file.units)}

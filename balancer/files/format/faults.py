@@ -71,7 +71,10 @@ def suggestion(name: str, known: Sequence[str]) -> str:
     Examples:
         >>> suggestion("wheelbse", ["wheelbase", "front"])
         'did you mean wheelbase?'
+        >>> suggestion("x", ["driver", "driver"])
+        'known here: driver'
     """
+    known = list(dict.fromkeys(known))
     close = meant(name, known)
     if close:
         return f"did you mean {close}?"

@@ -59,8 +59,8 @@ def _limit_text(limit: Limit, plan: PerchPlan, file: CarFile) -> str:
     if "keep" in limit.kinds:
         moved = [CORNERS[index] for index in np.flatnonzero(limit.would.turns)]
         kept = [corner for corner in moved if corner in plan.goal.keep]
-        texts.append(f"{' and '.join(kept)} may not be touched")
-        without = f"if {'they' if len(kept) > 1 else 'it'} could be touched,"
+        texts.append(f"{', '.join(kept)} may not be touched")
+        without = f"if {'they' if len(kept) > 1 else 'it'} could,"
     if "grid" in limit.kinds:
         texts.append("the steps of the perches are too coarse")
         without = "with finer ones"

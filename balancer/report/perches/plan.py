@@ -27,7 +27,7 @@ from balancer.report.words.floor import HERE, cross_apart
 from balancer.report.words.numbers import amount, amounts, number, percent, uncertainty
 from balancer.report.words.prose import by_corner_words, care_of, lines_of, listed, paragraphs
 from balancer.report.words.tables import table
-from balancer.report.words.turns import signed_number, turns
+from balancer.report.words.turns import signed_number, turned_corners, turns
 from balancer.weighing.weigh import WeighIn
 
 if TYPE_CHECKING:
@@ -104,14 +104,21 @@ _MEETS = {
 }  # fmt: skip
 
 
-def fewest_line(plan: PerchPlan, file: CarFile) -> str:
-    """Say what the fewest turns save and what they cost; empty where none are fewer."""
+def fewest_line(plan: PerchPlan, file: CarFile, named: bool = False) -> str:
+    """Say what the fewest turns save and what they cost; empty where none are fewer.
+
+    Args:
+        named: Whether to say which they are.
+    """
     fewest = plan.fewest_turns
     if fewest is None:
         return ""
     count = counted_in_all(plan, file)
     much = [turns(moves.turns_in_all, count) for moves in (fewest, plan.best)]
     price = " instead of ".join(much) + (count.word and f" {count.word}")
+    which = turned_corners(fewest.every_turn, file.counts()) if named else ""
+    if which:
+        price += f" ({which})"
     lands = f"{'lands' if fewest.corners else 'stays'} at {percent(fewest.shares.cross, 2)}"
     return f"{fewest_name(plan).capitalize()}: {price}, {lands}."
 
@@ -191,6 +198,8 @@ def unsure_by(plan: PerchPlan, file: CarFile) -> str:
 
 def proof_line(plan: PerchPlan) -> str:
     """Say of each way whether it is proved that none on as many corners is better."""
+    if not (plan.alternatives or plan.best.corners):
+        return ""
     if all(one.proved for one in (plan.best, *plan.alternatives)):
         return "Proved of each way: no allowed turns on as many corners do better."
     names = [places_turned(one) for one in plan.alternatives if not one.proved]
