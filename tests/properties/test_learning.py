@@ -155,6 +155,15 @@ def test_how_wrong_a_file_is_against_a_search(off: float) -> None:
     assert ratio == pytest.approx(found.wrong**2, rel=1e-3)
 
 
+def test_no_slip_leaves_a_car_unknown_for_good() -> None:
+    """An answer thirty times too large is none of a spring: ratios stay known to 40 %."""
+    car, made = soft_car(), 0.25 * EVEN
+    file = of_belief.prior(car, Sigmas())
+    answer = 30 * gain(car, np.zeros(3), made)
+    found = learn(car, file, [0.0, answer], [1e-4] * 2, [made]).belief
+    assert np.sqrt(np.diag(found.covariance)[1:3]).max() <= 0.4
+
+
 def _share(car: Car, turns: Floats, axle: int) -> float:
     """Give what of the answer to turns is of an axle."""
     only = np.where(np.arange(4) // 2 == axle, turns, 0.0)

@@ -28,6 +28,11 @@ FILES = 1.0
 """How much it counts that files are as sure as `Sigmas` says, in numbers that agree with them; our
 choice: cars known well are not made less sure by it, and half of what a guess hides is seen."""
 
+MOST_WRONG = 8.0
+"""Times as far off as usual that a file is at most; our choice: answers half or twice as far.
+Beyond it something else was wrong, such as what was said to be made or on board, and a scale that
+explained it would leave nothing known of the car for good."""
+
 REAL_CORNERS_SD = 0.03
 """Standard deviation of how a car on real corners answers from what a scaled file says, over the
 answer: stops, tables and ratios that change are not wrong all alike. Of cars of
@@ -187,7 +192,8 @@ class _Known(NamedTuple):
             return self
         told = len(mean) - float(np.sum(covariance * self.file)) / self.wrong**2
         off = float(mean @ self.file @ mean)
-        return self._replace(wrong=max(1.0, float(np.sqrt((FILES + off) / (FILES + told)))))
+        wrong = float(np.sqrt((FILES + off) / (FILES + told)))
+        return self._replace(wrong=min(max(1.0, wrong), MOST_WRONG))
 
 
 def _inverse(matrix: Floats) -> Floats:
