@@ -53,7 +53,9 @@ def _lines(markdown: str) -> Iterator[str]:
     for number, part in enumerate(re.split(r"^```.*\n", markdown, flags=re.MULTILINE)):
         if number % 2:
             # What is shown of the program is as it printed it.
-            yield from (f"  {line}".rstrip() for line in part.splitlines())
+            lines = part.splitlines()
+            room = max(map(len, lines)) <= WIDTH - 2
+            yield from (f"{'  ' * room}{line}".rstrip() for line in lines)
             yield ""
         else:
             for block in re.split(r"\n\s*\n", part):
