@@ -66,8 +66,9 @@ def command(
         ctx.exit(0 if status == "met" else 1)
     _refuse_unless_ours(output)
     replace_file(output, page, PAGE)
+    unmet = "" if status == "met" else "\nNot all can be met: the page says what stands in the way."
     return Result(
-        lambda: f"{spelled(output)} written.",
+        lambda: f"{spelled(output)} written.{unmet}",
         lambda: {"car": weighed.file.car.name, "sheet": output, "status": status},
         status == "met",
         aimed=aimed,
