@@ -71,6 +71,9 @@ def _asked_for(which: str, log: LogRead, name: str) -> Entry:
     """Find the weigh-in that `log:12` or `log` names; where there is none, damage may be why."""
     if which == "log":
         kept = [entry.number for entry in effective(log.entries) if entry.kind == "weigh_in"]
+        if not kept and not log.damaged:
+            way_out = "give the four readings, or --readings FILE"
+            raise InputError.one("log", f"there is no weigh-in in {name}", way_out)
         which = f"log:{kept[-1] if kept else 1}"
     try:
         return entry_of(log.entries, which.removeprefix("log:").strip(), name)

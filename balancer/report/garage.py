@@ -54,6 +54,8 @@ def garage_text(garage: Garage, cars: Sequence[Standing], units: Units, state: s
 
 
 def _heading(cars: Sequence[Standing], state: str | None) -> str:
+    if not cars:
+        return "No weighed car."
     count = "1 car" if len(cars) == 1 else f"{len(cars)} cars"
     how = "as last weighed" if state is None else f"with {state} on board, carried there"
     return lines_of([f"{count}, {how}.", "Change: of the cross weight since the weigh-in before."])

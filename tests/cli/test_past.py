@@ -73,6 +73,15 @@ def test_slips(line: str, said: str, run: Run, garage: Path) -> None:
     assert not (garage / "coupe.log.jsonl").exists()
 
 
+def test_a_log_without_a_weigh_in_is_said_to_have_none(run: Run, garage: Path) -> None:
+    run("log coupe.toml --note wet")
+    said = "log: there is no weigh-in in coupe.log.jsonl: give the four readings, or --readings"
+    for command in ("prep", "sheet", "weigh --readings log"):
+        name, _, options = command.partition(" ")
+        assert run(f"{name} coupe.toml {options}").err.startswith(said)
+    assert run("cars .").out.startswith("No weighed car.\n")
+
+
 def test_not_into_the_middle_of_a_session(run: Run, garage: Path) -> None:
     log = garage / "coupe.log.jsonl"
     begin = {"v": 1, "n": 1, "at": "2026-06-13T10:00:00+02:00", "kind": "session"}
