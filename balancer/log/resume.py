@@ -15,7 +15,7 @@ from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel
 from balancer.log.terms import Terms, overridden, settled, terms_in
-from balancer.planning.perches.goal import CROSS, PerchGoal, aim_of
+from balancer.planning.perches.goal import CROSS, Asked, PerchGoal, aim_of
 from balancer.planning.session.belief import prior
 from balancer.planning.session.session import Session, weighed, with_made
 from balancer.weighing.load_states import carry
@@ -155,8 +155,8 @@ def _session(
     car = with_turns_made(file, turned)
     # Equal wheels or wanted loads come to a cross weight once the car is weighed.
     asked = terms.asked
-    if terms.settles_later:
-        asked = asked._replace(equal=None, loads=None, cross=CROSS)
+    if asked.once_weighed:
+        asked = asked.wanting(Asked(CROSS))
     goal = aim_of(car, NOTHING, asked).goal
     state, *others = (trim.items for trim in terms.aimed_at(file).values())
     links = terms.links is True

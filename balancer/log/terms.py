@@ -53,11 +53,6 @@ class Terms(NamedTuple):
         return bool(wanted or loose or told or measured)
 
     @property
-    def settles_later(self) -> bool:
-        """Whether the cross weight wanted is known only once the car is weighed."""
-        return self.asked.equal is not None or self.asked.loads is not None
-
-    @property
     def sigmas(self) -> Sigmas:
         """Uncertainties of the file values, where the log has no belief."""
         return POORLY_KNOWN if self.poorly_known else Sigmas()
@@ -98,8 +93,7 @@ def overridden(told: Terms, given: Terms) -> Terms:
     """
     asked, new = told.asked, given.asked
     if new.targeted:
-        wanted = ("cross", "equal", "loads", "called", "where")
-        asked = asked._replace(**{name: getattr(new, name) for name in wanted})
+        asked = asked.wanting(new)
     for name in ("tolerance", "height_tolerance"):
         if getattr(new, name) is not None:
             asked = asked._replace(**{name: getattr(new, name)})

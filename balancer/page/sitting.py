@@ -173,13 +173,12 @@ def _links(file: CarFile, terms: Terms) -> list[Perch]:
 
 def _settings(terms: Terms) -> dict[str, str]:
     asked = terms.asked
-    plain = asked.equal is None and asked.loads is None
 
     def percent(share: float | None) -> str:
         return "" if share is None else f"{100 * share:.6g}"
 
     return {
-        "cross": percent(asked.cross) if plain else "",
+        "cross": "" if asked.once_weighed else percent(asked.cross),
         "tolerance": percent(asked.tolerance),
         "aim": "stands" if terms.race is False else "race",
         "poorly": "1" if terms.poorly_known else "",

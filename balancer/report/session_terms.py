@@ -130,7 +130,7 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
     first, *_ = trims.values()
     target = opening.target_json(_aimed(file, terms, told, goal), first.items, file.units)
     # Equal wheels and wanted loads come to a cross weight once the car is weighed.
-    if terms.settles_later and told is None:
+    if terms.asked.once_weighed and told is None:
         target["cross_pct"] = None
     return {
         "car": file.car.name,
@@ -149,7 +149,7 @@ def terms_json(file: CarFile, terms: Terms, told: Entry | None, goal: PerchGoal)
 
 def _aim(terms: Terms, told: Entry | None, goal: PerchGoal) -> Aim:
     words = "cross weight"
-    if terms.settles_later:
+    if terms.asked.once_weighed:
         asked = opening.wanted_words(terms.asked)
         words = asked if told is None else f"{asked}, so {words}"
     return Aim(goal, words, terms.target)

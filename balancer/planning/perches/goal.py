@@ -120,8 +120,19 @@ class Asked(NamedTuple):
     @property
     def targeted(self) -> bool:
         """Whether a cross weight is asked for, in whatever way."""
-        return not (self.cross is None and self.equal is None and self.loads is None)
+        return self.cross is not None or self.once_weighed
 
+    @property
+    def once_weighed(self) -> bool:
+        """Whether what is asked for comes to a cross weight only once the car is weighed."""
+        return self.equal is not None or self.loads is not None
+
+    def wanting(self, other: Asked) -> Asked:
+        """Put the target of another in the place of this one's."""
+        return self._replace(**{name: getattr(other, name) for name in _TARGET})
+
+
+_TARGET = ("cross", "equal", "loads", "called", "where")
 
 NOTHING_ASKED = Asked()
 
