@@ -12,6 +12,8 @@ from balancer.car.corner import LINKS
 
 Kind = Literal["session", "weigh_in", "plan", "made", "belief", "note", "undo", "correction"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
+REMARKS: tuple[Kind, ...] = ("note",)
+"""Kinds that change nothing: whoever looks at what was done before or after passes over them."""
 VERSION = 1
 MOST_BYTES = 1_000_000
 """Of one line; a weigh-in takes a few hundred."""

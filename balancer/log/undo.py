@@ -6,7 +6,7 @@ was to go, and brings back what was to be replaced by a line that never came.
 
 from collections.abc import Sequence
 
-from balancer.log.entry import Entry
+from balancer.log.entry import REMARKS, Entry
 from balancer.log.reader import standing
 
 
@@ -25,7 +25,7 @@ def taken_back(entries: Sequence[Entry], with_turns: bool) -> list[Entry]:
         [3, 1]
     """
     # What was worked out before a correction has to go too, though it no longer counts.
-    kept = [entry for entry in standing(entries) if entry.kind != "correction"][::-1]
+    kept = [one for one in _telling(standing(entries)) if one.kind != "correction"][::-1]
     last = max(index for index, entry in enumerate(kept) if entry.kind == "weigh_in")
     undo = [entry for entry in kept[last:] if entry.kind in ("weigh_in", "belief", "plan", "made")]
     before = kept[last - 1] if last else None
@@ -51,7 +51,7 @@ def half_replaced(entries: Sequence[Entry]) -> list[int]:
     """
     half: list[int] = []
     mended: set[int] = set()
-    for entry in reversed(entries):
+    for entry in reversed(_telling(entries)):
         if entry.kind != "undo":
             break
         if not entry.data.get("replaced"):
@@ -76,7 +76,13 @@ def half_undone(entries: Sequence[Entry]) -> list[int]:
         >>> half_undone([*log, Entry(3, at, "undo", {"undoes": 2, "all": [2, 1]})])
         [1]
     """
-    last = entries[-1].data if entries and entries[-1].kind == "undo" else {}
+    told = _telling(entries)
+    last = told[-1].data if told and told[-1].kind == "undo" else {}
     meant = last.get("all")
     kept = [entry.number for entry in standing(entries)]
     return [number for number in meant if number in kept] if isinstance(meant, list) else []
+
+
+def _telling(entries: Sequence[Entry]) -> list[Entry]:
+    """Leave out remarks: one may come between any two lines of a session that was killed."""
+    return [entry for entry in entries if entry.kind not in REMARKS]

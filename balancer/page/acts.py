@@ -18,7 +18,7 @@ from balancer.files.on_board import State
 from balancer.jobs.answers import Answer
 from balancer.jobs.at_the_pads import AtThePads
 from balancer.log.dates import with_offset
-from balancer.log.entry import Entry, Kind
+from balancer.log.entry import REMARKS, Entry, Kind
 from balancer.log.reader import log_path
 from balancer.log.terms import Terms
 from balancer.log.writer import LogWriter, open_log
@@ -107,8 +107,8 @@ def done(file: CarFile, act: Act, wish: Wish) -> Done:
 
 
 def news_since(entries: Sequence[Entry], act: Act) -> list[Entry]:
-    """Find what the log has that whoever sent a form had not seen; notes change nothing."""
-    later = (one for one in reversed(entries) if one.kind != "note")
+    """Find what the log has that whoever sent a form had not seen; remarks change nothing."""
+    later = (one for one in reversed(entries) if one.kind not in REMARKS)
     news = []
     for one in later:
         if one.number <= act.seen:

@@ -25,6 +25,7 @@ from balancer.log.reader import effective, read_log
 from balancer.log.resume import TakenUp, take_up
 from balancer.log.session_lines import begin_data
 from balancer.log.terms import Terms
+from balancer.log.undo import half_replaced, half_undone, taken_back
 from balancer.log.writer import open_log
 from balancer.weighing.weigh import weigh
 from tests.cli.conftest import Ran, Run
@@ -224,6 +225,20 @@ def test_notes_at_the_same_time_wait_for_each_other(garage: Path) -> None:
         one.communicate()
     assert [one.returncode for one in notes] == [0] * 6
     assert [one.number for one in read_log("coupe.log.jsonl").entries] == [1, 2, 3, 4, 5, 6]
+
+
+def test_a_note_between_lines_of_a_killed_session_changes_nothing() -> None:
+    at = AT.isoformat()
+    weighed, plan, note = (
+        Entry(n, at, kind, {}) for n, kind in ((1, "weigh_in"), (2, "plan"), (8, "note"))
+    )
+    instead = Entry(3, at, "undo", {"undoes": 1, "replaced": True})
+    assert half_replaced([weighed, plan, instead, note]) == [3]
+    undo = Entry(3, at, "undo", {"undoes": 2, "all": [2, 1]})
+    assert half_undone([weighed, plan, undo, note]) == [1]
+    made = Entry(3, at, "made", {"turns": {"LF": 1}, "assumed": True})
+    again = Entry(9, at, "weigh_in", {})
+    assert taken_back([weighed, plan, made, note, again], with_turns=True) == [again, made]
 
 
 def test_a_fault_in_an_entry_names_its_line(run: Run, garage: Path) -> None:
