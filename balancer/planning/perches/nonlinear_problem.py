@@ -4,21 +4,16 @@ What keeps the search exact is `bounds`: of the steps that could hold what an ai
 out. The closest is looked for ring by ring outward.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 
 import numpy as np
 
 from balancer.car.conventions import Floats, Integers
 from balancer.planning.perches.candidates import Cases, Within, cases
 from balancer.planning.perches.likely import WIDEST, SettledSteps, beside, likely, right_to_a_digit
-from balancer.planning.perches.nonlinear_steps import (
-    ends_of,
-    grid_size,
-    mesh,
-    subsets,
-    whole_grid,
-)
-from balancer.planning.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Best
+from balancer.planning.perches.nonlinear_steps import grid_size, subsets, whole_grid
+from balancer.planning.perches.steps import CROSSED, LEVEL, MEETING, NEAREST, Aim, Best
+from balancer.planning.perches.travel_ends import at_the_ends, nearest
 from balancer.planning.perches.work import CASE, MUCH, SETTLED, SOME
 
 _MANY = 20_000
@@ -42,6 +37,10 @@ _FIRST, _CHUNK = 250, 10_000
 _CLOSER = 0.05
 """Part of the way out to which a ring is narrowed where there are too many in it."""
 
+_WIDE = 0.02
+"""Of the cross weight [1], above which a ring takes so long that it is first looked for something
+about where fewer adjusters come to."""
+
 _UNPROVED = 20_000
 """Candidates that are tried where they are not all and prove nothing."""
 
@@ -50,9 +49,6 @@ _TIE = 2e-10
 
 _SURE = 1e-5
 """Of the cross weight, beyond which it is out of reach without uncertainty."""
-
-_LITTLE = 1e-9
-"""Of the cross weight, what an equilibrium is not known to."""
 
 _NARROW = 2e-5
 """Of the cross weight, where the closest is looked for first; then each time twice as wide."""
@@ -71,7 +67,7 @@ class NonlinearProblem(SettledSteps):
         # Fewer come first: what is asked last has all that is left.
         last = adjusters is None or (adjusters == 4 and best.aim is CROSSED)
         self.work.begin(1.0 if last else MUCH if best.aim is MEETING else SOME)
-        ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: _nearest}
+        ways = {MEETING: _meeting, LEVEL: _level, CROSSED: _crossed, NEAREST: nearest}
         # On most adjusters is what leaves least to be looked for on fewer.
         counts = range(4, 0, -1) if adjusters is None else (adjusters,)
         for count in counts if len(counts) > 1 else ():
@@ -139,23 +135,35 @@ def _fewest(
 ) -> Iterator[Integers]:
     """Yield what could meet both tolerances, of fewest turns first, until none can be better."""
     found, stops = cases(problem, adjusters, within), float(not within.free)
-    best.complete = best.complete and found.complete
     turns = np.round(np.abs(found.steps) @ problem.turns_per_step, 9)
     fewest = np.argsort(turns, kind="stable")
-    steps, turns = found.steps[fewest], turns[fewest]
-    start, size = 0, _FIRST
-    room = np.inf if found.complete else _UNPROVED
-    while start < len(steps) and (best.key is None or [stops, turns[start]] <= best.key[:2]):
-        if (start and problem.work.out) or start >= room:
-            best.complete = False
-            return
+    found, turns = found._replace(steps=found.steps[fewest]), turns[fewest]
+    done = yield from _in_turn(
+        problem, found, lambda row: best.key is None or [stops, turns[row]] <= best.key[:2]
+    )
+    best.complete = best.complete and done
+
+
+def _in_turn(
+    problem: NonlinearProblem, found: Cases, better: Callable[[int], bool]
+) -> Generator[Integers, None, bool]:
+    """Yield steps in their order until none can be better; return whether none is left that can.
+
+    Little that is left is done though work has run out: a proof may hang on it.
+    """
+    steps, start, size = found.steps, 0, _FIRST
+    room = len(steps) if found.complete else _UNPROVED
+    while start < len(steps) and better(start):
+        if start >= room or (start and problem.work.out and len(steps) - start > _FEW):
+            return False
         yield steps[start : start + size]
         start, size = start + size, min(2 * size, _CHUNK)
+    return found.complete
 
 
 def _level(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """With the heights held, look for the closest cross weight."""
-    off, one_way = _at_the_ends(problem)
+    off, one_way = at_the_ends(problem)
     # Elsewhere than between the ends there is nothing, where it answers one way.
     ends = -problem.cross, 1.0 - problem.cross
     if one_way:
@@ -180,7 +188,7 @@ def _crossed(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
     def ring(_: float, outer: float) -> Within:
         return Within(((-problem.tolerance, problem.tolerance),), outer)
 
-    off, one_way = _at_the_ends(problem)
+    off, one_way = at_the_ends(problem)
     beyond = problem.tolerance + _SURE
     if one_way and ((off > beyond).all() or (off < -beyond).all()):
         # The cross weight answers to each adjuster one way, so all else lies between.
@@ -202,36 +210,53 @@ def _outward(
     """
     yield from _one_more(problem, adjusters)
     yield from likely(problem, adjusters, best)
-    level = best.aim.order[0] == "cross"
-    inner, (first, last), tried = 0.0, ends, 0
-    outer = min(last, best.off() if np.isfinite(best.off()) else last if level else first)
+    inner, (first, last), level = 0.0, ends, best.aim is LEVEL
+    near = best.off() if best.solution is not None else _off_on_fewer(problem, best.aim)
+    if level and best.solution is None and _WIDE < near < np.inf:
+        found = cases(problem, adjusters, ring(0.9 * near, 1.1 * near), _MANY)
+        yield _nearest_first(found, level)[0].steps[:_FEW]
+        near = min(near, best.off())
+    if level and adjusters == 4 and best.solution is not None:
+        # Where the heights are held nothing else is looked for after.
+        problem.work.begin(1.0)
+    outer = min(last, near if np.isfinite(near) else last if level else first)
     while inner < last:
         found = cases(problem, adjusters, ring(inner, outer), _MANY)
-        steps, off = _nearest_first(found, level)
         if not found.complete and not problem.work.out:
             was, wide = best.off(), outer - inner > _CLOSER * outer and outer > first / 8
-            yield steps[:_FEW]
+            yield _nearest_first(found, level)[0].steps[:_FEW]
             better = best.off() < min(_BETTER * was, outer)
             if better or wide:
                 outer = best.off() if better else _between(inner, outer, first, best)
                 continue
             found = cases(problem, adjusters, ring(inner, outer))
-            steps, off = _nearest_first(found, level)
-        start, size = 0, _FIRST
-        room = np.inf if found.complete else _UNPROVED
-        while start < len(steps) and off[start] <= best.off() + _TIE:
-            if (start and problem.work.out) or tried >= room:
-                best.complete = False
-                return
-            yield steps[start : start + size]
-            start, size, tried = start + size, min(2 * size, _CHUNK), tried + size
-        if not found.complete:
+        if not (yield from _nearer(problem, best, *_nearest_first(found, level))):
             best.complete = False
             return
         if best.off() <= outer:
             return
         # Whatever was met with farther out leaves only what is nearer to be looked for.
         inner, outer = outer, min(outer + max(2 * (outer - inner), outer / 2), best.off())
+
+
+def _nearest_first(found: Cases, level: bool) -> tuple[Cases, Floats]:
+    off = found.cross if level else found.height
+    nearest = np.argsort(off, kind="stable")
+    return found._replace(steps=found.steps[nearest]), off[nearest]
+
+
+def _nearer(
+    problem: NonlinearProblem, best: Best, found: Cases, off: Floats
+) -> Generator[Integers, None, bool]:
+    return _in_turn(problem, found, lambda row: off[row] <= best.off() + _TIE)
+
+
+def _off_on_fewer(problem: NonlinearProblem, aim: Aim) -> float:
+    """Give what the best of other searches is off by: about there is what is looked for now."""
+    best = Best(aim)
+    if problem.kept.ways:
+        best.put(problem.tried(np.stack(problem.kept.ways)))
+    return best.off()
 
 
 def _one_more(problem: NonlinearProblem, adjusters: int) -> Iterator[Integers]:
@@ -256,69 +281,8 @@ def _nearby(problem: NonlinearProblem, best: Best) -> Iterator[Integers]:
         yield near[np.count_nonzero(near, axis=1) == np.count_nonzero(at)]
 
 
-def _nearest_first(found: Cases, level: bool) -> tuple[Integers, Floats]:
-    off = found.cross if level else found.height
-    nearest = np.argsort(off, kind="stable")
-    return found.steps[nearest], off[nearest]
-
-
 def _between(inner: float, outer: float, first: float, best: Best) -> float:
     """Give where to narrow a ring to; with nothing to go by, halve its order of magnitude."""
     if best.solution is not None:
         return (inner + outer) / 2
     return float(np.sqrt(max(inner, first) * outer))
-
-
-def _nearest(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
-    """Look for the closest cross weight, whatever the heights."""
-    chosen = subsets(problem, adjusters)
-    if grid_size(problem, chosen) > problem.work.room(CASE):
-        return _inward(problem, chosen, best)
-    return whole_grid(problem, chosen)
-
-
-def _inward(
-    problem: NonlinearProblem, chosen: list[tuple[int, ...]], best: Best
-) -> Iterator[Integers]:
-    """Start from the best end of travel and go back as far as the cross weight gets no worse.
-
-    The cross weight answers to each adjuster in one direction, so it is closest at an end of all
-    travels; or the target is between, and the steps are too coarse for the tolerance.
-    """
-    some = problem.tried(np.concatenate([ends_of(problem, subset) for subset in chosen]))
-    rows = np.flatnonzero(NEAREST.holds(some))
-    if not len(rows):
-        return
-    steps = some.steps[some.first(rows, NEAREST.order)[1]]
-    for column in np.flatnonzero(steps).tolist():
-        nearer = np.repeat(steps[None], abs(int(steps[column])), axis=0)
-        nearer[:, column] = np.sign(steps[column]) * np.arange(1, len(nearer) + 1)
-        cross = problem.tried(nearer).cross
-        steps = nearer[int(np.flatnonzero(cross <= cross.min() + 1e-7)[0])]
-    one_side = bool((some.off > 0).all() or (some.off <= 0).all())
-    best.complete = one_side and _at_the_ends(problem)[1]
-    yield steps[None]
-
-
-def _at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
-    """Give the cross weight less the target at all ends of travel; NaN where the car tips over.
-
-    Returns:
-        tuple of array (m,) and bool, whether it answers to each adjuster in one direction, as far
-        as the ends show; a body that leans a lot on little can be otherwise.
-    """
-    if not problem.kept.ends:
-        problem.kept.ends.append(_settled_at_the_ends(problem))
-    return problem.kept.ends[0]
-
-
-def _settled_at_the_ends(problem: NonlinearProblem) -> tuple[Floats, bool]:
-    spans = [np.unique(two) for two in zip(problem.least, problem.most, strict=True)]
-    some = problem.tried(mesh(problem, tuple(range(len(spans))), spans))
-    off = np.where(np.isfinite(some.off), some.off, np.nan)
-    one_way = bool(np.isfinite(off).all())
-    grid = off.reshape([len(span) for span in spans])
-    for axis in range(grid.ndim):
-        change = np.diff(grid, axis=axis)
-        one_way &= bool((change > -_LITTLE).all() or (change < _LITTLE).all())
-    return off, one_way
