@@ -82,7 +82,7 @@ def best_of(grid: Tried, question: Question, adjusters: int) -> tuple[float, ...
     count = (grid.steps != 0).sum(axis=1) == adjusters
     cross = grid.cross <= problem.tolerance * (1 + 1e-9) + 1e-12
     height = grid.height <= problem.height_tolerance * (1 + 1e-9) + 1e-12
-    for hold_cross, hold_heights, order in AIMS:
+    for aim, (hold_cross, hold_heights, order) in enumerate(AIMS):
         kept = count & ~grid.idle & (cross | (not hold_cross)) & (height | (not hold_heights))
         if kept.any():
             ranks: dict[str, Floats | Integers] = {
@@ -92,14 +92,14 @@ def best_of(grid: Tried, question: Question, adjusters: int) -> tuple[float, ...
                 "height": grid.height.round(10),
             }
             rows = zip(*(ranks[name][kept] for name in order), strict=True)
-            return tuple(float(value) for value in min(rows))
+            return aim, *(float(value) for value in min(rows))
     return None
 
 
 def ranked(question: Question, found: Solution) -> tuple[float, ...]:
-    order = next(
-        order
-        for hold_cross, hold_heights, order in AIMS
+    aim, order = next(
+        (aim, order)
+        for aim, (hold_cross, hold_heights, order) in enumerate(AIMS)
         if found.cross_met >= hold_cross and found.heights_met >= hold_heights
     )
     ranks = {
@@ -108,7 +108,7 @@ def ranked(question: Question, found: Solution) -> tuple[float, ...]:
         "cross": round(found.cross_miss, 10),
         "height": round(found.height_miss, 10),
     }
-    return tuple(ranks[name] for name in order)
+    return aim, *(ranks[name] for name in order)
 
 
 @pytest.mark.parametrize("few", [nonlinear_problem._FEW, 0], ids=["all", "by bounds"])
@@ -131,7 +131,7 @@ def test_nothing_on_the_whole_grid_is_better(
             # Only the closest cross weight whatever the heights may be unproved, and is said to be.
             assert not found.cross_met
             assert not found.heights_met
-            assert best[0] <= ranked(question, found)[0]
+            assert best[:2] <= ranked(question, found)[:2]
 
 
 @pytest.mark.parametrize("seed", seeds(6, 2))
@@ -363,6 +363,8 @@ def test_a_plan_that_would_take_long_stops_in_time(
     [
         (76, [-47, 0, -40, 0, 0, 0]),
         (76, [-48, 0, -42, -51, 0, 0]),
+        (212, [0, -9, 0, 16, 16, 15]),
+        (287, [0, -2, -54, 0, -4, -2]),
         (124, [-10, 6, 0, 0, -2, 10]),
         (393, [-6, 0, -2, 0, -7, 14]),
     ],
@@ -378,7 +380,6 @@ def test_where_work_runs_out_nothing_that_was_found_otherwise_is_better(
     found = next(
         one for one in question.best_of_each() if sum(one.steps != 0) == sum(map(bool, steps))
     )
-    assert other.cross_met
     assert ranked(question, found) <= ranked(question, other)
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from balancer.car.adjusters import Moves
 from balancer.car.conventions import Floats, Integers
-from balancer.planning.perches import nonlinear_problem
+from balancer.planning.perches import nonlinear_problem, travel_ends
 from balancer.planning.perches.candidates import Cases, Within
 from balancer.planning.perches.nonlinear_problem import NonlinearProblem
 from balancer.planning.perches.nonlinear_steps import Kept
@@ -240,8 +240,14 @@ def test_one_more_adjuster_is_tried_with_the_best_of_one_fewer() -> None:
         most=np.array([1, 3, 2, 0]),
         kept=kept(ways=[np.array([1, 0, 0, 0]), np.array([1, 2, 0, 0]), np.zeros(4, dtype=int)]),
     )
-    found = [some.tolist() for some in nonlinear_problem._one_more(problem, 2)]
-    assert found == [[[1, n, 0, 0] for n in (-1, 1, 2, 3)], [[1, 0, n, 0] for n in (1, 2)]]
+    (found,) = nonlinear_problem._one_more(problem, 2)
+    any_of_one = {*((1, n, 0, 0) for n in (-1, 1, 2, 3)), *((1, 0, n, 0) for n in (1, 2))}
+    assert set(map(tuple, found.tolist())) == any_of_one
+    # And a step beside, where it is one adjuster still, with two of the other.
+    problem = problem._replace(most=np.array([2, 3, 2, 0]))
+    (found,) = nonlinear_problem._one_more(problem, 2)
+    more = {*((2, n, 0, 0) for n in (-1, 1, 2)), *((2, 0, n, 0) for n in (1, 2))}
+    assert set(map(tuple, found.tolist())) == any_of_one | more
 
 
 # The fewest turns.
@@ -397,7 +403,7 @@ def test_which_measure_tells_what_is_nearest(answers: Answers) -> None:
     steps = ways(3, [1, 2, 3], 20)
     listing = Cases(steps, True, np.array([2.0, 3, 1]), np.array([3.0, 1, 2]))
     nearest = [nonlinear_problem._nearest_first(listing, level) for level in (True, False)]
-    assert [steps[:, 0].tolist() for steps, _ in nearest] == [[3, 1, 2], [2, 3, 1]]
+    assert [found.steps[:, 0].tolist() for found, _ in nearest] == [[3, 1, 2], [2, 3, 1]]
     assert [off.tolist() for _, off in nearest] == [[1.0, 2, 3]] * 2
 
 
@@ -484,15 +490,57 @@ def test_of_what_is_nearest_each_lot_is_twice_the_last_until_work_runs_out(
     assert best.complete == (complete and work > 0)
 
 
-def test_of_what_proves_nothing_twenty_thousand_are_tried_in_all_rings(answers: Answers) -> None:
-    """After 250 · (63 + 15 + 1 + 1) none is begun where no work is left to look at all."""
-    problem, best = problem_of(), Best(CROSSED)
-    counts = [15_750, 3_750, 250, 250]
-    answers.told = [listed(ways(count, cross=99)) for count in counts]
-    answers.told.append(listed(ways(500, cross=99), complete=False))
-    answers.tired = problem.work
-    _, sizes = outward(problem, best, (1.0, 100.0), answers)
-    assert (sum(sizes), best.complete, answers.told) == (20_000, False, [])
+@pytest.mark.parametrize(("count", "sizes"), [(1250, [250, 500, 500]), (1251, [250])])
+def test_up_to_a_thousand_that_are_left_are_tried_though_work_has_run_out(
+    count: int, sizes: list[int], answers: Answers
+) -> None:
+    """What is found in the last of them is found, and that it is the nearest is proved."""
+    problem, best = problem_of(work=Work(0.0)), Best(LEVEL)
+    answers.told = [listed(ways(count, cross=99 - (np.arange(count) == count - 1)))]
+    assert outward(problem, best, (0.8, 16.0), answers)[1] == sizes
+    assert best.complete == (count == 1250)
+    assert best.off() == (98 if best.complete else 99) * UNIT
+
+
+def test_with_nothing_found_it_is_looked_for_about_where_fewer_come_to(answers: Answers) -> None:
+    """Of what fewer come to, what holds the heights; and from as far off as they are outward."""
+    fewer = [np.array([1, 90, 0, 1]), np.array([1, 80, 0, 1]), np.array([1, 70, 99, 1])]
+    answers.told = [NOTHING] * 2
+    rings, _ = outward(problem_of(kept=kept(ways=fewer)), Best(LEVEL), (0.8, 0.016), answers)
+    assert rings == pytest.approx([0, 0.008, 0.008, 0.024])
+
+
+@pytest.mark.parametrize(
+    ("aim", "off", "about"), [(LEVEL, 201, 1), (LEVEL, 200, 0), (CROSSED, 201, 0)]
+)
+def test_a_ring_that_would_be_wide_waits_for_what_is_found_about_there(
+    aim: Aim, off: int, about: int, answers: Answers
+) -> None:
+    """What is found is the end of what is to be looked at."""
+    fewer, level = np.array([1, 0, 0, 1]), aim is LEVEL
+    fewer[1 if level else 2] = off
+    found = ways(2, 1, [190, 195]) if level else ways(2, 1, 0, [190, 195])
+    answers.told = [NOTHING, NOTHING] if not about else [listed(found, off=[3.0, 0.0]), NOTHING]
+    rings, sizes = outward(problem_of(kept=kept(ways=[fewer])), Best(aim), (0.8, 0.05), answers)
+    first = [0.9 * 0.0201, 1.1 * 0.0201, 0, 0.019] if about else [0, off * UNIT]
+    assert rings[: len(first)] == pytest.approx(first)
+    assert sizes == [2] * about
+
+
+@pytest.mark.parametrize(
+    ("adjusters", "known_off", "share"), [(4, 40, 1.0), (4, None, SOME), (3, 40, SOME)]
+)
+def test_where_heights_are_held_on_four_all_work_is_for_that(
+    adjusters: int, known_off: int | None, share: float, answers: Answers
+) -> None:
+    """Nothing else is asked for after."""
+    answers.told, problem = [NOTHING], problem_of(work=Work(1e6))
+    best = known(problem, LEVEL, *([1, known_off, 0, 1] if known_off else []))
+    looked = nonlinear_problem._outward(
+        problem, adjusters, best, lambda *_: Within(((0.0, 1.0),), 0.0), (0.8, 1.0)
+    )
+    driven(problem, looked, best)
+    assert problem.work.room(1.0) == pytest.approx(share * 1e6)
 
 
 def test_what_is_right_already_leaves_no_ring_to_be_drawn_anew(answers: Answers) -> None:
@@ -595,7 +643,7 @@ def test_where_not_all_can_be_tried_ends_of_travel_are(room: int, tried: int) ->
     problem = problem._replace(work=Work(CASE * room))
     problem.work.begin(1.0)
     best = Best(NEAREST)
-    taken = driven(problem, nonlinear_problem._nearest(problem, 2, best), best)
+    taken = driven(problem, travel_ends.nearest(problem, 2, best), best)
     assert sum(map(len, taken)) == tried
 
 
@@ -629,14 +677,14 @@ def test_from_the_best_end_of_travel_it_goes_back_while_that_is_no_worse(
     measure: Measure, steps: list[int], complete: bool
 ) -> None:
     problem, best = problem_of(measure, (4, 5, 0, 0)), Best(NEAREST)
-    taken = driven(problem, nonlinear_problem._inward(problem, [(0, 1)], best), best)
+    taken = driven(problem, travel_ends._inward(problem, [(0, 1)], best), best)
     assert [some.tolist() for some in taken] == [[steps]]
     assert best.complete == complete
 
 
 def test_nothing_is_tried_where_all_ends_tip_the_car_over() -> None:
     problem, best = problem_of(rising(-9), (4, 5, 0, 0)), Best(NEAREST)
-    assert list(nonlinear_problem._inward(problem, [(0, 1)], best)) == []
+    assert list(travel_ends._inward(problem, [(0, 1)], best)) == []
 
 
 def crossing(back: float) -> Measure:
@@ -665,7 +713,7 @@ def test_at_the_ends_cross_weight_answers_one_way_or_not(
 
     problem = problem_of(measure, (2, 1, 0, 0))
     for _ in range(2):
-        off, told = nonlinear_problem._at_the_ends(problem)
+        off, told = travel_ends.at_the_ends(problem)
         assert told is one_way
         assert sorted((sign * off).tolist()) == pytest.approx(sorted([-3, -2, 3, 3 - back]))
     assert [sorted(some.tolist()) for some in calls] == [
@@ -674,6 +722,6 @@ def test_at_the_ends_cross_weight_answers_one_way_or_not(
 
 
 def test_an_end_where_the_car_tips_over_tells_nothing() -> None:
-    off, one_way = nonlinear_problem._at_the_ends(problem_of(rising(3), (4, 5, 0, 0)))
+    off, one_way = travel_ends.at_the_ends(problem_of(rising(3), (4, 5, 0, 0)))
     assert np.isnan(off).tolist() == [False, False, True, True]
     assert not one_way

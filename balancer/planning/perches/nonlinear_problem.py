@@ -38,8 +38,10 @@ _CLOSER = 0.05
 """Part of the way out to which a ring is narrowed where there are too many in it."""
 
 _WIDE = 0.02
-"""Of the cross weight [1], above which a ring takes so long that it is first looked for something
-about where fewer adjusters come to."""
+"""Of the cross weight [1], above which a ring takes long if nothing is known in it."""
+
+_STEPS = 2
+"""Of one adjuster more, beside what is best on fewer."""
 
 _UNPROVED = 20_000
 """Candidates that are tried where they are not all and prove nothing."""
@@ -81,8 +83,8 @@ class NonlinearProblem(SettledSteps):
                     yield steps
         if not best.complete:
             yield from _nearby(self, best)
-        if best.aim is MEETING and best.key is not None and not best.key[0]:
-            self.kept.turns.append(best.key[1])
+        if best.aim is MEETING and _turns(best) < np.inf:
+            self.kept.turns.append(_turns(best))
         if best.solution is not None:
             self.kept.ways.append(best.solution.steps)
 
@@ -102,8 +104,10 @@ def _rounded(problem: NonlinearProblem, adjusters: int | None) -> Iterator[Integ
 def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[Integers]:
     """Look for the fewest turns that meet both tolerances, free of stops if any are."""
     within = Within(((-problem.tolerance, problem.tolerance),), problem.height_tolerance)
-    fewest = min(problem.kept.turns, default=np.inf)
-    if not problem.kept.turns:
+    free = within._replace(free=True)
+    if problem.kept.turns:
+        yield from _one_more(problem, adjusters)
+    else:
         # Where nothing at all may meet them, it is soonest seen so.
         every = cases(problem, adjusters, within)
         if every.complete and len(every.steps) <= _FEW:
@@ -111,23 +115,22 @@ def _meeting(problem: NonlinearProblem, adjusters: int, best: Best) -> Iterator[
             return
         if not every.complete:
             yield every.steps[np.argsort(np.abs(every.steps) @ problem.turns_per_step)[:_SOME]]
-    free = within._replace(free=True)
     # What takes hardly more turns than others do is looked for first: there is less of it.
-    for most in (fewest, 2 * fewest) if problem.kept.turns else ():
-        yield from _fewest(problem, adjusters, best, free._replace(turns=most))
-        if not best.complete or _met_free(best):
+    for most in [each * min(problem.kept.turns) for each in (1, 2) if problem.kept.turns]:
+        yield from _fewest(problem, adjusters, best, free._replace(turns=min(most, _turns(best))))
+        if not best.complete or _turns(best) <= most:
             return
     if adjusters > 2:
         yield from likely(problem, adjusters, best)
-    most = best.key[1] if best.key is not None and _met_free(best) else np.inf
-    yield from _fewest(problem, adjusters, best, free._replace(turns=most))
-    if best.complete and not _met_free(best):
+    yield from _fewest(problem, adjusters, best, free._replace(turns=_turns(best)))
+    if best.complete and _turns(best) == np.inf:
         # What brings something to a stop is looked for only where nothing else meets both.
         yield from _fewest(problem, adjusters, best, within)
 
 
-def _met_free(best: Best) -> bool:
-    return best.key is not None and not best.key[0]
+def _turns(best: Best) -> float:
+    """Give how many turns meet both tolerances free of stops; infinite where none are known."""
+    return best.key[1] if best.key is not None and not best.key[0] else np.inf
 
 
 def _fewest(
@@ -260,16 +263,26 @@ def _off_on_fewer(problem: NonlinearProblem, aim: Aim) -> float:
 
 
 def _one_more(problem: NonlinearProblem, adjusters: int) -> Iterator[Integers]:
-    """Yield the best steps on one adjuster fewer, with any steps of one more."""
+    """Yield the best on one adjuster fewer with any steps of one more, and what is beside that."""
+    found: list[Integers] = []
     for way in (way for way in problem.kept.ways if np.count_nonzero(way) == adjusters - 1):
+        near = _beside(problem, way)
         for subset in subsets(problem, adjusters):
-            more = set(subset) - set(np.flatnonzero(way).tolist())
-            if len(more) == 1:
-                (column,) = more
+            column, *more = set(subset) - set(np.flatnonzero(way).tolist())
+            if not more:
                 span = np.arange(problem.least[column], problem.most[column] + 1)
-                steps = np.repeat(way[None], len(span), axis=0)
-                steps[:, column] = span
-                yield steps[span != 0]
+                for rows, some in ((way[None], span), (near, span[np.abs(span) <= _STEPS])):
+                    found.append(np.repeat(rows, len(some), axis=0))
+                    found[-1][:, column] = np.tile(some, len(rows))
+    if found:
+        steps = np.concatenate(found)
+        yield steps[np.count_nonzero(steps, axis=1) == adjusters]
+
+
+def _beside(problem: NonlinearProblem, way: Integers) -> Integers:
+    """Give what is a step beside, on as many adjusters."""
+    near = np.clip(way + beside(way), problem.least, problem.most)
+    return np.asarray(near[np.count_nonzero(near, axis=1) == np.count_nonzero(way)])
 
 
 def _nearby(problem: NonlinearProblem, best: Best) -> Iterator[Integers]:
@@ -277,8 +290,7 @@ def _nearby(problem: NonlinearProblem, best: Best) -> Iterator[Integers]:
     at: list[int] = []
     while best.solution is not None and best.solution.steps.tolist() != at:
         at = best.solution.steps.tolist()
-        near = np.clip(at + beside(best.solution.steps), problem.least, problem.most)
-        yield near[np.count_nonzero(near, axis=1) == np.count_nonzero(at)]
+        yield _beside(problem, best.solution.steps)
 
 
 def _between(inner: float, outer: float, first: float, best: Best) -> float:
