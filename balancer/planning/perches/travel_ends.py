@@ -15,7 +15,12 @@ _LITTLE = 1e-9
 
 
 def nearest(problem: SettledSteps, adjusters: int, best: Best) -> Iterator[Integers]:
-    """Look for the closest cross weight, whatever the heights."""
+    """Look for the closest cross weight, whatever the heights.
+
+    Args:
+        adjusters: On exactly so many, a count.
+        best: So far; what was yielded is in it by the time the next is asked for.
+    """
     chosen = subsets(problem, adjusters)
     if grid_size(problem, chosen) > problem.work.room(CASE):
         return _inward(problem, chosen, best)
