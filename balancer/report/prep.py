@@ -149,10 +149,11 @@ def _short(ready: Preparation) -> list[str]:
 def _states(ready: Preparation, shown: Trim | None) -> list[State]:
     pads = ready.on_the_pads
     weighed, race, turned = ready.as_weighed, ready.in_race_trim, ready.race_trim
+    bolted = State("with ballast", ready.ballast.loads, ready.ballast.shares)
     return [
         State("as weighed", weighed.loads, weighed.shares),
         State("in race trim", race.loads, race.shares),
-        State("with ballast", ready.ballast.loads, ready.ballast.shares),
+        *([bolted] if ready.ballast.items else []),
         State("and turns", turned.loads, turned.shares),
         *(
             State(name, trim.loads, trim.shares)
@@ -196,8 +197,9 @@ def _known(ready: Preparation) -> str:
     open_ = number(100 * ready.carried, 2)
     if open_ == "0.00":
         return ""
+    ballast = ", with the ballast," if ready.ballast.items else ""
     return wrapped(
-        f"Carrying the cross weight to race trim, with the ballast, adds ± {open_} points to its"
+        f"Carrying the cross weight to race trim{ballast} adds ± {open_} points to its"
         " uncertainty: which wheels take it hangs on the rates of the file."
     )
 

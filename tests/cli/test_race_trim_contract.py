@@ -493,6 +493,8 @@ def test_prep_without_rules_or_places(run: Run, garage: Path) -> None:
     assert abs(ran.json["race_trim"]["cross_pct"] - 50) <= 0.2
     out = run(line).out
     assert "\nNo ballast.\n" in out
+    assert "with ballast" not in out
+    assert "with the ballast" not in out
     assert "Rule" not in out
     assert "margin" not in out
 
