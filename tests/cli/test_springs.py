@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -83,9 +84,11 @@ def test_what_nobody_said_is_said(run: Run) -> None:
 
 
 def test_out_of_reach_is_status_1(run: Run) -> None:
-    status, out, _ = run(f"{TYPED} --front 120")
+    status, out, _ = run(f"{TYPED} --front 120 --rear 110")
     assert status == 1
     assert "No allowed turns reach this (proved)" in out
+    # The closest is what it would be if the heights gave: said once.
+    assert re.search(r"have to give \S+ mm: with that \S+ % could be reached\n", out)
 
 
 @pytest.mark.parametrize(

@@ -33,11 +33,14 @@ def limit_texts(plan: PerchPlan, file: CarFile) -> list[str]:
     if best.cross_met and not best.heights_met:
         off = amount(heights_off(best, plan), "length", units, unit=True)
         closest += f", heights off by {off}"
-    texts = (_limit_text(limit, plan, file) for limit in plan.limits)
-    return [
-        *lifted(best.loads, "after the turns"),
-        *(f"{text}; the closest is {closest}" for text in texts),
-    ]
+
+    def text(limit: Limit) -> str:
+        said = _limit_text(limit, plan, file)
+        # What would reach it may be the closest itself.
+        same = limit.would and np.array_equal(limit.would.every_turn, best.every_turn)
+        return said if same else f"{said}; the closest is {closest}"
+
+    return [*lifted(best.loads, "after the turns"), *map(text, plan.limits)]
 
 
 def _limit_text(limit: Limit, plan: PerchPlan, file: CarFile) -> str:
