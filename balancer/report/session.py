@@ -36,7 +36,7 @@ STOPS = {
     "in_tolerance": "in tolerance",
     "below_a_step": "nearer than one step of a perch can bring it",
     "below_the_scales": "nearer than these scales can see",
-    "below_its_settling": "nearer than it comes to rest from one settling to the next",
+    "below_its_settling": "off by less than it comes to rest apart from one settling to the next",
     "out_of_reach": "as near as the perches can bring it",
 }
 
