@@ -62,7 +62,10 @@ def command(
     if first is not None:
         cars = [one for one in cars if one.entry.wall.date() >= first.date()]
     if part is not None:
-        cars = [one for one in cars if part.lower() in one.file.car.name.lower()]
+        named = part.lower()
+        cars = [one for one in cars if named in one.file.car.name.lower()]
+        without = tuple(one for one in garage.unweighed if named in one.car.name.lower())
+        garage = garage._replace(unweighed=without)
 
     def text() -> str:
         told = garage_text(garage, cars, common_units(cars), state)
@@ -78,4 +81,5 @@ def command(
 
 def _written(path: str, cars: Sequence[Standing]) -> str:
     create_table(path, COLUMNS, garage_rows(cars))
-    return f"{spelled(path)} written: {len(cars)} cars, each in the units of its file."
+    count = "1 car" if len(cars) == 1 else f"{len(cars)} cars, each"
+    return f"{spelled(path)} written: {count} in the units of its file."

@@ -58,6 +58,16 @@ def test_what_it_says_is_the_last_weigh_in(run: Run, shop: Path) -> None:
     assert (ash["state"], ash["change"]) == ("not said", None)
 
 
+def test_a_name_asked_for_is_that_of_cars_without_a_weigh_in_too(run: Run, shop: Path) -> None:
+    every = run(f"cars {shop} --json").json["not_weighed"]
+    assert every
+    table = shop / "one.csv"
+    ran = run(f"cars {shop} --name blue --csv {table}")
+    assert "Not weighed" not in ran.out
+    assert ran.out.endswith("one.csv written: 1 car in the units of its file.\n")
+    assert run(f"cars {shop} --name {every[0].split()[0].upper()} --json").json["not_weighed"]
+
+
 def test_a_driver_is_no_change_of_the_car(run: Run, shop: Path) -> None:
     """The weigh-in before is carried to what was on board at the last."""
     blue = run(f"cars {shop} --name blue --json").json["cars"][0]
