@@ -60,6 +60,8 @@ def test_one_normal_has_its_standard_deviation_for_uncertainty() -> None:
     one = Mixed(EXACTLY, np.full(9, 0.5), np.full(9, 0.0013))
     assert one.uncertainty == pytest.approx(0.0013, rel=1e-4)
     assert one.sd == pytest.approx(0.0013, rel=1e-12)
+    off = one._replace(means=np.full(9, 0.001))
+    assert off.density == pytest.approx(norm.pdf(0.001, scale=0.0013), rel=1e-12)
 
 
 def test_what_is_believed_before_adds_up_and_is_mostly_little() -> None:
@@ -143,6 +145,8 @@ def test_a_first_weigh_in_on_target_is_told_as_of_a_car_that_may_bind() -> None:
     bound = SUSPECTED[SETTLING >= 1e-3]
     assert bound.sum() == pytest.approx(0.5, abs=0.03)
     assert np.exp(bound @ np.log(SETTLING[-5:]) / bound.sum()) == pytest.approx(5e-3, rel=0.1)
+    # Normal in octaves: 0.4 points are 0.32 below, 1.6 points 1.68 above.
+    assert SUSPECTED[6] / SUSPECTED[8] == pytest.approx(np.exp((1.678**2 - 0.322**2) / 2), rel=0.01)
     even = np.array([2900.0, 2900.0, 2350.0, 2350.0])
     found = step(of_readings(even))
     scatter = 2.0 * np.hypot(0.5, 0.5) * np.sqrt(2) / even.sum()
