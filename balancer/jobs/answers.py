@@ -25,12 +25,15 @@ from balancer.report.words.turns import turned_corners
 Answer = dict[str, Any]
 
 
-def going_on(file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | None) -> str:
+def going_on(
+    file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | None, anew: bool
+) -> str:
     """Say whether an old session goes on; nothing for a new one.
 
     Args:
         weigh_ins: How many it has.
         ahead: When one was broken off that is yet to come.
+        anew: Whether it goes by something else now, and the plan is another.
     """
     if ahead:
         when = f"{ahead:%Y-%m-%d %H:%M}"
@@ -42,7 +45,7 @@ def going_on(file: CarFile, lines: Replay, weigh_ins: int, ahead: datetime | Non
     if lines.before.any():
         text += f"; one is lost, and {listed(lines.before, file)} was turned before it"
     if lines.due is not None:
-        return f"{text}; {_as_planned(lines.due, file)}"
+        return f"{text}; {_as_planned(lines.due, file, 'is now' if anew else 'was')}"
     if lines.said:
         return f"{text}; made since: {listed(turns_in(lines.said[-1]), file)}"
     return text
@@ -185,10 +188,10 @@ def listed(turns: Floats, file: CarFile) -> str:
     return turned_corners(turns, file.counts()) or "nothing"
 
 
-def _as_planned(due: Floats | None, file: CarFile) -> str:
+def _as_planned(due: Floats | None, file: CarFile, verb: str = "was") -> str:
     if due is None or not due.any():
         return "nothing was planned: nothing is turned, unless you say otherwise"
-    return f"the plan was {listed(due, file)}: made, unless you say otherwise"
+    return f"the plan {verb} {listed(due, file)}: made, unless you say otherwise"
 
 
 def _read(row: Row) -> str:

@@ -93,7 +93,7 @@ class AtThePads:
     def opening(self) -> Answer:
         """Say which car this is, how it stands, what it is to reach, and whether it goes on."""
         lines, count = self.record.lines, len(self.session.weigh_ins)
-        going_on = answers.going_on(self.file, lines, count, self._ahead)
+        going_on = answers.going_on(self.file, lines, count, self._ahead, bool(self.changes))
         told, begin = self.taken_up.lines.told, self.taken_up.begin
         return {
             **terms_json(self.file, self.terms, told, self.session.goal),

@@ -39,8 +39,9 @@ def _unsure(file: CarFile, back: Back) -> list[str]:
     """Say which turns nobody confirmed."""
     lines = []
     if back.assumed:
-        sets = f"{'one' if back.assumed == 1 else back.assumed} of them"
-        lines.append(f"Turned {times(back.sets)} since, {sets} by the plan alone: nobody said so.")
+        some = f"{'one' if back.assumed == 1 else back.assumed} of them "
+        sets = some if back.assumed < back.sets else ""
+        lines.append(f"Turned {times(back.sets)} since, {sets}by the plan alone: nobody said so.")
     if back.due.any():
         lines.append(
             "Planned last and not said to be made, so not counted:"

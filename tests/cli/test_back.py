@@ -106,6 +106,13 @@ def test_turns_that_nobody_confirmed_are_told_apart(run: Run, write: Write) -> N
     assert (found["sets"], found["assumed"], found["planned"]["RF"]) == (2, 1, 0.25)
 
 
+def test_turns_that_are_all_the_plans_are_told_as_that(run: Run, write: Write) -> None:
+    write(("weigh_in", WEIGHED), ("made", {"turns": {"LF": 0.5}, "assumed": True}))
+    assert (
+        "\nTurned once since, by the plan alone: nobody said so.\n" in run(f"back {CAR} --at 1").out
+    )
+
+
 def test_beyond_the_travel_left_is_said_first(run: Run, write: Write) -> None:
     write(made(LF=20), made(LF=-9), made(LF=-9))
     edit("perch_travel = [-10, 12]", "perch_travel = [-10, 3]")

@@ -1085,6 +1085,7 @@ def test_an_option_that_differs_is_said_and_logged(sit: Sit, hatch: Path) -> Non
     second = Process("--cross", "51", "--keep", "RR")
     planned = second.say("plan")
     assert planned["target_cross_pct"] == pytest.approx(51)
+    assert "so far; the plan is now " in second.opening["note"]
     second.kill()
     # What counts as made unless somebody says otherwise is what was shown last.
     due = [one.data["turns"] for one in read_log(LOG).entries if one.kind == "plan"][-1]
