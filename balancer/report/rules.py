@@ -164,16 +164,18 @@ def _miss(rule: RuleCheck, units: Units, left: bool) -> str:
 def _ways(plan: BallastPlan, units: Units) -> list[str]:
     car_mass = float((plan.loads - plan.change).sum()) / GRAVITY
     # A share can be forced by tons; a minimum weight that is far off is another matter.
+    it = "all of it" if sum(not rule.met for rule in plan.all_rules) > 1 else "it"
     forced = any(not rule.met and rule.kind != "minimum" for rule in plan.all_rules)
     sane = [way for way in plan.bindings if not forced or way.needed <= _SANE * car_mass]
     if sane or not plan.bindings or not any(way.bounds for way in plan.bindings):
-        return [_way(way, units) for way in sane or plan.bindings]
-    return [f"no mass up to {100 * _SANE:.0f} % of the car's at these places does it: {_TOO_NEAR}"]
+        return [_way(way, units, it) for way in sane or plan.bindings]
+    most = f"{100 * _SANE:.0f} % of the car's"
+    return [f"no mass up to {most} at these places does {it}: {_TOO_NEAR}"]
 
 
-def _way(way: Binding, units: Units) -> str:
+def _way(way: Binding, units: Units, it: str) -> str:
     if not way.bounds:
-        return f"no mass at these places does it: {_TOO_NEAR}"
+        return f"no mass at these places does {it}: {_TOO_NEAR}"
     needed = amount(way.needed, "mass", units, unit=True)
     bounds = " and ".join(_bound(bound, units) for bound in way.bounds)
     return f"{needed} in all would do it, {bounds}"

@@ -296,3 +296,11 @@ def test_at_the_door_ballast_is_held_to_the_cross_weight_of_the_class(either: Pa
     assert "MISSED" in str(left)
     asked = balancer.BallastGoal.of(file.car, cross=(0.485, 0.6))
     assert balancer.plan_ballast(file, loads, asked).items[0].place == "right floor"
+
+
+@pytest.mark.parametrize(("minimum", "does"), [(1000, "it"), (1500, "all of it")])
+def test_what_no_mass_does_is_one_rule_or_all_that_are_missed(
+    minimum: int, does: str, run: Run, garage: Path
+) -> None:
+    line = f"ballast coupe.toml 302 288.5 231 244 --front 70 --minimum {minimum} --json"
+    assert f"no mass at these places does {does}: they" in " ".join(run(line).json["limits"])
