@@ -141,6 +141,7 @@ def _sound_items(sound: Sound, units: Units) -> list[Item] | None:
 def _notes(file: TomlFile) -> Iterator[str]:
     yield from _odd_ratios(file)
     yield from _used_up(file)
+    yield from _left_alone(file)
     if has_no_springs(file.data):
         yield (
             f"{file.name}: no springs: what is put on board is spread over the wheels as by four"
@@ -169,6 +170,15 @@ def _odd_ratios(file: TomlFile) -> Iterator[str]:
                 f"{file.place(place)}: {ratio:g} is above 1, which few cars have: it is spring"
                 f" travel / wheel travel (the inverse would be {1 / ratio:.3g})"
             )
+
+
+def _left_alone(file: TomlFile) -> Iterator[str]:
+    if "# YOUR CAR'S" not in file.text:
+        return
+    from balancer.files.first_file import left_alone
+
+    if left := left_alone(file.text, SYSTEMS[file.data["units"]]):
+        yield f"{file.name}: {', '.join(left)} still as init wrote it: put in your car's"
 
 
 def _used_up(file: TomlFile) -> Iterator[str]:

@@ -1,6 +1,7 @@
 """The short car file: what a plan of turns needs and no more, filled in as somebody says it."""
 
 import json
+import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
@@ -54,6 +55,8 @@ ASKED = (
     ),
 )  # fmt: skip
 """With the name, the keys of a plan."""
+
+_MARK = "# YOUR CAR'S"
 
 _WAITS = """\
 # What may wait, and what it brings; `balancer init --all` writes all of it, commented:
@@ -111,10 +114,25 @@ def first_file(units: Units, said: Mapping[str, str], file: str = "car.toml") ->
     return "\n".join([*lines, "", _WAITS])
 
 
+def left_alone(text: str, units: Units) -> list[str]:
+    """Name the keys of a car file whose number is still the marked one.
+
+    Examples:
+        >>> left_alone(first_file(METRIC, {"wheelbase": "2405"}), METRIC)
+        ['track', 'spring_rate', 'motion_ratio', 'perch_lead']
+    """
+    found = {
+        key: re.search(rf"(?m)^{key} = {re.escape(f'{usual(asked, units):g}')}  {_MARK}", text)
+        for asked in ASKED
+        if (key := asked.key.rpartition(".")[2])
+    }
+    return [key for key, there in found.items() if there]
+
+
 def _value(asked: Asked, said: Mapping[str, str], units: Units) -> str:
     if asked.key in said:
         return f"{_number(said[asked.key])}  # {asked.where}"
-    return f"{usual(asked, units):g}  # YOUR CAR'S: {asked.where}"
+    return f"{usual(asked, units):g}  {_MARK}: {asked.where}"
 
 
 def _number(text: str) -> str:

@@ -44,13 +44,18 @@ def test_init_writes_a_car_that_check_accepts(
         "",
     )
     assert read_car(path).units.name == units
-    assert read_car(path).notes == ()
+    left = "" if every else "wheelbase, track, spring_rate, motion_ratio, perch_lead still as init"
+    noted = f"note: my car é.toml: {left} wrote it: put in your car's\n" if left else ""
+    assert read_car(path).notes == tuple(noted.strip().removeprefix("note: ").splitlines())
     status, out, err = run("check", str(path))
-    assert (status, err) == (0, "")
+    assert (status, err) == (0, noted)
     assert "Odd" not in out
     loads = ("250", "250", "250", "250") if units == "metric" else ("550", "550", "550", "550")
-    assert run("weigh", str(path), *loads)[::2] == (0, "")
-    assert run("perches", str(path), *loads)[::2] == (0, "")
+    assert run("weigh", str(path), *loads)[::2] == (0, noted)
+    assert run("perches", str(path), *loads)[::2] == (0, noted)
+    text = path.read_text(encoding="utf-8").replace("motion_ratio = 0.7 ", "motion_ratio = 0.8 ")
+    path.write_text(text, encoding="utf-8")
+    assert not any("motion_ratio" in note for note in read_car(path).notes)
     if every:
         assert run("ballast", str(path), *loads)[0] in (0, 1)
 
