@@ -39,7 +39,7 @@ from tests.seeds import seeds
 CARS = seeds(20, 6)
 NEAR = 0.002
 SCATTER = 0.2 * GRAVITY
-MOST_WEIGH_INS = 4
+MOST_WEIGH_INS = 6
 WRONG = 0.05
 BARELY_TOPPED_OUT = (7,)
 
@@ -67,14 +67,18 @@ def file_of(seed: int, wrong: float) -> Car:
 
 
 class Run(NamedTuple):
-    """Cross weight of the real car at each weigh-in, and what turns made of the belief."""
+    """Cross weight of the real car at each weigh-in, and what turns made of the belief.
+
+    Weigh-ins with nothing turned, to see whether it binds, are counted apart.
+    """
 
     crosses: list[float]
     stop: str
     belief: np.ndarray
+    settled: int
 
     def near(self, count: int) -> bool:
-        """Say whether the car was within tolerance by so many re-weighs."""
+        """Say whether the car was within tolerance by so many sets of turns."""
         return any(abs(cross - 0.5) <= NEAR for cross in self.crosses[1 : count + 1])
 
 
@@ -88,10 +92,13 @@ def session(seed: int, wrong: float, scatter: float, mounts: bool = False) -> Ru
     rng = np.random.default_rng([seed, 43])
     state = Session(file, prior(file, Sigmas(0.05, 0.03, 0.10)), PerchGoal.level(0.5))
     planned, perch, mount = None, np.zeros(4), np.zeros(4)
-    crosses = []
+    crosses, settled = [], 0
     for _ in range(MOST_WEIGH_INS):
         loads = stopped_car.solve_equilibrium(car, perch.tolist(), mount.tolist()).loads
-        crosses.append(float((loads[1] + loads[2]) / loads.sum()))
+        if planned is None or planned.any():
+            crosses.append(float((loads[1] + loads[2]) / loads.sum()))
+        else:
+            settled += 1
         shown = loads + rng.normal(0, scatter, 4)
         state = weighed(state, weigh(file, Readings.of(shown)), planned)
         found = step(state)
@@ -102,7 +109,7 @@ def session(seed: int, wrong: float, scatter: float, mounts: bool = False) -> Ru
         turned = np.zeros(4, dtype=bool) if best.mounts is None else best.mounts
         perch = perch + best.perch * ~turned
         mount = mount + best.perch * turned
-    return Run(crosses, found.stop, found.learned.belief.mean)
+    return Run(crosses, found.stop, found.learned.belief.mean, settled)
 
 
 @pytest.mark.parametrize("seed", CARS)
@@ -123,8 +130,9 @@ def test_with_rates_and_ratios_wrong_a_few_re_weighs_do(
     """Rates of 5 %, one by one, ratios of 5 %, by axle, and pads that scatter by 0.2 kg.
 
     Both ways 18 of 20 are there at the first re-weigh. The others are at the second, but for one:
-    with such rates its file has no corner on a droop stop where the car has four, and on perches
-    that takes it three.
+    with such rates its file has no corner on a droop stop where the car has four. On perches that
+    takes it three sets of turns, and twice it is to settle again with nothing turned, for it looks
+    as if it bound.
     """
     runs = [session(seed, WRONG, SCATTER, mounts) for seed in CARS]
     with capsys.disabled():
@@ -134,11 +142,12 @@ def test_with_rates_and_ratios_wrong_a_few_re_weighs_do(
         print()
     assert sum(run.near(1) or len(run.crosses) == 1 for run in runs) >= 0.9 * len(runs)
     for seed, run in zip(CARS, runs, strict=True):
-        most = 3 if seed in BARELY_TOPPED_OUT else 2
+        most, settled, learned = (3, 2, 0.25) if seed in BARELY_TOPPED_OUT else (2, 0, 0.2)
         assert run.near(most) or len(run.crosses) == 1
+        assert run.settled <= settled
+        # What is learned is of the size of what is wrong: two ratios' worth on rates, at most.
+        assert np.abs(run.belief).max() < learned
     assert all(run.stop == "in_tolerance" for run in runs)
-    # What is learned is of the size of what is wrong: two ratios' worth on rates, at most.
-    assert max(np.abs(run.belief).max() for run in runs) < 0.2
 
 
 def test_a_belief_that_a_shock_is_not_quite_topped_out_is_no_fault() -> None:
