@@ -153,16 +153,9 @@ def step_text(
     ]
     if count == 1:
         lines += map(wrapped, floor_lines(file.car.scales, weighed, file.units))
-    if step.aboard_first:
-        names = ", ".join(item.name for item in step.aboard_first)
-        points = f"± {100 * step.carried_uncertainty:.2f} points"
-        lines.append(
-            wrapped(
-                f"Before you turn anything, weigh once with {names} on board, and say aboard race"
-                f" trim first: how that bears on the axles leaves {points} open."
-            )
-        )
-    elif step.carried_uncertainty > step.repeatable / 2:
+    if step.aboard_first and not step.stop:
+        lines.append(wrapped(f"Before you turn anything, {_with_all(step)}"))
+    elif not step.aboard_first and step.carried_uncertainty > step.repeatable / 2:
         points = f"± {100 * step.carried_uncertainty:.2f}"
         lines.append(
             wrapped(
@@ -187,13 +180,23 @@ def step_text(
     return "\n".join([*lines, *([taught] if taught else [])])
 
 
+def _with_all(step: Step) -> str:
+    names = ", ".join(item.name for item in step.aboard_first)
+    return (
+        f"weigh once with {names} on board, and say aboard race trim first: how that bears on the"
+        f" axles leaves ± {100 * step.carried_uncertainty:.2f} points open."
+    )
+
+
 _ONCE = "One settling can't tell whether it binds: roll it, bounce it, weigh again to be surer."
 
 
 def _stop_lines(file: CarFile, step: Step) -> list[str]:
     there = step.stop == "in_tolerance"
     lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{settling.sure_words(step)}.")]
-    if there and len(step.taught) == 1:
+    if step.aboard_first:
+        lines.append(wrapped(f"To be surer {_with_all(step)}"))
+    elif there and len(step.taught) == 1:
         lines.append(wrapped(_ONCE))
     if there and step.confidence_elsewhere < step.confidence - _ALIKE:
         lines.append(wrapped(_elsewhere(file, step)))

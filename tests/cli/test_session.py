@@ -346,6 +346,15 @@ def test_a_first_weigh_in_that_is_good_says_what_would_tell_more(sit: Sit) -> No
     assert once not in " ".join(second["text"].split())
 
 
+def test_what_is_weighed_to_be_surer_is_said_after_the_stop(sit: Sit, hatch: Path) -> None:
+    hatch.write_text(DRIVEN)
+    out = sit.text("300 300 240 240", options="--weighed-with fuel").out
+    said = " ".join(out.split())
+    assert "Before you turn anything" not in said
+    assert said.index("Stop here") < said.index("To be surer weigh once with driver on board")
+    assert "One settling" not in said
+
+
 def test_a_target_out_of_reach_says_so_and_comes_as_near_as_it_can(sit: Sit) -> None:
     (answer,) = sit.json(FIRST, options="--cross 60")
     assert (answer["status"], answer["stop"]) == ("closest", None)
