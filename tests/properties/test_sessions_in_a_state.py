@@ -13,10 +13,11 @@ from balancer.car.resting import item_loads
 from balancer.planning.perches.goal import OtherTrim, PerchGoal
 from balancer.planning.session.belief import carry_uncertainty
 from balancer.planning.session.expected import expected, expected_loads
+from balancer.planning.session.learning import Learned
 from balancer.planning.session.lessons import lessons
 from balancer.planning.session.scatter import SETTLING
 from balancer.planning.session.session import Session, until, weighed
-from balancer.planning.session.step import step
+from balancer.planning.session.step import _carried_uncertainty, step
 from balancer.planning.session.trims import Elsewhere, elsewhere, good_in_all
 from balancer.weighing.comparison import carried
 from balancer.weighing.weigh import Readings, WeighIn, weigh
@@ -210,7 +211,7 @@ def test_pads_that_plainly_show_a_car_out_of_tolerance_are_read_three_times(
     for _ in range(6):
         before = weigh(car, Readings.of(after(car, level, -EVEN / 50)))
         session = weighed(session, before, None, state)
-    off = level + 0.0029 * level.sum() / 2 * EVEN
+    off, session_before = level + 0.0029 * level.sum() / 2 * EVEN, session
     found = []
     for turns in (EVEN / 50, None, None):
         session = weighed(session, weigh(car, Readings.of(off)), turns, state)
@@ -218,8 +219,22 @@ def test_pads_that_plainly_show_a_car_out_of_tolerance_are_read_three_times(
     assert [one.in_tolerance for one in found] == [True] * 3
     assert [one.settle_again for one in found] == [True, True, False]
     assert [one.stop for one in found] == ["", "", "in_tolerance"]
+    # Two readings of one weigh-in count as two.
+    twice = Readings(np.stack([off, off]), np.zeros(4), np.zeros(4))
+    once_more = weighed(
+        weighed(session_before, weigh(car, twice), EVEN / 50, state),
+        weigh(car, Readings.of(off)),
+        None,
+        state,
+    )
+    assert step(once_more).stop == "in_tolerance"
     # The third from the start is the third too.
     assert step(begun(car, level, level, off)).stop == "in_tolerance"
+
+
+def test_rounding_leaves_nothing_open_where_nothing_was_carried() -> None:
+    learned = Learned(exact(CAR), 0.0, 1.0, 1.0 + 1e-12, np.zeros(0))
+    assert _carried_uncertainty(CAR, read(LOADS), learned) == 0.0
 
 
 def test_who_bears_on_the_car_is_asked_aboard_and_a_pair_of_gloves_is_not() -> None:
