@@ -43,12 +43,15 @@ def main() -> None:
             signal.signal(signal.SIGINT, Stop(_leave))
             sys.unraisablehook = quiet
         run()
+    except KeyboardInterrupt:
+        # Heard before the command line listens, or when it no longer does.
+        _leave(signal.SIGINT, None)
     finally:
+        if _HEARD:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
         # All is said and saved: what is left is to take the process down, and all that it made goes
         # with it: without this the interpreter would look through all of it first.
         gc.freeze()
-        if _HEARD:
-            signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 if __name__ == "__main__":

@@ -179,6 +179,25 @@ def test_control_c_is_heard_where_the_read_is_not_broken_off() -> None:
     assert kinds == ["session", "weigh_in", "plan"]
 
 
+def test_control_c_before_the_command_line_listens_shows_no_traceback() -> None:
+    program = """
+import _signal as signal, os
+take = signal.signal
+def taken(*args):
+    before = take(*args)
+    if type(args[1]).__name__ == "Stop":
+        os.kill(os.getpid(), signal.SIGINT)
+    return before
+signal.signal = taken
+from balancer.__main__ import main
+main()
+"""
+    child = subprocess.run(
+        [sys.executable, "-c", program, "weigh", "--help"], capture_output=True, preexec_fn=hears
+    )
+    assert (child.returncode, child.stderr, child.stdout) == (130, b"stopped\n", b"")
+
+
 @pytest.mark.parametrize("seed", range(24))
 def test_control_c_from_the_first_moment_on_shows_no_traceback(seed: int) -> None:
     wait = random.Random(seed).uniform(0.0, 0.3)
