@@ -37,7 +37,7 @@ from balancer.files.checks.sound import (
 from balancer.files.counting import SPACER, TURN, Count, read_count
 from balancer.files.format.bounds import first_of
 from balancer.files.format.faults import in_order
-from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS
+from balancer.files.format.keys import CAR_SCHEMA, ITEM_FIELDS, UNSAID
 from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile, read_toml
 from balancer.files.format.validation import validate
@@ -173,7 +173,7 @@ def _odd_ratios(file: TomlFile) -> Iterator[str]:
 
 
 def _left_alone(file: TomlFile) -> Iterator[str]:
-    if "# YOUR CAR'S" not in file.text:
+    if UNSAID not in file.text:
         return
     from balancer.files.first_file import left_alone
 

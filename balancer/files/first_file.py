@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from balancer.car.errors import Fault, spelled
-from balancer.files.format.keys import CAR_SCHEMA
+from balancer.files.format.keys import CAR_SCHEMA, UNSAID
 from balancer.files.format.quoted import in_numbers
 from balancer.files.format.toml_text import TomlFile
 from balancer.files.format.validation import validate
@@ -55,8 +55,6 @@ ASKED = (
     ),
 )  # fmt: skip
 """With the name, the keys of a plan."""
-
-_MARK = "# YOUR CAR'S"
 
 _WAITS = """\
 # What may wait, and what it brings; `balancer init --all` writes all of it, commented:
@@ -122,7 +120,7 @@ def left_alone(text: str, units: Units) -> list[str]:
         ['track', 'spring_rate', 'motion_ratio', 'perch_lead']
     """
     found = {
-        key: re.search(rf"(?m)^{key} = {re.escape(f'{usual(asked, units):g}')}  {_MARK}", text)
+        key: re.search(rf"(?m)^{key} = {re.escape(f'{usual(asked, units):g}')}  {UNSAID}", text)
         for asked in ASKED
         if (key := asked.key.rpartition(".")[2])
     }
@@ -132,7 +130,7 @@ def left_alone(text: str, units: Units) -> list[str]:
 def _value(asked: Asked, said: Mapping[str, str], units: Units) -> str:
     if asked.key in said:
         return f"{_number(said[asked.key])}  # {asked.where}"
-    return f"{usual(asked, units):g}  {_MARK}: {asked.where}"
+    return f"{usual(asked, units):g}  {UNSAID}: {asked.where}"
 
 
 def _number(text: str) -> str:

@@ -23,7 +23,7 @@ from balancer.jobs.turning import refuse_turns
 from balancer.log.commands import HELP, Kind, Said, understood
 from balancer.log.entry_readings import loads_before
 from balancer.log.replay import plus, turns_in
-from balancer.log.resume import goal_of, take_up
+from balancer.log.resume import take_up, with_goal
 from balancer.log.session_lines import Row
 from balancer.log.terms import Terms, overridden
 from balancer.log.writer import LogWriter
@@ -159,14 +159,17 @@ class AtThePads:
         return self._ask_or_take([row], [])
 
     def _yes(self, said: Said) -> Answer:
-        if self.asked is None:
-            raise InputError.one("yes", "nothing was asked", "give the four readings")
-        return self._take(self.asked.rows, self.asked.beside)
+        asked = self._question(said)
+        return self._take(asked.rows, asked.beside)
 
     def _no(self, said: Said) -> Answer:
-        if self.asked is None:
-            raise InputError.one("no", "nothing was asked", "give the four readings")
+        self._question(said)
         return self._undo(said)
+
+    def _question(self, said: Said) -> Question:
+        if self.asked is None:
+            raise InputError.one(said.kind, "nothing was asked", "give the four readings")
+        return self.asked
 
     def _again(self, said: Said) -> Answer:
         if self.asked:
@@ -205,7 +208,7 @@ class AtThePads:
         weigh_in = weighed_by(rows, self.file, self.terms)
         refuse_bounces(self.file, weigh_in.loads)
         session = remembering(weighed(before, weigh_in, turns, self.was))
-        session = replace(session, goal=goal_of(session, self.terms))
+        session = with_goal(session, self.terms)
         result = step(session)
         self.record.weigh_in(rows, session.goal, instead=bool(beside))
         self.session, self.rows, self.asked = session, rows, None
@@ -288,7 +291,7 @@ class AtThePads:
         # Turns that were only assumed are a plan again; others stay made.
         assumed = self.record.take_back()
         before, self.rows = undone(self.session) if assumed else self._session_before(), []
-        self.session = replace(before, goal=goal_of(before, self.terms))
+        self.session = with_goal(before, self.terms)
         return answers.taken_back(self.file, self.record.lines, len(self.session.weigh_ins))
 
     def _unmake(self, number: int) -> Answer:

@@ -15,7 +15,7 @@ from balancer.log.reader import effective
 from balancer.log.replay import NOTHING, Replay, replay, usable
 from balancer.log.session_lines import fingerprint, stated_links, stated_travel
 from balancer.log.terms import Terms, overridden, settled, terms_in
-from balancer.planning.perches.goal import CROSS, Asked, PerchGoal, aim_of
+from balancer.planning.perches.goal import CROSS, Asked, aim_of
 from balancer.planning.session.belief import prior
 from balancer.planning.session.session import Session, weighed, with_made
 from balancer.weighing.load_states import carry
@@ -89,17 +89,17 @@ def told_in(lines: Replay, file: CarFile) -> Terms:
     return filled._replace(target="log" if terms.asked.targeted else filled.target)
 
 
-def goal_of(session: Session, terms: Terms) -> PerchGoal:
-    """Give what a session is to reach; it may follow from how its first weigh-in stands.
+def with_goal(session: Session, terms: Terms) -> Session:
+    """Give a session what it is to reach; it may follow from how its first weigh-in stands.
 
     Heights are wanted by those at the first weigh-in: what turns have raised is raised.
     """
     if not session.weigh_ins:
-        return session.goal
+        return session
     first, was = session.weigh_ins[0].loads, session.state or ()
     others = [carry(session.car, first, was, now).held for now in session.others]
     asked = terms.asked._replace(rise=terms.asked.rise - session.risen)
-    return aim_of(session.car, first, asked, others=others).goal
+    return replace(session, goal=aim_of(session.car, first, asked, others=others).goal)
 
 
 def _fresh(entries: Sequence[Entry], now: datetime) -> tuple[bool, datetime | None]:
@@ -143,7 +143,7 @@ def session_of(
         session = weighed(session, weigh_in, leg.turns, aboard(file, weigh_in.readings))
     if lines.said and lines.made is not None:
         session = with_made(session, lines.made)
-    return replace(session, goal=goal_of(session, terms))
+    return with_goal(session, terms)
 
 
 def _session(

@@ -169,9 +169,8 @@ def terms_in(entry: Entry, last: Entry | None = None) -> Terms:
     height = _number(data, "height_tolerance_mm", 0, 3000)
     rise, keep = _four(data.get("raise_mm"), -100, 100), _words(data.get("keep")) or ()
     equal = equal if equal in ("front", "rear") else None
-    of_pattern = equal is not None or loads is not None
     asked = Asked(
-        cross=None if cross is None or of_pattern else cross / 100,
+        cross=None if cross is None else cross / 100,
         equal=cast(Literal["front", "rear"] | None, equal),
         loads=None if loads is None or equal else np.array(loads),
         called=str(data.get("target_loads_called", "four loads"))[:80],
@@ -180,6 +179,8 @@ def terms_in(entry: Entry, last: Entry | None = None) -> Terms:
         rise=np.zeros(4) if rise is None else np.array(rise) / 1e3,
         keep=frozenset(keep) & frozenset(CORNERS),
     )
+    if asked.once_weighed:
+        asked = asked._replace(cross=None)
     # Lines of before knew of no other state than that on the pads.
     race = data.get("aim") == RACE_TRIM
     state: From = "assumed" if data.get("state", "assumed") == "assumed" else "log"

@@ -188,16 +188,13 @@ def _with_all(step: Step) -> str:
     )
 
 
-_ONCE = "One settling can't tell whether it binds: roll it, bounce it, weigh again to be surer."
-
-
 def _stop_lines(file: CarFile, step: Step) -> list[str]:
     there = step.stop == "in_tolerance"
     lines = [wrapped(f"Stop here: it is {STOPS[step.stop]}{settling.sure_words(step)}.")]
     if step.aboard_first:
         lines.append(wrapped(f"To be surer {_with_all(step)}"))
     elif there and len(step.taught) == 1:
-        lines.append(wrapped(_ONCE))
+        lines.append(wrapped(settling.ONCE))
     if there and step.confidence_elsewhere < step.confidence - _ALIKE:
         lines.append(wrapped(_elsewhere(file, step)))
     reasons = limit_texts(step.plan, file) if step.stop == "out_of_reach" else []

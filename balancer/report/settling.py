@@ -9,6 +9,8 @@ from balancer.report.words.prose import wrapped
 NOTABLE = 0.001
 """Settling from which on it is told [1]."""
 
+ONCE = "One settling can't tell whether it binds: roll it, bounce it, weigh again to be surer."
+
 CAUSES = "friction in shocks or bushings, tires that hold it sideways, or pads that lean"
 
 

@@ -235,3 +235,6 @@ CAR_FIELDS = {
     "piece": Field(several(table(PIECE_FIELDS), 0, 50), "what ballast there is; none: any mass"),
 }
 CAR_SCHEMA = table(CAR_FIELDS)
+
+UNSAID = "# YOUR CAR'S"
+"""What stands behind a number that nobody has given yet."""
